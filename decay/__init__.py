@@ -1,0 +1,85 @@
+"""What a vacuum hold proves: vacuum-decay and leak-test analysis of logged micron readings."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+__version__ = "0.1.0"
+
+# Name -> module. Loaded on first use, so that `import decay` and `decay --help` stay light.
+_HOMES = {
+    "Allowance": "decay.system",
+    "AllowKind": "decay.system",
+    "Analysis": "decay.analysis",
+    "Cause": "decay.judge.finding",
+    "Criterion": "decay.judge.criteria",
+    "CriterionError": "decay.errors",
+    "DecayError": "decay.errors",
+    "Finding": "decay.judge.finding",
+    "FitError": "decay.errors",
+    "Interval": "decay.interval",
+    "Level": "decay.judge.finding",
+    "LogError": "decay.errors",
+    "PressureLog": "decay.log.pressure_log",
+    "RangeError": "decay.errors",
+    "ReadOptions": "decay.log",
+    "Result": "decay.judge.finding",
+    "System": "decay.system",
+    "UnitError": "decay.errors",
+    "Verdict": "decay.analysis",
+    "analyze": "decay.pipeline",
+    "explain": "decay.judge.rules",
+    "read_log": "decay.log",
+}
+
+__all__ = [
+    "AllowKind",
+    "Allowance",
+    "Analysis",
+    "Cause",
+    "Criterion",
+    "CriterionError",
+    "DecayError",
+    "Finding",
+    "FitError",
+    "Interval",
+    "Level",
+    "LogError",
+    "PressureLog",
+    "RangeError",
+    "ReadOptions",
+    "Result",
+    "System",
+    "UnitError",
+    "Verdict",
+    "__version__",
+    "analyze",
+    "explain",
+    "read_log",
+]
+
+if TYPE_CHECKING:
+    from decay.analysis import Analysis, Verdict
+    from decay.errors import CriterionError, DecayError, FitError, LogError, RangeError, UnitError
+    from decay.interval import Interval
+    from decay.judge.criteria import Criterion
+    from decay.judge.finding import Cause, Finding, Level, Result
+    from decay.judge.rules import explain
+    from decay.log import ReadOptions, read_log
+    from decay.log.pressure_log import PressureLog
+    from decay.pipeline import analyze
+    from decay.system import Allowance, AllowKind, System
+
+
+def __getattr__(name: str) -> Any:
+    home = _HOMES.get(name)
+    if home is None:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = getattr(import_module(home), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

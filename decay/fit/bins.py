@@ -1,0 +1,115 @@
+"""Averaging a hold into a few dozen bins, so that the cost of the fit does not grow with the log."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from decay.arrays import FloatArray
+from decay.errors import FitError
+
+FEWEST_READINGS = 8
+_EVEN_BINS = 32
+_GEOMETRIC_BINS = 20
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bins:
+    """Readings averaged over consecutive stretches of time that never span a gap.
+
+    Parameters
+    ----------
+    left, right : ndarray, shape (k,)
+        Ends of each bin, half a sampling distance beyond its first and last reading. [s since isolation]
+    pressure : ndarray, shape (k,)
+        Mean of its readings. [Pa]
+    count : ndarray, shape (k,)
+        Number of its readings. [-]
+    reading_noise : float
+        Standard deviation of one reading about its neighbours, without drift. [Pa]
+    step : ndarray, shape (k,)
+        Mean step of the readings in each bin. [Pa]
+    level_time : float
+        Mean time for which the readings stayed on one value. [s]
+    """
+
+    left: FloatArray
+    right: FloatArray
+    pressure: FloatArray
+    count: FloatArray
+    reading_noise: float
+    step: FloatArray
+    level_time: float
+
+    @property
+    def centre(self) -> FloatArray:
+        """Middle of each bin. [s since isolation]"""
+        return 0.5 * (self.left + self.right)
+
+    @property
+    def length(self) -> float:
+        """Time from the first to the last bin's end. [s]"""
+        return float(self.right[-1] - self.left[0])
+
+
+def bin_readings(time: FloatArray, pressure: FloatArray, step: FloatArray) -> Bins:
+    """Average readings into bins, fine just after isolation and even later on.
+
+    Parameters
+    ----------
+    time : ndarray, shape (n,)
+        Time since isolation, strictly increasing. [s]
+    pressure : ndarray, shape (n,)
+        Readings. [Pa]
+    step : ndarray, shape (n,)
+        Step of each reading. [Pa]
+
+    Returns
+    -------
+    Bins
+        At most about fifty bins.
+
+    Raises
+    ------
+    FitError
+        If there are fewer than eight readings.
+    """
+    n = len(time)
+    if n < FEWEST_READINGS:
+        raise FitError(f"a hold needs at least {FEWEST_READINGS} readings for a fit, this one has {n}")
+    distance = np.diff(time)
+    sampling = float(np.median(distance))
+    span = time[-1] - time[0]
+    # The first seconds carry the equalisation and the fast pools, the rest carries the line: both kinds of edge.
+    even = np.linspace(0.0, span, _EVEN_BINS + 1)[1:-1]
+    geometric = np.geomspace(max(sampling, span / 1000), span, _GEOMETRIC_BINS + 1)[:-1]
+    edges = time[0] + np.union1d(even, geometric)
+    first = np.unique(np.concatenate(([0], np.searchsorted(time, edges), _after_gaps(distance, sampling))))
+    first = first[first < n]
+    last = np.append(first[1:], n) - 1
+    count = (last - first + 1).astype(float)
+    half = 0.5 * sampling
+    changes = int(np.count_nonzero(np.diff(pressure)))
+    return Bins(
+        left=time[first] - half,
+        right=time[last] + half,
+        pressure=np.add.reduceat(pressure, first) / count,
+        count=count,
+        reading_noise=_reading_noise(pressure),
+        step=np.add.reduceat(step, first) / count,
+        level_time=float(span / (changes + 1)),
+    )
+
+
+def _after_gaps(distance: FloatArray, sampling: float) -> FloatArray:
+    return np.flatnonzero(distance > 2.5 * sampling) + 1
+
+
+def _reading_noise(pressure: FloatArray) -> float:
+    """Return the scatter about the neighbours: second differences cancel level and slope; their variance is 6 sigma²."""
+    square = np.diff(pressure, 2) ** 2 / 6.0
+    if len(square) == 0:
+        return 0.0
+    # A disturbed reading or two must not pass for noise: the largest one per cent counts as its threshold.
+    return float(np.sqrt(np.mean(np.minimum(square, np.quantile(square, 0.99)))))

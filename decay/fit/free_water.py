@@ -1,0 +1,67 @@
+"""Free water as its own hypothesis: a rise towards its saturation pressure, with no leak at all."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from decay.fit.mixture import Mixture, Solution
+from decay.fit.results import WaterFit
+from decay.interval import Interval
+
+# A thermal-conductivity gauge reads water vapour up to twice its true pressure (general laboratory gauge
+# manuals: true = 0.5 to 0.65 of indicated), so the ceiling on the gauge may stand so much higher.
+VAPOUR_READING = 2.0
+_TRIALS = 14
+
+
+def free_water(problem: Mixture, best: Solution, saturation: Interval, threshold: float) -> WaterFit:
+    """Test whether free water alone explains a hold as well as leak and outgassing do.
+
+    Water evaporates into the closed volume at a rate that falls as its own saturation pressure is approached:
+    `p = p0 + (ceiling - p0)(1 - exp(-t/tau))`. Far below the ceiling that is a straight line.
+
+    Parameters
+    ----------
+    problem : Mixture
+        The hold. [Pa, s]
+    best : Solution
+        Its best fit with leak and outgassing. [Pa/s, Pa]
+    saturation : Interval
+        Saturation pressure of water at the coldest and warmest temperature that the hold may have had. [Pa]
+    threshold : float
+        Growth of the misfit that counts as worse. [-]
+
+    Returns
+    -------
+    WaterFit
+        What the comparison says.
+    """
+    bins = problem.bins
+    start, end = float(bins.pressure[0]), float(bins.pressure[-1])
+    highest = saturation.high * VAPOUR_READING
+    rise = end - start
+    if end > highest:
+        return WaterFit(saturation, False, True, False, float("inf"))
+    if rise <= 0:
+        return WaterFit(saturation, False, False, False, float("inf"))
+    t = problem.line
+    span = bins.length
+    growth = float("inf")
+    for ceiling in (saturation.low, saturation.value, highest):
+        room = ceiling - start
+        if room <= rise * 1.001:
+            continue
+        # Time constant that reaches the observed end; the neighbours leave room for other pools beside the water.
+        exact = span / -np.log1p(-rise / room)
+        for tau in exact * np.geomspace(0.9, 8.0, _TRIALS):
+            offset = room * -np.expm1(-t / tau)
+            growth = min(growth, problem.at(0.0, offset).misfit - best.misfit)
+    plateau = start + float(np.sum(best.amplitudes[: len(problem.time_constants)]))
+    bending = best.rate * span < 0.2 * rise and saturation.low * 0.7 <= plateau <= highest
+    return WaterFit(
+        saturation=saturation,
+        is_possible=growth <= threshold,
+        is_crossed=False,
+        is_bending=bending and rise > 0.1 * saturation.low,
+        misfit_growth=growth,
+    )

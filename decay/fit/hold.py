@@ -1,0 +1,192 @@
+"""One hold: how fast a steady rise goes on, how much levels off, and how small a leak it could have shown."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from decay.fit.description import describe
+from decay.fit.free_water import free_water
+from decay.fit.measured import Measured, measure
+from decay.fit.mixture import Mixture, Solution
+from decay.fit.parts import Parts, settling_time
+from decay.fit.profile import (
+    LEVEL,
+    accelerating_interval,
+    characteristic_limits,
+    leak_interval,
+    threshold,
+    widened,
+    with_bend,
+)
+from decay.fit.residuals import (
+    lag_one_correlation,
+    misfit_probability,
+    one_sided_growth_probability,
+    runs_probability,
+)
+from decay.fit.results import HoldFit, PumpdownFit, ResidualTests, WaterFit
+from decay.interval import Interval
+from decay.log.pressure_log import PressureLog
+from decay.phases.phase import Phase
+from decay.physics import water as water_physics
+
+KAPPA = 10.0
+SLOWEST = 2.0
+"""Longest local time constant of a power law t^-n in units of the time under vacuum: t/n with n >= 0.5. [-]"""
+SUSPICIOUS = 1e-3
+"""Probability below which one of the model's own tests counts as failed. [-]"""
+_ANY_WORKSHOP = (278.15, 293.15, 313.15)
+
+
+def fit_hold(
+    log: PressureLog,
+    phase: Phase,
+    *,
+    under_vacuum: float | None = None,
+    pull: PumpdownFit | None = None,
+    ambient: float | None = None,
+    ambient_spread: float = 3.0,
+    kappa: float = KAPPA,
+) -> HoldFit:
+    """Fit one hold.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The readings. [s, Pa]
+    phase : Phase
+        The hold; its first reading is the last one before the rise.
+    under_vacuum : float, optional
+        Time since pumping began, at isolation; ``None`` where the log does not show it. [s]
+    pull : PumpdownFit, optional
+        The pull before the hold.
+    ambient : float, optional
+        Temperature during the hold; a logged temperature is used before it. [K]
+    ambient_spread : float
+        Half width of the interval in which it lay. [K]
+    kappa : float
+        Longest time constant let in, in holds. [-]
+
+    Returns
+    -------
+    HoldFit
+        Estimates, intervals and the model's own tests.
+
+    Raises
+    ------
+    FitError
+        If the hold has too few readings inside the gauge's range.
+    """
+    hold = measure(log, phase, ambient, ambient_spread)
+    bins, covariance, drift = hold.bins, hold.noise.covariance, hold.air_drift
+    span = bins.length
+    longest = max(kappa * span, SLOWEST * under_vacuum if under_vacuum is not None else 0.0)
+
+    problem = Mixture(bins, covariance, longest)
+    best = problem.best()
+    tests = _examine(problem, best, longest)
+    growth = threshold() * tests.inflation
+    leak = leak_interval(problem, best, growth)
+    if tests.bend_p < SUSPICIOUS:
+        leak = accelerating_interval(problem, longest, leak, growth)
+    leak = widened(leak, drift)
+    is_leak_seen = leak.low > 0.0
+
+    short = Mixture(bins, covariance, span)
+    short_best = short.best()
+    short_look = widened(leak_interval(short, short_best, growth), drift)
+    straight = Mixture(bins, covariance, settling_time(span))
+    straight_best = straight.best()
+    # Two more parameters, a height and a time constant, must earn their place before the rise counts as bent.
+    is_straight = straight_best.misfit - best.misfit <= threshold(2) * tests.inflation
+    # Where nothing levels off, any rise beyond the noise is a steady rise; where something does, a leak beneath it
+    # must be told from sources up to one hold long.
+    if is_straight:
+        decision, detection = characteristic_limits(straight, straight_best, tests.inflation, drift)
+        is_steady = leak_interval(straight, straight_best, growth).low > drift
+    else:
+        decision, detection = characteristic_limits(short, short_best, tests.inflation, drift)
+        is_steady = short_look.low > 0.0
+
+    water = _test_water(problem, best, hold, tests.inflation)
+    if water.is_possible and (pull is None or pull.water_suspected):
+        # Nothing in the log tells this rise from water far below its saturation pressure.
+        leak = Interval(leak.value, 0.0, leak.high, leak.level)
+
+    parts = Parts(problem, best)
+    outgassing = parts.outgassing(leak)
+    step = float(np.max(bins.step))
+    return HoldFit(
+        start=phase.start,
+        end=phase.end,
+        fit_from=phase.start + float(bins.left[0]),
+        start_pressure=hold.start_pressure,
+        end_pressure=hold.end_pressure,
+        readings=hold.readings,
+        leak=leak,
+        short_look=short_look,
+        outgassing=outgassing,
+        outgassing_time_constant=parts.time_constant,
+        plateau=parts.plateau,
+        decision_threshold=decision,
+        detection_limit=detection,
+        is_leak_seen=is_leak_seen,
+        is_steady_rise_seen=is_leak_seen or is_steady,
+        is_outgassing_seen=not is_straight and outgassing.low > max(2 * bins.reading_noise, step),
+        noise=float(np.hypot(bins.reading_noise, hold.noise.wander)),
+        step=step,
+        kappa=longest / span,
+        tests=tests,
+        water=water,
+        description=describe(bins.centre, bins.pressure, bins.count, hold.scatter_within, hold.readings),
+        curve=parts.curve(phase.start, leak),
+        assumptions=_assumptions(longest, span, hold),
+    )
+
+
+def _examine(problem: Mixture, best: Solution, longest: float) -> ResidualTests:
+    """Test the model on its own residuals; where it fails, the interval widens and never narrows."""
+    residuals = problem.residuals(best)
+    freedom = max(1, len(residuals) - 2 - int(np.count_nonzero(best.amplitudes > 0)))
+    misfit = best.misfit / freedom
+    bent = with_bend(problem, longest).best()
+    bend_p = one_sided_growth_probability((best.misfit - bent.misfit) / max(1.0, bent.misfit / freedom))
+    correlation = lag_one_correlation(residuals)
+    runs_p = runs_probability(residuals)
+    adequate = min(misfit_probability(best.misfit, freedom), runs_p, bend_p) > SUSPICIOUS
+    inflation = max(1.0, misfit)
+    if not adequate and correlation > 0:
+        # Residuals with a memory carry less information than their number says: n_eff = n (1 - rho) / (1 + rho).
+        inflation *= (1 + min(correlation, 0.9)) / (1 - min(correlation, 0.9))
+    return ResidualTests(
+        misfit=misfit,
+        correlation=correlation,
+        runs_p=runs_p,
+        bend_p=bend_p,
+        bend=float(bent.amplitudes[-1]),
+        inflation=inflation,
+        adequate=adequate,
+    )
+
+
+def _test_water(problem: Mixture, best: Solution, hold: Measured, inflation: float) -> WaterFit:
+    if hold.ambient is None:
+        low, middle, high = _ANY_WORKSHOP
+    else:
+        low, middle, high = (hold.ambient + d for d in (-hold.ambient_spread, 0.0, hold.ambient_spread))
+    saturation = Interval(*(float(water_physics.saturation_pressure(t)) for t in (middle, low, high)))
+    return free_water(problem, best, saturation, threshold() * inflation)
+
+
+def _assumptions(longest: float, span: float, hold: Measured) -> tuple[str, ...]:
+    temperature = (
+        "The air inside followed the logged temperature."
+        if hold.is_temperature_logged
+        else "The air inside drifted by less than 1 K in an hour."
+    )
+    return (
+        f"No source is slower than {longest / span:.0f} times this hold ({longest / 60:.0f} min); "
+        "a slower one would look like a leak.",
+        "Sources only ever give off gas more slowly; nothing is taken up again after the first tenth of the hold.",
+        temperature,
+    )

@@ -1,0 +1,125 @@
+"""A hold's readings made ready for fitting: which ones count, averaged into bins, with their noise."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from decay.arrays import FloatArray
+from decay.errors import FitError
+from decay.fit import noise as noise_model
+from decay.fit.bins import FEWEST_READINGS, Bins, bin_readings
+from decay.fit.noise import Noise
+from decay.log.pressure_log import PressureLog
+from decay.phases.phase import Phase
+
+UNNOTICED_DRIFT = 1.0 / 3600.0
+"""Drift of the system's temperature that nobody would notice: 1 K in an hour. [K/s]"""
+_ROOM = 293.15
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Measured:
+    """One hold, ready for fitting.
+
+    Parameters
+    ----------
+    start : float
+        Isolation, on the log's clock. [s]
+    bins : Bins
+        Averaged readings, on a clock that starts at isolation. [Pa, s]
+    noise : Noise
+        Covariance of the bin means. [Pa²]
+    readings : int
+        Readings in the bins. [-]
+    scatter_within : float
+        Sum of squares of the readings about their bins' means. [Pa²]
+    start_pressure, end_pressure : float
+        At isolation, and the median of the last few readings. [Pa]
+    ambient : float or None
+        Temperature: the logged one before the stated one. [K]
+    ambient_spread : float
+        Half width of the interval in which it lay. [K]
+    air_drift : float
+        Rate that a temperature drift within that knowledge would feign. [Pa/s]
+    is_temperature_logged : bool
+        Whether the log itself tells the temperature.
+    """
+
+    start: float
+    bins: Bins
+    noise: Noise
+    readings: int
+    scatter_within: float
+    start_pressure: float
+    end_pressure: float
+    ambient: float | None
+    ambient_spread: float
+    air_drift: float
+    is_temperature_logged: bool
+
+
+def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_spread: float) -> Measured:
+    """Take a hold's usable readings out of a log.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The readings. [s, Pa]
+    phase : Phase
+        The hold; its first reading is the last one before the rise.
+    ambient : float or None
+        Stated temperature. [K]
+    ambient_spread : float
+        Half width of the interval in which it lay. [K]
+
+    Returns
+    -------
+    Measured
+        Bins, noise and temperature.
+
+    Raises
+    ------
+    FitError
+        If fewer than eight readings lie inside the gauge's range.
+    """
+    inside = slice(phase.first, phase.last + 1)
+    usable = ~log.is_over_range[inside] & np.isfinite(log.pressure[inside])
+    # The first reading of a hold was taken before the valve closed: it anchors the start and is not fitted.
+    usable[0] = False
+    time = log.time[inside][usable] - phase.start
+    pressure = log.pressure[inside][usable]
+    if len(time) < FEWEST_READINGS:
+        raise FitError(
+            f"the hold from {phase.start:.0f} s to {phase.end:.0f} s has {len(time)} usable readings; "
+            f"a fit needs at least {FEWEST_READINGS}"
+        )
+    drift, logged = UNNOTICED_DRIFT, False
+    if log.temperature is not None:
+        known = log.temperature[inside][usable]
+        known = known[np.isfinite(known)]
+        if len(known) >= 2:
+            logged = True
+            ambient, ambient_spread = float(np.median(known)), max(1.0, float(np.ptp(known)) / 2)
+            drift = float(np.ptp(known)) / phase.duration
+    bins = bin_readings(time, pressure, log.step[inside][usable])
+    before = float(log.pressure[phase.first])
+    return Measured(
+        start=phase.start,
+        bins=bins,
+        noise=noise_model.estimate(bins),
+        readings=len(time),
+        scatter_within=_scatter_within(pressure, bins),
+        start_pressure=before if np.isfinite(before) else float(pressure[0]),
+        end_pressure=float(np.median(pressure[-5:])),
+        ambient=ambient,
+        ambient_spread=ambient_spread,
+        # Air in a closed volume follows its temperature, p ~ T.
+        air_drift=float(np.mean(pressure)) * drift / (ambient if ambient is not None else _ROOM),
+        is_temperature_logged=logged,
+    )
+
+
+def _scatter_within(pressure: FloatArray, bins: Bins) -> float:
+    return max(0.0, float(np.sum(pressure**2) - np.sum(bins.count * bins.pressure**2)))

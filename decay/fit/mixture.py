@@ -1,0 +1,174 @@
+"""The hold's model: a line and a mixture of sources that level off, as one convex problem with a profile in the line.
+
+`p(t) = p0 + r t + sum_k a_k (1 - exp(-t/tau_k))` with `r >= 0`, `a_k >= 0` and fixed `tau_k`. Any source whose rate only
+falls is such a mixture (Bernstein's theorem on completely monotone functions), so nothing is assumed about what
+gives off gas, only how slow it may be. With the rate `r` held, what is left is a non-negative least-squares problem
+with one global optimum: its misfit as a function of `r` is the profile, and it is convex.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.linalg import cholesky, solve_triangular
+from scipy.optimize import nnls
+
+from decay.arrays import FloatArray
+from decay.fit.bins import Bins
+
+POOLS = 24
+_FALLING_WITHIN = 0.1  # of the hold: equalisation and gauge lag may make the first part fall
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Solution:
+    """The best fit at one rate.
+
+    Parameters
+    ----------
+    rate : float
+        Steady rise. [Pa/s]
+    amplitudes : ndarray, shape (m,)
+        Non-negative coefficients of the columns beside the line. [Pa]
+    misfit : float
+        Weighted sum of squares. [-]
+    """
+
+    rate: float
+    amplitudes: FloatArray
+    misfit: float
+
+
+class Mixture:
+    """One hold's whitened least-squares problem.
+
+    Parameters
+    ----------
+    bins : Bins
+        The averaged readings. [Pa, s]
+    covariance : ndarray, shape (k, k)
+        Covariance of the bin means. [Pa²]
+    longest : float
+        Longest time constant let in. [s]
+    extra : ndarray, shape (k, e), optional
+        Further columns with non-negative coefficients, e.g. an accelerating part. [Pa]
+    """
+
+    def __init__(
+        self, bins: Bins, covariance: FloatArray, longest: float, extra: FloatArray | None = None
+    ) -> None:
+        self.bins = bins
+        self.origin = float(bins.left[0])
+        span = bins.length
+        shortest = min(max(2.0 * span / float(np.sum(bins.count)), span / 400.0), longest / 4)
+        self.time_constants = np.geomspace(shortest, longest, POOLS)
+        self.falling = self.time_constants[self.time_constants <= _FALLING_WITHIN * span]
+        pools = pool_columns(bins, self.time_constants)
+        self.columns = np.column_stack((pools, -pools[:, : len(self.falling)]))
+        if extra is not None:
+            self.columns = np.column_stack((self.columns, extra))
+        self.line = bins.centre - self.origin
+        self.covariance = covariance
+        self._lower = cholesky(covariance, lower=True)
+        self._whiten()
+
+    def _whiten(self) -> None:
+        """Give every bin unit variance and project the free constant out, once for all the solves."""
+        table = np.column_stack((self.line, self.columns, self.bins.pressure))
+        rest = self._free_of_constant(table)
+        # Columns of unit length keep the active-set solver's tolerance meaningful in any unit of pressure.
+        self._norms = np.maximum(np.linalg.norm(rest[:, 1:-1], axis=0), 1e-300)
+        self._line = rest[:, 0]
+        self._pools = rest[:, 1:-1] / self._norms
+        self._target = rest[:, -1]
+        self._line_norm = float(np.linalg.norm(self._line))
+
+    def _free_of_constant(self, curves: FloatArray) -> FloatArray:
+        white = solve_triangular(self._lower, curves, lower=True)
+        constant = solve_triangular(self._lower, np.ones(len(self.line)), lower=True)
+        constant /= np.linalg.norm(constant)
+        return np.asarray(white - np.multiply.outer(constant, constant @ white).reshape(white.shape))
+
+    def best(self) -> Solution:
+        """Return the best fit over rate and amplitudes together."""
+        joint = np.column_stack((self._line / self._line_norm, self._pools))
+        x, rest = _nnls(joint, self._target)
+        return Solution(float(x[0] / self._line_norm), x[1:] / self._norms, rest**2)
+
+    def at(self, rate: float, offset: FloatArray | None = None) -> Solution:
+        """Return the best fit with the rate held at a value [Pa/s]; ``offset`` [Pa] is taken off the readings first."""
+        target = self._target - rate * self._line
+        if offset is not None:
+            target = target - self._free_of_constant(offset)
+        x, rest = _nnls(self._pools, target)
+        return Solution(rate, x / self._norms, rest**2)
+
+    def excess(self, rate: float, amplitudes: FloatArray) -> float:
+        """Return by how much a steady rise would raise the misfit if it were fitted without one, free of noise. [-]"""
+        target = rate * self._line + self._pools @ (amplitudes * self._norms)
+        return float(_nnls(self._pools, target)[1] ** 2)
+
+    @property
+    def line_error(self) -> float:
+        """Standard error of the rate if nothing but the line were there. [Pa/s]"""
+        return 1.0 / self._line_norm
+
+    def net_amplitudes(self, solution: Solution) -> FloatArray:
+        """Return the amplitude of each time constant, rising minus falling, shape (pools,). [Pa]"""
+        pools = len(self.time_constants)
+        net = solution.amplitudes[:pools].copy()
+        net[: len(self.falling)] -= solution.amplitudes[pools : pools + len(self.falling)]
+        return net
+
+    def curve(self, solution: Solution) -> FloatArray:
+        """Return the fitted bin means. [Pa]"""
+        rise = solution.rate * self.line + self.columns @ solution.amplitudes
+        return rise + self._constant(self.bins.pressure - rise)
+
+    def residuals(self, solution: Solution) -> FloatArray:
+        """Return the whitened residuals: independent and of unit variance where the noise model holds. [-]"""
+        return np.asarray(solve_triangular(self._lower, self.bins.pressure - self.curve(solution), lower=True))
+
+    def start_pressure(self, solution: Solution) -> float:
+        """Return p0, the pressure at the origin without the first jump's share. [Pa]"""
+        rise = solution.rate * self.line + self.columns @ solution.amplitudes
+        return float(self._constant(self.bins.pressure - rise))
+
+    def _constant(self, residual: FloatArray) -> float:
+        white = solve_triangular(self._lower, np.column_stack((np.ones(len(residual)), residual)), lower=True)
+        return float(white[:, 0] @ white[:, 1] / (white[:, 0] @ white[:, 0]))
+
+
+def pool_columns(bins: Bins, time_constants: FloatArray) -> FloatArray:
+    """Return the rise `1 - exp(-t/tau)` averaged over each bin.
+
+    Parameters
+    ----------
+    bins : Bins
+        The averaged readings. [s]
+    time_constants : ndarray, shape (m,)
+        Time constants. [s]
+
+    Returns
+    -------
+    ndarray, shape (k, m)
+        Columns for unit amplitude. [-]
+    """
+    tau = time_constants[None, :]
+    left = ((bins.left - bins.left[0])[:, None]) / tau
+    width = (bins.right - bins.left)[:, None] / tau
+    return np.asarray(1.0 + np.exp(-left) * np.expm1(-width) / width)
+
+
+def rise_shapes(time: FloatArray, time_constants: FloatArray) -> FloatArray:
+    """Return `1 - exp(-t/tau)` at times since the first bin, shape (len(time), len(time_constants)). [-]"""
+    return np.asarray(-np.expm1(-time[:, None] / time_constants[None, :]))
+
+
+def _nnls(matrix: FloatArray, target: FloatArray) -> tuple[FloatArray, float]:
+    try:
+        x, rest = nnls(matrix, target)
+    except RuntimeError:  # the active set cycled: let it run longer rather than return half a solution
+        x, rest = nnls(matrix, target, maxiter=50 * matrix.shape[1])
+    return np.asarray(x), float(rest)

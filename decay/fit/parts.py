@@ -1,0 +1,82 @@
+"""The fitted rise of a hold taken apart: equalisation, outgassing, leak."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from decay.arrays import FloatArray
+from decay.fit.mixture import Mixture, Solution, rise_shapes
+from decay.fit.results import HoldCurve
+from decay.interval import Interval
+
+_CURVE_POINTS = 200
+
+
+def settling_time(span: float) -> float:
+    """Return the longest time constant that counts as rig and system equalising, not as gas given off. [s]"""
+    return min(20.0, span / 20)
+
+
+class Parts:
+    """What the best fit's rise is made of.
+
+    Parameters
+    ----------
+    problem : Mixture
+        The hold. [Pa, s]
+    best : Solution
+        Its best fit. [Pa/s, Pa]
+    """
+
+    def __init__(self, problem: Mixture, best: Solution) -> None:
+        self.problem = problem
+        self.best = best
+        self._settling = problem.time_constants <= settling_time(problem.bins.length)
+
+    def _pools(self, solution: Solution) -> FloatArray:
+        return np.where(self._settling, 0.0, solution.amplitudes[: len(self._settling)])
+
+    def _rise(self, solution: Solution) -> float:
+        span, tau = self.problem.bins.length, self.problem.time_constants
+        return float(self._pools(solution) @ -np.expm1(-span / tau))
+
+    @property
+    def time_constant(self) -> float | None:
+        """Amplitude-weighted time constant of the outgassing; None where there is none. [s]"""
+        pools = self._pools(self.best)
+        return float(pools @ self.problem.time_constants / pools.sum()) if pools.sum() > 0 else None
+
+    @property
+    def plateau(self) -> float | None:
+        """Pressure where the outgassing alone would level off; None where there is none. [Pa]"""
+        pools = self._pools(self.best)
+        if pools.sum() <= 0:
+            return None
+        settled = float(np.sum(self.problem.net_amplitudes(self.best)[self._settling]))
+        return self.problem.start_pressure(self.best) + settled + float(pools.sum())
+
+    def outgassing(self, leak: Interval) -> Interval:
+        """Return the rise that levels off, its ends at the ends of the leak's interval. [Pa]"""
+        value = self._rise(self.best)
+        most, least = self._rise(self.problem.at(leak.low)), self._rise(self.problem.at(leak.high))
+        return Interval(value, min(value, least), max(value, most), leak.level)
+
+    def curve(self, start: float, leak: Interval) -> HoldCurve:
+        """Return the fitted curves on the log's clock, which reads `start` at isolation. [s, Pa]"""
+        problem, bins = self.problem, self.problem.bins
+        time = np.linspace(0.0, bins.length, _CURVE_POINTS)
+        shapes = rise_shapes(time, problem.time_constants)
+
+        def model(solution: Solution) -> FloatArray:
+            rise = solution.rate * time + shapes @ problem.net_amplitudes(solution)
+            return np.asarray(problem.start_pressure(solution) + rise)
+
+        best, low, high = model(self.best), model(problem.at(leak.low)), model(problem.at(leak.high))
+        return HoldCurve(
+            time=start + float(bins.left[0]) + time,
+            model=best,
+            low=np.minimum.reduce((best, low, high)),
+            high=np.maximum.reduce((best, low, high)),
+            leak=self.best.rate * time,
+            outgassing=shapes @ self._pools(self.best),
+        )

@@ -1,0 +1,202 @@
+"""The rate's interval and its limits of detection, both from the profile of the misfit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from scipy.special import chdtri, ndtri
+
+from decay.fit.mixture import Mixture, Solution
+from decay.interval import Interval
+
+LEVEL = 0.95
+Z_SEEN = float(ndtri(0.5 + LEVEL / 2))
+Z_MISSED = float(ndtri(0.95))
+
+
+def threshold(parameters: int = 1, level: float = LEVEL) -> float:
+    """Return the growth of the misfit that chance exceeds with probability 1 - level. [-]"""
+    return float(chdtri(parameters, 1 - level))
+
+
+def leak_interval(problem: Mixture, best: Solution, growth: float, level: float = LEVEL) -> Interval:
+    """Return the rates at which the best misfit over everything else has grown by less than a threshold.
+
+    Parameters
+    ----------
+    problem : Mixture
+        The hold. [Pa, s]
+    best : Solution
+        Its best fit. [Pa/s, Pa]
+    growth : float
+        The threshold. [-]
+    level : float
+        Level that the threshold stands for. [-]
+
+    Returns
+    -------
+    Interval
+        Profile-likelihood interval of the steady rise. [Pa/s]
+    """
+    return profile_interval(lambda rate: problem.at(rate).misfit, best, growth, problem.line_error, level)
+
+
+def profile_interval(
+    profile: Callable[[float], float], best: Solution, growth: float, error: float, level: float = LEVEL
+) -> Interval:
+    """Return the interval of a non-negative rate from any convex profile.
+
+    Parameters
+    ----------
+    profile : callable
+        Misfit at a rate [Pa/s]. [-]
+    best : Solution
+        The minimum. [Pa/s]
+    growth : float
+        Growth of the misfit that bounds the interval. [-]
+    error : float
+        A stride to begin the search with. [Pa/s]
+    level : float
+        Level that the growth stands for. [-]
+
+    Returns
+    -------
+    Interval
+        The interval. [Pa/s]
+    """
+    ceiling = best.misfit + growth
+    low = 0.0
+    if best.rate > 0 and profile(0.0) > ceiling:
+        low = crossing(profile, best.rate, ceiling, 0.0)
+    stride = max(growth**0.5 * error, 1e-12 * best.rate)
+    outside = best.rate + 2 * stride
+    while profile(outside) <= ceiling:
+        stride *= 2
+        outside += stride
+    high = crossing(profile, best.rate, ceiling, outside)
+    return Interval(best.rate, min(low, best.rate), max(high, best.rate), level)
+
+
+def widened(leak: Interval, drift: float) -> Interval:
+    """Return the interval with an unknown rate of either sign added to both ends. [Pa/s]"""
+    return Interval(leak.value, max(0.0, leak.low - drift), leak.high + drift, leak.level)
+
+
+def accelerating_interval(problem: Mixture, longest: float, plain: Interval, growth: float) -> Interval:
+    """Widen the interval of an accelerating rise: from the steady part at its start to the slope at its end.
+
+    Parameters
+    ----------
+    problem : Mixture
+        The hold. [Pa, s]
+    longest : float
+        Longest time constant let in. [s]
+    plain : Interval
+        The interval without an accelerating part. [Pa/s]
+    growth : float
+        Growth of the misfit that bounds the interval. [-]
+
+    Returns
+    -------
+    Interval
+        An interval that holds the plain one. [Pa/s]
+    """
+    bent = with_bend(problem, longest)
+    best = bent.best()
+    first = leak_interval(bent, best, growth, plain.level)
+    final_slope = first.high + 2 * float(best.amplitudes[-1]) / problem.bins.length
+    return Interval(plain.value, min(first.low, plain.low), max(final_slope, plain.high), plain.level)
+
+
+def with_bend(problem: Mixture, longest: float) -> Mixture:
+    """Return the same hold with an accelerating part let in; its coefficient is the last amplitude. [Pa]"""
+    square = (problem.line / problem.bins.length) ** 2
+    return Mixture(problem.bins, problem.covariance, longest, extra=square[:, None])
+
+
+def characteristic_limits(problem: Mixture, best: Solution, inflation: float, drift: float) -> tuple[float, float]:
+    """Return decision threshold and detection limit from this hold's own noise, length and outgassing.
+
+    The noncentrality of the test "is there a steady part" is the misfit that a rate would cause if it were explained
+    without one; it grows as the square of the rate. The limits are the rates at which its root reaches the test's
+    quantile, and that quantile plus the one for 5 % misses.
+
+    Parameters
+    ----------
+    problem : Mixture
+        The hold with the sources that the test lets in. [Pa, s]
+    best : Solution
+        Its best fit: the outgassing that the leak would hide beneath. [Pa/s, Pa]
+    inflation : float
+        Factor on the squared misfit. [-]
+    drift : float
+        Rate that a temperature drift may feign. [Pa/s]
+
+    Returns
+    -------
+    tuple of float
+        Decision threshold and detection limit. [Pa/s]
+
+    References
+    ----------
+    .. [1] Currie, "Limits for qualitative detection and quantitative determination", Analytical Chemistry 40 (1968)
+       586-593. The quantile here is the two-sided one, as the interval's lower end decides.
+    """
+
+    def rate_for(root: float) -> float:
+        rate = max(root * problem.line_error, 1e-300)
+        for _ in range(8):
+            found = problem.excess(rate, best.amplitudes) ** 0.5
+            factor = root / max(found, 1e-6 * root)
+            rate *= min(factor, 100.0)
+            if abs(factor - 1) < 0.02:
+                break
+        return rate
+
+    scale = inflation**0.5
+    return rate_for(Z_SEEN * scale) + drift, rate_for((Z_SEEN + Z_MISSED) * scale) + drift
+
+
+def crossing(
+    profile: Callable[[float], float], inside: float, level: float, outside: float, *, relative: float = 2e-3
+) -> float:
+    """Return where a convex profile reaches a level between a point below it and a point above it.
+
+    Parameters
+    ----------
+    profile : callable
+        Misfit as a function of the rate. [-]
+    inside, outside : float
+        Rates with the profile below and above the level. [Pa/s]
+    level : float
+        The level. [-]
+    relative : float
+        Tolerance as a share of the bracket. [-]
+
+    Returns
+    -------
+    float
+        The rate. [Pa/s]
+    """
+    a, b = inside, outside
+    fa, fb = profile(a) - level, profile(b) - level
+    tolerance = relative * abs(outside - inside)
+    side = 0
+    # Illinois' variant of false position: a profile of squares is nearly a parabola, a handful of steps suffices.
+    for _ in range(60):
+        if abs(b - a) <= tolerance or fa == 0.0:
+            break
+        x = (a * fb - b * fa) / (fb - fa)
+        fx = profile(x) - level
+        if abs(fx) < 1e-3:
+            return float(x)
+        if fx < 0:
+            a, fa = x, fx
+            fb = fb / 2 if side < 0 else fb
+            side = -1
+        else:
+            b, fb = x, fx
+            fa = fa / 2 if side > 0 else fa
+            side = 1
+    return float(np.mean((a, b)))

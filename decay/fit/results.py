@@ -1,0 +1,315 @@
+"""What the fits return: frozen results, each number with its interval and the tests of its own model."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from decay.arrays import FloatArray, frozen
+from decay.interval import Interval
+
+
+@dataclass(frozen=True, slots=True)
+class ResidualTests:
+    """How far the hold's model describes the readings.
+
+    Parameters
+    ----------
+    misfit : float
+        Weighted sum of squares per degree of freedom; 1 where the noise model holds. [-]
+    correlation : float
+        Lag-one autocorrelation of the binned residuals. [-]
+    runs_p : float
+        Probability of so few runs of equal sign among independent residuals (Wald and Wolfowitz 1940). [-]
+    bend_p : float
+        Probability of so strong an upward bend if the rise did not accelerate. [-]
+    bend : float
+        Rise at the end of the hold that an accelerating part accounts for. [Pa]
+    inflation : float
+        Factor by which the squared misfit's threshold was widened. [-]
+    adequate : bool
+        False where the model does not describe the hold; the interval is then widened, never narrowed.
+    """
+
+    misfit: float
+    correlation: float
+    runs_p: float
+    bend_p: float
+    bend: float
+    inflation: float
+    adequate: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Description:
+    """The picture an instructor draws: a line plus one exponential, as a description and not as evidence.
+
+    Parameters
+    ----------
+    rate : Interval
+        Slope of the line. [Pa/s]
+    amplitude : Interval
+        Height of the exponential part. [Pa]
+    time_constant : Interval
+        Its time constant. [s]
+    start : float
+        Pressure at the start. [Pa]
+    plateau : float
+        Where the exponential alone would level off. [Pa]
+    """
+
+    rate: Interval
+    amplitude: Interval
+    time_constant: Interval
+    start: float
+    plateau: float
+
+
+@dataclass(frozen=True, slots=True)
+class WaterFit:
+    """Free water as the only source, rising towards its saturation pressure.
+
+    Parameters
+    ----------
+    saturation : Interval
+        Ceiling at the stated, logged or assumed temperature. [Pa]
+    is_possible : bool
+        True where water alone explains the hold as well as leak and outgassing do.
+    is_crossed : bool
+        True where the rise went beyond the ceiling: not water alone.
+    is_bending : bool
+        True where the rise bends towards the ceiling: the curve itself speaks for water.
+    misfit_growth : float
+        Growth of the weighted misfit against the full model. [-]
+    """
+
+    saturation: Interval
+    is_possible: bool
+    is_crossed: bool
+    is_bending: bool
+    misfit_growth: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HoldCurve:
+    """The fitted hold on a time axis of its own, for drawing.
+
+    Parameters
+    ----------
+    time : ndarray, shape (m,)
+        Time in the log. [s]
+    model, low, high : ndarray, shape (m,)
+        Fitted pressure and the two curves that the ends of the leak's interval give. [Pa]
+    leak, outgassing : ndarray, shape (m,)
+        The two parts of the fitted rise, each from the start pressure. [Pa]
+    """
+
+    time: FloatArray
+    model: FloatArray
+    low: FloatArray
+    high: FloatArray
+    leak: FloatArray
+    outgassing: FloatArray
+
+    def __post_init__(self) -> None:
+        for name in ("time", "model", "low", "high", "leak", "outgassing"):
+            object.__setattr__(self, name, frozen(getattr(self, name)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HoldFit:
+    """One hold, judged by itself.
+
+    Parameters
+    ----------
+    start, end : float
+        Isolation (last reading before the rise) and the last undisturbed reading. [s]
+    fit_from : float
+        Time from which readings enter the fit; what lies before belongs to equalisation. [s]
+    start_pressure, end_pressure : float
+        Pressure at ``start`` and ``end``. [Pa]
+    readings : int
+        Readings in the fit. [-]
+    leak : Interval
+        Steady rise: the part that does not level off within ``kappa`` holds. [Pa/s]
+    short_look : Interval
+        The same where only sources up to one hold long are let in: what a usual line-plus-curve would claim. [Pa/s]
+    outgassing : Interval
+        Rise during the hold that levels off. [Pa]
+    outgassing_time_constant : float or None
+        Amplitude-weighted time constant of that part. [s]
+    plateau : float or None
+        Pressure where it would level off without the leak. [Pa]
+    decision_threshold, detection_limit : float
+        Smallest steady rise that counts as seen (at most 5 % false alarms) and smallest leak that shows as one in
+        95 % of such holds (Currie 1968; ISO 11929). [Pa/s]
+    is_leak_seen : bool
+        A steady part is there whatever slow source is let in: the interval's lower end is above zero. (It stays true
+        where free water could not be excluded and the lower end was therefore set to zero.)
+    is_steady_rise_seen : bool
+        A rise that goes on: nothing levels off, or more goes on than sources up to one hold long make. A slower source
+        might make it still.
+    is_outgassing_seen : bool
+        The lower end of the outgassing's interval is above the noise.
+    noise : float
+        Standard deviation of one reading about the fit. [Pa]
+    step : float
+        Largest step of the readings in the hold. [Pa]
+    kappa : float
+        Longest time constant let in, in holds. [-]
+    tests : ResidualTests
+        The model's own tests.
+    water : WaterFit or None
+        The free-water hypothesis; ``None`` where it could not be posed.
+    description : Description or None
+        Line plus one exponential; ``None`` where the readings do not carry it.
+    curve : HoldCurve
+        For drawing.
+    assumptions : tuple of str
+        What the numbers rest on, one sentence each.
+    """
+
+    start: float
+    end: float
+    fit_from: float
+    start_pressure: float
+    end_pressure: float
+    readings: int
+    leak: Interval
+    short_look: Interval
+    outgassing: Interval
+    outgassing_time_constant: float | None
+    plateau: float | None
+    decision_threshold: float
+    detection_limit: float
+    is_leak_seen: bool
+    is_steady_rise_seen: bool
+    is_outgassing_seen: bool
+    noise: float
+    step: float
+    kappa: float
+    tests: ResidualTests
+    water: WaterFit | None
+    description: Description | None
+    curve: HoldCurve
+    assumptions: tuple[str, ...] = ()
+
+    @property
+    def duration(self) -> float:
+        """Length of the hold. [s]"""
+        return self.end - self.start
+
+    @property
+    def rise(self) -> float:
+        """Rise over the hold. [Pa]"""
+        return self.end_pressure - self.start_pressure
+
+
+@dataclass(frozen=True, slots=True)
+class Plateau:
+    """A stretch of the pumpdown on which the pressure stood.
+
+    Parameters
+    ----------
+    start, end : float
+        Times. [s]
+    pressure : float
+        Median pressure. [Pa]
+    meaning : str
+        ``"water at ambient temperature"``, ``"ice"``, ``"pump or gauge limit"`` or ``"unknown"``, with the
+        temperature that the pressure belongs to where it is one of water's.
+    """
+
+    start: float
+    end: float
+    pressure: float
+    meaning: str
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """The pumpdown between two pressures.
+
+    Parameters
+    ----------
+    high, low : float
+        Pressures that bound the band. [Pa]
+    time_constant : Interval
+        Of the exponential fall inside it. [s]
+    """
+
+    high: float
+    low: float
+    time_constant: Interval
+
+
+@dataclass(frozen=True, slots=True)
+class PumpdownFit:
+    """One pull.
+
+    Parameters
+    ----------
+    start, end : float
+        Times. [s]
+    lowest : float
+        Lowest pressure. [Pa]
+    end_pressure : float
+        Pressure at its end. [Pa]
+    time_constant : Interval or None
+        Of the first, fast fall; ``None`` where the log starts too late for it. [s]
+    bands : tuple of Band
+        By decade of pressure.
+    knee : tuple of float, or None
+        Time and pressure where the fast fall ends. [s, Pa]
+    plateaus : tuple of Plateau
+        Where the pressure stood.
+    tail_exponent : Interval or None
+        n of the tail's p - p_ultimate ~ t^-n. [-]
+    longer_pull : tuple of tuple of float
+        Pairs of extra pumping time and the pressure then expected from the tail. [s, Pa]
+    water_suspected : bool
+        The pull stood where water or ice would make it stand.
+    """
+
+    start: float
+    end: float
+    lowest: float
+    end_pressure: float
+    time_constant: Interval | None
+    bands: tuple[Band, ...]
+    knee: tuple[float, float] | None
+    plateaus: tuple[Plateau, ...]
+    tail_exponent: Interval | None
+    longer_pull: tuple[tuple[float, float], ...]
+    water_suspected: bool
+
+
+@dataclass(frozen=True, slots=True)
+class JointFit:
+    """Several holds that share one leak.
+
+    Parameters
+    ----------
+    leak : Interval
+        The shared steady rise. [Pa/s]
+    holds_used : tuple of int
+        Indices of the holds, counted from 0. [-]
+    each : tuple of Interval
+        The steady rise that each hold gives alone. [Pa/s]
+    homogeneity_p : float
+        Probability of such disagreement if the leak was the same in all. [-]
+    is_homogeneous : bool
+        False where one leak cannot explain all holds.
+    is_leak_seen : bool
+        The lower end of the shared interval is above zero and the estimate above the decision threshold.
+    decision_threshold, detection_limit : float
+        As for a single hold. [Pa/s]
+    """
+
+    leak: Interval
+    holds_used: tuple[int, ...]
+    each: tuple[Interval, ...]
+    homogeneity_p: float
+    is_homogeneous: bool
+    is_leak_seen: bool
+    decision_threshold: float
+    detection_limit: float

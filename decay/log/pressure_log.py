@@ -1,0 +1,101 @@
+"""What a log is once it has been read: times, pressures, and where in the file each reading stood."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from decay.arrays import BoolArray, FloatArray, IntArray, frozen
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """One thing about the file that the reader decided, mended or left out.
+
+    Parameters
+    ----------
+    code : str
+        Stable short name, e.g. ``"unit-guessed"``, ``"duplicate-time"``.
+    text : str
+        One sentence for the user, with the option that overrides the decision where there is one.
+    line : int or None
+        Line in the file, counted from 1; ``None`` where it concerns the whole file. [-]
+    rows : int
+        Number of data rows that this note takes out of use; 0 where it takes none. [-]
+    """
+
+    code: str
+    text: str
+    line: int | None = None
+    rows: int = 0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PressureLog:
+    """One gauge's readings in order of time.
+
+    Parameters
+    ----------
+    source : str
+        The file as the user named it; ``"-"`` for standard input.
+    time : ndarray, shape (n,)
+        Time since the first data row of the file, strictly increasing. [s]
+    pressure : ndarray, shape (n,)
+        Absolute pressure; ``nan`` where the gauge was over range. [Pa]
+    line : ndarray of int, shape (n,)
+        Line in the file that each reading came from, counted from 1. [-]
+    is_over_range : ndarray of bool, shape (n,)
+        True where the gauge said that the pressure was above its range. [-]
+    step : ndarray, shape (n,)
+        Smallest change the log can show at each reading (the gauge's or the file's last digit). [Pa]
+    gauge : str
+        The column's name in the file, or ``"column N"``.
+    unit : str
+        Unit that the pressures had in the file.
+    rows : int
+        Data rows in the file; ``rows - len(time)`` is accounted for by ``notes``. [-]
+    notes : tuple of Note
+        Everything that was guessed, mended or left out.
+    temperature : ndarray, shape (n,), or None
+        Logged temperature, where the file has one that is usable. [K]
+    other_gauges : dict of str to ndarray, shape (n,)
+        Further pressure columns at the same times. [Pa]
+    started : str or None
+        Date and time of the first row, ISO 8601 as the file gives it (no time zone is invented).
+    """
+
+    source: str
+    time: FloatArray
+    pressure: FloatArray
+    line: IntArray
+    is_over_range: BoolArray
+    step: FloatArray
+    gauge: str
+    unit: str
+    rows: int
+    notes: tuple[Note, ...] = ()
+    temperature: FloatArray | None = None
+    other_gauges: dict[str, FloatArray] = field(default_factory=dict)
+    started: str | None = None
+
+    def __post_init__(self) -> None:
+        for name in ("time", "pressure", "line", "is_over_range", "step", "temperature"):
+            value = getattr(self, name)
+            if value is not None:
+                object.__setattr__(self, name, frozen(value))
+        lengths = {len(self.time), len(self.pressure), len(self.line), len(self.is_over_range), len(self.step)}
+        if len(lengths) != 1:
+            raise ValueError("the arrays of a log must have one length")
+        if len(self.time) > 1 and not bool(np.all(np.diff(self.time) > 0)):
+            raise ValueError("times of a log must increase strictly")
+
+    @property
+    def sampling(self) -> float:
+        """Median distance between readings. [s]"""
+        return float(np.median(np.diff(self.time))) if len(self.time) > 1 else float("nan")
+
+    @property
+    def duration(self) -> float:
+        """Time from the first to the last reading. [s]"""
+        return float(self.time[-1] - self.time[0]) if len(self.time) else 0.0
