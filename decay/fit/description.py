@@ -13,7 +13,8 @@ from decay.arrays import FloatArray
 from decay.fit.results import Description
 from decay.interval import Interval
 
-_GRID = 160
+_COARSE = 60
+_FINE = 80
 
 
 def describe(
@@ -49,13 +50,18 @@ def describe(
     if freedom < 2 or np.ptp(pressure) == 0:
         return None
     shortest = max(span / 500, 0.5 * float(np.min(np.diff(time))))
-    grid = np.geomspace(shortest, 20 * span, _GRID)
+    grid = np.geomspace(shortest, 20 * span, _COARSE)
     misfit = _misfits(time, pressure, weight, grid)[0] + within
-    best = int(np.argmin(misfit))
-    low, high = np.log(grid[max(best - 1, 0)]), np.log(grid[min(best + 1, _GRID - 1)])
+    growth = 1 + fdtri(1, freedom, level) / freedom
+    # Once more, finely, over the stretch of time constants that the interval can reach.
+    reached = np.flatnonzero(misfit <= float(np.min(misfit)) * growth)
+    ends = grid[max(reached[0] - 1, 0)], grid[min(reached[-1] + 1, _COARSE - 1)]
+    grid = np.geomspace(*ends, _FINE)
+    best = int(np.argmin(_misfits(time, pressure, weight, grid)[0]))
+    log_ends = np.log(grid[max(best - 1, 0)]), np.log(grid[min(best + 1, _FINE - 1)])
     refined = minimize_scalar(
         lambda u: float(_misfits(time, pressure, weight, np.array([np.exp(u)]))[0][0]),
-        bounds=(low, high),
+        bounds=log_ends,
         method="bounded",
         options={"xatol": 1e-7},
     )
@@ -64,7 +70,7 @@ def describe(
     misfit = misfit + within
     best = int(np.argmin(misfit))
     least = misfit[best]
-    ceiling = least * (1 + fdtri(1, freedom, level) / freedom)
+    ceiling = least * growth
     inside = misfit <= ceiling
     start, rate, amplitude = (float(x) for x in parameters[best])
 
@@ -79,10 +85,22 @@ def describe(
     return Description(
         rate=union(1),
         amplitude=union(2),
-        time_constant=Interval(float(grid[best]), float(grid[inside].min()), float(grid[inside].max()), level),
+        time_constant=Interval(float(grid[best]), *_ends(grid, misfit, ceiling), level),
         start=start,
         plateau=start + amplitude,
     )
+
+
+def _ends(grid: FloatArray, misfit: FloatArray, ceiling: float) -> tuple[float, float]:
+    """Return where the misfit crosses the ceiling, between the grid's points; its end where it never does."""
+    inside = np.flatnonzero(misfit <= ceiling)
+    first, last = int(inside[0]), int(inside[-1])
+    low, high = float(grid[first]), float(grid[last])
+    if first > 0:
+        low = float(np.interp(ceiling, misfit[[first, first - 1]], grid[[first, first - 1]]))
+    if last < len(grid) - 1:
+        high = float(np.interp(ceiling, misfit[[last, last + 1]], grid[[last, last + 1]]))
+    return low, high
 
 
 def _misfits(

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from decay.fit.mixture import Mixture, Solution
+from decay.fit.mixture import Mixture, Solution, rise_shapes
 from decay.fit.results import WaterFit
 from decay.interval import Interval
 
 # A thermal-conductivity gauge reads water vapour up to twice its true pressure (general laboratory gauge
 # manuals: true = 0.5 to 0.65 of indicated), so the ceiling on the gauge may stand so much higher.
 VAPOUR_READING = 2.0
-_TRIALS = 14
+_FAR_BELOW = 0.3
 
 
 def free_water(problem: Mixture, best: Solution, saturation: Interval, threshold: float) -> WaterFit:
@@ -44,18 +44,16 @@ def free_water(problem: Mixture, best: Solution, saturation: Interval, threshold
         return WaterFit(saturation, False, True, False, float("inf"))
     if rise <= 0:
         return WaterFit(saturation, False, False, False, float("inf"))
-    t = problem.line
     span = bins.length
-    growth = float("inf")
-    for ceiling in (saturation.low, saturation.value, highest):
-        room = ceiling - start
-        if room <= rise * 1.001:
-            continue
-        # Time constant that reaches the observed end; the neighbours leave room for other pools beside the water.
-        exact = span / -np.log1p(-rise / room)
-        for tau in exact * np.geomspace(0.9, 8.0, _TRIALS):
-            offset = room * -np.expm1(-t / tau)
-            growth = min(growth, problem.at(0.0, offset).misfit - best.misfit)
+    # Water that alone would make the observed rise, for each ceiling: with a free height it may share the rise with
+    # other sources, and its own ceiling may lie lower, as evaporation cools it.
+    rooms = np.array([c - start for c in (saturation.low, saturation.value, highest) if c - start > 1.001 * rise])
+    shapes = rise_shapes(problem.line, span / -np.log1p(-rise / rooms))
+    if end < _FAR_BELOW * highest:
+        # So far below the ceiling a degree more or less in the water's own temperature makes up for the bend.
+        shapes = np.column_stack((shapes, problem.line / span))
+    wet = Mixture(bins, problem.covariance, problem.time_constants, extra=shapes)
+    growth = wet.at(0.0).misfit - best.misfit
     plateau = start + float(np.sum(best.amplitudes[: len(problem.time_constants)]))
     bending = best.rate * span < 0.2 * rise and saturation.low * 0.7 <= plateau <= highest
     return WaterFit(

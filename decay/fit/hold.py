@@ -187,6 +187,6 @@ def _assumptions(longest: float, span: float, hold: Measured) -> tuple[str, ...]
     return (
         f"No source is slower than {longest / span:.0f} times this hold ({longest / 60:.0f} min); "
         "a slower one would look like a leak.",
-        "Sources only ever give off gas more slowly; nothing is taken up again after the first tenth of the hold.",
+        "Sources only ever give off gas more slowly; nothing is taken up again after the first twentieth of the hold.",
         temperature,
     )

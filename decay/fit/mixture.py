@@ -18,7 +18,8 @@ from decay.arrays import FloatArray
 from decay.fit.bins import Bins
 
 POOLS = 24
-_FALLING_WITHIN = 0.1  # of the hold: equalisation and gauge lag may make the first part fall
+_FALLING_WITHIN = 0.05
+"""Share of the hold in which rig and system may equalise downwards. [-]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,23 +50,27 @@ class Mixture:
         The averaged readings. [Pa, s]
     covariance : ndarray, shape (k, k)
         Covariance of the bin means. [Pa²]
-    longest : float
-        Longest time constant let in. [s]
+    longest : float or ndarray, shape (m,)
+        Longest time constant let in, or all of them. [s]
     extra : ndarray, shape (k, e), optional
         Further columns with non-negative coefficients, e.g. an accelerating part. [Pa]
     """
 
     def __init__(
-        self, bins: Bins, covariance: FloatArray, longest: float, extra: FloatArray | None = None
+        self, bins: Bins, covariance: FloatArray, longest: float | FloatArray, extra: FloatArray | None = None
     ) -> None:
         self.bins = bins
         self.origin = float(bins.left[0])
         span = bins.length
-        shortest = min(max(2.0 * span / float(np.sum(bins.count)), span / 400.0), longest / 4)
-        self.time_constants = np.geomspace(shortest, longest, POOLS)
-        self.falling = self.time_constants[self.time_constants <= _FALLING_WITHIN * span]
-        pools = pool_columns(bins, self.time_constants)
-        self.columns = np.column_stack((pools, -pools[:, : len(self.falling)]))
+        if isinstance(longest, np.ndarray):
+            self.time_constants = longest
+        else:
+            shortest = min(max(span / float(np.sum(bins.count)), span / 3000.0), longest / 4)
+            self.time_constants = np.geomspace(shortest, longest, POOLS)
+        self.falling = _falling_constants(bins, covariance)
+        self.columns = np.column_stack(
+            (pool_columns(bins, self.time_constants), -pool_columns(bins, self.falling))
+        )
         if extra is not None:
             self.columns = np.column_stack((self.columns, extra))
         self.line = bins.centre - self.origin
@@ -74,14 +79,14 @@ class Mixture:
         self._whiten()
 
     def _whiten(self) -> None:
-        """Give every bin unit variance and project the free constant out, once for all the solves."""
-        table = np.column_stack((self.line, self.columns, self.bins.pressure))
-        rest = self._free_of_constant(table)
+        """Give every bin unit variance, project the free constant out, and keep the triangle: later solves are small."""
+        rest = self._free_of_constant(np.column_stack((self.columns, self.line, self.bins.pressure)))
+        self._rotation, triangle = np.linalg.qr(rest)
         # Columns of unit length keep the active-set solver's tolerance meaningful in any unit of pressure.
-        self._norms = np.maximum(np.linalg.norm(rest[:, 1:-1], axis=0), 1e-300)
-        self._line = rest[:, 0]
-        self._pools = rest[:, 1:-1] / self._norms
-        self._target = rest[:, -1]
+        self._norms = np.maximum(np.linalg.norm(triangle[:, :-2], axis=0), 1e-300)
+        self._pools = triangle[:, :-2] / self._norms
+        self._line = triangle[:, -2]
+        self._target = triangle[:, -1]
         self._line_norm = float(np.linalg.norm(self._line))
 
     def _free_of_constant(self, curves: FloatArray) -> FloatArray:
@@ -89,6 +94,11 @@ class Mixture:
         constant = solve_triangular(self._lower, np.ones(len(self.line)), lower=True)
         constant /= np.linalg.norm(constant)
         return np.asarray(white - np.multiply.outer(constant, constant @ white).reshape(white.shape))
+
+    @property
+    def whitened(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Line (j,), columns (j, m) for unit amplitude, and readings (j,), of unit variance and rotated. [per Pa]"""
+        return self._line, self._pools * self._norms, self._target
 
     def best(self) -> Solution:
         """Return the best fit over rate and amplitudes together."""
@@ -99,10 +109,14 @@ class Mixture:
     def at(self, rate: float, offset: FloatArray | None = None) -> Solution:
         """Return the best fit with the rate held at a value [Pa/s]; ``offset`` [Pa] is taken off the readings first."""
         target = self._target - rate * self._line
+        unreached = 0.0
         if offset is not None:
-            target = target - self._free_of_constant(offset)
+            white = self._free_of_constant(offset)
+            rotated = self._rotation.T @ white
+            target = target - rotated
+            unreached = max(0.0, float(white @ white - rotated @ rotated))
         x, rest = _nnls(self._pools, target)
-        return Solution(rate, x / self._norms, rest**2)
+        return Solution(rate, x / self._norms, rest**2 + unreached)
 
     def excess(self, rate: float, amplitudes: FloatArray) -> float:
         """Return by how much a steady rise would raise the misfit if it were fitted without one, free of noise. [-]"""
@@ -114,12 +128,15 @@ class Mixture:
         """Standard error of the rate if nothing but the line were there. [Pa/s]"""
         return 1.0 / self._line_norm
 
-    def net_amplitudes(self, solution: Solution) -> FloatArray:
-        """Return the amplitude of each time constant, rising minus falling, shape (pools,). [Pa]"""
+    def rise(self, solution: Solution, time: FloatArray) -> FloatArray:
+        """Return the fitted rise at times since the first bin [s], leak and all, shape (len(time),). [Pa]"""
         pools = len(self.time_constants)
-        net = solution.amplitudes[:pools].copy()
-        net[: len(self.falling)] -= solution.amplitudes[pools : pools + len(self.falling)]
-        return net
+        rising, falling = solution.amplitudes[:pools], solution.amplitudes[pools : pools + len(self.falling)]
+        return np.asarray(
+            solution.rate * time
+            + rise_shapes(time, self.time_constants) @ rising
+            - rise_shapes(time, self.falling) @ falling
+        )
 
     def curve(self, solution: Solution) -> FloatArray:
         """Return the fitted bin means. [Pa]"""
@@ -164,6 +181,22 @@ def pool_columns(bins: Bins, time_constants: FloatArray) -> FloatArray:
 def rise_shapes(time: FloatArray, time_constants: FloatArray) -> FloatArray:
     """Return `1 - exp(-t/tau)` at times since the first bin, shape (len(time), len(time_constants)). [-]"""
     return np.asarray(-np.expm1(-time[:, None] / time_constants[None, :]))
+
+
+def _falling_constants(bins: Bins, covariance: FloatArray) -> FloatArray:
+    """Return time constants for a first fall, none where the pressure does not fall first.
+
+    A gauge on the system's side falls when rig and system equalise. Let in without need, falling and rising parts would
+    cancel each other and hide the first minutes.
+    """
+    early = int(np.searchsorted(bins.right - bins.left[0], _FALLING_WITHIN * bins.length))
+    if early < 2:
+        return np.empty(0)
+    lowest = int(np.argmin(bins.pressure[: early + 1]))
+    error = float(np.sqrt(covariance[0, 0] + covariance[lowest, lowest]))
+    if lowest == 0 or bins.pressure[0] - bins.pressure[lowest] < 3.0 * error:
+        return np.empty(0)
+    return _FALLING_WITHIN * bins.length * np.array([0.1, 0.3, 1.0])
 
 
 def _nnls(matrix: FloatArray, target: FloatArray) -> tuple[FloatArray, float]:

@@ -31,6 +31,7 @@ class Parts:
     def __init__(self, problem: Mixture, best: Solution) -> None:
         self.problem = problem
         self.best = best
+        self._end = np.array([problem.bins.length])
         self._settling = problem.time_constants <= settling_time(problem.bins.length)
 
     def _pools(self, solution: Solution) -> FloatArray:
@@ -52,8 +53,9 @@ class Parts:
         pools = self._pools(self.best)
         if pools.sum() <= 0:
             return None
-        settled = float(np.sum(self.problem.net_amplitudes(self.best)[self._settling]))
-        return self.problem.start_pressure(self.best) + settled + float(pools.sum())
+        leak = self.best.rate * self.problem.bins.length
+        end = self.problem.start_pressure(self.best) + self.problem.rise(self.best, self._end)[0]
+        return float(end - leak - self._rise(self.best) + pools.sum())
 
     def outgassing(self, leak: Interval) -> Interval:
         """Return the rise that levels off, its ends at the ends of the leak's interval. [Pa]"""
@@ -68,8 +70,7 @@ class Parts:
         shapes = rise_shapes(time, problem.time_constants)
 
         def model(solution: Solution) -> FloatArray:
-            rise = solution.rate * time + shapes @ problem.net_amplitudes(solution)
-            return np.asarray(problem.start_pressure(solution) + rise)
+            return np.asarray(problem.start_pressure(solution) + problem.rise(solution, time))
 
         best, low, high = model(self.best), model(problem.at(leak.low)), model(problem.at(leak.high))
         return HoldCurve(

@@ -13,6 +13,7 @@ from decay.interval import Interval
 LEVEL = 0.95
 Z_SEEN = float(ndtri(0.5 + LEVEL / 2))
 Z_MISSED = float(ndtri(0.95))
+_LONGEST_WALK = 60
 
 
 def threshold(parameters: int = 1, level: float = LEVEL) -> float:
@@ -144,18 +145,17 @@ def characteristic_limits(problem: Mixture, best: Solution, inflation: float, dr
        586-593. The quantile here is the two-sided one, as the interval's lower end decides.
     """
 
-    def rate_for(root: float) -> float:
-        rate = max(root * problem.line_error, 1e-300)
-        for _ in range(8):
-            found = problem.excess(rate, best.amplitudes) ** 0.5
-            factor = root / max(found, 1e-6 * root)
-            rate *= min(factor, 100.0)
-            if abs(factor - 1) < 0.02:
-                break
-        return rate
-
-    scale = inflation**0.5
-    return rate_for(Z_SEEN * scale) + drift, rate_for((Z_SEEN + Z_MISSED) * scale) + drift
+    roots = np.array([Z_SEEN, Z_SEEN + Z_MISSED]) * inflation**0.5
+    # Small rates hide entirely beneath sources that give way to them, so the root may stay near zero for long:
+    # walk up by factors, then read both limits off the walk.
+    rates, found = [roots[0] * problem.line_error], [0.0]
+    found[0] = problem.excess(rates[0], best.amplitudes) ** 0.5
+    while found[-1] < roots[1] and len(rates) < _LONGEST_WALK:
+        factor = min(max(1.3, 0.7 * roots[1] / max(found[-1], 1e-3 * roots[1])), 4.0)
+        rates.append(rates[-1] * factor)
+        found.append(problem.excess(rates[-1], best.amplitudes) ** 0.5)
+    decision, detection = np.interp(roots, np.maximum.accumulate(found), rates)
+    return float(decision) + drift, float(detection) + drift
 
 
 def crossing(

@@ -1,0 +1,64 @@
+"""Invented holds with known truth, made by formula and not by the forward model: a second opinion on the estimator."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from decay.fit.results import PumpdownFit
+from decay.log.pressure_log import PressureLog
+from decay.phases.phase import Kind, Phase
+
+MICRON = 0.133322387415
+PER_MINUTE = MICRON / 60.0
+"""One micron a minute. [Pa/s]"""
+
+DRY_PULL = PumpdownFit(
+    start=-1800.0,
+    end=0.0,
+    lowest=20.0,
+    end_pressure=20.0,
+    time_constant=None,
+    bands=(),
+    knee=None,
+    plateaus=(),
+    tail_exponent=None,
+    longer_pull=(),
+    water_suspected=False,
+)
+"""A pull without any sign of water, as the log would show before these holds."""
+
+
+def hold_log(rise, *, length=1200.0, sampling=2.0, noise=0.7, step=1.0, start=200.0, seed=0):
+    """Return a log that is one hold, and its phase; `rise(t)` in microns, noise and step in microns."""
+    rng = np.random.default_rng(seed)
+    time = np.arange(0.0, length + 0.5 * sampling, sampling)
+    readings = start + rise(time) + rng.normal(0.0, noise, len(time))
+    readings = np.round(readings / step) * step * MICRON
+    n = len(time)
+    log = PressureLog(
+        source="invented",
+        time=time,
+        pressure=readings,
+        line=np.arange(1, n + 1),
+        is_over_range=np.zeros(n, bool),
+        step=np.full(n, step * MICRON),
+        gauge="invented",
+        unit="micron",
+        rows=n,
+    )
+    return log, Phase(Kind.HOLD, 0, n - 1, 0.0, float(time[-1]), float(readings[0]), float(readings[-1]))
+
+
+def levelling(height, time_constant):
+    """Return a rise that levels off. [micron, s]"""
+    return lambda t: height * -np.expm1(-t / time_constant)
+
+
+def steady(rate):
+    """Return a steady rise. [micron/min]"""
+    return lambda t: rate * t / 60.0
+
+
+def together(*rises):
+    """Return the sum of several rises."""
+    return lambda t: sum(rise(t) for rise in rises)

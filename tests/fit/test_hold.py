@@ -1,0 +1,140 @@
+"""One hold with known truth: what must be seen, what must not be claimed, and how the interval behaves."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from decay.errors import FitError
+from decay.fit.hold import fit_hold
+from decay.phases.phase import Kind, Phase
+
+from .holds import DRY_PULL, MICRON, PER_MINUTE, hold_log, levelling, steady, together
+
+SETTLING = levelling(25.0, 6.0)
+
+
+def fit(rise, **options):
+    log, phase = hold_log(together(SETTLING, rise), **options)
+    return fit_hold(log, phase, under_vacuum=1800.0, pull=DRY_PULL, ambient=296.0)
+
+
+def test_a_leak_is_seen_and_its_interval_covers_it():
+    found = fit(steady(40.0))
+    assert found.is_leak_seen
+    assert found.leak.low < 40.0 * PER_MINUTE < found.leak.high
+    assert found.leak.width < 0.2 * 40.0 * PER_MINUTE
+
+
+def test_a_flat_hold_shows_nothing_and_says_how_little_it_could_have_missed():
+    found = fit(steady(0.0))
+    assert not found.is_leak_seen
+    assert not found.is_steady_rise_seen
+    assert not found.is_outgassing_seen
+    assert found.leak.low == 0.0
+    # Twenty minutes at 0.7 micron of noise and 1 micron of step: 3 micron of rise could not have hidden.
+    assert found.detection_limit < 3.0 * MICRON / 1200.0
+
+
+def test_a_rise_that_levels_off_is_outgassing_and_no_leak():
+    found = fit(levelling(400.0, 300.0))
+    assert not found.is_leak_seen
+    assert found.is_outgassing_seen
+    assert found.outgassing.value == pytest.approx(400.0 * MICRON, rel=0.05)
+    assert found.outgassing_time_constant == pytest.approx(300.0, rel=0.15)
+
+
+def test_leak_and_outgassing_together_are_told_apart():
+    found = fit(together(steady(100.0), levelling(200.0, 90.0)), length=3600.0)
+    assert found.is_leak_seen
+    assert found.is_outgassing_seen
+    assert found.leak.low <= 100.0 * PER_MINUTE <= found.leak.high
+
+
+def test_a_slow_source_is_never_called_a_leak():
+    found = fit(levelling(1500.0, 6000.0))
+    assert not found.is_leak_seen
+    assert found.is_steady_rise_seen
+    assert found.leak.low == 0.0
+
+
+def test_an_accelerating_rise_is_noticed_and_widens_the_interval():
+    found = fit(lambda t: 60.0 * (t / 1200.0) ** 2)
+    assert found.tests.bend_p < 1e-6
+    assert not found.tests.adequate
+    final_slope = 2 * 60.0 * MICRON / 1200.0
+    assert found.leak.high >= final_slope * 0.9
+
+
+def test_a_rise_that_slows_down_is_not_called_accelerating():
+    assert fit(levelling(300.0, 400.0)).tests.bend_p > 1e-3
+
+
+def test_without_a_logged_pull_free_water_cannot_be_excluded():
+    log, phase = hold_log(together(SETTLING, steady(40.0)))
+    found = fit_hold(log, phase)
+    assert found.is_leak_seen
+    assert found.water is not None
+    assert found.water.is_possible
+    assert found.leak.low == 0.0
+
+
+def test_a_rise_beyond_the_saturation_pressure_of_water_is_not_water():
+    # Twice the saturation pressure at 26 °C is some 50,400 micron: what goes straight through it is not water alone.
+    log, phase = hold_log(steady(4000.0), start=500.0, step=10.0)
+    found = fit_hold(log, phase, ambient=296.0)
+    assert found.water is not None
+    assert found.water.is_crossed
+    assert found.leak.low > 0.9 * 4000.0 * PER_MINUTE
+
+
+@pytest.mark.parametrize("factor", [1e-3, 1.0, 1e3])
+def test_the_unit_of_pressure_changes_nothing(factor):
+    log, phase = hold_log(together(SETTLING, steady(20.0), levelling(80.0, 200.0)))
+    plain = fit_hold(log, phase, under_vacuum=1800.0, pull=DRY_PULL)
+    scaled_log = type(log)(
+        source=log.source,
+        time=log.time,
+        pressure=log.pressure * factor,
+        line=log.line,
+        is_over_range=log.is_over_range,
+        step=log.step * factor,
+        gauge=log.gauge,
+        unit=log.unit,
+        rows=log.rows,
+    )
+    scaled = fit_hold(scaled_log, phase, under_vacuum=1800.0, pull=DRY_PULL)
+    assert scaled.leak.high == pytest.approx(plain.leak.high * factor, rel=1e-3)
+    assert scaled.leak.value == pytest.approx(plain.leak.value * factor, rel=1e-3, abs=1e-6 * plain.leak.high * factor)
+
+
+def test_readings_stuck_on_one_value_do_not_feign_certainty():
+    # A gauge without noise shows 200 all the time: anything up to almost one step of rise may hide behind that.
+    found = fit_hold(*hold_log(steady(0.0), noise=0.0), pull=DRY_PULL, under_vacuum=1800.0)
+    assert found.leak.high * 1200.0 > 0.8 * MICRON
+
+
+def test_the_upper_limit_covers_in_most_of_many_holds():
+    missed = 0
+    for seed in range(60):
+        rate = float(np.exp(np.random.default_rng(seed).uniform(np.log(0.2), np.log(50.0))))
+        found = fit(together(steady(rate), levelling(60.0, 250.0)), seed=seed)
+        missed += not found.leak.low <= rate * PER_MINUTE <= found.leak.high
+    # 60 trials at 95 %: more than 7 misses would happen in 2 % of runs.
+    assert missed <= 7
+
+
+def test_too_few_readings_are_refused_with_their_number():
+    log, _ = hold_log(steady(1.0), length=8.0)
+    phase = Phase(Kind.HOLD, 0, 4, 0.0, 8.0, 20.0, 20.0)
+    with pytest.raises(FitError, match="4 usable readings"):
+        fit_hold(log, phase)
+
+
+def test_the_curve_runs_through_the_readings():
+    log, phase = hold_log(together(SETTLING, steady(20.0), levelling(80.0, 200.0)))
+    found = fit_hold(log, phase, under_vacuum=1800.0, pull=DRY_PULL)
+    model = np.interp(log.time[30:], found.curve.time, found.curve.model)
+    assert np.std(log.pressure[30:] - model) < 1.2 * MICRON
+    assert np.all(found.curve.low <= found.curve.model + 1e-9)
+    assert np.all(found.curve.high >= found.curve.model - 1e-9)

@@ -1,0 +1,58 @@
+"""Several holds of one system: one leak, sources that shrink, and repairs in between."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from decay.fit.hold import fit_hold
+from decay.fit.joint import Member, fit_joint
+from decay.fit.measured import measure
+
+from .holds import DRY_PULL, PER_MINUTE, hold_log, levelling, steady, together
+
+
+def member(rise, isolated, *, seed=0, length=1200.0):
+    log, phase = hold_log(together(levelling(25.0, 6.0), rise), seed=seed, length=length)
+    fitted = fit_hold(log, phase, under_vacuum=isolated, pull=DRY_PULL)
+    return Member(measure(log, phase, None, 3.0), isolated, fitted.tests.inflation)
+
+
+def fading(rate, time_constant, isolated):
+    """Return the rise of one source whose rate fades across the whole job. [micron/min, s]"""
+    left = rate / 60.0 * time_constant * np.exp(-isolated / time_constant)
+    return levelling(left, time_constant)
+
+
+ISOLATIONS = (1800.0, 5400.0, 9000.0)
+
+
+def test_holds_with_a_fading_source_resolve_the_leak_together():
+    source = [together(steady(6.0), fading(20.0, 3000.0, at)) for at in ISOLATIONS]
+    members = [member(rise, at, seed=i) for i, (rise, at) in enumerate(zip(source, ISOLATIONS, strict=True))]
+    joint = fit_joint(members)
+    assert joint.is_leak_seen
+    assert joint.leak.low <= 6.0 * PER_MINUTE <= joint.leak.high
+    assert joint.is_homogeneous
+    assert joint.leak.width < 0.7 * min(alone.width for alone in joint.each)
+
+
+def test_a_fading_source_is_not_a_leak():
+    members = [member(fading(20.0, 9000.0, at), at, seed=i) for i, at in enumerate(ISOLATIONS)]
+    joint = fit_joint(members)
+    assert not joint.is_leak_seen
+    assert joint.leak.low == 0.0
+
+
+def test_a_repair_in_between_is_noticed():
+    members = [member(steady(rate), at, seed=i) for i, (rate, at) in enumerate(zip((60.0, 60.0, 1.0), ISOLATIONS, strict=True))]
+    joint = fit_joint(members)
+    assert not joint.is_homogeneous
+
+
+def test_agreeing_holds_narrow_the_interval():
+    members = [member(steady(30.0), at, seed=i) for i, at in enumerate(ISOLATIONS)]
+    joint = fit_joint(members)
+    assert joint.homogeneity_p > 0.01
+    assert joint.leak.width < min(alone.width for alone in joint.each)
+    assert joint.leak.value == pytest.approx(30.0 * PER_MINUTE, rel=0.05)
