@@ -10,7 +10,6 @@ from decay.fit.measured import Measured, measure
 from decay.fit.mixture import Mixture, Solution
 from decay.fit.parts import Parts, settling_time
 from decay.fit.profile import (
-    LEVEL,
     accelerating_interval,
     characteristic_limits,
     leak_interval,

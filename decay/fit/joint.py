@@ -13,8 +13,8 @@ from decay.arrays import FloatArray
 from decay.fit.hold import KAPPA, SLOWEST
 from decay.fit.measured import Measured
 from decay.fit.mixture import POOLS, Mixture, Solution
-from decay.fit.profile import characteristic_limits, leak_interval, profile_interval, threshold, widened
 from decay.fit.parts import settling_time
+from decay.fit.profile import characteristic_limits, leak_interval, profile_interval, threshold, widened
 from decay.fit.results import JointFit
 
 HOMOGENEOUS = 0.01

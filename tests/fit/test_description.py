@@ -39,7 +39,10 @@ def test_values_agree_with_an_independent_fit(hold, reference):
     assert ours.start == pytest.approx(best["start"], rel=1e-4)
 
 
-@pytest.mark.parametrize(("ours_name", "theirs"), [("rate", "rate"), ("amplitude", "amplitude"), ("time_constant", "tau")])
+NAMES = [("rate", "rate"), ("amplitude", "amplitude"), ("time_constant", "tau")]
+
+
+@pytest.mark.parametrize(("ours_name", "theirs"), NAMES)
 def test_profile_intervals_agree_with_an_independent_profile(hold, reference, ours_name, theirs):
     t, p = hold
     ours = getattr(describe(t, p, np.ones_like(t), 0.0, len(t)), ours_name)
