@@ -9,8 +9,8 @@ __version__ = "0.1.0"
 
 # Name -> module. Loaded on first use, so that `import decay` and `decay --help` stay light.
 _HOMES = {
-    "Allowance": "decay.system",
     "AllowKind": "decay.system",
+    "Allowance": "decay.system",
     "Analysis": "decay.analysis",
     "Cause": "decay.judge.finding",
     "Criterion": "decay.judge.criteria",
@@ -29,8 +29,19 @@ _HOMES = {
     "UnitError": "decay.errors",
     "Verdict": "decay.analysis",
     "analyze": "decay.pipeline",
+    "criterion_names": "decay.judge.criteria",
     "explain": "decay.judge.rules",
+    "finding_codes": "decay.judge.rules",
+    "finding_titles": "decay.judge.rules",
+    "load_criterion": "decay.judge.criteria",
     "read_log": "decay.log",
+}
+# Names that are plain where they live and would say too little here.
+_NAMES_THERE = {
+    "criterion_names": "names",
+    "finding_codes": "codes",
+    "finding_titles": "titles",
+    "load_criterion": "load",
 }
 
 __all__ = [
@@ -55,7 +66,11 @@ __all__ = [
     "Verdict",
     "__version__",
     "analyze",
+    "criterion_names",
     "explain",
+    "finding_codes",
+    "finding_titles",
+    "load_criterion",
     "read_log",
 ]
 
@@ -64,8 +79,12 @@ if TYPE_CHECKING:
     from decay.errors import CriterionError, DecayError, FitError, LogError, RangeError, UnitError
     from decay.interval import Interval
     from decay.judge.criteria import Criterion
+    from decay.judge.criteria import load as load_criterion
+    from decay.judge.criteria import names as criterion_names
     from decay.judge.finding import Cause, Finding, Level, Result
+    from decay.judge.rules import codes as finding_codes
     from decay.judge.rules import explain
+    from decay.judge.rules import titles as finding_titles
     from decay.log import ReadOptions, read_log
     from decay.log.pressure_log import PressureLog
     from decay.pipeline import analyze
@@ -76,7 +95,7 @@ def __getattr__(name: str) -> Any:
     home = _HOMES.get(name)
     if home is None:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    value = getattr(import_module(home), name)
+    value = getattr(import_module(home), _NAMES_THERE.get(name, name))
     globals()[name] = value
     return value
 

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
-from decay.analysis import Analysis, HoldReport
+from decay.analysis import Analysis, HoldReport, Verdict
 from decay.errors import FitError
 from decay.fit.hold import fit_hold
 from decay.fit.pumpdown import fit_pumpdown
 from decay.fit.results import JointFit
 from decay.impact.assess import assess
 from decay.judge import criteria, practice, rules, verdict
-from decay.judge.case import Case, pull_before
+from decay.judge.case import Case, pull_before, temperature_during
 from decay.judge.criteria import Criterion
-from decay.log import quality
 from decay.log.pressure_log import PressureLog
+from decay.log.quality import inspect
 from decay.phases import find_phases, hold_between
 from decay.phases.phase import Kind, Phase
 from decay.system import System
@@ -57,21 +58,27 @@ def analyze(
     """
     system = System() if system is None else system
     wanted = criterion if isinstance(criterion, Criterion) else criteria.load(criterion)
-    phases = find_phases(log, quality.inspect(log))
+    phases = find_phases(log, inspect(log))
     asked = tuple(p for p in phases if p.kind is Kind.HOLD) if hold is None else (hold_between(log, *hold),)
-    ambient = {"ambient": system.ambient, "ambient_spread": system.ambient_spread}
-    pumpdowns = tuple(fit_pumpdown(log, p, **ambient) for p in phases if p.kind is Kind.PUMPDOWN)
+    ambient, spread = system.ambient, system.ambient_spread
+    pumpdowns = tuple(
+        fit_pumpdown(log, phase, ambient=ambient, ambient_spread=spread)
+        for phase in phases
+        if phase.kind is Kind.PUMPDOWN
+    )
     holds: list[HoldReport] = []
     unfitted: list[tuple[Phase, str]] = []
     for phase in asked:
         pull = pull_before(pumpdowns, phase.start)
+        pumped = time_under_vacuum(phases, phase)
         try:
-            fit = fit_hold(log, phase, under_vacuum=time_under_vacuum(phases, phase), pull=pull, **ambient)
+            fit = fit_hold(log, phase, under_vacuum=pumped, pull=pull, ambient=ambient, ambient_spread=spread)
         except FitError as problem:
             unfitted.append((phase, str(problem)))
             continue
-        impact = assess(fit.leak, fit.detection_limit, system)
-        holds.append(HoldReport(fit, impact, verdict.cause_of(fit, pull, impact.allowed_rise)))
+        known = replace(system, ambient=temperature_during(log, phase, system))
+        impact = assess(fit.leak, fit.detection_limit, known)
+        holds.append(HoldReport(fit, impact, verdict.cause_of(fit, pull)))
     joint: JointFit | None = None
     decisive = decisive_hold(holds)
     subject = holds[decisive].fit if decisive is not None else max(asked, key=lambda p: p.duration, default=None)
@@ -80,7 +87,7 @@ def analyze(
     return Analysis(log, system, phases, pumpdowns, case.holds, joint, decisive, judge(case))
 
 
-def judge(case: Case) -> verdict.Verdict:
+def judge(case: Case) -> Verdict:
     """Put the rules to a case and weigh what they found."""
     examined = rules.examine(case)
     return verdict.decide(

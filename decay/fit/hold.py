@@ -12,7 +12,9 @@ from decay.fit.parts import Parts, settling_time
 from decay.fit.profile import (
     accelerating_interval,
     characteristic_limits,
+    hull,
     leak_interval,
+    raised,
     threshold,
     widened,
     with_bend,
@@ -30,10 +32,14 @@ from decay.phases.phase import Phase
 from decay.physics import water as water_physics
 
 KAPPA = 10.0
-SLOWEST = 2.0
+SLOWEST = 4.0
 """Longest local time constant of a power law t^-n in units of the time under vacuum: t/n with n >= 0.5. [-]"""
 SUSPICIOUS = 1e-3
 """Probability below which one of the model's own tests counts as failed. [-]"""
+TAKEN_UP = 0.03
+"""Share of what levels off that may be taken up again unseen, or that a gauge's curvature may hide. [-]"""
+_TAKING_UP = (0.1, 0.3, 1.0)
+"""Time constants, in holds, with which gas may be taken up again where the plain model fails. [-]"""
 _ANY_WORKSHOP = (278.15, 293.15, 313.15)
 
 
@@ -86,10 +92,18 @@ def fit_hold(
     tests = _examine(problem, best, longest)
     growth = threshold() * tests.inflation
     leak = leak_interval(problem, best, growth)
+    if not tests.adequate:
+        # What the model leaves over may be gas taken up again or slow equalisation: the interval must hold that, too.
+        sinks = [Mixture(bins, covariance, longest, taking_up=share * span) for share in _TAKING_UP]
+        sink, sink_best = min(((s, s.best()) for s in sinks), key=lambda pair: pair[1].misfit)
+        sink_inflation = max(1.0, sink_best.misfit / _freedom(sink_best, len(bins.pressure)))
+        leak = hull(leak, leak_interval(sink, sink_best, threshold() * sink_inflation))
     if tests.bend_p < SUSPICIOUS:
         leak = accelerating_interval(problem, longest, leak, growth)
     leak = widened(leak, drift)
     is_leak_seen = leak.low > 0.0
+    parts = Parts(problem, best)
+    leak = raised(leak, TAKEN_UP * parts.outgassing(leak).value / span)
 
     short = Mixture(bins, covariance, span)
     short_best = short.best()
@@ -112,7 +126,6 @@ def fit_hold(
         # Nothing in the log tells this rise from water far below its saturation pressure.
         leak = Interval(leak.value, 0.0, leak.high, leak.level)
 
-    parts = Parts(problem, best)
     outgassing = parts.outgassing(leak)
     step = float(np.max(bins.step))
     return HoldFit(
@@ -146,7 +159,7 @@ def fit_hold(
 def _examine(problem: Mixture, best: Solution, longest: float) -> ResidualTests:
     """Test the model on its own residuals; where it fails, the interval widens and never narrows."""
     residuals = problem.residuals(best)
-    freedom = max(1, len(residuals) - 2 - int(np.count_nonzero(best.amplitudes > 0)))
+    freedom = _freedom(best, len(residuals))
     misfit = best.misfit / freedom
     bent = with_bend(problem, longest).best()
     bend_p = one_sided_growth_probability((best.misfit - bent.misfit) / max(1.0, bent.misfit / freedom))
@@ -166,6 +179,10 @@ def _examine(problem: Mixture, best: Solution, longest: float) -> ResidualTests:
         inflation=inflation,
         adequate=adequate,
     )
+
+
+def _freedom(best: Solution, values: int) -> int:
+    return max(1, values - 2 - int(np.count_nonzero(best.amplitudes > 0)))
 
 
 def _test_water(problem: Mixture, best: Solution, hold: Measured, inflation: float) -> WaterFit:

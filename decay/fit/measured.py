@@ -16,6 +16,10 @@ from decay.phases.phase import Phase
 
 UNNOTICED_DRIFT = 1.0 / 3600.0
 """Drift of the system's temperature that nobody would notice: 1 K in an hour. [K/s]"""
+LAGGING = 12.0
+"""Seconds left out after isolation, several times the lag of a thermal gauge. [s]"""
+LAGGING_SHARE = 0.03
+"""Share of the hold that they may take at most. [-]"""
 _ROOM = 293.15
 
 
@@ -86,8 +90,9 @@ def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_sprea
     """
     inside = slice(phase.first, phase.last + 1)
     usable = ~log.is_over_range[inside] & np.isfinite(log.pressure[inside])
-    # The first reading of a hold was taken before the valve closed: it anchors the start and is not fitted.
-    usable[0] = False
+    # The first reading of a hold was taken before the valve closed: it anchors the start and is not fitted. Nor are
+    # the seconds in which the gauge still lags behind the jump: their bend belongs to no source.
+    usable &= log.time[inside] - phase.start > min(LAGGING, LAGGING_SHARE * phase.duration)
     time = log.time[inside][usable] - phase.start
     pressure = log.pressure[inside][usable]
     if len(time) < FEWEST_READINGS:
@@ -115,8 +120,8 @@ def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_sprea
         end_pressure=float(np.median(pressure[-5:])),
         ambient=ambient,
         ambient_spread=ambient_spread,
-        # Air in a closed volume follows its temperature, p ~ T.
-        air_drift=float(np.mean(pressure)) * drift / (ambient if ambient is not None else _ROOM),
+        # Gas in a closed volume follows its temperature, p ~ T: seen from end to end, the last pressure counts.
+        air_drift=float(np.max(pressure)) * drift / (ambient if ambient is not None else _ROOM),
         is_temperature_logged=logged,
     )
 

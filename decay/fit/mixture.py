@@ -54,10 +54,18 @@ class Mixture:
         Longest time constant let in, or all of them. [s]
     extra : ndarray, shape (k, e), optional
         Further columns with non-negative coefficients, e.g. an accelerating part. [Pa]
+    taking_up : float, optional
+        Time constant with which gas may be taken up again, instead of in the first seconds only. [s]
     """
 
     def __init__(
-        self, bins: Bins, covariance: FloatArray, longest: float | FloatArray, extra: FloatArray | None = None
+        self,
+        bins: Bins,
+        covariance: FloatArray,
+        longest: float | FloatArray,
+        extra: FloatArray | None = None,
+        *,
+        taking_up: float | None = None,
     ) -> None:
         self.bins = bins
         self.origin = float(bins.left[0])
@@ -67,7 +75,7 @@ class Mixture:
         else:
             shortest = min(max(span / float(np.sum(bins.count)), span / 3000.0), longest / 4)
             self.time_constants = np.geomspace(shortest, longest, POOLS)
-        self.falling = _falling_constants(bins, covariance)
+        self.falling = _falling_constants(bins, covariance) if taking_up is None else np.array([taking_up])
         self.columns = np.column_stack(
             (pool_columns(bins, self.time_constants), -pool_columns(bins, self.falling))
         )
@@ -79,7 +87,7 @@ class Mixture:
         self._whiten()
 
     def _whiten(self) -> None:
-        """Give every bin unit variance, project the free constant out, and keep the triangle: later solves are small."""
+        """Give every bin unit variance, project the free constant out, keep the triangle: later solves are small."""
         rest = self._free_of_constant(np.column_stack((self.columns, self.line, self.bins.pressure)))
         self._rotation, triangle = np.linalg.qr(rest)
         # Columns of unit length keep the active-set solver's tolerance meaningful in any unit of pressure.

@@ -93,6 +93,16 @@ def widened(leak: Interval, drift: float) -> Interval:
     return Interval(leak.value, max(0.0, leak.low - drift), leak.high + drift, leak.level)
 
 
+def raised(leak: Interval, hidden: float) -> Interval:
+    """Return the interval with its upper end raised by a rate that sinks may hide. [Pa/s]"""
+    return Interval(leak.value, leak.low, leak.high + hidden, leak.level)
+
+
+def hull(first: Interval, second: Interval) -> Interval:
+    """Return the first interval widened until it holds the second."""
+    return Interval(first.value, min(first.low, second.low), max(first.high, second.high), first.level)
+
+
 def accelerating_interval(problem: Mixture, longest: float, plain: Interval, growth: float) -> Interval:
     """Widen the interval of an accelerating rise: from the steady part at its start to the slope at its end.
 

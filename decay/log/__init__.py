@@ -1,1 +1,22 @@
+"""Reads any gauge's log: bytes in, a `PressureLog` out, and what of it is not to be trusted."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from decay.log.options import ReadOptions
+from decay.log.pressure_log import Note, PressureLog
+
+if TYPE_CHECKING:
+    from decay.log.reader import read_log
+
+__all__ = ["Note", "PressureLog", "ReadOptions", "read_log"]
+
+
+def __getattr__(name: str) -> Any:
+    """Load the reader, and pandas with it, only when a log is read."""
+    if name == "read_log":
+        from decay.log.reader import read_log
+
+        return read_log
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -1,0 +1,207 @@
+"""Where a pull stood: stretches passed clearly more slowly than before and after, and what they may mean."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from decay.arrays import FloatArray
+from decay.errors import RangeError
+from decay.fit.pumpdown_fall import first_crossings
+from decay.fit.results import Plateau
+from decay.physics import water
+
+# A stall is passed so many times more slowly than what lies on both sides ...
+SLOWER = 3.0
+# ... and lasts. [s, readings]
+SHORTEST = 60.0
+FEWEST = 5
+# Steps of ln p in which the passage is timed, in noise and in gauge steps where these are coarser.
+LEVEL_STEP = 0.06
+LEVEL_STEPS = 2.5
+LEVEL_NOISE = 5.0
+# Stretch of ln p on either side that a stall is compared with.
+BESIDE = 0.7
+LEAST_BESIDE = 0.2
+# A flat end: share of the pull, least time [s], and fall (in ln p) that still counts as flat, low and high.
+END_SHARE = 0.25
+END_LEAST = 120.0
+FLAT = 0.02
+FLAT_IN_WATER = 0.12
+# A thermal-conductivity gauge reads water vapour up to twice its true pressure (general laboratory gauge manuals).
+VAPOUR_READING = 2.0
+# Ambient temperatures that are thought possible where none was told. [K]
+COLDEST, WARMEST = 278.15, 313.15
+# Ice colder than this gives so little vapour that a stall has likelier reasons. [K]
+COLDEST_ICE = 248.15
+NEAR = 0.1
+
+
+def plateaus(
+    time: FloatArray,
+    pressure: FloatArray,
+    noise: FloatArray,
+    step: FloatArray,
+    ambient: float | None,
+    ambient_spread: float,
+) -> tuple[Plateau, ...]:
+    """Return where the pressure stood during a pull.
+
+    Parameters
+    ----------
+    time : ndarray, shape (n,)
+        Time. [s]
+    pressure : ndarray, shape (n,)
+        Pressure, smoothed, positive. [Pa]
+    noise, step : ndarray, shape (n,)
+        Noise of a reading and step of the gauge. [Pa]
+    ambient : float or None
+        Temperature of the system. [K]
+    ambient_spread : float
+        Half width of the interval in which it lay. [K]
+
+    Returns
+    -------
+    tuple of Plateau
+        In order of time.
+    """
+    found = []
+    for first, last in [*stalls(time, pressure, noise, step), *flat_end(time, pressure, noise, step)]:
+        if found and time[first] <= found[-1].end:
+            continue
+        median = float(np.median(pressure[first : last + 1]))
+        is_end = last == len(time) - 1
+        text = meaning(median, ambient, ambient_spread, is_end=is_end)
+        found.append(Plateau(float(time[first]), float(time[last]), median, text))
+    return tuple(found)
+
+
+def stalls(time: FloatArray, pressure: FloatArray, noise: FloatArray, step: FloatArray) -> list[tuple[int, int]]:
+    """Return first and last reading of each stretch passed clearly more slowly than before and after. [-]"""
+    levels = _levels(pressure, noise, step)
+    if len(levels) < 4:
+        return []
+    at = np.minimum(first_crossings(pressure, levels), len(time) - 1)
+    log_levels = -np.log(levels)
+    widths = np.diff(log_levels)
+    passage = np.diff(time[at]) / widths
+    centres = (log_levels[1:] + log_levels[:-1]) / 2
+    slow = np.zeros(len(passage), dtype=bool)
+    # From the slowest bin down: a bin is in a stall if it is slow against both sides beyond its slow neighbours.
+    for j in np.argsort(-passage)[: max(len(passage) // 3, 3)]:
+        if slow[j]:
+            continue
+        low = high = int(j)
+        while low > 0 and passage[low - 1] > passage[j] / SLOWER:
+            low -= 1
+        while high + 1 < len(passage) and passage[high + 1] > passage[j] / SLOWER:
+            high += 1
+        before = passage[(centres < centres[low]) & (centres > centres[low] - BESIDE)]
+        after = passage[(centres > centres[high]) & (centres < centres[high] + BESIDE)]
+        room = log_levels[-1] - log_levels[high + 1]
+        if not len(before) or not len(after) or room < LEAST_BESIDE:
+            continue
+        typical = float(time[at[high + 1]] - time[at[low]]) / float(log_levels[high + 1] - log_levels[low])
+        if typical > SLOWER * float(np.median(before)) and typical > SLOWER * float(np.median(after)):
+            slow[low : high + 1] = True
+    found = []
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], slow.astype(int), [0]])))
+    for low, high in zip(edges[::2], edges[1::2], strict=True):
+        first, last = int(at[low]), int(at[high])
+        if time[last] - time[first] >= SHORTEST and last - first >= FEWEST:
+            found.append((first, last))
+    return found
+
+
+def _levels(pressure: FloatArray, noise: FloatArray, step: FloatArray) -> FloatArray:
+    """Return pressures from the highest down, spaced so that one reading's error does not cross a space."""
+    lowest = float(pressure.min())
+    coarse = np.maximum(LEVEL_STEPS * step, LEVEL_NOISE * np.minimum(noise, 0.02 * pressure))
+    order = np.argsort(pressure)
+    level = float(pressure[0])
+    out = [level]
+    while level > lowest and len(out) < 2000:
+        error = float(np.interp(level, pressure[order], coarse[order]))
+        level *= float(np.exp(-max(LEVEL_STEP, error / level)))
+        out.append(max(level, lowest))
+    return np.asarray(out)
+
+
+def flat_end(time: FloatArray, pressure: FloatArray, noise: FloatArray, step: FloatArray) -> list[tuple[int, int]]:
+    """Return the flat stretch that a pull ends with, as a list of none or one. [-]"""
+    last = len(time) - 1
+    length = float(time[-1] - time[0])
+    needed = max(END_SHARE * length, END_LEAST)
+    if length < needed or last < 2 * FEWEST:
+        return []
+    end = float(np.median(pressure[-5:]))
+    in_water = end > 0.7 * water.TRIPLE_POINT_PRESSURE
+    flat = FLAT_IN_WATER if in_water else FLAT
+    band = max(flat * end, 1.5 * float(step[-1]), 3.0 * float(noise[-1]))
+    off = np.flatnonzero(np.abs(pressure - end) > band)
+    first = int(off[-1]) + 1 if len(off) else 0
+    if last - first < FEWEST or time[last] - time[first] < needed:
+        return []
+    # What noise or a coarse step hides as flat must at least have been approached much faster.
+    return [(first, last)]
+
+
+def meaning(pressure: float, ambient: float | None, ambient_spread: float, *, is_end: bool) -> str:
+    """Return what a pull that stood at a pressure may have stood at.
+
+    Parameters
+    ----------
+    pressure : float
+        Median pressure of the plateau, as the gauge read it. [Pa]
+    ambient : float or None
+        Temperature of the system. [K]
+    ambient_spread : float
+        Half width of the interval in which it lay. [K]
+    is_end : bool
+        True where the pull ended there, with nothing below. [-]
+
+    Returns
+    -------
+    str
+        Begins with ``"water"``, ``"ice"``, ``"pump or gauge limit"`` or ``"unknown"``.
+
+    Notes
+    -----
+    Water that evaporates cools itself, so that its plateau may lie anywhere between freezing and ambient; a
+    thermal-conductivity gauge reads water vapour up to twice its true pressure, which allows for as much above.
+
+    Examples
+    --------
+    >>> meaning(2300.0, 293.15, 3.0, is_end=False)
+    'water at ambient temperature (about 20 °C)'
+    >>> meaning(60.0, None, 3.0, is_end=True)
+    'pump or gauge limit'
+    """
+    told = ambient is not None
+    low, high = (ambient - ambient_spread, ambient + ambient_spread) if ambient is not None else (COLDEST, WARMEST)
+    freezing = water.TRIPLE_POINT_PRESSURE
+    floor, ceiling = _saturation(low), _saturation(high)
+    if (1 - NEAR) * floor <= pressure <= (1 + NEAR) * ceiling and pressure > (1 + NEAR) * freezing:
+        where = "ambient temperature" if told else "a temperature that the place may have had"
+        return f"water at {where} (about {_celsius(pressure)} °C)" if not told else (
+            f"water at ambient temperature (about {_celsius(pressure)} °C)"
+        )
+    if (1 + NEAR) * ceiling < pressure <= VAPOUR_READING * ceiling:
+        return "water at ambient temperature, if the gauge reads its vapour up to twice too high"
+    if (1 + NEAR) * freezing < pressure < floor:
+        return f"water cooled by evaporation (about {_celsius(pressure)} °C)"
+    if (1 - NEAR) * freezing <= pressure <= (1 + NEAR) * freezing:
+        return "ice, at its freezing point (about 0 °C)"
+    if not is_end and _saturation(COLDEST_ICE) <= pressure < freezing:
+        return f"ice (about {_celsius(pressure)} °C)"
+    return "pump or gauge limit" if is_end else "unknown"
+
+
+def _saturation(temperature: float) -> float:
+    return float(water.saturation_pressure(temperature))
+
+
+def _celsius(pressure: float) -> str:
+    try:
+        return f"{water.saturation_temperature(pressure) - 273.15:.0f}".replace("-0", "0")
+    except RangeError:
+        return "?"

@@ -1,0 +1,245 @@
+"""What a steady rise means for the system that the user described: throughput, loss, time left, allowance.
+
+Uncertainties that are independent (the fit, the volume, the gauge's gain, the temperature) combine in quadrature on a
+log scale, each side by itself. A side of the fit that reaches further than a factor of e counts as a factor of e: there
+the fit's own error rules, and an independent relative error d of a factor widens it by d²/2 only, as the variance of
+a product does.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from decay.errors import RangeError
+from decay.impact.impact import Bracket, Impact
+from decay.interval import Interval
+from decay.physics import gas, leak, refrigerant
+from decay.system import AllowKind, System
+
+
+@dataclass(frozen=True, slots=True)
+class Carry:
+    """Loss of refrigerant over throughput of air through the same path.
+
+    Parameters
+    ----------
+    laminar, molecular : Interval
+        Over the temperatures of the system at rest. [kg/s per Pa·m³/s]
+    remarks : tuple of str
+        What the standing pressure rests on.
+    """
+
+    laminar: Interval
+    molecular: Interval
+    remarks: tuple[str, ...]
+
+
+def assess(rise: Interval, detection_limit: float, system: System) -> Impact:
+    """Return what a hold's leak, and the smallest it could have shown, mean.
+
+    Parameters
+    ----------
+    rise : Interval
+        Steady rise, as the gauge showed it; ``low`` may be 0 and ``high`` infinite. [Pa/s]
+    detection_limit : float
+        Smallest steady rise that the hold would have shown. [Pa/s]
+    system : System
+        What the user told us.
+
+    Returns
+    -------
+    Impact
+        What can be said; the rest is ``None``, with a remark.
+
+    Raises
+    ------
+    RangeError
+        If the refrigerant's name is not in the table, or the volume is not positive.
+
+    Notes
+    -----
+    The path is the same under pressure as under vacuum; the pressure outside counts as 101.325 kPa. Time until empty
+    assumes that the loss goes on at its first rate, which holds while liquid is left.
+    """
+    remarks: list[str] = []
+    volume = system.volume
+    carry = None if volume is None else _carry(system, remarks)
+    limit = allowed_rise(system)
+    if volume is None:
+        remarks.append('Without the volume (--volume "3.2 L") the rise cannot be turned into a leak rate or a loss.')
+        return Impact(None, None, None, None, None, None, limit, "", tuple(remarks))
+    if volume.low <= 0:
+        raise RangeError('the volume must be larger than zero, rig included: --volume "3.2 L"')
+    if volume.width == 0:
+        remarks.append('The volume counts as exact: state how well it is known, like --volume "3.2 L +- 10 %".')
+    if system.gauge_accuracy is None:
+        remarks.append('The gauge counts as exact: state its accuracy, like --gauge-accuracy "10 %".')
+    factors = {"volume": volume, "gauge": _gain(system)}
+    throughput = _product(rise, *factors.values())
+    spreads = {"fit": _spread(rise)} | {name: _spread(factor) for name, factor in factors.items()}
+    loss = detectable_loss = None
+    if carry is not None:
+        loss = Bracket(
+            _product(rise, *factors.values(), carry.laminar), _product(rise, *factors.values(), carry.molecular)
+        )
+        shown = detection_limit * volume.value
+        detectable_loss = (shown * carry.laminar.value, shown * carry.molecular.value)
+        spreads["temperature"] = max(_spread(carry.laminar), _spread(carry.molecular))
+        spreads["law of flow"] = _law_spread(carry)
+        remarks.extend(carry.remarks)
+    times = _times(loss, system, remarks)
+    return Impact(
+        throughput=throughput,
+        detectable_throughput=detection_limit * volume.value,
+        loss=loss,
+        detectable_loss=detectable_loss,
+        until_70_percent=None if times is None else _timed(times, 0.3),
+        until_empty=times,
+        allowed_rise=limit,
+        dominant=max(spreads, key=lambda name: spreads[name]),
+        remarks=tuple(remarks),
+    )
+
+
+def allowed_rise(system: System) -> float | None:
+    """Return the tolerated leak as the smallest rate of rise by which it could show.
+
+    Parameters
+    ----------
+    system : System
+        What the user told us.
+
+    Returns
+    -------
+    float or None
+        Rate of rise; ``None`` where nothing was allowed or something that it takes was not told. [Pa/s]
+
+    Raises
+    ------
+    RangeError
+        If the refrigerant's name is not in the table.
+
+    Notes
+    -----
+    A rise is taken as it was stated. A throughput shows smallest in the largest volume that the stated one may be, on
+    a gauge that reads low. A loss is carried back by the law of flow and the temperature that give the smallest rise.
+    What lies above that number is then excluded whichever of these is true.
+    """
+    allow = system.allow
+    if allow is None:
+        return None
+    if allow.kind is AllowKind.RISE:
+        return allow.value
+    if system.volume is None:
+        return None
+    lowest_reading = 1.0 - (system.gauge_accuracy or 0.0)
+    if allow.kind is AllowKind.THROUGHPUT:
+        return allow.value / system.volume.high * lowest_reading
+    carry = _carry(system, [])
+    if carry is None:
+        return None
+    most = max(carry.laminar.high, carry.molecular.high)
+    return None if most == 0 else allow.value / most / system.volume.high * lowest_reading
+
+
+def _carry(system: System, remarks: list[str]) -> Carry | None:
+    if system.refrigerant is None:
+        remarks.append("Without the refrigerant (--refrigerant R134a) the loss cannot be stated.")
+        return None
+    fluid = refrigerant.lookup(system.refrigerant)
+    if system.ambient is None:
+        remarks.append(
+            'Without the temperature (--ambient "24 degC") the standing pressure, and so the loss, is not known.'
+        )
+        return None
+    volume = None if system.volume is None else system.volume.value
+    low, middle, high = (system.ambient + d for d in (-system.ambient_spread, 0.0, system.ambient_spread))
+    try:
+        standing = refrigerant.standing_state(fluid, middle, system.charge, volume)
+        at = [_factors(standing, middle)]
+        for temperature in (low, high):
+            # At the table's edge its last row stands in for what lies a few kelvin beyond.
+            inside = min(max(temperature, float(fluid.temperature[0])), float(fluid.temperature[-1]))
+            at.append(_factors(refrigerant.standing_state(fluid, inside, system.charge, volume), inside))
+    except RangeError as problem:
+        remarks.append(f"The loss cannot be stated: {problem}.")
+        return None
+    laminar, molecular = ([pair[law] for pair in at] for law in (0, 1))
+    notes = list(standing.remarks)
+    if laminar[0] == 0:
+        notes.append(
+            f"{fluid.name} stands below atmospheric pressure at this temperature: at rest air leaks in, and nothing "
+            "leaks out."
+        )
+    return Carry(
+        Interval(laminar[0], min(laminar), max(laminar)),
+        Interval(molecular[0], min(molecular), max(molecular)),
+        tuple(notes),
+    )
+
+
+def _factors(standing: refrigerant.Standing, temperature: float) -> tuple[float, float]:
+    laminar, molecular = leak.outward_ratios(
+        standing.pressure, standing.viscosity, standing.molar_mass, temperature, gas.STANDARD_ATMOSPHERE
+    )
+    per_throughput = float(gas.mass_flow(1.0, standing.molar_mass, temperature))
+    return laminar * per_throughput, molecular * per_throughput
+
+
+def _gain(system: System) -> Interval:
+    """Return true over indicated rise."""
+    accuracy = system.gauge_accuracy or 0.0
+    if not 0 <= accuracy < 1:
+        raise RangeError(f'a gauge\'s accuracy lies between 0 and 100 %, got {accuracy * 100:g} %: write "10 %"')
+    return Interval(1.0, 1.0 / (1.0 + accuracy), 1.0 / (1.0 - accuracy))
+
+
+def _product(fitted: Interval, *factors: Interval) -> Interval:
+    """Return the product of an estimate and independent positive factors, in quadrature on a log scale."""
+    value = fitted.value * math.prod(factor.value for factor in factors)
+    if any(factor.value == 0 for factor in factors):
+        highest = math.prod(factor.high for factor in factors)
+        return Interval(0.0, 0.0, 0.0 if highest == 0 else fitted.high * highest, fitted.level)
+    scale = math.prod(factor.value for factor in factors)
+    down = math.hypot(*(_log(factor.value, factor.low) for factor in factors))
+    up = math.hypot(*(_log(factor.high, factor.value) for factor in factors))
+    fit_down, fit_up = min(_log(fitted.value, fitted.low), 1.0), min(_log(fitted.high, fitted.value), 1.0)
+    low = fitted.low * scale * math.exp(fit_down - math.hypot(fit_down, down)) if fitted.low > 0 else 0.0
+    high = fitted.high * scale * math.exp(math.hypot(fit_up, up) - fit_up) if fitted.high > 0 else 0.0
+    return Interval(value, min(low, value), max(high, value), fitted.level)
+
+
+def _log(upper: float, lower: float) -> float:
+    if upper == lower:
+        return 0.0
+    return math.log(upper / lower) if lower > 0 and upper < math.inf else math.inf
+
+
+def _spread(interval: Interval) -> float:
+    return _log(interval.high, interval.low) / 2.0
+
+
+def _law_spread(carry: Carry) -> float:
+    low, high = sorted((carry.laminar.value, carry.molecular.value))
+    return 0.0 if high == 0 else _log(high, low) / 2.0
+
+
+def _times(loss: Bracket | None, system: System, remarks: list[str]) -> Bracket | None:
+    if loss is None:
+        return None
+    if system.charge is None:
+        remarks.append('Without the charge (--charge "650 g") the time until it is gone is not known.')
+        return None
+    return Bracket(_time(system.charge, loss.laminar), _time(system.charge, loss.molecular))
+
+
+def _time(charge: float, loss: Interval) -> Interval:
+    def until(rate: float) -> float:
+        return math.inf if rate == 0 else charge / rate
+
+    return Interval(until(loss.value), until(loss.high), until(loss.low), loss.level)
+
+
+def _timed(bracket: Bracket, share: float) -> Bracket:
+    return Bracket(bracket.laminar.scaled(share), bracket.molecular.scaled(share))

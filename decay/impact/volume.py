@@ -1,0 +1,217 @@
+"""How large the isolated volume is: from parts, by gas expansion, or bounded from a pull."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+
+from decay import quantities
+from decay.errors import RangeError, UnitError
+from decay.interval import Interval
+
+TUBE_EXAMPLE = '"9.5 mm bore x 15 m"'
+PART_EXAMPLE = '"receiver 1.2 L"'
+
+
+def tube(text: str) -> float:
+    """Return the volume of a tube, ``pi d^2 l / 4``.
+
+    Parameters
+    ----------
+    text : str
+        Bore and length: ``"9.5 mm bore x 15 m"``, ``"3/8 in bore x 50 ft"``.
+
+    Returns
+    -------
+    float
+        Volume. [m³]
+
+    Raises
+    ------
+    UnitError
+        If it is not a bore and a length, or an outer diameter.
+    RangeError
+        If a length makes no sense.
+
+    Examples
+    --------
+    >>> round(tube("9.5 mm bore x 15 m") * 1000, 3), round(tube("3/8 in bore x 50 ft") * 1000, 3)
+    (1.063, 1.086)
+    """
+    ends = re.split(r"\s+(?:x|by)\s+|\s*[×*]\s*", text.strip(), flags=re.IGNORECASE)
+    if len(ends) != 2:
+        raise UnitError(f"{text!r} is not a bore and a length: write it like {TUBE_EXAMPLE}")
+    if re.search(r"\b(od|outer|outside)\b", ends[0], re.IGNORECASE):
+        raise UnitError(f"{text!r} gives an outer diameter, the gas fills the bore: write it like {TUBE_EXAMPLE}")
+    bore = quantities.length(re.sub(r"\b(bore|id|inner|inside|diameter)\b", "", ends[0], flags=re.IGNORECASE).strip())
+    run = quantities.length(re.sub(r"\b(long|length)\b", "", ends[1], flags=re.IGNORECASE).strip())
+    if bore >= run:
+        raise RangeError(f"{text!r} is wider than long: the bore comes first, like {TUBE_EXAMPLE}")
+    return math.pi * bore**2 * run / 4.0
+
+
+def part(text: str) -> Interval:
+    """Return the volume of a named part.
+
+    Parameters
+    ----------
+    text : str
+        A name and a volume, or a volume alone: ``"receiver 1.2 L"``, ``"coil 0.8 L +- 20 %"``.
+
+    Returns
+    -------
+    Interval
+        Volume; without a stated uncertainty both ends are the value. [m³]
+
+    Raises
+    ------
+    UnitError, RangeError
+        As for `decay.quantities.volume`.
+
+    Examples
+    --------
+    >>> round(part("receiver 1.2 L").value * 1000, 3)
+    1.2
+    """
+    match = re.search(r"(?:^|\s)(\d[^a-zA-Z]*\s*[a-zA-Z].*)$", text)
+    if match is None:
+        raise UnitError(f"{text!r} has no volume: write it like {PART_EXAMPLE}")
+    return quantities.volume(match[1])
+
+
+def from_parts(tubes: Sequence[str] = (), parts: Sequence[str] = (), spread: float = 0.0) -> Interval:
+    """Return the sum of tubes and parts; count the rig's hoses and gauge tree too.
+
+    Parameters
+    ----------
+    tubes, parts : sequence of str
+        As for `tube` and `part`.
+    spread : float
+        Relative uncertainty of every one that states none of its own. [-]
+
+    Returns
+    -------
+    Interval
+        The sum; the half widths are added, because nominal sizes tend to err the same way. [m³]
+
+    Raises
+    ------
+    UnitError, RangeError
+        If there is nothing to add, one of them cannot be read, or the spread is not between 0 and 1.
+
+    Examples
+    --------
+    >>> total = from_parts(["9.5 mm bore x 15 m"], ["receiver 1.2 L"], spread=0.1)
+    >>> round(total.value * 1000, 3), round(total.low * 1000, 3), round(total.high * 1000, 3)
+    (2.263, 2.037, 2.49)
+    """
+    if not tubes and not parts:
+        raise UnitError(f"there is nothing to add: state tubes like {TUBE_EXAMPLE} or parts like {PART_EXAMPLE}")
+    if not 0 <= spread < 1:
+        raise RangeError(f'the uncertainty lies between 0 and 100 %, got {spread * 100:g} %: write "10 %"')
+    known = [part(text) for text in parts]
+    known += [Interval(v, v, v) for v in map(tube, tubes)]
+    each = [v if v.width > 0 else Interval(v.value, v.value * (1 - spread), v.value * (1 + spread)) for v in known]
+    return Interval(sum(v.value for v in each), sum(v.low for v in each), sum(v.high for v in each))
+
+
+def by_expansion(
+    vessel: Interval, vessel_before: float, system_before: float, after: float, accuracy: float = 0.0
+) -> Interval:
+    r"""Return the volume that dry gas from a known vessel fills, :math:`V = V_k (p_k - p) / (p - p_s)`.
+
+    Parameters
+    ----------
+    vessel : Interval
+        The known volume, with the hose up to the closed valve. [m³]
+    vessel_before, system_before : float
+        Absolute pressures before the valve between them opens. [Pa]
+    after : float
+        Absolute pressure of both after it, at rest and at the first temperature. [Pa]
+    accuracy : float
+        Relative accuracy of the pressures. [-]
+
+    Returns
+    -------
+    Interval
+        Volume of the system. Each pressure is let err by itself; the effects combine in quadrature, on a log scale.
+        [m³]
+
+    Raises
+    ------
+    RangeError
+        If the pressure after does not lie between the two before, clear of both by the accuracy.
+
+    Notes
+    -----
+    Valid for: an ideal gas, no leak and no refrigerant that dissolves in oil or condenses; use dry nitrogen through a
+    regulator and stay below the system's stated pressure.
+
+    Examples
+    --------
+    One litre at 2 bar shared with an empty system settles at 0.5 bar:
+
+    >>> round(by_expansion(Interval(0.001, 0.001, 0.001), 2e5, 0.0, 0.5e5).value * 1000, 6)
+    3.0
+
+    References
+    ----------
+    .. [1] Boyle's law; "static expansion" in any vacuum text.
+    """
+    if not min(vessel_before, system_before) < after < max(vessel_before, system_before):
+        raise RangeError("the pressure after must lie between the two before: one of the readings is wrong")
+
+    def size(known: float, first: float, system: float, last: float) -> float:
+        up, down = first - last, last - system
+        if up * down <= 0:
+            raise RangeError("the pressures lie too close together for their accuracy: use a larger pressure step")
+        return known * up / down
+
+    value = size(vessel.value, vessel_before, system_before, after)
+    down, up = [math.log(vessel.value / vessel.low)], [math.log(vessel.high / vessel.value)]
+    pressures = (vessel_before, system_before, after)
+    for which in range(3):
+        changes = []
+        for sign in (-1.0, 1.0):
+            shifted = [p * (1 + sign * accuracy) if i == which else p for i, p in enumerate(pressures)]
+            changes.append(math.log(size(vessel.value, *shifted) / value))
+        down.append(max(-min(changes), 0.0))
+        up.append(max(*changes, 0.0))
+    return Interval(value, value * math.exp(-math.hypot(*down)), value * math.exp(math.hypot(*up)))
+
+
+def upper_bound(speed: float, time_constant: Interval) -> float:
+    r"""Return the largest volume that a pull allows, :math:`V \le S \tau`.
+
+    Parameters
+    ----------
+    speed : float
+        The pump's rated speed. [m³/s]
+    time_constant : Interval
+        Of the first, fast fall of the pressure in the system. [s]
+
+    Returns
+    -------
+    float
+        Upper bound of the volume, system and rig together. [m³]
+
+    Raises
+    ------
+    RangeError
+        If speed or time constant is not positive.
+
+    Notes
+    -----
+    The pressure falls with :math:`\tau = V / S_{eff}`, and hoses and valve cores can only leave less than the rated
+    speed: :math:`S_{eff} \le S`. So :math:`V = S_{eff} \tau \le S \tau`. It is an upper bound and no estimate: behind a
+    narrow hose the true volume may be several times smaller. A loss computed from it is an upper bound as well.
+
+    Examples
+    --------
+    >>> round(upper_bound(0.002, Interval(4.0, 3.5, 4.5)) * 1000, 6)
+    9.0
+    """
+    if speed <= 0 or time_constant.value <= 0:
+        raise RangeError('speed and time constant must be larger than zero: write the speed like "6 cfm"')
+    return speed * time_constant.high

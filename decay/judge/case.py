@@ -1,0 +1,144 @@
+"""The case before the judge: all that the rules may look at, gathered in one frozen place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from decay.analysis import CriterionOutcome, HoldReport
+from decay.fit.results import HoldFit, JointFit, PumpdownFit
+from decay.interval import Interval
+from decay.judge.criteria import Criterion
+from decay.judge.finding import Cause
+from decay.judge.verdict import cause_with_joint
+from decay.log.pressure_log import PressureLog
+from decay.phases.phase import Phase
+from decay.system import AllowKind, System
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Case:
+    """One job as it stands before the verdict.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The readings.
+    system : System
+        What the user told us.
+    phases : tuple of Phase
+        In order of time.
+    pumpdowns : tuple of PumpdownFit
+        One a pull.
+    holds : tuple of HoldReport
+        The holds that could be fitted.
+    unfitted : tuple of (Phase, str)
+        The holds that could not be fitted, each with the reason.
+    joint : JointFit or None
+        Where several holds share one leak.
+    decisive : int or None
+        Index in ``holds`` of the one that decides.
+    criterion : Criterion
+        The practice that was asked for.
+    outcome : CriterionOutcome
+        How the hold stands against it.
+    """
+
+    log: PressureLog
+    system: System
+    phases: tuple[Phase, ...]
+    pumpdowns: tuple[PumpdownFit, ...]
+    holds: tuple[HoldReport, ...]
+    unfitted: tuple[tuple[Phase, str], ...]
+    joint: JointFit | None
+    decisive: int | None
+    criterion: Criterion
+    outcome: CriterionOutcome
+
+    @property
+    def hold(self) -> HoldReport | None:
+        """The hold that decides."""
+        return None if self.decisive is None else self.holds[self.decisive]
+
+    @property
+    def fit(self) -> HoldFit | None:
+        """The fit of the hold that decides."""
+        return None if self.hold is None else self.hold.fit
+
+    @property
+    def cause(self) -> Cause | None:
+        """The cause of the hold that decides, seen together with the other holds where they share one leak."""
+        if self.hold is None:
+            return None
+        joint = self.joint if self.joint is not None and self.decisive in self.joint.holds_used else None
+        return cause_with_joint(self.hold.cause, self.hold.fit, self.pull, joint)
+
+    @property
+    def pull(self) -> PumpdownFit | None:
+        """The pull before the hold that decides."""
+        return None if self.fit is None else pull_before(self.pumpdowns, self.fit.start)
+
+    @property
+    def leak(self) -> Interval | None:
+        """The steady rise that the verdict rests on: the joint one where holds agree, else the hold's own. [Pa/s]"""
+        if self.joint is not None and self.joint.is_homogeneous and self.decisive in self.joint.holds_used:
+            return self.joint.leak
+        return None if self.fit is None else self.fit.leak
+
+    @property
+    def is_leak_seen(self) -> bool:
+        """Whether that steady rise counts as seen."""
+        if self.joint is not None and self.joint.is_homogeneous and self.decisive in self.joint.holds_used:
+            return self.joint.is_leak_seen
+        return self.fit is not None and self.fit.is_leak_seen
+
+    @property
+    def allowed(self) -> float | None:
+        """The tolerated leak as a rate of rise; ``None`` where none was stated or it cannot be converted. [Pa/s]"""
+        return None if self.hold is None else self.hold.impact.allowed_rise
+
+    @property
+    def is_above_allowed_excluded(self) -> bool:
+        """Whether a leak was allowed and everything above it is excluded."""
+        return self.leak is not None and self.allowed is not None and self.leak.high <= self.allowed
+
+    @property
+    def is_above_allowed(self) -> bool:
+        """Whether the leak is larger than allowed whatever the volume, and by whichever law it flows.
+
+        The allowed rise is the smallest that the allowed loss can mean: it excludes, but it does not condemn. To
+        condemn, the lower end of the quantity that was stated must lie above what was allowed under both laws.
+        """
+        allow, leak = self.system.allow, self.leak
+        if allow is None or leak is None or self.hold is None or self.allowed is None:
+            return False
+        impact = self.hold.impact
+        if leak.low <= self.allowed:
+            return False
+        if allow.kind is AllowKind.THROUGHPUT:
+            return impact.throughput is not None and impact.throughput.low > allow.value
+        if allow.kind is AllowKind.LOSS:
+            return impact.loss is not None and min(impact.loss.laminar.low, impact.loss.molecular.low) > allow.value
+        return leak.low > allow.value
+
+    @property
+    def ambient(self) -> float | None:
+        """Temperature logged during the hold, else the stated one. [K]"""
+        return temperature_during(self.log, self.fit, self.system)
+
+
+def pull_before(pumpdowns: tuple[PumpdownFit, ...], time: float) -> PumpdownFit | None:
+    """Return the last pull that began before a time [s]."""
+    earlier = [pull for pull in pumpdowns if pull.start < time]
+    return earlier[-1] if earlier else None
+
+
+def temperature_during(log: PressureLog, hold: HoldFit | Phase | None, system: System) -> float | None:
+    """Return the median logged temperature of a hold, else the stated one, else ``None``. [K]"""
+    if hold is not None and log.temperature is not None:
+        inside = log.temperature[(log.time >= hold.start) & (log.time <= hold.end)]
+        known = sorted(float(t) for t in inside if t == t)
+        if known:
+            return known[len(known) // 2]
+    return system.ambient
+
+

@@ -1,0 +1,277 @@
+"""The criteria of practice: numbers with their sources, read from data, shipped or the user's own."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+from decay import quantities
+from decay.errors import CriterionError, DecayError
+
+EXAMPLE = """\
+       title = "Our own stand"
+       source = "shop manual, page 12"
+       target = "300 micron"
+       hold = "20 min"
+       pass_up_to = "500 micron\""""
+"""A criterion file that works, shown with each error about one."""
+
+WATCHES = ("throughout", "at the end")
+
+
+@dataclass(frozen=True, slots=True)
+class Criterion:
+    """One criterion of practice.
+
+    Parameters
+    ----------
+    name, title : str
+        Its key and its name in words.
+    source, edition, equipment, standing : str
+        Where the numbers come from, which edition, for which class of equipment, and how sure that is.
+    hold : float
+        Length of the hold that it asks for. [s]
+    target : float or None
+        Pressure to reach before isolation. [Pa]
+    passes, fails : float or None
+        Lines that the hold must stay under to pass, and reaches to fail; between the two the source says nothing. [Pa]
+    passes_on_line, fails_on_line : bool
+        Whether a reading on the line itself passes, or fails.
+    is_watched_throughout : bool
+        The lines hold at every moment; otherwise at the end of the hold's length only.
+    rise : float or None
+        Rise that is allowed over the hold. [Pa]
+    rise_on_line : bool
+        Whether exactly that rise passes.
+    no_change : bool
+        No rise at all, to the resolution of the gauge.
+    ambient_above : float or None
+        Temperature that the surroundings must exceed. [K]
+    evacuations : int
+        Number of pulls to the target. [-]
+    pump_on : float
+        Pumping time after the target was reached. [s]
+    teaching_only : bool
+        Too coarse for a verdict to rest on.
+    between, unquantified, warning : str
+        What the source says between two lines, what it asks for without a number, and what is wrong with it.
+    """
+
+    name: str
+    title: str
+    source: str
+    edition: str
+    equipment: str
+    standing: str
+    hold: float
+    target: float | None = None
+    passes: float | None = None
+    fails: float | None = None
+    passes_on_line: bool = True
+    fails_on_line: bool = False
+    is_watched_throughout: bool = True
+    rise: float | None = None
+    rise_on_line: bool = True
+    no_change: bool = False
+    ambient_above: float | None = None
+    evacuations: int = 1
+    pump_on: float = 0.0
+    teaching_only: bool = False
+    between: str = ""
+    unquantified: str = ""
+    warning: str = ""
+
+
+def names() -> tuple[str, ...]:
+    """Return the keys of the shipped criteria, the default first."""
+    return tuple(_shipped())
+
+
+def load(name_or_path: str | Path | None = None) -> Criterion:
+    """Return a shipped criterion by its key, or the user's own from a TOML file.
+
+    Parameters
+    ----------
+    name_or_path : str or Path, optional
+        Key of a shipped criterion, or path of a file that ends in ``.toml``; ``None`` for the default.
+
+    Returns
+    -------
+    Criterion
+        Its numbers in SI units.
+
+    Raises
+    ------
+    CriterionError
+        If there is no such criterion, or the file cannot be used.
+
+    Examples
+    --------
+    >>> load("field-line").standing
+    'common practice, no source'
+    """
+    shipped = _shipped()
+    if name_or_path is None:
+        return next(iter(shipped.values()))
+    text = str(name_or_path)
+    if text in shipped:
+        return shipped[text]
+    if text.endswith(".toml") or Path(text).is_file():
+        return _from_file(Path(text))
+    near = difflib.get_close_matches(text, shipped, n=3, cutoff=0.3) or list(shipped)
+    raise CriterionError(
+        f'there is no criterion "{text}".\n'
+        f"       Nearest: {', '.join(near)}. All: {', '.join(shipped)}.\n"
+        "       For one of your own give a file that ends in .toml."
+    )
+
+
+def _shipped() -> dict[str, Criterion]:
+    data = tomllib.loads(resources.files("decay.judge").joinpath("criteria.toml").read_text(encoding="utf-8"))
+    default = data.pop("default")
+    keys = [default, *(key for key in data if key != default)]
+    return {key: criterion_from(data[key], key, "criteria.toml") for key in keys}
+
+
+def _from_file(path: Path) -> Criterion:
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as problem:
+        raise CriterionError(
+            f"{path}: cannot be read ({problem.strerror}).\n"
+            "       Expected a TOML file with a criterion, for example:\n" + EXAMPLE
+        ) from problem
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
+        raise CriterionError(
+            f"{path}: not a TOML file: {problem}.\n       Expected key = value lines, for example:\n" + EXAMPLE
+        ) from problem
+    return criterion_from(data, path.stem, str(path))
+
+
+_TEXTS = ("title", "source", "edition", "equipment", "standing", "between", "unquantified", "warning")
+_PRESSURES = ("target", "pass_up_to", "pass_below", "fail_above", "fail_from", "rise_up_to", "rise_below")
+_SWITCHES = ("teaching_only", "no_change")
+KEYS = (*_TEXTS, *_PRESSURES, "hold", "pump_on", "ambient_above", "evacuations", "watch", *_SWITCHES)
+"""Every key that a criterion may have."""
+
+
+def criterion_from(data: Mapping[str, Any], name: str, where: str) -> Criterion:
+    """Return the criterion that one table of a TOML file states.
+
+    Parameters
+    ----------
+    data : mapping
+        Keys and values of the table; quantities are text with their unit.
+    name : str
+        Key to give it.
+    where : str
+        The file, for messages.
+
+    Returns
+    -------
+    Criterion
+        Its numbers in SI units.
+
+    Raises
+    ------
+    CriterionError
+        If a key is unknown, missing or contradicted, or a value cannot be used.
+    """
+    for key in data:
+        if key not in KEYS:
+            near = difflib.get_close_matches(key, KEYS, n=3)
+            raise _error(where, f'unknown key "{key}"', f"Expected one of: {', '.join(near or KEYS)}.")
+    if "hold" not in data:
+        raise _error(where, 'no key "hold"', "Expected the length of the hold.")
+    texts = {key: _text(data, key, where) for key in _TEXTS if key in data}
+    pressures = {key: _quantity(data[key], key, "pressure", where) for key in _PRESSURES if key in data}
+    switches = {key: _switch(data, key, where) for key in _SWITCHES}
+    for one, other in (("pass_up_to", "pass_below"), ("fail_above", "fail_from"), ("rise_up_to", "rise_below")):
+        if one in data and other in data:
+            raise _error(where, f'both "{one}" and "{other}"', "Expected one of the two.")
+    passes = pressures.get("pass_up_to", pressures.get("pass_below"))
+    fails = pressures.get("fail_above", pressures.get("fail_from"))
+    rise = pressures.get("rise_up_to", pressures.get("rise_below"))
+    if passes is None and rise is None and not switches["no_change"]:
+        raise _error(
+            where,
+            "nothing that a hold could meet or miss",
+            "Expected pass_up_to, pass_below, rise_up_to, rise_below or no_change.",
+        )
+    if fails is not None and (passes is None or fails < passes):
+        raise _error(where, "a failing line without a passing line under it", "Expected pass_up_to below fail_above.")
+    if passes is not None and pressures.get("target", 0.0) > passes:
+        raise _error(where, "a target above the line that passes", "Expected a target at or below it.")
+    watch = data.get("watch", WATCHES[0])
+    if watch not in WATCHES:
+        raise _error(where, f"watch is {watch!r}", f"Expected one of: {', '.join(WATCHES)}.")
+    evacuations = data.get("evacuations", 1)
+    if isinstance(evacuations, bool) or not isinstance(evacuations, int) or evacuations < 1:
+        raise _error(where, f"evacuations is {evacuations!r}", "Expected a whole number, 1 or more.")
+    return Criterion(
+        name=name,
+        hold=_quantity(data["hold"], "hold", "time", where),
+        target=pressures.get("target"),
+        passes=passes,
+        fails=fails if fails is not None else passes,
+        passes_on_line="pass_up_to" in data,
+        fails_on_line="fail_from" in data or ("pass_below" in data and fails is None),
+        is_watched_throughout=watch == WATCHES[0],
+        rise=rise,
+        rise_on_line="rise_up_to" in data,
+        ambient_above=(
+            _quantity(data["ambient_above"], "ambient_above", "temperature", where)
+            if "ambient_above" in data
+            else None
+        ),
+        evacuations=evacuations,
+        title=texts.get("title", name),
+        source=texts.get("source", where),
+        edition=texts.get("edition", ""),
+        equipment=texts.get("equipment", ""),
+        standing=texts.get("standing", "the user's own"),
+        between=texts.get("between", ""),
+        unquantified=texts.get("unquantified", ""),
+        warning=texts.get("warning", ""),
+        teaching_only=switches["teaching_only"],
+        no_change=switches["no_change"],
+        pump_on=_quantity(data["pump_on"], "pump_on", "time", where) if "pump_on" in data else 0.0,
+    )
+
+
+def _error(where: str, found: str, expected: str) -> CriterionError:
+    return CriterionError(f"{where}: {found}.\n       {expected} A criterion that works:\n{EXAMPLE}")
+
+
+def _text(data: Mapping[str, Any], key: str, where: str) -> str:
+    value = data[key]
+    if not isinstance(value, str):
+        raise _error(where, f"{key} is {value!r}", "Expected text in quotes.")
+    return value
+
+
+def _switch(data: Mapping[str, Any], key: str, where: str) -> bool:
+    value = data.get(key, False)
+    if not isinstance(value, bool):
+        raise _error(where, f"{key} is {value!r}", "Expected true or false, without quotes.")
+    return value
+
+
+_SHOWN = {"pressure": '"500 micron"', "time": '"10 min"', "temperature": '"2 degC"'}
+
+
+def _quantity(value: Any, key: str, kind: str, where: str) -> float:
+    if not isinstance(value, str):
+        raise _error(where, f"{key} is {value!r}", f"Expected text with a unit, like {_SHOWN[kind]}.")
+    try:
+        number = quantities.parse(value, kind)
+    except DecayError as problem:
+        raise _error(where, f"{key}: {problem}", f"Expected text with a unit, like {_SHOWN[kind]}.") from problem
+    if not number > 0 or number == float("inf"):
+        raise _error(where, f"{key} is {value!r}", "Expected a positive number.")
+    return number

@@ -1,0 +1,204 @@
+"""Every rule in one explicit tuple, and the three things done with it: examine a case, list the codes, explain one."""
+
+from __future__ import annotations
+
+import difflib
+from dataclasses import dataclass
+
+from decay.errors import RangeError
+from decay.judge.case import Case
+from decay.judge.finding import Finding
+from decay.judge.rules import (
+    criterion,
+    joint,
+    leak,
+    limits,
+    meaning,
+    model,
+    next_steps,
+    phases,
+    pull,
+    reading,
+    safety,
+    sources,
+    unanswered,
+)
+from decay.judge.rules.rule import Place, Rule
+
+FAMILIES = {
+    "H": "the hold and its rise",
+    "C": "the criterion of practice",
+    "P": "the phases of the log",
+    "E": "the pull (evacuation) before the hold",
+    "J": "several holds together",
+    "I": "what the leak means (impact)",
+    "L": "how the log was read",
+    "K": "caveats of the test",
+    "N": "next steps",
+    "S": "safety",
+    "V": "the verdict itself",
+}
+"""What the letter of a code stands for."""
+
+_REASON, _CAVEAT, _NEXT = Place.REASON, Place.CAVEAT, Place.NEXT_STEP
+
+RULES: tuple[Rule, ...] = (
+    Rule("P01", "No usable hold", _REASON, phases.no_usable_hold, is_required=True),
+    Rule("C01", "Criterion met", _REASON, criterion.criterion_met, is_required=True),
+    Rule("C02", "Criterion not met", _REASON, criterion.criterion_not_met, is_required=True),
+    Rule("C03", "Target not reached", _REASON, criterion.target_not_reached, is_required=True),
+    Rule("C04", "Hold too short for the criterion", _REASON, criterion.hold_too_short, is_required=True),
+    Rule("C05", "Criterion not answered", _REASON, criterion.criterion_not_answered, is_required=True),
+    Rule("C06", "Teaching-only criterion", _REASON, criterion.teaching_only),
+    Rule("H01", "Leak seen", _REASON, leak.leak_seen, is_required=True),
+    Rule("H02", "Leak larger than allowed", _REASON, leak.leak_above_allowed, is_required=True),
+    Rule("H03", "Leak larger than allowed not excluded", _REASON, leak.allowed_not_excluded, is_required=True),
+    Rule("H04", "No leak seen", _REASON, leak.no_leak_seen, is_required=True),
+    Rule("H05", "Leak larger than allowed excluded", _REASON, leak.allowed_excluded),
+    Rule("H06", "Rise levels off", _REASON, sources.rise_levels_off),
+    Rule("H07", "Rise negligible", _REASON, sources.rise_negligible),
+    Rule("H08", "Slow source or leak: unresolved", _REASON, sources.slow_source_or_leak, is_required=True),
+    Rule("H09", "Free water explains the rise", _REASON, sources.free_water, is_required=True),
+    Rule("H10", "Free water not excluded", _REASON, sources.water_not_excluded, is_required=True),
+    Rule("H11", "Rise beyond what water can reach", _REASON, sources.beyond_water),
+    Rule("H12", "Accelerating rise", _REASON, model.rise_accelerates, is_required=True),
+    Rule("H13", "Pressure falls", _REASON, model.pressure_falls, is_required=True),
+    Rule("H14", "Model does not describe the hold", _REASON, model.model_does_not_describe, is_required=True),
+    Rule("J01", "Holds together", _REASON, joint.joint_result),
+    Rule("J02", "Holds contradict one leak", _REASON, joint.holds_contradict),
+    Rule("I05", "Allowed leak cannot be compared", _REASON, meaning.allowed_not_comparable),
+    Rule("K01", "What the test never says", _CAVEAT, limits.never_says),
+    Rule("L01", "Unit guessed", _CAVEAT, reading.unit_guessed),
+    Rule("L02", "Gauge chosen", _CAVEAT, reading.gauge_chosen),
+    Rule("L03", "Times mended", _CAVEAT, reading.clock_mended),
+    Rule("L04", "Rows left out", _CAVEAT, reading.rows_left_out),
+    Rule("L05", "Over-range words guessed", _CAVEAT, reading.words_guessed),
+    Rule("P02", "Hold not judged", _CAVEAT, phases.hold_not_fitted),
+    Rule("P03", "Readings missing in the hold", _CAVEAT, phases.readings_missing),
+    Rule("P04", "Over range in the hold", _CAVEAT, phases.over_range_in_hold),
+    Rule("P05", "Which hold decides", _CAVEAT, phases.which_hold_decides),
+    Rule("P06", "Remark on the hold", _CAVEAT, phases.hold_disturbed),
+    Rule("E01", "Pull stood where water stands", _CAVEAT, pull.pull_stood_at_water),
+    Rule("E02", "Stalled pull", _CAVEAT, pull.pull_stalled),
+    Rule("E03", "Isolated before the tail had settled", _CAVEAT, pull.isolated_too_early),
+    Rule("E04", "What a longer pull would have brought", _CAVEAT, pull.longer_pull),
+    Rule("E05", "No pull in the log", _CAVEAT, pull.no_pull_logged),
+    Rule("I01", "Refrigerant loss", _CAVEAT, meaning.refrigerant_loss),
+    Rule("I02", "Largest uncertainty", _CAVEAT, meaning.dominant_uncertainty),
+    Rule("I03", "Law of flow", _CAVEAT, meaning.law_of_flow),
+    Rule("I04", "What could not be computed", _CAVEAT, meaning.not_said),
+    Rule("C07", "Temperature that the criterion asks for", _CAVEAT, criterion.ambient_asked),
+    Rule("C08", "Standing of the criterion", _CAVEAT, criterion.standing),
+    Rule("K02", "Rig included", _CAVEAT, limits.rig_included),
+    Rule("K03", "Single hold", _CAVEAT, limits.single_hold),
+    Rule("K04", "First seconds left out", _CAVEAT, limits.equalisation_left_out),
+    Rule("K05", "Gauge step", _CAVEAT, limits.gauge_step),
+    Rule("K06", "Other gases on the gauge", _CAVEAT, limits.vapour_reading),
+    Rule("K07", "Temperature not told", _CAVEAT, limits.temperature_not_told),
+    Rule("K08", "Cold: mind ice", _CAVEAT, limits.cold),
+    Rule("K09", "Volume not told", _CAVEAT, limits.volume_not_told),
+    Rule("K10", "Assumptions", _CAVEAT, limits.assumptions),
+    Rule("N04", "Test the rig alone", _NEXT, next_steps.blank_off_rig),
+    Rule("N03", "Isolate sections", _NEXT, next_steps.isolate_sections),
+    Rule("N05", "Locate the leak", _NEXT, next_steps.locate),
+    Rule("N07", "Pull deeper", _NEXT, next_steps.pull_deeper),
+    Rule("N01", "Dry further", _NEXT, next_steps.dry_further),
+    Rule("N08", "Hold again undisturbed", _NEXT, next_steps.hold_still),
+    Rule("N10", "Log a hold", _NEXT, next_steps.log_a_hold),
+    Rule("N02", "Hold again for longer", _NEXT, next_steps.hold_again),
+    Rule("N06", "Log the pull", _NEXT, next_steps.log_the_pull),
+    Rule("N11", "Before charging", _NEXT, next_steps.before_charging),
+    Rule("N09", "Tell more", _NEXT, next_steps.tell_more),
+    Rule("S01", "Caution: pressure", _NEXT, safety.pressure_caution),
+    Rule("S02", "Caution: vacuum", _NEXT, safety.vacuum_caution),
+    Rule("S03", "Caution: flammable refrigerant", _NEXT, safety.flammable_caution),
+    Rule("V01", "Required question not answered", _REASON, unanswered.unanswered),
+)
+"""All rules, in the order in which their findings are shown."""
+
+
+@dataclass(frozen=True, slots=True)
+class Examined:
+    """What the rules said.
+
+    Parameters
+    ----------
+    reasons, caveats, next_steps : tuple of Finding
+        Their findings by place.
+    unanswered : tuple of Finding
+        Empty, or one that names the required rules that could not answer.
+    """
+
+    reasons: tuple[Finding, ...]
+    caveats: tuple[Finding, ...]
+    next_steps: tuple[Finding, ...]
+    unanswered: tuple[Finding, ...]
+
+
+def examine(case: Case, rules: tuple[Rule, ...] = RULES) -> Examined:
+    """Put every rule to the case.
+
+    Parameters
+    ----------
+    case : Case
+        The job.
+    rules : tuple of Rule
+        The rules to ask.
+
+    Returns
+    -------
+    Examined
+        Findings by place, and the required rules without an answer.
+    """
+    found: dict[Place, list[Finding]] = {place: [] for place in Place}
+    silent: list[Rule] = []
+    for rule in rules:
+        answer = rule.examine(case)
+        if answer is not None:
+            found[rule.place].extend(answer)
+        elif rule.is_required:
+            silent.append(rule)
+    return Examined(
+        reasons=tuple(found[Place.REASON]),
+        caveats=tuple(found[Place.CAVEAT]),
+        next_steps=tuple(found[Place.NEXT_STEP]),
+        unanswered=(unanswered.finding_for({rule.code: rule.title for rule in silent}),) if silent else (),
+    )
+
+
+def codes() -> tuple[str, ...]:
+    """Return every code, sorted."""
+    return tuple(sorted(rule.code for rule in RULES))
+
+
+def titles() -> dict[str, str]:
+    """Return the title of every code, sorted by code."""
+    return {rule.code: rule.title for rule in sorted(RULES, key=lambda rule: rule.code)}
+
+
+def explain(code: str) -> str:
+    """Return the manual page of a code.
+
+    Parameters
+    ----------
+    code : str
+        The code of a finding, in either case.
+
+    Returns
+    -------
+    str
+        Title, what it looks for, why it matters, when it is wrong, an example, what to do, references.
+
+    Raises
+    ------
+    RangeError
+        If there is no such code; the text names the nearest ones.
+    """
+    wanted = code.strip().upper()
+    for rule in RULES:
+        if rule.code == wanted:
+            return rule.page
+    near = difflib.get_close_matches(wanted, codes(), n=4, cutoff=0.4) or list(codes()[:4])
+    raise RangeError(
+        f'there is no finding "{code}".\n       Nearest: {", ".join(near)}. `decay explain` lists all of them.'
+    )

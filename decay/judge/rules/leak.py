@@ -1,0 +1,186 @@
+"""Findings about the steady rise: seen, above what is allowed, not excluded, or not seen and how small it could be."""
+
+from __future__ import annotations
+
+from decay.interval import Interval
+from decay.judge import wording
+from decay.judge.case import Case
+from decay.judge.finding import Cause, Finding, Level
+from decay.judge.rules.rule import Answer
+from decay.judge.verdict import QUIET
+from decay.system import AllowKind
+
+
+def _evidence(leak: Interval) -> dict[str, float]:
+    unit = wording.MICRON_PER_MINUTE
+    return {
+        "leak_micron_per_min": leak.value / unit,
+        "leak_low_micron_per_min": leak.low / unit,
+        "leak_high_micron_per_min": leak.high / unit,
+    }
+
+
+def _span(case: Case) -> tuple[float, float] | None:
+    return None if case.fit is None else (case.fit.start, case.fit.end)
+
+
+def detectable(case: Case) -> str:
+    """Return the smallest leak that the hold could have shown, in words, with grams a year where they are known."""
+    fit, hold = case.fit, case.hold
+    if fit is None or hold is None:
+        return ""
+    limit = case.joint.detection_limit if case.joint is not None and case.leak is case.joint.leak else None
+    text = wording.rate(fit.detection_limit if limit is None else limit)
+    if limit is None and hold.impact.detectable_loss is not None:
+        low, high = sorted(wording.grams_a_year(loss) for loss in hold.impact.detectable_loss)
+        text += f" ({wording.number(low, 2)} to {wording.number(high, 2)} g/yr of refrigerant, by law of flow)"
+    return text
+
+
+def leak_seen(case: Case) -> Answer:
+    """
+    What it looks for
+        A steady part of the rise: what is left when everything that levels off within ten holds is taken away. It is
+        seen when the estimate exceeds the decision threshold and its whole interval lies above zero.
+    Why it matters
+        Air that gets in steadily gets in for ever, and refrigerant gets out by the same path. A rise that stays under
+        a customary line can still empty the system within a season.
+    When it is wrong
+        A source slower than ten holds looks the same. So does free water far below its saturation pressure where the
+        pull was not logged, and a rig that leaks: the rig is part of the test.
+    Example log
+        One hour at one reading a second, from 300 to 480 micron in a straight line: 3 micron/min.
+    What to do
+        Test the rig alone, isolate sections, then locate the leak under dry nitrogen.
+    References
+        L. A. Currie, Analytical Chemistry 40 (1968) 586, for the decision threshold; ISO 11929.
+    """
+    if case.fit is None or case.leak is None or case.cause is None:
+        return None
+    if case.cause not in (Cause.LEAK, Cause.LEAK_AND_OUTGASSING) or not case.is_leak_seen:
+        return ()
+    level = Level.FAILS if case.system.allow is None and case.leak.low > 0 else Level.NOTE
+    summary = f"A leak is seen: a steady rise of {wording.rate_interval(case.leak)}."
+    return (Finding("H01", level, summary, _evidence(case.leak), _span(case)),)
+
+
+def leak_above_allowed(case: Case) -> Answer:
+    """
+    What it looks for
+        The lower end of the leak's interval above the leak that was allowed; for an allowed loss, under both laws of
+        flow.
+    Why it matters
+        Then the leak is too large whatever the noise, the outgassing and the volume were.
+    When it is wrong
+        When volume, refrigerant or temperature were stated wrongly.
+    Example log
+        --allow "1 micron/min" with a steady rise of 3.0 micron/min (2.8 to 3.2).
+    What to do
+        Test the rig alone, isolate sections, then locate the leak under dry nitrogen.
+    References
+        JCGM 106 and ILAC-G8:09/2019 on deciding with an uncertainty.
+    """
+    if case.leak is None:
+        return None
+    if not case.is_above_allowed or case.cause is Cause.FREE_WATER:
+        return ()
+    summary = (
+        f"The leak is larger than allowed: at least {wording.rate(case.leak.low)} (allowed {_allow_text(case)})."
+    )
+    return (Finding("H02", Level.FAILS, summary, _evidence(case.leak) | _allowed(case), _span(case)),)
+
+
+def _allow_text(case: Case) -> str:
+    """Return the allowed rate, and what the user wrote where that is another quantity."""
+    rate = wording.rate(case.allowed or 0.0)
+    allow = case.system.allow
+    return rate if allow is None or allow.kind is AllowKind.RISE else f"{rate}, from {allow.text}"
+
+
+def _allowed(case: Case) -> dict[str, float]:
+    return {"allowed_micron_per_min": (case.allowed or 0.0) / wording.MICRON_PER_MINUTE}
+
+
+def allowed_not_excluded(case: Case) -> Answer:
+    """
+    What it looks for
+        A leak whose upper end is above what was allowed and whose lower end is not; for an allowed loss, a leak that is
+        larger than allowed under one law of flow and smaller under the other.
+    Why it matters
+        The hold does not show that the leak is too large; it does not show that it is small enough either.
+    When it is wrong
+        The upper end is robust, since outgassing only adds to a rise. It is too low only if something took gas up, or
+        the system cooled, during the hold.
+    Example log
+        --allow "1 micron/min" with a ten-minute hold that gives 0.6 micron/min (0 to 2.1).
+    What to do
+        Hold again for longer (finding N02 says how long), or dry further first.
+    References
+        ISO 10576: "inconclusive" is a legitimate result.
+    """
+    if case.leak is None:
+        return None
+    if case.allowed is None or case.leak.high <= case.allowed or case.is_above_allowed:
+        return ()
+    summary = (
+        f"A leak larger than allowed cannot be excluded: it could be as much as {wording.rate(case.leak.high)} "
+        f"(allowed {_allow_text(case)})."
+    )
+    return (Finding("H03", Level.BLOCKS, summary, _evidence(case.leak) | _allowed(case), _span(case)),)
+
+
+def no_leak_seen(case: Case) -> Answer:
+    """
+    What it looks for
+        A hold without a steady rise that counts as seen. The smallest leak that such a hold would have shown in 95 of
+        100 cases stands beside it, always.
+    Why it matters
+        "None seen" means nothing without it: five minutes in a large volume see no leak at all.
+    When it is wrong
+        When gas was taken up, or the system cooled, and so hid a rise; when the gauge was shut off from the system.
+    Example log
+        One hour that stays between 290 and 300 micron in steps of one: none seen, smallest detectable 0.2 micron/min.
+    What to do
+        Compare the smallest detectable leak with the one that matters; hold longer if it is not small enough.
+    References
+        L. A. Currie, Analytical Chemistry 40 (1968) 586; ISO 11929.
+    """
+    if case.fit is None or case.leak is None or case.cause is None:
+        return None
+    if case.cause not in QUIET:
+        return ()
+    limit = case.fit.detection_limit / wording.MICRON_PER_MINUTE
+    summary = (
+        f"No leak seen: steady rise {wording.rate_interval(case.leak)}. The smallest leak that this hold could have "
+        f"shown is {detectable(case)}."
+    )
+    evidence = _evidence(case.leak) | {"smallest_detectable_micron_per_min": limit}
+    return (Finding("H04", Level.NOTE, summary, evidence, _span(case)),)
+
+
+def allowed_excluded(case: Case) -> Answer:
+    """
+    What it looks for
+        The whole interval of the leak at or below the leak that was allowed.
+    Why it matters
+        Then whatever leaks, it leaks less than what was said to matter.
+    When it is wrong
+        When the allowed leak was turned into a rise with a wrong volume, refrigerant or temperature; when a leak opens
+        only under pressure, cold, or vibration.
+    Example log
+        --allow "1 micron/min" with a one-hour hold that gives 0.1 micron/min (0 to 0.3).
+    What to do
+        Nothing more for this question. The joints still have to be checked under working pressure.
+    References
+        JCGM 106 on deciding with an uncertainty.
+    """
+    if case.leak is None:
+        return None
+    if case.allowed is None or not case.is_above_allowed_excluded:
+        return ()
+    seen = " A smaller leak is seen." if case.is_leak_seen else ""
+    summary = (
+        f"Every leak larger than allowed is excluded: it is at most {wording.rate(case.leak.high)} "
+        f"(allowed {_allow_text(case)}).{seen}"
+    )
+    return (Finding("H05", Level.NOTE, summary, _evidence(case.leak) | _allowed(case), _span(case)),)

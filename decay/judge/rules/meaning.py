@@ -1,0 +1,168 @@
+"""Findings about what the leak means: refrigerant lost, which uncertainty rules, and what could not be said."""
+
+from __future__ import annotations
+
+from decay.interval import Interval
+from decay.judge import wording
+from decay.judge.case import Case
+from decay.judge.finding import Finding, Level
+from decay.judge.rules.rule import Answer
+
+
+def _grams(loss: Interval) -> str:
+    return wording.with_interval(loss, wording.GRAM / wording.YEAR, "g/yr")
+
+
+def refrigerant_loss(case: Case) -> Answer:
+    """
+    What it looks for
+        The leak carried over to the standing pressure of the charge, where volume, refrigerant and temperature are
+        known.
+    Why it matters
+        Micron a minute mean nothing to a customer; grams a year and the day the charge is gone do.
+    When it is wrong
+        Seals that leak one way only, oil in the path, vibration, heat and working pressure are not in it.
+    Example log
+        50 micron/min in 3 litres with R-134a: tens of grams a day if the flow is laminar.
+    What to do
+        Compare it with the charge, and with what the law where you work allows.
+    References
+        Laminar flow goes as the difference of squared pressures over viscosity; molecular flow as the difference of
+        pressures over the root of the molar mass.
+    """
+    if case.hold is None:
+        return None
+    impact = case.hold.impact
+    if impact.loss is None:
+        return ()
+    loss = impact.loss
+    summary = (
+        f"As refrigerant: {_grams(loss.molecular)} if the flow is molecular, {_grams(loss.laminar)} if it is laminar."
+    )
+    if impact.until_empty is not None and case.is_leak_seen:
+        times = sorted((impact.until_empty.laminar.value, impact.until_empty.molecular.value))
+        summary += f" The charge would be gone in {wording.duration(times[0])} to {wording.duration(times[1])}."
+    evidence = {
+        "laminar_g_per_year": wording.grams_a_year(loss.laminar.value),
+        "molecular_g_per_year": wording.grams_a_year(loss.molecular.value),
+    }
+    return (Finding("I01", Level.NOTE, summary, evidence),)
+
+
+_DOMINANT = {
+    "fit": "the hold itself (its length, noise and outgassing): hold for longer or dry further",
+    "volume": "the volume: measure it",
+    "gauge": "the gauge's gain: have it checked",
+    "temperature": "the temperature: log it",
+    "law of flow": "the law of flow, which a hold cannot tell",
+}
+
+
+def dominant_uncertainty(case: Case) -> Answer:
+    """
+    What it looks for
+        Which of the uncertainties (fit, volume, gauge, temperature, law of flow) makes the interval as wide as it is.
+    Why it matters
+        Work on any other one does not narrow it.
+    When it is wrong
+        A gauge whose accuracy was not stated counts as exact.
+    Example log
+        A clean one-hour hold with a volume known to a third: the volume rules.
+    What to do
+        Improve the one that rules.
+    References
+        JCGM 100 (GUM) on combining uncertainties.
+    """
+    if case.hold is None:
+        return None
+    impact = case.hold.impact
+    if impact.throughput is None or impact.dominant not in _DOMINANT:
+        return ()
+    return (Finding("I02", Level.NOTE, f"The largest uncertainty is {_DOMINANT[impact.dominant]}."),)
+
+
+def law_of_flow(case: Case) -> Answer:
+    """
+    What it looks for
+        A loss of refrigerant, which is always given as a bracket between laminar and molecular flow.
+    Why it matters
+        The same hold can mean losses that differ more than tenfold. Nothing in a vacuum hold tells which law applies
+        to the path under pressure.
+    When it is wrong
+        Large leaks are laminar or even choked, tiny ones molecular; many lie between the two.
+    Example log
+        Any with a volume and a refrigerant.
+    What to do
+        Decide on the larger of the two numbers.
+    References
+        General vacuum practice puts molecular flow below about 1e-6 mbar L/s and laminar above about 1e-4, with wide
+        exceptions.
+    """
+    if case.hold is None:
+        return None
+    if case.hold.impact.loss is None:
+        return ()
+    summary = (
+        "A hold cannot tell by which law the leak flows: the two losses are the ends of a bracket. It leaves out "
+        "seals that leak one way only, oil in the path, vibration and temperature."
+    )
+    return (Finding("I03", Level.CAVEAT, summary),)
+
+
+def not_said(case: Case) -> Answer:
+    """
+    What it looks for
+        Parts of the meaning that could not be computed.
+    Why it matters
+        What is not known is said, and is never put as zero.
+    When it is wrong
+        Never: it states what is missing.
+    Example log
+        A refrigerant above its critical temperature.
+    What to do
+        State what is missing, or take the answer as it is.
+    References
+        None.
+    """
+    if case.hold is None:
+        return None
+    # That the volume is missing is a caveat of its own (K09).
+    is_said = case.system.volume is None
+    remarks = [remark for remark in case.hold.impact.remarks if not (is_said and "--volume" in remark)]
+    return tuple(Finding("I04", Level.NOTE, remark) for remark in remarks)
+
+
+def allowed_not_comparable(case: Case) -> Answer:
+    """
+    What it looks for
+        An allowed leak that could not be turned into a rate of rise, because volume, refrigerant or temperature is
+        not known.
+    Why it matters
+        The question that was asked cannot be answered, so there is no pass.
+    When it is wrong
+        Never: it states what is missing.
+    Example log
+        --allow "5 g/yr" without --volume.
+    What to do
+        State --volume, and for grams a year also --refrigerant and --ambient; or state --allow in micron/min.
+    References
+        None.
+    """
+    if case.hold is None:
+        return None
+    if case.system.allow is None or case.allowed is not None:
+        return ()
+    missing = [
+        option
+        for option, value in (
+            ("--volume", case.system.volume),
+            ("--refrigerant", case.system.refrigerant),
+            ("--ambient", case.ambient),
+        )
+        if value is None
+    ]
+    summary = (
+        f"The allowed leak ({case.system.allow.text}) cannot be compared with this hold: "
+        f"{'state ' + ', '.join(missing) if missing else 'it cannot be turned into a rate of rise'}."
+    )
+    return (Finding("I05", Level.BLOCKS, summary),)

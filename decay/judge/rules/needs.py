@@ -1,0 +1,67 @@
+"""What a job still needs, by cause: the questions that next steps and cautions share."""
+
+from __future__ import annotations
+
+from decay.fit.results import HoldFit
+from decay.impact.hold_length import hold_needed
+from decay.judge import signs, wording
+from decay.judge.case import Case
+from decay.judge.finding import Cause
+
+LEAKS = (Cause.LEAK, Cause.LEAK_AND_OUTGASSING)
+LONGEST_HOLD = 86400.0
+"""A hold beyond a day is no advice. [s]"""
+
+
+def wants_drying(case: Case) -> bool:
+    """Tell whether drying further is the next step."""
+    if case.cause in (Cause.FREE_WATER, Cause.LEAK_AND_OUTGASSING):
+        return True
+    if any(pull.water_suspected for pull in case.pumpdowns):
+        return True
+    is_done = case.outcome.met is True and (case.system.allow is None or case.is_above_allowed_excluded)
+    return case.cause in (Cause.OUTGASSING, Cause.UNRESOLVED) and not is_done
+
+
+def wants_locating(case: Case) -> bool:
+    """Tell whether looking for the leak is the next step."""
+    return case.cause in LEAKS and not case.is_above_allowed_excluded
+
+
+def wants_deeper_pull(case: Case) -> bool:
+    """Tell whether the target was missed."""
+    return case.outcome.met is False and case.outcome.part in ("target", "pump_on")
+
+
+def hold_again_for(case: Case) -> float | None:
+    """Return the hold length that would answer what this one left open; ``None`` where none would. [s]
+
+    Where noise rules, the smallest detectable slope falls as length^-3/2 at a constant sampling; where outgassing
+    rules, at least as 1/length, since what levels off is spread over a longer time. For an allowed leak the plan's
+    formula is asked as well, and the longer of the two counts.
+    """
+    fit = case.fit
+    wanted = [case.criterion.hold] if case.outcome.part == "hold" else []
+    if fit is not None and case.cause is not Cause.FREE_WATER:
+        power = 1.0 if fit.is_outgassing_seen or case.cause is Cause.UNRESOLVED else 2.0 / 3.0
+        if case.allowed is not None and case.leak is not None and case.leak.low <= case.allowed < case.leak.high:
+            aim = max(fit.detection_limit, case.leak.high) / max(case.allowed, 1e-12)
+            wanted.append(max(fit.duration * max(1.5, aim**power), _planned(case, fit, case.allowed)))
+        if case.cause is Cause.UNRESOLVED and not case.is_above_allowed_excluded:
+            steady = signs.steady_rate(fit)
+            aim = fit.detection_limit / steady if steady > 0 else 2.0
+            wanted.append(fit.duration * max(2.0, aim**power))
+    return wording.clean_minutes(max(wanted)) if wanted else None
+
+
+def _planned(case: Case, fit: HoldFit, leak: float) -> float:
+    """Return the hold that the formula for planning asks for, with this gauge and this outgassing. [s]"""
+    levels_off = fit.is_outgassing_seen and fit.outgassing_time_constant is not None
+    return hold_needed(
+        leak,
+        fit.noise,
+        case.log.sampling,
+        step=fit.step,
+        outgassing=fit.outgassing.value if levels_off else 0.0,
+        time_constant=fit.outgassing_time_constant if levels_off else None,
+    )

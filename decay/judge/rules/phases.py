@@ -1,0 +1,174 @@
+"""Findings about the phases: whether there is a hold to judge, and how whole it is."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from decay.judge import wording
+from decay.judge.case import Case
+from decay.judge.finding import Finding, Level
+from decay.judge.rules.rule import Answer
+from decay.phases.phase import Kind
+
+# A distance between readings this many times the usual one is a gap.
+GAP = 5.0
+# A gap shorter than this share of the hold leaves its shape readable.
+SMALL_SHARE = 0.02
+
+
+def no_usable_hold(case: Case) -> Answer:
+    """
+    What it looks for
+        A log without a hold that could be fitted: no stretch after a pull, or on its own, in which the pressure rises
+        or stands undisturbed with enough readings inside the gauge's range.
+    Why it matters
+        A pumpdown alone proves nothing about a leak: a good pump holds a leaking system at a low pressure.
+    When it is wrong
+        When the valve was closed and the rise is lost in the tail of the pull, or lasts a few readings only.
+    Example log
+        A pull from atmosphere to 400 micron that ends with the pump still running.
+    What to do
+        Log the hold as well, or point at it with --hold START..END.
+    References
+        Two US Army technical manuals say that the vacuum pump is not primarily a leak indicator.
+    """
+    if case.holds:
+        return ()
+    seen = ", ".join(f"{phase.kind.value} {phase.start:.0f} to {phase.end:.0f} s" for phase in case.phases[:8])
+    summary = (
+        "No usable hold was found. Looked for a stretch after the pump was shut off in which the pressure rises or "
+        f"stands undisturbed. Found: {seen or 'nothing that could be told'}."
+    )
+    return (Finding("P01", Level.BLOCKS, summary, {"holds_found": float(len(case.unfitted))}),)
+
+
+def hold_not_fitted(case: Case) -> Answer:
+    """
+    What it looks for
+        A hold with too few readings inside the gauge's range for a fit.
+    Why it matters
+        It is in the log, but says nothing about a leak.
+    When it is wrong
+        Never: it states what could not be done.
+    Example log
+        A hold of one minute at one reading in ten seconds.
+    What to do
+        Hold for longer, or let the gauge log more often.
+    References
+        None.
+    """
+    return tuple(
+        Finding("P02", Level.CAVEAT, f"Not judged: {reason}.", {}, (phase.start, phase.end))
+        for phase, reason in case.unfitted
+    )
+
+
+def readings_missing(case: Case) -> Answer:
+    """
+    What it looks for
+        A gap in the hold: no reading for more than five times the usual distance and a fiftieth of the hold.
+    Why it matters
+        What happened there is not in the log: a valve could have been touched.
+    When it is wrong
+        A logger that writes only when the reading changes leaves gaps that mean "no change".
+    Example log
+        A one-hour hold with nothing between minutes 20 and 32.
+    What to do
+        Judge the longer undisturbed stretch with --hold START..END, or hold again.
+    References
+        None.
+    """
+    fit = case.fit
+    if fit is None:
+        return None
+    time = case.log.time[(case.log.time >= fit.start) & (case.log.time <= fit.end)]
+    gaps = np.diff(time)
+    large = gaps > max(GAP * case.log.sampling, SMALL_SHARE * fit.duration)
+    if not large.any():
+        return ()
+    first = int(np.argmax(large))
+    summary = (
+        f"Readings are missing in the hold: {int(large.sum())} gap(s), {wording.duration(float(gaps[large].sum()))} "
+        f"of {wording.duration(fit.duration)}."
+    )
+    evidence = {"missing_s": float(gaps[large].sum())}
+    return (Finding("P03", Level.CAVEAT, summary, evidence, (float(time[first]), float(time[first + 1]))),)
+
+
+def over_range_in_hold(case: Case) -> Answer:
+    """
+    What it looks for
+        A hold in which the gauge went above its range.
+    Why it matters
+        Only the readings within range are fitted; the fastest part of the rise may be lost.
+    When it is wrong
+        A single over-range word can be a glitch of the logger.
+    Example log
+        A hold that climbs past 25,000 micron in two minutes and then reads a word instead of a number.
+    What to do
+        A rise that leaves the range so soon is a gross leak or free water: look for an open fitting first.
+    References
+        None.
+    """
+    fit = case.fit
+    if fit is None:
+        return None
+    inside = (case.log.time >= fit.start) & (case.log.time <= fit.end)
+    count = int(np.count_nonzero(case.log.is_over_range & inside))
+    tail = next((p for p in case.phases if p.kind is Kind.HOLD and p.start == fit.start and "range" in p.remark), None)
+    if count == 0 and tail is None:
+        return ()
+    summary = f"The gauge went over range in the hold ({count} readings); only what lies within its range is judged."
+    return (Finding("P04", Level.CAVEAT, summary, {"over_range_readings": float(count)}, (fit.start, fit.end)),)
+
+
+def which_hold_decides(case: Case) -> Answer:
+    """
+    What it looks for
+        More than one usable hold.
+    Why it matters
+        The verdict rests on the last one that is not much shorter than the longest: it shows the system as it will
+        be charged. A short remnant after a longer hold does not decide.
+    When it is wrong
+        When the last hold was only a look at the gauge and an earlier one was the test.
+    Example log
+        A triple evacuation with holds of 15, 15 and 60 minutes: the third decides.
+    What to do
+        Choose another with --hold START..END.
+    References
+        None.
+    """
+    if case.decisive is None:
+        return None
+    if len(case.holds) < 2:
+        return ()
+    fit = case.holds[case.decisive].fit
+    summary = (
+        f"{len(case.holds)} holds; the verdict rests on number {case.decisive + 1} ({wording.duration(fit.duration)} "
+        f"from {wording.duration(fit.start)}), the last of usable length."
+    )
+    return (Finding("P05", Level.NOTE, summary, {"holds": float(len(case.holds))}, (fit.start, fit.end)),)
+
+
+def hold_disturbed(case: Case) -> Answer:
+    """
+    What it looks for
+        A hold that the phase search cut off, with its reason: a bump, a jump, a gap, the end of the gauge's range.
+    Why it matters
+        What follows is not judged, and what came before may have been touched as well.
+    When it is wrong
+        A gauge that changes its range can jump by itself.
+    Example log
+        A hold that drops by 40 micron after 18 minutes because someone cracked the valve.
+    What to do
+        Look at the plot, and hold again undisturbed.
+    References
+        None.
+    """
+    fit = case.fit
+    if fit is None:
+        return None
+    remarks = [p.remark for p in case.phases if p.kind is Kind.HOLD and p.start == fit.start and p.remark]
+    return tuple(
+        Finding("P06", Level.NOTE, f"About the hold: {remark}.", {}, (fit.start, fit.end)) for remark in remarks
+    )

@@ -1,0 +1,64 @@
+"""What a rule is: a code, the place of its findings, and a function whose docstring is its manual page."""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from decay.judge.case import Case
+from decay.judge.finding import Finding
+
+SECTIONS = (
+    "What it looks for",
+    "Why it matters",
+    "When it is wrong",
+    "Example log",
+    "What to do",
+    "References",
+)
+"""Headings of a manual page, in order."""
+
+
+class Place(StrEnum):
+    """Where in the verdict a rule's findings stand."""
+
+    REASON = "reason"
+    CAVEAT = "caveat"
+    NEXT_STEP = "next step"
+
+
+Answer = tuple[Finding, ...] | None
+"""What a rule found; ``None`` where it could not answer."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule.
+
+    Parameters
+    ----------
+    code : str
+        Stable for ever.
+    title : str
+        Its name in a few words.
+    place : Place
+        Where its findings stand.
+    examine : callable
+        From a case to the findings; its docstring is the manual page.
+    is_required : bool
+        Without its answer there is no pass.
+    """
+
+    code: str
+    title: str
+    place: Place
+    examine: Callable[[Case], Answer]
+    is_required: bool = False
+
+    @property
+    def page(self) -> str:
+        """The manual page: title, place, and the sections of the docstring."""
+        heading = f"{self.code}  {self.title}  ({self.place.value})"
+        return f"{heading}\n{'=' * len(heading)}\n\n{inspect.getdoc(self.examine) or ''}\n"

@@ -1,0 +1,204 @@
+"""Findings about what else raises the pressure: outgassing, free water, a slow source, or nothing beyond noise."""
+
+from __future__ import annotations
+
+from decay.judge import signs, wording
+from decay.judge.case import Case
+from decay.judge.finding import Cause, Finding, Level
+from decay.judge.rules.leak import detectable
+from decay.judge.rules.rule import Answer
+from decay.quantities import MICRON
+
+
+def rise_levels_off(case: Case) -> Answer:
+    """
+    What it looks for
+        A part of the rise that slows down and levels off within the hold.
+    Why it matters
+        Gas that leaves surfaces, oil or rubber does so ever more slowly; a leak does not. A damp system can fail a
+        rule of thumb without leaking.
+    When it is wrong
+        Levelling off shows another gas source; it does not prove that nothing leaks. Rig and system that equalise
+        through a narrow hose look like it for the first seconds, which are left out.
+    Example log
+        From 300 micron to 700 in ten minutes, then to 760 in the next twenty: it will stop near 770.
+    What to do
+        Dry further: fresh pump oil, warmth, time, a sweep with dry nitrogen.
+    References
+        Bernstein's theorem on completely monotone functions: any rate that falls for ever is a mixture of decaying
+        exponentials.
+    """
+    fit = case.fit
+    if fit is None or case.cause is None:
+        return None
+    if case.cause not in (Cause.OUTGASSING, Cause.LEAK_AND_OUTGASSING):
+        return ()
+    amount = wording.with_interval(fit.outgassing, MICRON, "micron")
+    where = f", towards about {wording.pressure(fit.plateau)}" if fit.plateau is not None else ""
+    pace = (
+        f" with a time constant of about {wording.duration(fit.outgassing_time_constant)}"
+        if fit.outgassing_time_constant is not None
+        else ""
+    )
+    summary = f"{amount} of the rise levels off{pace}{where}: outgassing, not a leak."
+    return (
+        Finding(
+            "H06",
+            Level.NOTE,
+            summary,
+            {"outgassing_micron": fit.outgassing.value / MICRON},
+            (fit.start, fit.end),
+        ),
+    )
+
+
+def rise_negligible(case: Case) -> Answer:
+    """
+    What it looks for
+        A hold whose whole rise is within noise and step, or so small that it would not count as seen if all of it
+        were steady.
+    Why it matters
+        There is nothing to explain.
+    When it is wrong
+        In a short hold, or with a coarse gauge, a leak that matters hides in the noise: read it with the smallest
+        detectable leak beside it.
+    Example log
+        Twenty minutes that read 287, 288 or 289 micron throughout.
+    What to do
+        See the smallest detectable leak.
+    References
+        L. A. Currie, Analytical Chemistry 40 (1968) 586.
+    """
+    fit = case.fit
+    if fit is None or case.cause is None:
+        return None
+    if case.cause is not Cause.TIGHT:
+        return ()
+    rise = max(0.0, signs.rise(fit))
+    amount = f"less than {wording.pressure(fit.step)}" if rise < fit.step else wording.pressure(rise)
+    summary = f"The rise of {amount} in {wording.duration(fit.duration)} is negligible."
+    return (Finding("H07", Level.NOTE, summary, {"rise_micron": rise / MICRON}, (fit.start, fit.end)),)
+
+
+def slow_source_or_leak(case: Case) -> Answer:
+    """
+    What it looks for
+        A rise that a shorter look would call steady, and that a source slower than the hold could make as well.
+    Why it matters
+        To call it a leak would send someone looking for a hole in a damp system; to call it damp would charge a
+        leaking one.
+    When it is wrong
+        It is not a statement about the system but about the hold: it was too short, or too early, to tell.
+    Example log
+        Ten minutes from 320 to 370 micron, nearly straight, right after a short pull.
+    What to do
+        Hold again for longer, or pull and hold once more: a leak stays the same from hold to hold, outgassing shrinks.
+    References
+        The interval is the profile likelihood of the steady rate over all slower sources (developers' guide).
+    """
+    fit = case.fit
+    if fit is None or case.leak is None or case.cause is None:
+        return None
+    has_its_own_finding = signs.falls(fit) or signs.accelerates(fit) or signs.water_is_open(fit, case.pull)
+    if case.cause is not Cause.UNRESOLVED or has_its_own_finding:
+        return ()
+    level = Level.NOTE if case.is_above_allowed_excluded else Level.BLOCKS
+    summary = (
+        f"A rise of {wording.pressure(signs.rise(fit))} in {wording.duration(fit.duration)} could be a leak of up to "
+        f"{wording.rate(case.leak.high)} or a slow source of gas: this hold cannot tell. The smallest leak that it "
+        f"could have shown is {detectable(case)}."
+    )
+    evidence = {
+        "leak_high_micron_per_min": case.leak.high / wording.MICRON_PER_MINUTE,
+        "steady_rise_micron_per_min": signs.steady_rate(fit) / wording.MICRON_PER_MINUTE,
+    }
+    return (Finding("H08", level, summary, evidence, (fit.start, fit.end)),)
+
+
+def free_water(case: Case) -> Answer:
+    """
+    What it looks for
+        A hold that water evaporating towards its saturation pressure explains, after a pull that stood where water
+        stands, or a curve that itself bends towards that pressure.
+    Why it matters
+        Liquid water in a circuit makes acid and ice. Until it is gone nothing can be said about a leak: far below its
+        saturation pressure its rise is a straight line too.
+    When it is wrong
+        Refrigerant that leaves oil, or a pump that stalls for its own reasons, can stand at the same pressure. The
+        saturation pressure belongs to the coldest wet spot, which nobody measures.
+    Example log
+        A pull that stays near 17,500 micron for twenty minutes at 20 °C, and a hold that climbs back towards it.
+    What to do
+        Dry first: open the low points, warm the system, sweep with dry nitrogen, change the pump oil; then hold again.
+    References
+        IAPWS R7-97 and R14-08 for the saturation pressure over liquid and over ice.
+    """
+    fit = case.fit
+    if fit is None or case.cause is None:
+        return None
+    if case.cause is not Cause.FREE_WATER or fit.water is None:
+        return ()
+    level = Level.CAVEAT if case.is_above_allowed_excluded else Level.BLOCKS
+    ceiling = wording.with_interval(fit.water.saturation, MICRON, "micron")
+    summary = f"Free water explains the rise (its ceiling is {ceiling}): a leak cannot be judged until it is dry."
+    return (
+        Finding("H09", level, summary, {"saturation_micron": fit.water.saturation.value / MICRON},
+                (fit.start, fit.end)),
+    )
+
+
+def water_not_excluded(case: Case) -> Answer:
+    """
+    What it looks for
+        A steady rise below the saturation pressure of water, in a log that does not show the pull before the hold.
+    Why it matters
+        Only the pull can tell: a pump that gets below water's saturation pressure without standing there has no free
+        water before it. Without it a straight rise can be a leak or a puddle.
+    When it is wrong
+        When the pull was watched but not logged. Log it, and the question is settled.
+    Example log
+        A log that begins at the closed valve and climbs from 400 to 900 micron in ten minutes.
+    What to do
+        Pull again and log the pull together with the hold.
+    References
+        The rate of evaporation is proportional to the distance from saturation; far below, that is a constant.
+    """
+    fit = case.fit
+    if fit is None or case.cause is None:
+        return None
+    if case.cause is not Cause.UNRESOLVED or not signs.water_is_open(fit, case.pull):
+        return ()
+    level = Level.NOTE if case.is_above_allowed_excluded else Level.BLOCKS
+    summary = (
+        f"A steady rise of {wording.rate(signs.steady_rate(fit))} is seen, but the log shows no pull before the hold: "
+        "free water could make the same rise."
+    )
+    evidence = {"steady_rise_micron_per_min": signs.steady_rate(fit) / wording.MICRON_PER_MINUTE}
+    return (Finding("H10", level, summary, evidence, (fit.start, fit.end)),)
+
+
+def beyond_water(case: Case) -> Answer:
+    """
+    What it looks for
+        A rise that went beyond the highest pressure at which water can stand on the gauge.
+    Why it matters
+        Then water alone cannot be the cause, however wet the system is.
+    When it is wrong
+        When a spot in the system was warmer than stated, or the gauge reads vapour more than twice too high.
+    Example log
+        A hold at 20 °C that passes 60,000 micron.
+    What to do
+        Look for a leak, or for refrigerant that boils out of oil.
+    References
+        IAPWS R7-97; a thermal-conductivity gauge shows water vapour up to twice too high (general gauge manuals).
+    """
+    fit = case.fit
+    if fit is None:
+        return None
+    if fit.water is None or not fit.water.is_crossed:
+        return ()
+    summary = (
+        f"The rise went beyond what water can reach ({wording.pressure(fit.water.saturation.high)}, even doubled by "
+        "the gauge): not water alone."
+    )
+    return (Finding("H11", Level.NOTE, summary, {"end_micron": fit.end_pressure / MICRON}, (fit.start, fit.end)),)

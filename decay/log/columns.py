@@ -1,0 +1,231 @@
+"""What each column of a table is: time, pressure, unit, temperature, or none of the log's business."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from decay.errors import LogError
+from decay.log import stamps
+from decay.log.numbers import parse
+from decay.log.options import ReadOptions
+from decay.log.pressure_log import Note
+from decay.log.table import Table
+from decay.log.units import unit_in
+
+_TIME = re.compile(r"time|date|elapsed|stamp|clock|zeit|datum|uhr|fecha|heure|^\W*(t|s|sec|min|ms|h|hours?)\W*$|seconds?"
+                   r"|\bsec\b|minutes|\bepoch", re.IGNORECASE)
+_PRESSURE = re.compile(r"pres+|vac(?!ancy)|druck|micron|gauge|manometer|chamber|pirani|presion|pression|(^|[_\W])p[0-9]?([_\W]|$)",
+                       re.IGNORECASE)
+_SETTING = re.compile(r"set[\s_-]?p|setpoint|(^|[_\W])sp([_\W]|$)|target|limit|alarm|status|state|error|batt|volt|"
+                      r"signal|phase|step|cycle", re.IGNORECASE)
+_TEMPERATURE = re.compile(r"temp|ambient|°|deg[\s_]?[cfk]\b|celsius|fahrenheit|kelvin|(^|[_\W])t[a-z]?\d{1,2}([_\W]|$)|"
+                          r"^\W*tp\d|[\[(]\s*[cfk]\s*[\])]", re.IGNORECASE)
+_INDEX = re.compile(r"^\W*(no|nr|num|number|index|id|row|rec(ord)?|sample|count|entry|#|n)\W*$", re.IGNORECASE)
+ALIKE = 3.0  # two gauges on one system agree within this factor; gas type alone makes 1.6
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column as its name and its sample cells show it.
+
+    Parameters
+    ----------
+    index : int
+        Place in the table, counted from 0. [-]
+    name : str
+        Its name.
+    kind : str
+        ``date``, ``clock``, ``stamp``, ``number``, ``unit``, ``words`` or ``empty``.
+    unit : str or None
+        Pressure unit in its name, unit line or beside its values.
+    values : ndarray, shape (m,)
+        Numbers of the sample; ``nan`` where a row has none. [-]
+    role : str
+        ``time``, ``pressure``, ``temperature``, ``index``, ``setting`` or ``""``.
+    """
+
+    index: int
+    name: str
+    kind: str
+    unit: str | None
+    values: np.ndarray
+    role: str
+
+
+def describe(table: Table) -> tuple[Column, ...]:
+    """Return what each column holds."""
+    return tuple(_describe(table, index) for index in range(len(table.names)))
+
+
+def _describe(table: Table, index: int) -> Column:
+    name = f"{table.names[index]} {table.units[index]}".strip()
+    cells = [row[index] for row in table.sample]
+    filled = [cell for cell in cells if cell]
+    decimal = table.dialect.decimal
+    found = [parse(cell, decimal) for cell in cells]
+    values = np.array([np.nan if cell is None else cell.value for cell in found])
+    beside = [unit_in(cell.unit) or unit_in(cell.label) for cell in found if cell is not None]
+    marks = [mark for mark in (stamps.read(c) or stamps.read(c, "mdy") for c in filled[:200]) if mark is not None]
+    unit = unit_in(table.units[index]) or (unit_in(name) if not name.startswith("column ") else None)
+    if unit is None and beside:
+        named = [u for u in beside if u]
+        unit = named[0] if len(named) > 0.5 * len(beside) else None
+    kind = "empty"
+    if not filled:
+        pass
+    elif len(marks) > 0.5 * len(filled[:200]):
+        dated = sum(m.has_date for m in marks) > 0.5 * len(marks)
+        timed = sum(m.has_clock for m in marks) > 0.5 * len(marks)
+        kind = "stamp" if dated and timed else "date" if dated else "clock"
+    elif sum(cell is not None for cell in found) >= max(1, 0.02 * len(filled)):
+        kind = "number"
+    elif sum(unit_in(cell) is not None for cell in filled) > 0.8 * len(filled):
+        kind = "unit"
+    else:
+        kind = "words"
+    return Column(index, table.names[index], kind, unit, values, _role(name, kind, unit, values, found))
+
+
+def _role(name: str, kind: str, unit: str | None, values: np.ndarray, found: list[object]) -> str:
+    if kind in {"stamp", "date", "clock"}:
+        return "time"
+    if kind != "number":
+        return ""
+    texts = " ".join(str(getattr(cell, "unit", "")) + " " + str(getattr(cell, "label", "")) for cell in found[:3])
+    finite = values[np.isfinite(values)]
+    if _SETTING.search(name):
+        return "setting"
+    if unit is None and (_TEMPERATURE.search(name) or re.search(r"°|\bdeg", texts)):
+        return "temperature"
+    if _INDEX.match(name) and _counts(finite):
+        return "index"
+    if unit is not None or _PRESSURE.search(name) or _PRESSURE.search(texts):
+        return "pressure"
+    if _TIME.search(name) and not name.startswith("column "):
+        return "time"
+    if len(finite) > 2 and bool(np.all(np.diff(finite) > 0)):
+        if _counts(finite) and finite[0] in (0, 1):
+            return "index"
+        if np.median(finite) > 1e9:
+            return "time"
+    return ""
+
+
+def _counts(values: np.ndarray) -> bool:
+    return len(values) > 1 and bool(np.all(values == np.round(values))) and bool(np.all(np.diff(values) >= 1))
+
+
+def by_name(table: Table, wanted: str, option: str) -> int:
+    """Return the index of the column that an option names, by name or by number counted from 1.
+
+    Raises
+    ------
+    LogError
+        If no column, or more than one, is meant.
+    """
+    names = list(table.names)
+    for same in (lambda n: n == wanted, lambda n: n.casefold() == wanted.strip().casefold(),
+                 lambda n: re.sub(r"[\[(].*", "", n).strip().casefold() == wanted.strip().casefold(),
+                 lambda n: wanted.strip().casefold() in n.casefold()):
+        hits = [i for i, name in enumerate(names) if same(name)]
+        if len(hits) == 1:
+            return hits[0]
+        if hits:
+            break
+    else:
+        if wanted.strip().isdigit() and 1 <= int(wanted) <= len(names):
+            return int(wanted) - 1
+        hits = []
+    what = f'"{wanted}" means several columns' if hits else f'there is no column "{wanted}"'
+    raise LogError(table.name, what, f"The columns are: {listed(names)}.", f"Change {option}.")
+
+
+def listed(names: list[str]) -> str:
+    """Return names for a message, each with its number, cut when there are many."""
+    shown = [f'{i + 1} "{name}"' for i, name in enumerate(names[:40])]
+    return ", ".join(shown) + (", ..." if len(names) > 40 else "")
+
+
+def choose_pressures(table: Table, columns: tuple[Column, ...], taken: set[int], options: ReadOptions
+                     ) -> tuple[Column, tuple[Column, ...], list[Note]]:
+    """Return the gauge to judge, the further gauges, and what was decided.
+
+    The gauge is, in this order: the one that ``--gauge`` names; the only pressure column; the only numeric
+    column; among gauges that agree within a factor of three, the first of those with the fewest readings on
+    a rail (the end of their range).
+
+    Raises
+    ------
+    LogError
+        If there is no pressure column, or several that differ.
+    """
+    free = [c for c in columns if c.index not in taken and c.kind == "number" and np.isfinite(c.values).any()]
+    pressures = [c for c in free if c.role == "pressure"]
+    if options.gauge is not None:
+        index = by_name(table, options.gauge, "--gauge")
+        chosen = columns[index]
+        if not np.isfinite(chosen.values).any() or index in taken:
+            raise LogError(table.name, "the column holds no pressures", "Expected numbers.",
+                           f"Name another column with --gauge: {listed(list(table.names))}.", column=chosen.name)
+        return chosen, tuple(c for c in pressures if c.index != index), []
+    if not pressures:
+        pressures = [c for c in free if c.role == ""]
+        alive = [c for c in pressures if np.nanmin(c.values) >= 0 and np.nanmax(c.values) > np.nanmin(c.values)]
+        pressures = alive or pressures
+    if not pressures:
+        raise LogError(table.name, "no column looks like a pressure",
+                       f"The columns are: {listed(list(table.names))}.", "Name it with --gauge.")
+    if len(pressures) == 1:
+        return pressures[0], (), []
+    unit_bearing = [c for c in pressures if c.unit is not None]
+    if len(unit_bearing) == 1 and not any(_alike(c, unit_bearing[0]) for c in pressures if c is not unit_bearing[0]):
+        rest = tuple(c for c in pressures if c is not unit_bearing[0])
+        return unit_bearing[0], rest, [_said(unit_bearing[0], rest, "it alone states a pressure unit")]
+    if all(_alike(a, b) for a in pressures for b in pressures):
+        railed = {c.index: _railed(c, pressures) for c in pressures}
+        chosen = min(pressures, key=lambda c: (railed[c.index], c.index))
+        rest = tuple(c for c in pressures if c is not chosen)
+        why = "it has the fewest readings at the end of a range" if len(set(railed.values())) > 1 else (
+            "it is the first of gauges that agree")
+        return chosen, rest, [_said(chosen, rest, why)]
+    names = ", ".join(f'{c.index + 1} "{c.name}"' for c in pressures)
+    raise LogError(table.name, f"several columns could be the pressure: {names}",
+                   "They differ by more than a factor of three, so they do not measure the same thing.",
+                   f'Name the gauge on the system\'s far side, e.g.  --gauge "{pressures[0].name}"')
+
+
+def _said(chosen: Column, rest: tuple[Column, ...], why: str) -> Note:
+    others = ", ".join(f'"{c.name}"' for c in rest)
+    return Note("gauge-chosen", f'The gauge "{chosen.name}" was taken because {why}; also there: {others}. '
+                                "--gauge overrides.")
+
+
+def _alike(one: Column, other: Column) -> bool:
+    from decay.log.units import pascals
+
+    a, b = one.values, other.values
+    if one.unit and other.unit:
+        a, b = a * pascals(one.unit), b * pascals(other.unit)
+    both = np.isfinite(a) & np.isfinite(b)
+    if not both.any():
+        return False
+    positive = both & (a > 0) & (b > 0)
+    if positive.sum() < 0.8 * both.sum():
+        return False
+    ratio = np.abs(np.log(a[positive] / b[positive]))
+    return float(np.median(ratio)) < np.log(ALIKE) and float(np.quantile(ratio, 0.9)) < 2 * np.log(ALIKE)
+
+
+def _railed(column: Column, beside: list[Column]) -> int:
+    """Return how many readings sit at the column's highest number while a gauge beside it moves."""
+    at_top = column.values == np.nanmax(column.values)
+    if at_top.sum() < 5:
+        return 0
+    for other in beside:
+        seen = other.values[at_top & np.isfinite(other.values)]
+        if other is not column and len(seen) and seen.max() > 1.1 * max(float(seen.min()), 0.0):
+            return int(at_top.sum())
+    return 0

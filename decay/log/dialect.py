@@ -1,0 +1,194 @@
+"""How a text table is written: separator, decimal mark, where names stand and where data begin."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections import Counter
+from dataclasses import dataclass
+
+from decay.errors import LogError
+from decay.log import stamps
+from decay.log.numbers import is_number, parse
+from decay.log.options import ReadOptions
+
+MOST_COLUMNS = 2000
+_CANDIDATES = (",", ";", "\t", "|", " ")
+_NAMED = {"tab": "\t", "\\t": "\t", "comma": ",", "semicolon": ";", "pipe": "|", "space": " ", "blank": " "}
+
+
+@dataclass(frozen=True, slots=True)
+class Dialect:
+    """The separator and decimal mark of a table, its width, and where its parts stand.
+
+    Parameters
+    ----------
+    delimiter : str
+        Field separator; ``" "`` stands for runs of blanks.
+    decimal : str
+        Decimal mark.
+    width : int
+        Largest number of fields in a data line. [-]
+    usual : int
+        Most common number of fields in a data line. [-]
+    first : int
+        Index of the first data line, counted from 0. [-]
+    header : int or None
+        Index of the line of names. [-]
+    """
+
+    delimiter: str
+    decimal: str
+    width: int
+    usual: int
+    first: int
+    header: int | None
+
+
+def split(line: str, delimiter: str) -> list[str]:
+    """Return the fields of one line, without quotes and outer blanks."""
+    if delimiter == " ":
+        if '"' not in line:
+            return line.split()
+        return [a or b for a, b in re.findall(r'"([^"]*)"|(\S+)', line)]
+    if '"' not in line:
+        return [field.strip() for field in line.split(delimiter)]
+    try:
+        row = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
+    except csv.Error:
+        row = line.split(delimiter)
+    return [field.strip().strip('"') for field in row]
+
+
+def is_value(text: str) -> bool:
+    """Return whether a cell holds a number, a number with a unit, or a time."""
+    return is_number(text) or stamps.looks_like_time(text) or parse(text) is not None
+
+
+def sniff(name: str, head: list[str], more: list[str], options: ReadOptions) -> Dialect:
+    """Return the dialect of a table from its first lines and a sample of later ones.
+
+    Raises
+    ------
+    LogError
+        If no line looks like data, or a line has too many fields.
+    """
+    if options.delimiter is not None:
+        wanted = _NAMED.get(options.delimiter.lower(), options.delimiter)
+        if len(wanted) != 1:
+            raise LogError(name, f'the separator "{options.delimiter}" is not one character',
+                           'Expected one character, or "tab".', "Change --delimiter.")
+        candidates: tuple[str, ...] = (wanted,)
+    else:
+        candidates = _CANDIDATES
+    probe = [line for line in head[-150:] + more if line.strip()]
+    scores = {mark: _score(probe, mark) for mark in candidates}
+    delimiter = max(candidates, key=lambda mark: scores[mark])
+    rows = [split(line, delimiter) for line in probe]
+    decimal = options.decimal or _decimal(rows, delimiter)
+    good = [_trimmed(row) for row in rows if _values(row) and _is_data(row)]
+    if not good:
+        raise LogError(name, "no line looks like a row of readings", "Expected lines with a time and a pressure.",
+                       "Export the log as CSV, or name the separator with --delimiter.")
+    width = max(len(row) for row in rows)
+    if width > MOST_COLUMNS:
+        raise LogError(name, f"a line has {width} fields", f"Expected at most {MOST_COLUMNS}.",
+                       "Check --delimiter, or export fewer columns.")
+    lengths = Counter(len(row) for row in good)
+    usual = lengths.most_common(1)[0][0]
+    # A length that few rows have is a torn row, not the width of the table.
+    widest = max(size for size, count in lengths.items() if count >= 0.05 * len(good) + 1 or size == usual)
+    width = max(len(row) for row in rows if len(_trimmed(row)) <= widest and _is_data(row))
+    cells = [split(line, delimiter) for line in head]
+    first = next((i for i, row in enumerate(cells) if _is_data(row) and len(_trimmed(row)) >= max(1, 0.6 * usual)
+                  and not _is_comment(head[i])), None)
+    if first is None:
+        raise LogError(name, "no line looks like a row of readings", "Expected lines with a time and a pressure.",
+                       "Export the log as CSV, or name the separator with --delimiter.")
+    header = _header(cells, first, usual, options)
+    if options.header is True and header is None and first == 0:
+        header, first = 0, 1
+    return Dialect(delimiter, decimal, width, usual, first, header)
+
+
+def _trimmed(row: list[str]) -> list[str]:
+    end = len(row)
+    while end and not row[end - 1]:
+        end -= 1
+    return row[:end]
+
+
+def _values(row: list[str]) -> int:
+    return sum(is_value(cell) for cell in row)
+
+
+def _is_comment(line: str) -> bool:
+    return line.lstrip()[:1] in {"#", "%", "!"} or line.lstrip()[:2] == "//"
+
+
+def _is_data(row: list[str]) -> bool:
+    filled = [cell for cell in row if cell]
+    values = _values(filled)
+    return values >= 1 and values >= 0.4 * len(filled) and is_value(filled[0])
+
+
+def _score(lines: list[str], mark: str) -> float:
+    """Return how much a separator explains: value cells in lines of the usual width, penalised for blanks."""
+    rows = [_trimmed(split(line, mark)) for line in lines]
+    rows = [row for row in rows if len(row) > 1 and len(row) <= MOST_COLUMNS]
+    if not rows:
+        return 0.0
+    usual, count = Counter(len(row) for row in rows).most_common(1)[0]
+    alike = [row for row in rows if len(row) == usual]
+    share = sum(_values(row) for row in alike) / (usual * count)
+    # A blank separates dates from times and numbers from units; a comma stands in decimals: both rank last.
+    weight = {" ": 0.5, ",": 0.9}.get(mark, 1.0)
+    if mark == "," and sum(bool(re.search(r";|\t", line)) for line in lines) > 0.7 * len(lines):
+        weight = 0.85
+    whole = sum(is_number(cell) or stamps.looks_like_time(cell) for row in alike for cell in row) / (usual * count)
+    return weight * (0.5 * share + 0.5 * whole) * count / len(lines)
+
+
+def _decimal(rows: list[list[str]], delimiter: str) -> str:
+    cells = [cell for row in rows for cell in row if re.search(r"\d", cell) and not stamps.looks_like_time(cell)]
+    comma = [c for c in cells if re.search(r"\d,\d|^,\d", c)]
+    if not comma:
+        return "."
+    point = [c for c in cells if re.search(r"\d\.\d", c)]
+    last_comma = sum(c.rfind(",") > c.rfind(".") and not re.match(r"^\D*\d{1,3}(,\d{3})+\D*$", c) for c in comma)
+    if last_comma:
+        return ","
+    if point:
+        return "."
+    # Only groups of three follow each comma: thousands if plain numbers stay below a thousand, as 998 before 1,002.
+    plain = [c for c in cells if re.fullmatch(r"\d+", c)]
+    return "." if plain or delimiter == "," else ","
+
+
+def _header(cells: list[list[str]], first: int, usual: int, options: ReadOptions) -> int | None:
+    if options.header is False:
+        return None
+    best, best_fill = None, 0.0
+    for index in range(first - 1, max(first - 60, -1), -1):
+        row = [cell.lstrip("#%! ") for cell in cells[index]]
+        filled = [cell for cell in row if cell]
+        if not filled or len(filled) < min(2, usual):
+            continue
+        named = sum(bool(re.search(r"[A-Za-zµ°]", cell)) and not is_number(cell) for cell in filled) / len(filled)
+        fill = min(len(row), usual) / usual
+        if named >= 0.5 and fill >= 0.5 and fill > best_fill + 0.3:
+            best, best_fill = index, fill
+    # A line of bare units right above the data belongs to the names above it.
+    if best is not None and best > 0 and _only_units(cells[best]):
+        above = [cell for cell in cells[best - 1] if cell]
+        if len(above) >= 0.5 * usual and not _only_units(cells[best - 1]):
+            return best - 1
+    return best
+
+
+def _only_units(row: list[str]) -> bool:
+    filled = [cell.strip("()[] #") for cell in row if cell]
+    return bool(filled) and all(len(cell) <= 12 and " " not in cell.strip() and
+                                re.fullmatch(r"[A-Za-zµμ°/:.\-]*", cell) is not None and
+                                not re.search(r"time|press|vac|date|temp|gauge", cell.lower())
+                                for cell in filled)

@@ -1,0 +1,223 @@
+"""From a table of cells to a pressure log, in one ordered function."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from decay.arrays import BoolArray, FloatArray, IntArray
+from decay.errors import LogError
+from decay.log import clock, pressure, rows, sequence, times, words
+from decay.log.columns import Column, by_name, choose_pressures, describe
+from decay.log.options import ReadOptions
+from decay.log.pressure_log import Note, PressureLog
+from decay.log.steps import step_sizes
+from decay.log.table import Columns, Table, read
+from decay.log.units import pascals
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    time: times.TimeChoice
+    gauge: Column
+    others: tuple[Column, ...]
+    unit_column: Column | None
+    temperature: Column | None
+    notes: tuple[Note, ...]
+
+
+def harmonise(table: Table, options: ReadOptions) -> PressureLog:
+    """Return the log that a table holds.
+
+    1. Decide from the sample which columns tell time, pressure, unit and temperature.
+    2. Read those columns in one pass.
+    3. Turn time cells into seconds and pressure cells into numbers.
+    4. Set apart lines that are no data: blank, comments, footers, repeated names.
+    5. Leave out rows without a time.
+    6. Judge cells without a number: over range or missing.
+    7. Find the unit and turn readings into pascals; refuse readings below atmosphere.
+    8. Carry the clock over midnights and clock changes, sort, drop doubles, leave out rows without a reading.
+    9. Work out the step at each reading, and attach temperature and the other gauges.
+
+    Parameters
+    ----------
+    table : Table
+        What `table.look` returned.
+    options : ReadOptions
+        What the user settled.
+
+    Returns
+    -------
+    PressureLog
+        The log; every decision is in its notes.
+
+    Raises
+    ------
+    LogError
+        If there is no log in the table.
+    """
+    plan = _plan(table, options)                                                                        # 1
+    notes = [*table.notes, *plan.notes]
+    dates = times.forms(plan.time, table, options)
+    found = _cells(table, plan, dates)                                                                  # 2
+    columns, line = found.cells, found.line
+    told = times.tell(plan.time, found, dates, table, options)                                          # 3
+    cells = columns[plan.gauge.index]
+    values = clock.numbers(cells, table.dialect.decimal)
+    is_data, passed = rows.sort_out(table, line, ~(np.isfinite(told.seconds) & np.isfinite(values)))    # 4
+    notes += [*told.notes, *passed]
+    if plan.time.main is None:  # rows at a stated distance: only data rows count
+        told = clock.Times(np.where(is_data, (np.cumsum(is_data) - 1) * (plan.time.interval or 1.0), np.nan), None, False)
+    torn = _torn(found.torn)
+    count = int(is_data.sum()) + torn.rows if torn else int(is_data.sum())
+    notes += [torn] if torn else []
+    is_timed = np.isfinite(told.seconds)                                                                # 5
+    notes += _untimed(is_data & ~is_timed, line)
+    keep = np.flatnonzero(is_data & is_timed)
+    if len(keep) < 2:
+        raise LogError(table.name, "the log has fewer than two rows with a time", "Expected a series of readings.",
+                       "Export the whole log, or name the time with --time-column.")
+    columns = {index: column.iloc[keep].reset_index(drop=True) if len(keep) < len(line) else column
+               for index, column in columns.items()}
+    cells, values, line, seconds = columns[plan.gauge.index], values[keep], line[keep], told.seconds[keep]
+    gone = ~np.isfinite(values)                                                                         # 6
+    values[gone] = np.nan
+    texts = {int(row): _text(cells.iat[row]) for row in np.flatnonzero(gone)}
+    is_over, said = words.over_range(values, texts, line, options.over_range, table.dialect.decimal)
+    values[is_over] = np.nan
+    is_none, absent = words.sentinels(values, line)
+    notes += [*said, *words.missing(texts, is_over, line), *absent]
+    values[is_none] = np.nan
+    if not np.isfinite(values).any():
+        what = "all readings are over range" if is_over.any() else "no reading is a number"
+        raise LogError(table.name, what, "Expected pressures.", "Name another column with --gauge, or log again with a "
+                       "gauge that reaches this pressure.", column=plan.gauge.name)
+    in_pascal, unit, size, more = _pascals(values, columns, plan, table, options)                       # 7
+    notes += more
+    below = np.isfinite(in_pascal) & (in_pascal < 0)
+    if below.any():
+        notes.append(Note("pressure-negative", f"{int(below.sum())} row(s) hold a pressure below zero and were left "
+                          "out (the zero of the gauge is off).", int(line[np.flatnonzero(below)[0]]), int(below.sum())))
+        in_pascal[below] = np.nan
+    seconds, said = _ordered_clock(plan, told, seconds, line)                                           # 8
+    notes += said
+    if plan.time.rival is not None:
+        size_of = clock.unit_size(clock.unit_in_name(plan.time.rival.name) or "s") or 1.0
+        notes += times.compare(plan.time, seconds, clock.numbers(columns[plan.time.rival.index], table.dialect.decimal),
+                               size_of)
+    seconds = seconds - seconds[0] if seconds[0] <= seconds.min() else seconds - seconds.min()
+    usable = np.flatnonzero(np.isfinite(in_pascal) | is_over)
+    picked, said = sequence.in_order(seconds[usable], line[usable])
+    notes += said
+    picked = usable[picked]
+    if len(picked) < 2:
+        raise LogError(table.name, "the log has fewer than two readings", "Expected a series of readings.",
+                       "Export the whole log.", column=plan.gauge.name)
+    step = step_sizes(values, _printed(table, plan.gauge), table.dialect.decimal) * size                # 9
+    temperature, said = _temperature(columns, plan, table, options)
+    notes += said
+    others = _others(columns, plan, table, unit)
+    return PressureLog(
+        source=table.name, time=seconds[picked], pressure=in_pascal[picked], line=line[picked],
+        is_over_range=is_over[picked], step=step[picked], gauge=plan.gauge.name, unit=unit, rows=count,
+        notes=tuple(notes), temperature=None if temperature is None else temperature[picked],
+        other_gauges={name: column[picked] for name, column in others.items()}, started=told.started,
+    )  # fmt: skip
+
+
+def _plan(table: Table, options: ReadOptions) -> _Plan:
+    columns = describe(table)
+    time = times.choose(table, columns, options)
+    taken = {c.index for c in (time.main, time.beside, time.rival) if c is not None}
+    named = by_name(table, options.temperature, "--temperature-column") if options.temperature is not None else None
+    taken |= {named} if named is not None else set()
+    gauge, others, notes = choose_pressures(table, columns, taken, options)
+    units = [c for c in columns if c.kind == "unit"]
+    after = [c for c in units if c.index > gauge.index] or units
+    hot = [c for c in columns if c.role == "temperature" and c.index not in taken | {gauge.index}]
+    temperature = columns[named] if named is not None else hot[0] if len(hot) == 1 else None
+    if len(hot) > 1 and named is None:
+        text = f"{len(hot)} columns look like temperatures; none was used. --temperature-column names one."
+        notes = [*notes, Note("temperature-unused", text)]
+    return _Plan(time, gauge, others, after[0] if after else None, temperature, tuple(notes))
+
+
+def _cells(table: Table, plan: _Plan, dates: dict[int, clock.DateForm]) -> Columns:
+    text = {plan.unit_column.index} if plan.unit_column is not None else set()
+    chosen = (plan.time.main, plan.time.beside, plan.time.rival, plan.gauge, plan.unit_column, plan.temperature)
+    wanted = list(dict.fromkeys(c.index for c in (*chosen, *plan.others) if c is not None))
+    return read(table, wanted, text, dates)
+
+
+def _torn(lines: IntArray) -> Note | None:
+    if len(lines) == 0:
+        return None
+    return Note("row-torn", f"{len(lines)} row(s) have more fields than the table and were left out.", int(lines[0]),
+                len(lines))
+
+
+def _text(cell: object) -> str:
+    return "" if cell is None or cell is pd.NA or cell != cell else str(cell).strip()
+
+
+def _untimed(is_untimed: BoolArray, line: IntArray) -> list[Note]:
+    at = np.flatnonzero(is_untimed)
+    if len(at) == 0:
+        return []
+    return [Note("time-unreadable", f"{len(at)} row(s) have no readable time and were left out.", int(line[at[0]]),
+                 len(at))]
+
+
+def _pascals(values: FloatArray, columns: dict[int, pd.Series], plan: _Plan, table: Table, options: ReadOptions
+             ) -> tuple[FloatArray, str, FloatArray | float, list[Note]]:
+    beside = columns[plan.unit_column.index] if plan.unit_column is not None else None
+    size, unit, notes = pressure.factors(columns[plan.gauge.index], beside, table, plan.gauge, options.unit)
+    pressure.refuse_gauge(values, unit, table, plan.gauge, options.unit)
+    if size is None:
+        unit, note = pressure.infer(values, table, plan.gauge, plan.others)
+        size = pascals(unit)
+        notes = [note]
+    return values * size, unit, size, notes
+
+
+def _ordered_clock(plan: _Plan, told: clock.Times, seconds: FloatArray, line: IntArray
+                   ) -> tuple[FloatArray, list[Note]]:
+    notes: list[Note] = []
+    if plan.time.main is None or plan.time.main.kind == "number":
+        return seconds, notes
+    if plan.time.main.kind == "clock":
+        seconds, notes = sequence.carry_midnights(seconds, line)
+    if not told.zoned:
+        seconds, more = sequence.mend_clock_changes(seconds, line)
+        notes = [*notes, *more]
+    seconds, more = sequence.spread_coarse(seconds)
+    return seconds, [*notes, *more]
+
+
+def _printed(table: Table, gauge: Column) -> list[str]:
+    cells = table.column(gauge.index)
+    if all(cell[-1:].isdigit() for cell in cells[:5]):
+        return cells
+    from decay.log.numbers import _NUMBER
+
+    found = [_NUMBER.match(cell) for cell in cells]
+    return [match["number"] for match in found if match is not None]
+
+
+def _temperature(columns: dict[int, pd.Series], plan: _Plan, table: Table, options: ReadOptions
+                 ) -> tuple[FloatArray | None, list[Note]]:
+    if plan.temperature is None:
+        return None, []
+    index = plan.temperature.index
+    return pressure.temperatures(columns[index], table, index, plan.temperature.name)
+
+
+def _others(columns: dict[int, pd.Series], plan: _Plan, table: Table, unit: str) -> dict[str, FloatArray]:
+    found = {}
+    for other in plan.others:
+        own = other.unit or unit.split(", ")[0]
+        values = clock.numbers(columns[other.index], table.dialect.decimal) * pascals(own)
+        found[other.name] = np.where(np.isfinite(values), values, np.nan)
+    return found

@@ -1,0 +1,84 @@
+"""Numbers as people and meters write them: decimal comma, thousands, a label before, a unit behind."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+
+_CORE = r"[-+−]?(?:\d[\d.,'’  ]*\d|\d|[.,]\d+|\d[.,])(?:[eE][-+]?\d+)?"
+_NUMBER = re.compile(rf"^\s*(?:(?P<label>.*[A-Za-zµ°)][^\d]*?)[:=]\s*)?(?P<number>{_CORE})\s*(?P<unit>[^\d:;/]*)$")
+_PLAIN = re.compile(r"^[-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?$")
+_THOUSANDS_COMMA = re.compile(r"^[-+−]?\d{1,3}(?:,\d{3})+(?:\.\d*)?$")
+_THOUSANDS_POINT = re.compile(r"^[-+−]?\d{1,3}(?:\.\d{3})+(?:,\d*)?$")
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A cell that holds a number: its value, what stands before and behind it, and its last digit.
+
+    Parameters
+    ----------
+    value : float
+        The number. [-]
+    label : str
+        Words before the number, as in ``Pressure: 50.8 mbar``.
+    unit : str
+        Words behind the number.
+    """
+
+    value: float
+    label: str = ""
+    unit: str = ""
+
+
+@lru_cache(maxsize=65536)
+def parse(text: str, decimal: str = ".") -> Cell | None:
+    """Return the number in a cell, or ``None`` where the cell holds none.
+
+    Examples
+    --------
+    >>> parse("1,013.5").value, parse(" Pressure: 50.8 mbar").unit, parse("3,5", ",").value
+    (1013.5, 'mbar', 3.5)
+    >>> parse("OL") is None
+    True
+    """
+    if len(text) > 200:
+        return None
+    match = _NUMBER.match(text.strip().strip('"'))
+    if match is None:
+        return None
+    core = re.sub(r"['’  ]", "", match["number"]).replace("−", "-")
+    mantissa, mark, exponent = core.partition("e" if "e" in core else "E")
+    if decimal == ",":
+        if _THOUSANDS_POINT.match(mantissa) and ("," in mantissa or mantissa.count(".") > 1):
+            mantissa = mantissa.replace(".", "")
+        elif _THOUSANDS_COMMA.match(mantissa) and ("." in mantissa or mantissa.count(",") > 1):
+            mantissa = mantissa.replace(",", "")
+        mantissa = mantissa.replace(",", ".")
+    elif _THOUSANDS_COMMA.match(mantissa):
+        mantissa = mantissa.replace(",", "")
+    try:
+        value = float(mantissa + mark + exponent)
+    except ValueError:
+        return None
+    return Cell(value, (match["label"] or "").strip(), match["unit"].strip(" \t.,()[]\"'"))
+
+
+def is_number(text: str) -> bool:
+    """Return whether a cell is a bare number in either notation."""
+    return bool(_PLAIN.match(text.strip()) or _THOUSANDS_COMMA.match(text.strip())
+                or _THOUSANDS_POINT.match(text.strip()))
+
+
+def last_digit(text: str) -> float:
+    """Return the size of the last digit of a plain number with a decimal point. [-]
+
+    Examples
+    --------
+    >>> last_digit("9.260E+02"), last_digit("15")
+    (0.1, 1.0)
+    """
+    mantissa, _, exponent = text.strip().lower().partition("e")
+    decimals = len(mantissa.partition(".")[2])
+    return float(f"1e{(int(exponent) if exponent else 0) - decimals}")

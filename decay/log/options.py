@@ -1,0 +1,48 @@
+"""What a user may settle about a log instead of letting the reader decide."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class ReadOptions:
+    """One field for each decision that the reader would otherwise take from the content.
+
+    Parameters
+    ----------
+    gauge : str, optional
+        Pressure column, by name or by number counted from 1.
+    unit : str, optional
+        Unit of the absolute pressures, e.g. ``"micron"``.
+    time_column : str, optional
+        Time column, by name or by number counted from 1.
+    time_unit : str, optional
+        Unit of an elapsed time: s, ms, min or h; with a number (``"5 s"``) the distance of rows without a clock.
+    day_first : bool, optional
+        Order of day and month in dates written with digits; ``None`` lets the dates decide.
+    over_range : tuple of str
+        Words or numbers that mean "above the range of the gauge".
+    encoding : str, optional
+        Encoding of the file.
+    delimiter : str, optional
+        Field separator; ``" "`` for blanks.
+    decimal : str, optional
+        Decimal mark, ``"."`` or ``","``.
+    temperature : str, optional
+        Temperature column, by name or by number counted from 1.
+    header : bool, optional
+        Whether a line of names precedes the data; ``None`` lets the content decide.
+    """
+
+    gauge: str | None = None
+    unit: str | None = None
+    time_column: str | None = None
+    time_unit: str | None = None
+    day_first: bool | None = None
+    over_range: tuple[str, ...] = ()
+    encoding: str | None = None
+    delimiter: str | None = None
+    decimal: str | None = None
+    temperature: str | None = None
+    header: bool | None = None

@@ -1,0 +1,157 @@
+"""Puts times in order: carries clocks over midnight, mends clock changes, sorts, and drops doubles."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from decay.arrays import BoolArray, FloatArray, IntArray
+from decay.log.pressure_log import Note
+
+DAY = 86400.0
+HOUR = 3600.0
+
+
+def carry_midnights(seconds: FloatArray, line: IntArray) -> tuple[FloatArray, list[Note]]:
+    """Return times of a clock without dates with each passed midnight (or noon, for 12 hours) added.
+
+    Parameters
+    ----------
+    seconds : ndarray, shape (n,)
+        Seconds since midnight, without ``nan``. [s]
+    line : ndarray of int, shape (n,)
+        Line of each, for the notes. [-]
+
+    Returns
+    -------
+    seconds : ndarray, shape (n,)
+        Times that grow. [s]
+    notes : list of Note
+        How often midnight was passed.
+    """
+    if len(seconds) < 2 or seconds.max() >= DAY + 1:  # an elapsed hh:mm:ss goes past 24 hours by itself
+        return seconds, []
+    change = np.diff(seconds)
+    notes: list[Note] = []
+    half = bool(seconds.max() < 13 * HOUR)
+    noon = (change < -10.9 * HOUR) & (change > -12.1 * HOUR) & half
+    midnight = (change < -12.1 * HOUR) | ((change < -6 * HOUR) & ~noon & ~half)
+    if midnight.any():
+        at = int(line[int(np.flatnonzero(midnight)[0]) + 1])
+        notes.append(Note("midnight-passed", f"The clock passes midnight {int(midnight.sum())} time(s); "
+                                             "a day was added each time.", at))
+    if noon.any():
+        at = int(line[int(np.flatnonzero(noon)[0]) + 1])
+        notes.append(Note("clock-twelve-hours", f"The clock goes from 12 to 1 without AM or PM {int(noon.sum())} "
+                                                "time(s); twelve hours were added each time.", at))
+    added = np.concatenate(([0.0], np.cumsum(midnight * DAY + noon * HOUR * 12)))
+    return seconds + added, notes
+
+
+def mend_clock_changes(seconds: FloatArray, line: IntArray) -> tuple[FloatArray, list[Note]]:
+    """Return times with steps of a whole hour taken out where summer time begins or ends.
+
+    Parameters
+    ----------
+    seconds : ndarray, shape (n,)
+        Times by a clock without offsets. [s]
+    line : ndarray of int, shape (n,)
+        Line of each. [-]
+
+    Returns
+    -------
+    seconds : ndarray, shape (n,)
+        Mended times. [s]
+    notes : list of Note
+        Where the clock was mended.
+    """
+    if len(seconds) < 4:
+        return seconds, []
+    change = np.diff(seconds)
+    ahead = change[change > 0]
+    sampling = float(np.median(ahead)) if len(ahead) else 0.0
+    if not 0 < sampling <= HOUR / 4:
+        return seconds, []
+    slack = max(3 * sampling, 2.0)
+    notes: list[Note] = []
+    moved = np.zeros(len(change))
+    for at in np.flatnonzero((change < -HOUR + slack + sampling) & (change > -HOUR - slack)):
+        # A clock that was set back stays back; a row out of place returns at once.
+        if at + 2 < len(seconds) and seconds[at + 2] < seconds[at]:
+            moved[at] = HOUR
+            notes.append(Note("dst-ends", "The clock goes back one hour; it was read as the end of summer time.",
+                              int(line[at + 1])))
+    for at in np.flatnonzero(np.abs(change - HOUR - sampling) < 0.5 * sampling + 1e-6):
+        # Only the hour that is left out when summer time begins: the hour ends here and the one after next begins.
+        before, after = seconds[at] % HOUR, seconds[at + 1] % HOUR
+        if before >= HOUR - 1.5 * sampling and after <= 1.5 * sampling and seconds[at] % DAY < 4 * HOUR:
+            moved[at] = -HOUR
+            notes.append(Note("dst-begins", "The clock leaves out one hour; it was read as the start of summer time.",
+                              int(line[at + 1])))
+    return seconds + np.concatenate(([0.0], np.cumsum(moved))), notes
+
+
+def spread_coarse(seconds: FloatArray) -> tuple[FloatArray, list[Note]]:
+    """Return times with rows that share one reading of a coarse clock spread evenly up to the next reading.
+
+    Parameters
+    ----------
+    seconds : ndarray, shape (n,)
+        Times in order. [s]
+
+    Returns
+    -------
+    seconds : ndarray, shape (n,)
+        Spread times. [s]
+    notes : list of Note
+        Whether it was done.
+    """
+    if len(seconds) < 6 or np.mean(np.diff(seconds) == 0) < 0.3 or np.any(np.diff(seconds) < 0):
+        return seconds, []
+    start = np.flatnonzero(np.concatenate(([True], np.diff(seconds) > 0)))
+    if len(start) < 3:
+        return seconds, []
+    count = np.diff(np.append(start, len(seconds)))
+    tick = float(np.median(np.diff(seconds[start])))
+    usual = float(np.median(count[1:-1])) if len(count) > 2 else float(np.median(count))
+    place = np.arange(len(seconds)) - np.repeat(start, count)
+    per_tick = np.maximum(count, usual)
+    # The first tick may have begun before the log did: its rows sit at its end.
+    shift = np.zeros(len(start))
+    shift[0] = max(usual - count[0], 0)
+    spread = seconds + tick * (place + np.repeat(shift, count)) / np.repeat(per_tick, count)
+    text = f"The clock shows steps of {tick:g} s with several rows each; they were spread evenly."
+    return spread, [Note("clock-coarse", text)]
+
+
+def in_order(seconds: FloatArray, line: IntArray) -> tuple[IntArray, list[Note]]:
+    """Return the rows to keep, in order of time, each time once.
+
+    Parameters
+    ----------
+    seconds : ndarray, shape (n,)
+        Times. [s]
+    line : ndarray of int, shape (n,)
+        Line of each. [-]
+
+    Returns
+    -------
+    rows : ndarray of int, shape (m,)
+        Indices of the rows. [-]
+    notes : list of Note
+        What was out of order or twice there.
+    """
+    notes: list[Note] = []
+    rows = np.arange(len(seconds))
+    back: BoolArray = np.diff(seconds) < 0
+    if back.any():
+        at = int(line[int(np.flatnonzero(back)[0]) + 1])
+        notes.append(Note("time-disorder", f"Time goes back {int(back.sum())} time(s); the rows were sorted.", at))
+        rows = np.argsort(seconds, kind="stable")
+    double = np.concatenate(([False], np.diff(seconds[rows]) <= 0))
+    if double.any():
+        at = int(line[rows[int(np.flatnonzero(double)[0])]])
+        count = int(double.sum())
+        notes.append(Note("duplicate-time", f"{count} row(s) have the time of the row before and were left out.",
+                          at, count))
+        rows = rows[~double]
+    return rows, notes

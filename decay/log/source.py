@@ -1,0 +1,188 @@
+"""From a file name, an open file or standard input to clean UTF-8 bytes with one kind of line end."""
+
+from __future__ import annotations
+
+import codecs
+import os
+import sys
+import zlib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO
+
+from decay.errors import LogError
+from decay.log.options import ReadOptions
+from decay.log.pressure_log import Note
+
+LARGEST = 1 << 30  # bytes; a gauge at 10 readings a second fills this in a month
+LARGEST_UNPACKED = 1 << 28  # bytes; a packed log of a million rows is a tenth of this
+_CHUNK = 1 << 20
+_SPREADSHEET = "Expected a text table: comma separated values (CSV) or the like."
+_MAGIC = (
+    (b"PK\x03\x04", "a spreadsheet or another zip archive"),
+    (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "a spreadsheet in an old binary format"),
+    (b"%PDF", "a PDF document"),
+    (b"\x89PNG", "a picture"),
+    (b"\xff\xd8\xff", "a picture"),
+    (b"SQLite format 3", "a database"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Content:
+    """The text of a log as UTF-8 bytes, lines ended by LF or CRLF.
+
+    Parameters
+    ----------
+    name : str
+        The file as the user named it; ``"-"`` for standard input.
+    data : bytes
+        The text.
+    notes : tuple of Note
+        What was decided about the encoding.
+    """
+
+    name: str
+    data: bytes
+    notes: tuple[Note, ...]
+
+
+def load(source: str | os.PathLike[str] | BinaryIO, options: ReadOptions) -> Content:
+    """Return the text of a log.
+
+    Raises
+    ------
+    LogError
+        If the file cannot be opened, unpacked or decoded, is empty, or is not text.
+    """
+    name = _name(source)
+    data = _raw(source, name)
+    if data[:2] == b"\x1f\x8b":
+        data = _unpack(data, name)
+    if not data.strip(b" \t\r\n\x00\xef\xbb\xbf\x1a"):
+        raise LogError(name, "the file is empty", "Expected rows of time and pressure.", "Export the log again.")
+    for magic, what in _MAGIC:
+        if data.startswith(magic):
+            remedy = "Open it where it was made, save or export it as CSV, and give that file."
+            raise LogError(name, f"the file is {what}", _SPREADSHEET, remedy)
+    data, notes = _utf8(data, name, options)
+    return Content(name, _line_ends(data), tuple(notes))
+
+
+def _name(source: str | os.PathLike[str] | BinaryIO) -> str:
+    if isinstance(source, (str, os.PathLike)):
+        return os.fspath(source)
+    return str(getattr(source, "name", "-"))
+
+
+def _raw(source: str | os.PathLike[str] | BinaryIO, name: str) -> bytes:
+    expected, remedy = "Expected a readable log file.", "Check the name and the permissions."
+    try:
+        if not isinstance(source, (str, os.PathLike)):
+            data = _bounded(source)
+        elif name == "-":
+            data = _bounded(sys.stdin.buffer)
+        else:
+            if Path(name).is_dir():
+                raise LogError(name, "this is a folder", expected, "Give a file in it.")
+            with Path(name).open("rb") as file:
+                data = _bounded(file)
+    except FileNotFoundError as error:
+        raise LogError(name, "there is no such file", expected, "Check the name.") from error
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise LogError(name, f"the file cannot be read ({reason})", expected, remedy) from error
+    if len(data) > LARGEST:
+        limit = f"Expected at most {LARGEST >> 20} MiB."
+        raise LogError(name, "the file is too large for a log", limit, "Cut the log to the job in question.")
+    return data
+
+
+def _bounded(file: BinaryIO) -> bytes:
+    """Read a file up to just past the limit, a piece at a time: asking for it all at once would reserve it all."""
+    parts: list[bytes] = []
+    size = 0
+    while size <= LARGEST and (part := file.read(_CHUNK * 16)):
+        parts.append(part)
+        size += len(part)
+    return parts[0] if len(parts) == 1 else b"".join(parts)
+
+
+def _unpack(data: bytes, name: str) -> bytes:
+    expected = f"Expected a whole .gz file of at most {LARGEST_UNPACKED >> 20} MiB when unpacked."
+    parts: list[bytes] = []
+    size = 0
+    rest = data
+    try:
+        while rest[:2] == b"\x1f\x8b":
+            stream = zlib.decompressobj(wbits=31)
+            while not stream.eof:
+                part = stream.decompress(rest, _CHUNK)
+                rest = stream.unconsumed_tail
+                size += len(part)
+                if size > LARGEST_UNPACKED:
+                    remedy = "Unpack it and cut the log to the job in question."
+                    raise LogError(name, "the packed file grows too large", expected, remedy)
+                parts.append(part)
+                if not part and not rest and not stream.eof:
+                    raise LogError(name, "the packed file is cut short", expected, "Copy the file again.")
+            rest = stream.unused_data
+    except zlib.error as error:
+        raise LogError(name, f"the packed file is damaged ({error})", expected, "Copy the file again.") from error
+    return b"".join(parts)
+
+
+def _utf8(data: bytes, name: str, options: ReadOptions) -> tuple[bytes, list[Note]]:
+    notes: list[Note] = []
+    if options.encoding is not None:
+        try:
+            data = data.decode(options.encoding).encode("utf-8", "replace")
+        except (LookupError, UnicodeError) as error:
+            expected = "Expected an encoding that fits the file, e.g. utf-8, utf-16 or cp1252."
+            raise LogError(name, f"the encoding {options.encoding} does not fit", expected,
+                           "Change or leave out --encoding.") from error
+        return data.removeprefix(codecs.BOM_UTF8).replace(b"\x00", b""), notes
+    if data.startswith(codecs.BOM_UTF8):
+        data = data[3:]
+    wide = _wide(data)
+    if wide is not None:
+        data = data.decode(wide, "replace").encode("utf-8", "replace").removeprefix(codecs.BOM_UTF8)
+    if b"\x00" in data:
+        if data.count(b"\x00") > 0.3 * len(data):
+            raise LogError(name, "the file is binary", _SPREADSHEET, "Export the log as CSV.")
+        line = data.count(b"\n", 0, data.index(b"\x00")) + 1
+        count = data.count(b"\x00")
+        notes.append(Note("nul-bytes", f"{count} NUL bytes were left out (an interrupted write?).", line))
+        data = data.replace(b"\x00", b"")
+    if not data.isascii():
+        try:
+            data.decode("utf-8")
+        except UnicodeDecodeError:
+            text = data.decode("cp1252", "replace")
+            notes.append(Note("encoding-guessed", "The text is not UTF-8; read as cp1252. --encoding overrides."))
+            data = text.encode("utf-8")
+    sample = data[:4096]
+    control = sum(byte < 32 and byte not in b"\t\n\r\x0b\x0c\x1a\x1b" for byte in sample)
+    if control > 0.1 * len(sample):
+        raise LogError(name, "the file is binary", _SPREADSHEET, "Export the log as CSV.")
+    return data, notes
+
+
+def _wide(data: bytes) -> str | None:
+    """Return the name of the UTF-16 form that the bytes are in, if they are."""
+    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return "utf-16"
+    sample = data[:2000]
+    half = max(len(sample) // 2, 1)
+    if sample[1::2].count(0) > 0.8 * half and sample[0::2].count(0) < 0.1 * half:
+        return "utf-16-le"
+    if sample[0::2].count(0) > 0.8 * half and sample[1::2].count(0) < 0.1 * half:
+        return "utf-16-be"
+    return None
+
+
+def _line_ends(data: bytes) -> bytes:
+    data = data.rstrip(b"\x1a")
+    if data.count(b"\r") != data.count(b"\r\n"):
+        data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+    return data

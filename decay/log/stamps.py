@@ -1,0 +1,193 @@
+"""One date or time of day as text: what it says, and the format that a whole column of the like has."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_ISO = r"(?P<iy>\d{4})(?P<is>[-/._])(?P<im>\d{1,2})(?P=is)(?P<id>\d{1,2})"
+_LOCAL = r"(?P<a>\d{1,2})(?P<ls>[-/._])(?P<b>\d{1,2})(?P=ls)(?P<ly>\d{4}|\d{2})"
+_NAMED = r"(?P<nd>\d{1,2})(?P<ns>[-/ ._])(?P<nm>[A-Za-z]{3,9})\.?,?(?P=ns)(?P<ny>\d{4}|\d{2})"
+_NAMED_US = r"(?P<um>[A-Za-z]{3,9})\.? (?P<ud>\d{1,2}),? (?P<uy>\d{4})"
+_COMPACT = r"(?P<cy>(?:19|20)\d\d)(?P<cm>\d\d)(?P<cd>\d\d)"
+_DATE = rf"(?:{_ISO}|{_LOCAL}|{_NAMED}|{_NAMED_US}|{_COMPACT})"
+_TIME = (
+    r"(?P<pre>[AaPp][Mm])?\s*(?P<h>\d{1,4})(?P<ts>[:_h.])(?P<m>\d{2})(?:(?P<ts2>[:_m.])(?P<s>\d{2})"
+    r"(?:s?|(?P<fs>[.,:])(?P<f>\d{1,9})))?\s*(?P<post>[AaPp]\.?[Mm]\.?)?"
+)
+_COMPACT_TIME = r"(?P<kh>\d\d)(?P<km>\d\d)(?P<ks>\d\d)(?:\.(?P<kf>\d{1,9}))?"
+_ZONE = r"\s*(?P<zone>Z|z|UTC|GMT|[+-]\d\d(?::?\d\d)?)?"
+_FULL = re.compile(rf"^(?:[A-Za-z]{{2,9}},? )?{_DATE}(?:(?P<sep>[T ,_-]+)(?:{_TIME}|{_COMPACT_TIME}){_ZONE})?$")
+_CLOCK = re.compile(rf"^(?P<days>\d+\s*d(?:ays?)?[ ,]\s*)?{_TIME}$")
+_ORDERS = {"dmy": (0, 1, 2), "mdy": (1, 0, 2), "ymd": (2, 1, 0)}
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """What one cell says about time.
+
+    Parameters
+    ----------
+    seconds : float
+        Seconds since 1970 in the stamp's own clock (zone removed), or since midnight where no date stands. [s]
+    has_date, has_clock : bool
+        Which of the two stand in the cell.
+    zone : str
+        Offset as written, or empty.
+    """
+
+    seconds: float
+    has_date: bool
+    has_clock: bool
+    zone: str = ""
+
+
+@lru_cache(maxsize=65536)
+def looks_like_time(text: str) -> bool:
+    """Return whether a cell is a date, a time of day, or both."""
+    return read(text) is not None or read(text, "mdy") is not None
+
+
+@lru_cache(maxsize=65536)
+def read(text: str, order: str = "dmy") -> Stamp | None:
+    """Return what a cell says, with ``order`` for dates written in digits with the year last.
+
+    Examples
+    --------
+    >>> read("03-Aug-2023 13:15:27").seconds
+    1691068527.0
+    >>> read("2026_04_20-PM04_53_23").seconds % 86400
+    60803.0
+    >>> read("512") is None
+    True
+    """
+    text = text.strip().strip('"')
+    if not 4 <= len(text) <= 60:
+        return None
+    match = _FULL.match(text)
+    if match is None:
+        match = _CLOCK.match(text)
+        if match is None or (match["ts"] == "." and match["s"] is None) or match["ts"] not in (":", "h", "_", "."):
+            return None
+        if match["ts"] != ":" and match["s"] is None and match["post"] is None and match["pre"] is None:
+            return None
+        seconds = _clock(match)
+        if seconds is None:
+            return None
+        days = re.match(r"\d+", match["days"] or "0")
+        return Stamp(seconds + 86400.0 * int(days.group() if days else 0), False, True)
+    day = _date(match, order)
+    if day is None:
+        return None
+    if match["sep"] is None:
+        # 20240101 alone may be any number: a compact date needs its clock beside it.
+        return Stamp(day, True, False) if match["cy"] is None else None
+    seconds = _clock(match)
+    if seconds is None or seconds >= 86401:
+        return None
+    zone = match["zone"] or ""
+    return Stamp(day + seconds - _offset(zone), True, True, zone)
+
+
+def _date(match: re.Match[str], order: str) -> float | None:
+    if match["iy"]:
+        parts = match["iy"], match["im"], match["id"]
+    elif match["a"]:
+        three = match["a"], match["b"], match["ly"]
+        if order == "ymd" and len(match["ly"]) == 4:
+            order = "dmy"
+        day, month, year = (three[i] for i in _ORDERS[order])
+        parts = year, month, day
+    elif match["nd"]:
+        parts = match["ny"], match["nm"], match["nd"]
+    elif match["um"]:
+        parts = match["uy"], match["um"], match["ud"]
+    else:
+        parts = match["cy"], match["cm"], match["cd"]
+    year, month, day = parts
+    if not month.isdigit():
+        if month[:3].lower() not in _MONTHS:
+            return None
+        month = str(_MONTHS.index(month[:3].lower()) + 1)
+    full = int(year) + (2000 if len(year) == 2 else 0)
+    try:
+        return float((dt.date(full, int(month), int(day)) - dt.date(1970, 1, 1)).days * 86400)
+    except ValueError:
+        return None
+
+
+def _clock(match: re.Match[str]) -> float | None:
+    groups = match.groupdict()
+    if groups.get("kh"):
+        hour, minute, second = int(groups["kh"]), int(groups["km"]), int(groups["ks"])
+        fraction = groups["kf"]
+    else:
+        hour, minute, second = int(groups["h"]), int(groups["m"]), int(groups["s"] or 0)
+        fraction = groups["f"]
+    half = (groups.get("pre") or groups.get("post") or "").replace(".", "").lower()
+    if half:
+        if not 1 <= hour <= 12 and hour != 0:
+            return None
+        hour = hour % 12 + (12 if half == "pm" else 0)
+    if minute > 59 or second > 60:
+        return None
+    return hour * 3600.0 + minute * 60.0 + second + (float("0." + fraction) if fraction else 0.0)
+
+
+def _offset(zone: str) -> float:
+    digits = re.sub(r"\D", "", zone)
+    if not digits:
+        return 0.0
+    size = int(digits[:2]) * 3600.0 + int(digits[2:4] or 0) * 60.0
+    return -size if zone.startswith("-") else size
+
+
+def strptime_format(text: str, order: str) -> str | None:
+    """Return the format that reads a column whose cells look like this one, or ``None`` for the slow way."""
+    text = text.strip()
+    match = _FULL.match(text)
+    if match is None:
+        match = _CLOCK.match(text)
+        if match is None or match["days"] or match["pre"] or len(match["h"]) > 2:
+            return None
+        return _clock_format(match)
+    if match["um"] or match["pre"] or match["sep"] is None or match["kh"] or not text[0].isdigit():
+        return None
+    if match["iy"]:
+        sep = match["is"]
+        date = f"%Y{sep}%m{sep}%d"
+    elif match["a"]:
+        year = "%Y" if len(match["ly"]) == 4 else "%y"
+        three = {"dmy": ("%d", "%m", year), "mdy": ("%m", "%d", year), "ymd": (year, "%m", "%d")}
+        date = match["ls"].join(three["dmy" if order == "ymd" and year == "%Y" else order])
+    elif match["nd"]:
+        month = "%b" if len(match["nm"]) == 3 else "%B"
+        date = match["ns"].join(("%d", month, "%Y" if len(match["ny"]) == 4 else "%y"))
+    else:
+        date = "%Y%m%d"
+    clock = _clock_format(match)
+    if clock is None:
+        return None
+    zone = match["zone"] or ""
+    if zone and not zone.startswith(("+", "-", "Z")):
+        return None
+    return date + match["sep"] + clock + ("%z" if zone else "")
+
+
+def _clock_format(match: re.Match[str]) -> str | None:
+    if match["post"] and "." in match["post"]:
+        return None
+    form = ("%I" if match["post"] else "%H") + match["ts"] + "%M"
+    if match["s"]:
+        form += match["ts2"] + "%S"
+    if match["f"]:
+        if match["fs"] != ".":
+            return None
+        form += ".%f"
+    if match["post"]:
+        gap = re.search(r"(\s*)[AaPp][Mm]", match.group(0))
+        form += (gap.group(1) if gap else "") + "%p"
+    return form

@@ -1,0 +1,235 @@
+"""A log as columns of cells: the sample on which everything is decided, then one fast pass over the rest."""
+
+from __future__ import annotations
+
+import io
+import re
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+
+from decay.arrays import IntArray
+from decay.errors import LogError
+from decay.log import clock
+from decay.log.dialect import Dialect, sniff, split
+from decay.log.options import ReadOptions
+from decay.log.pressure_log import Note
+from decay.log.source import Content
+
+LONGEST_LINE = 100_000  # bytes; the widest table of readings is far below it
+_HEAD, _SPREAD, _TAIL = 400, 400, 100
+_BLOCK = 1 << 17  # rows
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table that has been looked at but not yet read.
+
+    Parameters
+    ----------
+    name : str
+        The file as the user named it.
+    data : bytes
+        The whole text.
+    starts : ndarray of int, shape (lines + 1,)
+        Where each line begins in ``data``, and the end. [-]
+    dialect : Dialect
+        How it is written.
+    names : tuple of str
+        Names of the columns; ``"column N"`` where the file has none.
+    units : tuple of str
+        Text of the unit line under each name, or empty.
+    preamble : tuple of str
+        Lines before the data, the names included.
+    sample : tuple of tuple of str
+        Data rows from everywhere in the file, padded to the width.
+    notes : tuple of Note
+        What was decided so far.
+    """
+
+    name: str
+    data: bytes
+    starts: IntArray
+    dialect: Dialect
+    names: tuple[str, ...]
+    units: tuple[str, ...]
+    preamble: tuple[str, ...]
+    sample: tuple[tuple[str, ...], ...]
+    notes: tuple[Note, ...] = ()
+
+    def line(self, number: int) -> str:
+        """Return the text of a line, counted from 1."""
+        return _line(self.data, self.starts, number - 1)
+
+    def column(self, index: int) -> list[str]:
+        """Return the filled sample cells of a column."""
+        return [row[index] for row in self.sample if row[index]]
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """Cells of the wanted columns: numbers where a whole column is numbers, text otherwise.
+
+    Parameters
+    ----------
+    cells : dict of int to Series, shape (n,)
+        The columns, by their index.
+    line : ndarray of int, shape (n,)
+        Line in the file of each row, counted from 1. [-]
+    torn : ndarray of int, shape (k,)
+        Lines that have more fields than the table. [-]
+    left : dict of int to dict of int to str
+        Cells of date columns that are not written like the rest, by column and row.
+    """
+
+    cells: dict[int, pd.Series]
+    line: IntArray
+    torn: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    left: dict[int, dict[int, str]] = field(default_factory=dict)
+
+
+def look(content: Content, options: ReadOptions) -> Table:
+    """Return the table in a text, with its dialect, names and a sample of its rows.
+
+    Raises
+    ------
+    LogError
+        If the text is not a table of readings.
+    """
+    data, name = content.data, content.name
+    starts = np.flatnonzero(np.frombuffer(data, dtype=np.uint8) == 10).astype(np.int64) + 1
+    starts = np.concatenate(([0], starts, [] if data.endswith(b"\n") else [len(data)])).astype(np.int64)
+    longest = int(np.max(np.diff(starts)))
+    if longest > LONGEST_LINE:
+        line = int(np.argmax(np.diff(starts))) + 1
+        raise LogError(name, f"the line has {longest} characters", f"Expected at most {LONGEST_LINE}.",
+                       "This is not a table of readings; export the log as CSV.", line=line)
+    count = len(starts) - 1
+    head = [_line(data, starts, i) for i in range(min(_HEAD, count))]
+    spread = np.linspace(_HEAD, count - 1, _SPREAD).astype(np.int64)
+    rest = np.unique(np.concatenate((spread, np.arange(count - _TAIL, count))))
+    more = [_line(data, starts, int(i)) for i in rest if _HEAD <= i < count]
+    dialect = sniff(name, head, more, options)
+    rows = []
+    for text in [*head[dialect.first:], *more]:
+        row = split(text, dialect.delimiter)
+        if len([cell for cell in row if cell]) >= 0.5 * min(dialect.usual, len(row)) and not re.match(r"\s*[#%!]", text):
+            rows.append(tuple((row + [""] * dialect.width)[: dialect.width]))
+    names, units = _names(head, dialect)
+    repeated = names and tuple(split(head[dialect.header], dialect.delimiter)) if dialect.header is not None else ()
+    rows = [row for row in rows if not repeated or tuple(c for c in row if c) != tuple(c for c in repeated if c)]
+    return Table(name, data, starts, dialect, names, units, tuple(head[: dialect.first]), tuple(rows), content.notes)
+
+
+def _line(data: bytes, starts: IntArray, index: int) -> str:
+    return data[starts[index] : starts[index + 1]].decode("utf-8", "replace").rstrip("\r\n")
+
+
+def _names(head: list[str], dialect: Dialect) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    names: list[str] = []
+    units: list[str] = []
+    if dialect.header is not None:
+        names = [cell.lstrip("#%! ").strip() for cell in split(head[dialect.header], dialect.delimiter)]
+        if names and not names[0] and head[dialect.header].lstrip()[:1] in "#%!":
+            names = names[1:]
+        if dialect.header + 1 < dialect.first:
+            units = split(head[dialect.header + 1], dialect.delimiter)
+            if not any(re.search(r"[A-Za-zµ°]", cell) for cell in units):
+                units = []
+    names = [name or f"column {i + 1}" for i, name in enumerate(names[: dialect.width])]
+    names += [f"column {i + 1}" for i in range(len(names), dialect.width)]
+    for i, name in enumerate(names):  # the same name twice cannot be asked for by name
+        if name in names[:i]:
+            names[i] = f"{name} (column {i + 1})"
+    units += [""] * (dialect.width - len(units))
+    return tuple(names), tuple(units[: dialect.width])
+
+
+def read(table: Table, wanted: list[int], text: set[int], dates: dict[int, clock.DateForm]) -> Columns:
+    """Return the wanted columns of every line from the first data line on.
+
+    Parameters
+    ----------
+    table : Table
+        What `look` returned.
+    wanted : list of int
+        Indices of the columns. [-]
+    text : set of int
+        Those of them that are to stay text. [-]
+    dates : dict of int to DateForm
+        Those of them that are dates or clock times, and how they are written.
+
+    Returns
+    -------
+    Columns
+        One row a line, blank lines included.
+    """
+    first = table.dialect.first
+    lines = len(table.starts) - 1 - first
+    found = _fast(table, wanted, text, dates, lines)
+    if found is None:
+        return _slow(table, wanted, dates, first)
+    return found
+
+
+def _fast(table: Table, wanted: list[int], text: set[int], dates: dict[int, clock.DateForm], lines: int
+          ) -> Columns | None:
+    """Read in blocks, so that the text of a date never stays in memory longer than its block."""
+    dialect = table.dialect
+    stream = io.BytesIO(table.data)
+    stream.seek(int(table.starts[dialect.first]))
+    blank = dialect.delimiter == " "
+    parts: dict[int, list[pd.Series]] = {i: [] for i in wanted}
+    left: dict[int, dict[int, str]] = {i: {} for i in dates}
+    done = 0
+    try:
+        with pd.read_csv(
+            stream, sep=r"\s+" if blank else dialect.delimiter, header=None, names=range(dialect.width),
+            usecols=sorted(set(wanted)), dtype={i: object for i in {*text, *dates}}, engine="c",
+            decimal=dialect.decimal, skip_blank_lines=False, skipinitialspace=not blank, index_col=False,
+            keep_default_na=False, na_values=["", "NaN", "nan"], encoding_errors="replace", on_bad_lines="error",
+            chunksize=_BLOCK,
+        ) as blocks:  # fmt: skip
+            for block in blocks:
+                for i in wanted:
+                    if i in dates:
+                        seconds, open_cells = clock.seconds_of(block[i], dates[i])
+                        parts[i].append(pd.Series(seconds))
+                        left[i].update({done + row: cell for row, cell in open_cells.items()})
+                    else:
+                        parts[i].append(block[i])
+                done += len(block)
+    except (pd.errors.ParserError, pd.errors.EmptyDataError, ValueError, OverflowError):
+        return None
+    if done != lines:
+        return None
+    cells = {i: _joined(parts.pop(i)) for i in wanted}
+    return Columns(cells, np.arange(dialect.first + 1, dialect.first + 1 + lines), left=left)
+
+
+def _joined(parts: list[pd.Series]) -> pd.Series:
+    if all(part.dtype.kind in "iuf" for part in parts):
+        return pd.Series(np.concatenate([part.to_numpy() for part in parts]))
+    return pd.concat([part.astype(object) for part in parts], ignore_index=True)
+
+
+def _slow(table: Table, wanted: list[int], dates: dict[int, clock.DateForm], first: int) -> Columns:
+    """Read line by line: for tables with torn lines, stray quotes, or more fields here and there."""
+    kept: list[list[str]] = []
+    numbers: list[int] = []
+    torn: list[int] = []
+    width = table.dialect.width
+    for index in range(first, len(table.starts) - 1):
+        row = split(_line(table.data, table.starts, index), table.dialect.delimiter)
+        if any(row[width:]):
+            torn.append(index + 1)
+            continue
+        kept.append([row[i] if i < len(row) else "" for i in wanted])
+        numbers.append(index + 1)
+    cells = {i: pd.Series([row[k] for row in kept], dtype=object) for k, i in enumerate(wanted)}
+    left = {}
+    for i, form in dates.items():
+        seconds, left[i] = clock.seconds_of(cells[i], form)
+        cells[i] = pd.Series(seconds)
+    return Columns(cells, np.array(numbers, dtype=np.int64), np.array(torn, dtype=np.int64), left)

@@ -1,0 +1,232 @@
+"""Each edge to the reading: where the valve closed, where gas was let in, where a hold was disturbed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from decay.phases.costs import Corner
+from decay.phases.readings import Readings
+from decay.phases.search import find_corner
+
+# Gas let in: so many times faster than the rise so far ...
+INFLOW_RATIO = 8.0
+# ... looked at over this time ... [s]
+INFLOW_WINDOW = 8.0
+# ... and ending at least this far above, as a share and absolutely. [-, Pa]
+INFLOW_SHARE = 1.0
+INFLOW_LEAST = 130.0
+# ... within this time. [s]
+INFLOW_SOON = 60.0
+# First time after the valve closed in which rig and system may equalise. [s]
+EQUALISING = 30.0
+# A step that stays is this many standard deviations high.
+STEP_SIGNIFICANCE = 8.0
+# Readings before the closing that lie higher than so many bands above the lowest are too steep for a bent line.
+STEEP = 4.0
+STEEP_SHARE = 0.4
+# ... and so many times what the readings before or after it change in the same time.
+SUDDEN = 2.0
+# A flat stretch of more readings is searched without the steep part, if that shows a corner so plain.
+LONG = 40
+PLAIN = 40.0
+# An edge of disturbance is where readings leave the curve by this many standard deviations.
+LEAVES = 4.0
+
+
+def closing(readings: Readings, fall: int, low: int, end: int) -> tuple[int, Corner]:
+    """Return the reading at which the valve closed between a fall and a rise.
+
+    Parameters
+    ----------
+    readings : Readings
+        The log.
+    fall : int
+        Where the fall began. [-]
+    low : int
+        Lowest reading between fall and rise. [-]
+    end : int
+        Last reading of the undisturbed stretch. [-]
+
+    Returns
+    -------
+    tuple of int and Corner
+        Index of the closing in the log, and what speaks for it.
+    """
+    smooth = readings.smooth
+    band = max(3.0 * readings.hysteresis[low], 0.01) * smooth[low]
+    above = np.flatnonzero(smooth[fall : low + 1] > smooth[low] + band)
+    first = fall + (int(above[-1]) if len(above) else 0)
+    tight = max(readings.hysteresis[low], 0.003) * smooth[low]
+    near = fall + np.flatnonzero(smooth[fall : low + 1] > smooth[low] + tight)
+    tries_first = int(near[-1]) if len(near) else first
+    over = np.flatnonzero(smooth[low : end + 1] > smooth[low] + band)
+    last = low + (int(over[0]) if len(over) else end - low)
+    left = max(fall, first - max(25, (low - first) // 2))
+    steep_from = min(STEEP * band, max(STEEP_SHARE * smooth[low], 1.3 * band))
+    steep = np.flatnonzero(smooth[left:first] > smooth[low] + steep_from)
+    left = min(left + int(steep[-1]) + 1 if len(steep) else left, first - 4) if first - fall > 4 else left
+    left = max(left, fall)
+    right = min(end, last + max(25, (last - low) // 2))
+    if right - left < 3:
+        return low, Corner(low - left, 0.0, 0.0, 0.0, 0.0, 0.0)
+    noise = max(readings.spread(low), 0.3 * float(readings.step[low]))
+    tries_from = max(tries_first - left - 12, 1)
+    since = float(readings.time[fall]) - readings.sampling
+
+    def best(left: int, tries_from: int) -> Corner:
+        stretch = slice(left, right + 1)
+        return find_corner(
+            readings.time[stretch], readings.pressure[stretch], noise, tries_from, last - left + 1, since
+        )
+
+    corner = None
+    if last - first > LONG:
+        # A long flat stretch before the rise: the steep part before it would outweigh the corner at its end.
+        late = first + (last - first) // 8
+        corner = best(late, 4)
+        if corner.gain > PLAIN and corner.slope_after > max(corner.slope_before, 0.0):
+            left = late
+        else:
+            corner = None
+    if corner is None:
+        corner = best(left, tries_from)
+    index = left + corner.index
+    equalised = max(float(readings.time[index]) + EQUALISING, float(readings.time[min(index + 3, len(smooth) - 1)]))
+    if smooth[index] > smooth[low] + band and readings.time[low] > equalised:
+        # What still falls long after the cut was being pumped: the lowest reading is the better guess.
+        return low, corner
+    return index, corner
+
+
+def inflow(readings: Readings, first: int, last: int) -> int | None:
+    """Return the last reading before gas was let into a hold, or None.
+
+    Parameters
+    ----------
+    readings : Readings
+        The log.
+    first, last : int
+        A stretch that rises. [-]
+    """
+    settle = readings.readings_in(EQUALISING, 3)
+    width = readings.readings_in(INFLOW_WINDOW, 1)
+    start = first + settle
+    if last - start < width:
+        return None
+    pressure, time = readings.pressure, readings.time
+    index = np.arange(start, last - width + 1)
+    gain = pressure[index + width] - pressure[index]
+    rate = gain / (time[index + width] - time[index])
+    # The mean rise since a little after the closing: never less than the present rate of a rise that levels off.
+    base = first + max(settle // 2, 1)
+    so_far = np.maximum((pressure[index] - pressure[base]) / np.maximum(time[index] - time[base], 1e-9), 0.0)
+    soon = np.minimum(index + readings.readings_in(INFLOW_SOON, 3), last)
+    high = np.maximum(pressure[soon], pressure[index + width])
+    is_fast = (
+        (rate > INFLOW_RATIO * so_far)
+        & (gain > 8.0 * readings.noise[index] + 3.0 * readings.step[index])
+        & (gain > 0.15 * pressure[index])
+        & (high - pressure[index] > np.maximum(INFLOW_SHARE * pressure[index], INFLOW_LEAST))
+    )
+    if not is_fast.any():
+        return None
+    at = int(index[int(np.argmax(is_fast))])
+    return leaving(readings, first, at + width, +1, start=at)
+
+
+def leaving(readings: Readings, first: int, disturbed: int, sign: int, start: int | None = None) -> int:
+    """Return the last reading on the curve before one that has surely left it.
+
+    Parameters
+    ----------
+    readings : Readings
+        The log.
+    first : int
+        Start of the curve. [-]
+    disturbed : int
+        A reading that has left. [-]
+    sign : int
+        +1 where it left upwards, -1 downwards. [-]
+    start : int, optional
+        A reading that is surely still on the curve; guessed where not given. [-]
+    """
+    start = max(first, disturbed - 6) if start is None else max(start, first)
+    left = max(first, start - 20)
+    time, pressure = readings.time, readings.pressure
+    noise = max(readings.spread(start), 0.6 * float(readings.step[start]))
+    if start - left >= 4:
+        slope, level = np.polyfit(time[left : start + 1] - time[start], pressure[left : start + 1], 1)
+        # The readings' own scatter about the line: slow wandering is not a disturbance.
+        scatter = float(np.std(pressure[left : start + 1] - level - slope * (time[left : start + 1] - time[start])))
+        noise = max(noise, scatter)
+    else:
+        slope, level = 0.0, float(pressure[start])
+    index = np.arange(start, disturbed + 1)
+    off = sign * (pressure[index] - level - slope * (time[index] - time[start]))
+    on = np.flatnonzero(off <= LEAVES * noise)
+    return int(index[on[-1]]) if len(on) else start
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A sudden step in a hold that stays: last reading before, first reading after, its height. [-, -, Pa]"""
+
+    before: int
+    after: int
+    height: float
+
+
+def steps(readings: Readings, first: int, last: int) -> list[Step]:
+    """Return the sudden steps in a hold that do not go back.
+
+    Parameters
+    ----------
+    readings : Readings
+        The log.
+    first, last : int
+        The hold. [-]
+    """
+    settle = readings.readings_in(EQUALISING, 3)
+    span = 8
+    start = first + settle
+    if last - start < 3 * span:
+        return []
+    pressure = readings.pressure[first : last + 1]
+    index = np.arange(settle + span, len(pressure) - span - 2)
+    if not len(index):
+        return []
+    windows = np.lib.stride_tricks.sliding_window_view(pressure, span)
+    medians = np.median(windows, axis=1)
+    # Level just before against level just after three readings, less what the trend on both sides brings.
+    before, after = medians[index - span + 1], medians[index + 3 - 1]
+    trend_before = before - medians[np.maximum(index - 2 * span + 1, 0)]
+    later = np.minimum(index + 3 + span - 1, len(medians) - 1)
+    trend_after = medians[later] - after
+    larger = np.where(np.abs(trend_before) > np.abs(trend_after), trend_before, trend_after)
+    excess = after - before - larger * (span + 2) / span
+    noise = readings.noise[first + index]
+    limit = STEP_SIGNIFICANCE * noise * 0.6 + 2.5 * readings.step[first + index] + 0.01 * pressure[index]
+    is_step = (np.abs(excess) > limit) & (np.abs(excess) > SUDDEN * np.abs(larger))
+    found: list[Step] = []
+    i = 0
+    while i < len(index):
+        if not is_step[i]:
+            i += 1
+            continue
+        j = i
+        while j + 1 < len(index) and index[j + 1] - index[i] <= 3 * span and is_step[j + 1 : j + 4].any():
+            j += 1
+        best = i + int(np.argmax(np.abs(excess[i : j + 1])))
+        centre = int(index[best])
+        sign = 1 if excess[best] > 0 else -1
+        low, high = max(centre - span, 0), min(centre + span + 3, len(pressure) - 1)
+        jump = int(np.argmax(sign * np.diff(pressure[low : high + 1]))) + low
+        cut = leaving(readings, first, first + jump + 1, sign, start=max(first + jump - 3, first))
+        end = first + jump + 1
+        while end + 1 < last and sign * (readings.pressure[end + 1] - readings.pressure[end]) > LEAVES * noise[best]:
+            end += 1
+        found.append(Step(cut, end, float(excess[best])))
+        i = j + span
+    return found

@@ -1,0 +1,63 @@
+"""The one way from a log to its phases: prepare, find the turns, label, check that nothing is left out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from decay.log.pressure_log import PressureLog
+from decay.phases.between import make_phase
+from decay.phases.label import label
+from decay.phases.phase import Kind, Phase
+from decay.phases.readings import prepare
+from decay.phases.runs import find_runs
+
+# Fewer readings than these show no shape.
+FEWEST = 5
+
+
+def find_phases(log: PressureLog, quality: Any = None) -> tuple[Phase, ...]:
+    """Return what each stretch of a log is.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The readings.
+    quality : Quality, optional
+        Flags of the readings; those at the upper end of a gauge's range count as over range.
+
+    Returns
+    -------
+    tuple of Phase
+        In order of time and without gaps: every reading belongs to one phase. Empty for an empty log.
+
+    Notes
+    -----
+    Turning points are found on log pressure with a hysteresis from the noise and the step of the gauge; the moment
+    the valve closed is the best cut between a line and a line with a settling step; the ends of a hold are the last
+    readings on its curve.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> time = np.arange(0.0, 900.0)
+    >>> fall = 1e5 * np.exp(-np.minimum(time, 600.0) / 25.0) + 40.0
+    >>> log = PressureLog("-", time, fall + 0.05 * np.maximum(time - 600.0, 0.0), np.arange(900),
+    ...                   np.zeros(900, bool), np.full(900, 0.1), "g", "Pa", 900)
+    >>> [(phase.kind.value, phase.start) for phase in find_phases(log)]
+    [('pumpdown', 0.0), ('hold', 600.0)]
+    """
+    count = len(log.time)
+    if count == 0:
+        return ()
+    if count < FEWEST:
+        return (make_phase(log, Kind.UNCLEAR, 0, count - 1, "too few readings"),)
+    readings = prepare(log, quality)
+    if readings.is_above.all():
+        return (make_phase(log, Kind.UNCLEAR, 0, count - 1, "above the gauge's range throughout"),)
+    pieces = label(readings, find_runs(readings))
+    phases = []
+    first = 0
+    for piece in pieces:
+        phases.append(make_phase(log, piece.kind, first, piece.last, piece.remark))
+        first = piece.last + 1
+    return tuple(phases)

@@ -1,0 +1,106 @@
+"""Whether a pull that ends flat was isolated there or still pumped: told only by the end of a definite fall."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from decay.phases.edges import closing
+from decay.phases.phase import Kind
+from decay.phases.readings import Readings
+
+# A flat stretch shorter than this says nothing. [s, readings]
+SHORTEST = 60.0
+FEWEST = 8
+# The fall that should have gone on, in steps and in standard deviations of a mean.
+EXPECTED_STEPS = 2.5
+EXPECTED_NOISE = 5.0
+# Share of the pressure, and of the expected fall, that a flat stretch may fall.
+SEEN = 0.015
+SEEN_OF_EXPECTED = 0.1
+# A pull that falls faster than this, as a share of the pressure, when it goes flat was in its steep part.
+STEEP = 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class FlatEnd:
+    """A flat stretch after a fall: where it begins, what it is called, and why."""
+
+    index: int
+    kind: Kind
+    remark: str
+
+
+def flat_end(readings: Readings, start: int, low: int, end: int) -> FlatEnd | None:
+    """Return the flat stretch at the end of a fall, or None where it falls to its end.
+
+    Parameters
+    ----------
+    readings : Readings
+        The log.
+    start : int
+        Where the fall began. [-]
+    low : int
+        Its lowest reading. [-]
+    end : int
+        Last reading before something else begins. [-]
+    """
+    time, smooth = readings.time, readings.smooth
+    if end - start < 3 * FEWEST or readings.is_above[start + 1 : end + 1].any():
+        return None
+    index, corner = closing(readings, start, low, end)
+    length = time[end] - time[index]
+    if length < SHORTEST or end - index < FEWEST:
+        return None
+    count = end - index + 1
+    noise = max(readings.spread(end), float(readings.step[end]) / 12.0**0.5)
+    resolved = EXPECTED_STEPS * float(readings.step[end]) + EXPECTED_NOISE * noise * (3.0 / min(count, 30)) ** 0.5
+    third = max(count // 3, 3)
+    late = float(np.mean(readings.pressure[end - third + 1 : end + 1]))
+    settled = index + max(min(readings.readings_in(30.0, 2), count // 4), 1)
+    early = float(np.mean(readings.pressure[settled : settled + third]))
+    seen = early - late
+    expected = _expected_fall(readings, start, index, end)
+    if expected is None:
+        return None
+    whole_third = 2.0 / 3.0
+    allowed = min(max(SEEN * late, 0.5 * float(readings.step[end])), max(SEEN_OF_EXPECTED * expected, 0.0))
+    if seen > max(allowed, 0.5 * float(readings.step[end])) + noise * (2.0 / third) ** 0.5 * 2.0:
+        return None
+    if smooth[index] - late > 0.5 * smooth[index] + float(readings.step[end]):
+        return None
+    if expected * whole_third > resolved and expected < STEEP * late:
+        return FlatEnd(index, Kind.HOLD, "no rise: told by the sudden end of the fall")
+    if abs(corner.jump) > max(3.0 * float(readings.step[end]), 6.0 * noise) and corner.gain > 50.0:
+        return FlatEnd(index, Kind.HOLD, "no rise: told by the jump as rig and system equalised")
+    if abs(smooth[end] - smooth[index]) <= max(1.5 * float(readings.step[end]), 3.0 * noise):
+        text = "flat at its end: a hold without any rise and a pump at its limit look alike here"
+        return FlatEnd(index, Kind.UNCLEAR, text)
+    return None
+
+
+def _expected_fall(readings: Readings, start: int, index: int, end: int) -> float | None:
+    """Return how far the fall would have gone on by itself until the end. [Pa]
+
+    Two equal windows before the cut give the fall and how fast it fades; a fading fall is carried on as an
+    exponential, which of all smooth tails stops soonest.
+    """
+    time, pressure = readings.time, readings.pressure
+    length = time[end] - time[index]
+    window = min(length / 2.0, (time[index] - time[start]) / 4.0)
+    first = int(np.searchsorted(time, time[index] - 2.0 * window))
+    middle = int(np.searchsorted(time, time[index] - window))
+    if middle - first < 3 or index - middle < 3:
+        return None
+    nearby = max(min((index - middle) // 4, 10), 1)
+
+    def level(at: int) -> float:
+        return float(np.mean(pressure[max(at - nearby, 0) : at + 1]))
+
+    earlier, later = level(first) - level(middle), level(middle) - level(index)
+    if later <= 0 or earlier <= 0:
+        return 0.0
+    fading = min(later / earlier, 0.999)
+    count = length / window
+    return float(later * fading * (1.0 - fading**count) / (1.0 - fading))

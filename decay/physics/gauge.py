@@ -1,0 +1,74 @@
+"""How a thermal-conductivity gauge calibrated for air reads other gases: stated intervals, never corrections."""
+
+from __future__ import annotations
+
+from decay.interval import Interval
+
+# True pressure over indicated pressure, between 1 and 100 Pa; a factor without a spread is a handbook's mean value.
+# Source: a general laboratory gauge manual's table ("mean values"); water: that table's 0.5, and 0.6 from the ratio of
+# such gauges to capacitance gauges in freeze-drying papers (from memory: Nail 1991; Patel, Doen and Pikal 2010).
+_FACTORS = {
+    "air": (1.0, 1.0, 1.0),
+    "nitrogen": (1.0, 1.0, 1.0),
+    "water": (0.6, 0.5, 0.65),
+    "carbon dioxide": (0.9, 0.9, 0.9),
+    "helium": (0.8, 0.8, 0.8),
+    "hydrogen": (0.5, 0.5, 0.5),
+    "argon": (1.7, 1.7, 1.7),
+    "R-744": (0.9, 0.9, 0.9),
+    "R-12": (0.7, 0.7, 0.7),
+}
+
+
+def gas_factor(gas: str) -> Interval | None:
+    """Return true over indicated pressure for a gas.
+
+    Parameters
+    ----------
+    gas : str
+        ``"air"``, ``"nitrogen"``, ``"water"``, ``"carbon dioxide"``, ``"helium"``, ``"hydrogen"``, ``"argon"``,
+        ``"R-744"`` or ``"R-12"``.
+
+    Returns
+    -------
+    Interval or None
+        The factor, ``None`` where no published number is known: most refrigerants. [-]
+
+    Examples
+    --------
+    >>> gas_factor("water").low, gas_factor("water").high, gas_factor("R-410A")
+    (0.5, 0.65, None)
+    """
+    factor = _FACTORS.get(gas)
+    return None if factor is None else Interval(*factor)
+
+
+def true_pressure(indicated: float, gas: str) -> Interval | None:
+    """Return the interval in which the pressure of a gas lies when a gauge calibrated for air shows a number.
+
+    Parameters
+    ----------
+    indicated : float
+        What the gauge shows. [Pa]
+    gas : str
+        As for `gas_factor`.
+
+    Returns
+    -------
+    Interval or None
+        True pressure, ``None`` where the factor is not known. [Pa]
+
+    Notes
+    -----
+    Valid for: 1 to 100 Pa of that gas alone. A mixture lies between its parts. The factor depends on the gauge.
+
+    Examples
+    --------
+    Pure water vapour that shows as 500 micron:
+
+    >>> band = true_pressure(500.0, "water")
+    >>> band.low, band.high
+    (250.0, 325.0)
+    """
+    factor = gas_factor(gas)
+    return None if factor is None else factor.scaled(indicated)

@@ -1,0 +1,329 @@
+"""Water at low pressure: saturation over liquid and ice, their inverses, evaporation, and moisture as vapour."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from decay.arrays import FloatArray
+from decay.errors import RangeError
+from decay.physics import gas
+
+TRIPLE_POINT_TEMPERATURE = 273.16  # K, IAPWS
+TRIPLE_POINT_PRESSURE = 611.657  # Pa, IAPWS (Guildner, Johnson and Jones 1976)
+CRITICAL_TEMPERATURE = 647.096  # K, IAPWS
+CRITICAL_PRESSURE = 22.064e6  # Pa, IAPWS
+LATENT_HEAT_VAPORISATION = 2.5009e6  # J/kg at 0 degC
+LATENT_HEAT_FUSION = 3.334e5  # J/kg at 0 degC
+
+_ICE_A = (-0.212144006e2, 0.273203819e2, -0.610598130e1)
+_ICE_B = (0.333333333e-2, 0.120666667e1, 0.170333333e1)
+_LIQUID = (
+    (-7.85951783, 1.0),
+    (1.84408259, 1.5),
+    (-11.7866497, 3.0),
+    (22.6807411, 3.5),
+    (-15.9618719, 4.0),
+    (1.80122502, 7.5),
+)
+
+
+def saturation_pressure_over_liquid(temperature: float | FloatArray) -> float | FloatArray:
+    r"""Return the vapour pressure of liquid water.
+
+    .. math:: \ln(p/p_c) = (T_c/T) \sum_i a_i \vartheta^{n_i}, \quad \vartheta = 1 - T/T_c
+
+    Parameters
+    ----------
+    temperature : float or ndarray, shape (n,)
+        Temperature, from the triple point to the critical point; supercooled to 250. [K]
+
+    Returns
+    -------
+    float or ndarray, shape (n,)
+        Saturation pressure; NaN where the temperature is NaN. [Pa]
+
+    Raises
+    ------
+    RangeError
+        Outside 250 K to the critical temperature.
+
+    Notes
+    -----
+    Below the triple point (273.16 K) it is extrapolated and speaks of supercooled water only, never of ice.
+
+    Examples
+    --------
+    >>> round(float(saturation_pressure_over_liquid(400.0)), 3)
+    245765.264
+
+    References
+    ----------
+    .. [1] Wagner and Pruss, *J. Phys. Chem. Ref. Data* 22 (1993) 783, eq. (1); IAPWS SR1-86(1992).
+    """
+    t = _within(temperature, 250.0, CRITICAL_TEMPERATURE, "liquid water")
+    theta = 1.0 - t / CRITICAL_TEMPERATURE
+    total = sum(a * theta**n for a, n in _LIQUID)
+    return _plain(CRITICAL_PRESSURE * np.exp(CRITICAL_TEMPERATURE / t * total), temperature)
+
+
+def saturation_pressure_over_ice(temperature: float | FloatArray) -> float | FloatArray:
+    r"""Return the vapour pressure of ice.
+
+    .. math:: \ln(p/p_t) = \theta^{-1} \sum_i a_i \theta^{b_i}, \quad \theta = T/T_t
+
+    Parameters
+    ----------
+    temperature : float or ndarray, shape (n,)
+        Temperature, 50 to 273.16. [K]
+
+    Returns
+    -------
+    float or ndarray, shape (n,)
+        Sublimation pressure; NaN where the temperature is NaN. [Pa]
+
+    Raises
+    ------
+    RangeError
+        Outside the range of the equation.
+
+    Examples
+    --------
+    >>> round(float(saturation_pressure_over_ice(230.0)), 5)
+    8.94735
+
+    References
+    ----------
+    .. [1] IAPWS R14-08(2011), eq. (6): pressure along the sublimation curve of ice Ih.
+    """
+    t = _within(temperature, 50.0, TRIPLE_POINT_TEMPERATURE, "ice")
+    theta = t / TRIPLE_POINT_TEMPERATURE
+    total = sum(a * theta**b for a, b in zip(_ICE_A, _ICE_B, strict=True))
+    return _plain(TRIPLE_POINT_PRESSURE * np.exp(total / theta), temperature)
+
+
+def saturation_pressure(temperature: float | FloatArray) -> float | FloatArray:
+    """Return the vapour pressure of water as it lies there: ice below the triple point, liquid above.
+
+    Parameters
+    ----------
+    temperature : float or ndarray, shape (n,)
+        Temperature, 50 to 647. [K]
+
+    Returns
+    -------
+    float or ndarray, shape (n,)
+        Saturation pressure. [Pa]
+
+    Raises
+    ------
+    RangeError
+        Outside the range of the two equations.
+
+    Examples
+    --------
+    >>> round(float(saturation_pressure(293.15)), 1), round(float(saturation_pressure(253.15)), 1)
+    (2339.2, 103.2)
+    """
+    t = np.asarray(temperature, dtype=np.float64)
+    _within(t, 50.0, CRITICAL_TEMPERATURE, "water")
+    ice = saturation_pressure_over_ice(np.minimum(t, TRIPLE_POINT_TEMPERATURE))
+    liquid = saturation_pressure_over_liquid(np.maximum(t, TRIPLE_POINT_TEMPERATURE))
+    return _plain(np.where(t < TRIPLE_POINT_TEMPERATURE, ice, liquid), temperature)
+
+
+def saturation_temperature(pressure: float) -> float:
+    """Return the temperature at which water's vapour pressure is the given one: the inverse of `saturation_pressure`.
+
+    Parameters
+    ----------
+    pressure : float
+        Pressure, 1e-9 Pa to the critical pressure. [Pa]
+
+    Returns
+    -------
+    float
+        Temperature of ice below 611.657 Pa, of liquid above. [K]
+
+    Raises
+    ------
+    RangeError
+        Outside the range.
+
+    Examples
+    --------
+    Ice that stands at 500 micron is at -24.5 degC:
+
+    >>> round(saturation_temperature(66.661) - 273.15, 2)
+    -24.48
+    """
+    if not 1e-9 <= pressure <= CRITICAL_PRESSURE:
+        raise RangeError(f"water has no saturation temperature at {pressure:g} Pa")
+    is_ice = pressure < TRIPLE_POINT_PRESSURE
+    low, high = (50.0, TRIPLE_POINT_TEMPERATURE) if is_ice else (TRIPLE_POINT_TEMPERATURE - 0.01, CRITICAL_TEMPERATURE)
+    of = saturation_pressure_over_ice if is_ice else saturation_pressure_over_liquid
+    for _ in range(60):  # bisection: 60 halvings exhaust a double
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if float(of(middle)) < pressure else (low, middle)
+    return 0.5 * (low + high)
+
+
+def latent_heat(temperature: float) -> float:
+    r"""Return the heat that a kilogram takes along as it evaporates or sublimes.
+
+    Parameters
+    ----------
+    temperature : float
+        Temperature, 230 to 330. [K]
+
+    Returns
+    -------
+    float
+        Latent heat: of sublimation below the triple point, of vaporisation above. [J/kg]
+
+    Raises
+    ------
+    RangeError
+        Outside the range.
+
+    Notes
+    -----
+    Liquid: 2.5009 MJ/kg at 0 degC falling by 2.36 kJ/(kg K). Ice: 2.8343 MJ/kg, taken as constant (it changes by
+    0.2 % over the range).
+
+    Examples
+    --------
+    >>> round(latent_heat(293.15) / 1e6, 3), round(latent_heat(253.15) / 1e6, 3)
+    (2.454, 2.834)
+
+    References
+    ----------
+    .. [1] IAPWS-IF97 steam tables for the values at 0 and 20 degC (2500.9 and 2453.6 kJ/kg); slope from these two.
+    """
+    if not 230.0 <= temperature <= 330.0:
+        raise RangeError(f"the latent heat is given from 230 to 330 K, got {temperature:g} K")
+    if temperature < TRIPLE_POINT_TEMPERATURE:
+        return LATENT_HEAT_VAPORISATION + LATENT_HEAT_FUSION
+    return LATENT_HEAT_VAPORISATION - 2365.0 * (temperature - 273.15)
+
+
+def evaporation_flux(temperature: float, pressure: float = 0.0, coefficient: float = 1.0) -> float:
+    r"""Return the largest rate at which a surface can evaporate.
+
+    .. math:: j = \alpha (p_s(T) - p) \sqrt{M / (2 \pi R T)}
+
+    Parameters
+    ----------
+    temperature : float
+        Temperature of the surface, which evaporation lowers. [K]
+    pressure : float
+        Pressure of water vapour above it. [Pa]
+    coefficient : float
+        Evaporation coefficient; 0.62 +- 0.09 has been measured for clean water, grease lowers it further. [-]
+
+    Returns
+    -------
+    float
+        Mass flux, negative where vapour condenses. [kg/(m²·s)]
+
+    Raises
+    ------
+    RangeError
+        If the coefficient is not between 0 and 1.
+
+    Notes
+    -----
+    Valid for: no other gas in the way. In a real system heat supply and the path to the pump limit it far below this.
+
+    Examples
+    --------
+    >>> round(evaporation_flux(293.15), 2)
+    2.54
+
+    References
+    ----------
+    .. [1] Hertz (1882) and Knudsen (1915); the coefficient is from a droplet-train Raman study's abstract.
+    """
+    if not 0 < coefficient <= 1:
+        raise RangeError(f"the evaporation coefficient lies between 0 and 1, got {coefficient:g}")
+    speed = float(np.sqrt(gas.WATER_MOLAR_MASS / (2.0 * np.pi * gas.GAS_CONSTANT * temperature)))
+    return coefficient * (float(saturation_pressure(temperature)) - pressure) * speed
+
+
+def vapour_mass(pressure: float, volume: float, temperature: float) -> float:
+    r"""Return the mass of water vapour in a volume, :math:`m = p V M / (R T)`.
+
+    Parameters
+    ----------
+    pressure : float
+        Pressure of the vapour. [Pa]
+    volume : float
+        Volume. [m³]
+    temperature : float
+        Temperature. [K]
+
+    Returns
+    -------
+    float
+        Mass. [kg]
+
+    Raises
+    ------
+    RangeError
+        If volume or temperature is not positive, or the vapour would be above saturation.
+
+    Examples
+    --------
+    Ten litres at 500 micron hold five milligrams:
+
+    >>> round(vapour_mass(66.661, 0.010, 293.15) * 1e6, 3)
+    4.927
+    """
+    if pressure > float(saturation_pressure(temperature)) * 1.001:
+        raise RangeError(f"water vapour cannot stand at {pressure:g} Pa and {temperature:g} K: it condenses")
+    return float(gas.moles(pressure, volume, temperature)) * gas.WATER_MOLAR_MASS
+
+
+def vapour_volume(mass: float, pressure: float, temperature: float) -> float:
+    r"""Return the volume that a mass of water takes as vapour, :math:`V = m R T / (M p)`.
+
+    Parameters
+    ----------
+    mass : float
+        Mass of water. [kg]
+    pressure : float
+        Pressure of the vapour. [Pa]
+    temperature : float
+        Temperature. [K]
+
+    Returns
+    -------
+    float
+        Volume. [m³]
+
+    Raises
+    ------
+    RangeError
+        If the pressure is not positive.
+
+    Examples
+    --------
+    One gram at 1000 micron fills a cubic metre:
+
+    >>> round(vapour_volume(0.001, 133.322, 293.15), 3)
+    1.015
+    """
+    if pressure <= 0:
+        raise RangeError("the pressure must be positive")
+    return mass * gas.GAS_CONSTANT * temperature / (gas.WATER_MOLAR_MASS * pressure)
+
+
+def _within(temperature: float | FloatArray, low: float, high: float, what: str) -> FloatArray:
+    t = np.asarray(temperature, dtype=np.float64)
+    if np.any((t < low) | (t > high)):
+        raise RangeError(f"the equation for {what} holds from {low:g} to {high:g} K")
+    return t
+
+
+def _plain(result: FloatArray, asked: float | FloatArray) -> float | FloatArray:
+    """Give a number for a number, an array for an array."""
+    return float(result) if np.ndim(asked) == 0 else result

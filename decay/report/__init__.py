@@ -1,0 +1,1 @@
+"""Three renderers of one analysis: text, JSON document, picture. No physics and no decisions."""

@@ -1,0 +1,110 @@
+"""How pictures look: line styles that survive greyscale, hatches of the phases, wrapped and harmless texts."""
+
+from __future__ import annotations
+
+import textwrap
+from functools import cache
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from matplotlib import font_manager
+from matplotlib.patheffects import Normal, Stroke
+
+from decay.arrays import FloatArray, IntArray
+from decay.phases.phase import Kind
+from decay.report.amounts import HOUR, MINUTE
+from decay.report.charset import clean, to_ascii
+
+MOST_POINTS = 4000
+SMALL = 8.5
+
+# Each line differs from every other by its dashes, so that colour only helps.
+READINGS: dict[str, Any] = {"linestyle": "none", "marker": ".", "markersize": 5, "color": "#777777"}
+LEFT_OUT: dict[str, Any] = {"linestyle": "none", "marker": "x", "markersize": 5, "color": "black"}
+OVER_RANGE: dict[str, Any] = {"linestyle": "none", "marker": "^", "markersize": 6, "color": "black", "clip_on": False}
+OTHER_GAUGE: dict[str, Any] = {"linewidth": 0.9, "color": "#9a9a9a"}
+OTHER_GAUGE_DASHES = ((0, (1, 1)), (0, (4, 2)), (0, (6, 2, 1, 2)), (0, (2, 3)))
+# A white edge keeps a part visible where it lies on the fitted rise.
+EDGE = [Stroke(linewidth=3.8, foreground="white"), Normal()]
+MODEL: dict[str, Any] = {"linestyle": "-", "linewidth": 1.8, "color": "black"}
+LEAK_PART: dict[str, Any] = {
+    "linestyle": (0, (6, 2.5)),
+    "linewidth": 1.9,
+    "color": "#cf5a45",
+    "path_effects": EDGE,
+    "dash_capstyle": "butt",
+}
+OUTGASSING_PART: dict[str, Any] = {
+    "linestyle": (0, (1, 1.4)),
+    "linewidth": 2.2,
+    "color": "#3f8fc4",
+    "path_effects": EDGE,
+    "dash_capstyle": "butt",
+}
+CRITERION: dict[str, Any] = {"linestyle": (0, (9, 2, 2, 2)), "linewidth": 1.4, "color": "black"}
+CEILING: dict[str, Any] = {"linestyle": (0, (3, 1, 1, 1, 1, 1)), "linewidth": 1.4, "color": "#1f5fa8"}
+FIT_FROM: dict[str, Any] = {"linestyle": (0, (2, 2)), "linewidth": 1.0, "color": "#444444"}
+FAN: dict[str, Any] = {"facecolor": "none", "edgecolor": "#b9b9b9", "hatch": "..", "linewidth": 0.6}
+BAND: dict[str, Any] = {"facecolor": "#c8c8c8", "edgecolor": "none", "alpha": 0.7}
+
+HATCHES: dict[Kind, str] = {
+    Kind.ATMOSPHERE: "",
+    Kind.PUMPDOWN: "\\\\",
+    Kind.HOLD: "//",
+    Kind.SWEEP: "..",
+    Kind.VENT: "xx",
+    Kind.UNCLEAR: "||",
+}
+
+
+def time_unit(duration: float) -> tuple[float, str]:
+    """Return the unit [s] and its name in which an axis of such a length [s] reads best."""
+    if duration > 4 * HOUR:
+        return HOUR, "h"
+    return (MINUTE, "min") if duration > 3 * MINUTE else (1.0, "s")
+
+
+def safe(text: str) -> str:
+    """Return text that a picture can show: no control characters, no formula, no letter that the font lacks."""
+    known = _known_letters()
+    shown = "".join(c if ord(c) in known else to_ascii(c) for c in clean(text))
+    return shown.replace("$", r"\$")
+
+
+def wrapped(text: str, width: int, most_lines: int = 0) -> str:
+    """Return text broken into lines of a width [characters]; more than ``most_lines`` end in an ellipsis."""
+    lines = textwrap.wrap(safe(text), width)
+    if most_lines and len(lines) > most_lines:
+        lines = lines[:most_lines]
+        lines[-1] = lines[-1][: width - 2].rstrip() + " …"
+    return "\n".join(lines)
+
+
+def shortened(text: str, most: int) -> str:
+    """Return text of at most so many characters, its middle left out: both ends of a file name tell something."""
+    if len(text) <= most:
+        return text
+    head = (most - 1) // 2
+    return f"{text[:head]}…{text[len(text) - (most - 1 - head) :]}"
+
+
+def thinned(values: FloatArray, most: int = MOST_POINTS) -> IntArray:
+    """Return the indices worth drawing: all, or the lowest and highest of each bin where there are too many."""
+    n = len(values)
+    if n <= most:
+        return np.arange(n)
+    edges = np.linspace(0, n, most // 2 + 1).astype(np.int64)
+    lowest_of = np.where(np.isnan(values), np.inf, values)
+    highest_of = np.where(np.isnan(values), -np.inf, values)
+    chosen: set[int] = set()
+    for first, last in pairwise(edges):
+        chosen.add(int(first + np.argmin(lowest_of[first:last])))
+        chosen.add(int(first + np.argmax(highest_of[first:last])))
+    return np.array(sorted(chosen), dtype=np.int64)
+
+
+@cache
+def _known_letters() -> frozenset[int]:
+    font = font_manager.get_font(font_manager.findfont("DejaVu Sans"))
+    return frozenset(font.get_charmap())

@@ -1,0 +1,228 @@
+"""The second half of the summary: the log, its phases, pumpdowns, holds and the criterion, number by number."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from decay.analysis import Analysis
+from decay.fit.results import HoldFit, JointFit, PumpdownFit
+from decay.impact.impact import Impact
+from decay.log.pressure_log import PressureLog
+from decay.quantities import MICRON
+from decay.report import amounts
+from decay.report.text_layout import Block, Entry
+
+NOTES_SHOWN = 8
+
+
+def detail(analysis: Analysis, *, verbose: bool = False) -> Iterable[Block]:
+    """Yield the blocks of the summary's second half.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The answer about one log.
+    verbose : bool
+        Add the tests of the model, its assumptions and every note about the file.
+
+    Yields
+    ------
+    Block
+        In reading order.
+    """
+    yield Block("Log", list(_log(analysis.log, verbose)))
+    yield Block("Phases", list(_phases(analysis)))
+    for number, pull in enumerate(analysis.pumpdowns, start=1):
+        yield Block(f"Pumpdown {number}", list(_pumpdown(pull)))
+    for index in range(len(analysis.holds)):
+        mark = " (the verdict rests on it)" if index == analysis.decisive and len(analysis.holds) > 1 else ""
+        yield Block(f"Hold {index + 1}{mark}", list(_hold(analysis, index, verbose)))
+    if analysis.joint is not None:
+        yield Block("Holds together", list(_joint(analysis.joint)))
+    yield Block("Practice", list(_criterion(analysis)))
+
+
+def _log(log: PressureLog, verbose: bool) -> Iterable[Entry]:
+    yield Entry("file", "standard input" if log.source == "-" else log.source)
+    if log.started:
+        yield Entry("starts", log.started)
+    sampling = "" if math.isnan(log.sampling) else f", a reading every {amounts.duration(log.sampling)}"
+    yield Entry("readings", f"{len(log.time):,} of {log.rows:,} rows used, {amounts.duration(log.duration)}{sampling}")
+    yield Entry("gauge", f"{log.gauge}, in {log.unit}")
+    if log.other_gauges:
+        yield Entry("other gauges", ", ".join(log.other_gauges))
+    if log.is_over_range.any():
+        yield Entry("over range", f"{int(log.is_over_range.sum()):,} readings")
+    taking_out = [note for note in log.notes if note.rows]
+    rest = [note for note in log.notes if not note.rows]
+    shown = [*taking_out, *rest] if verbose else [*taking_out, *rest][: max(NOTES_SHOWN, len(taking_out))]
+    for note in shown:
+        where = "" if note.line is None else f"line {note.line}: "
+        rows = f" ({note.rows:,} row{'s' if note.rows != 1 else ''} not used)" if note.rows else ""
+        yield Entry("note", f"{where}{note.text}{rows} [{note.code}]")
+    if len(log.notes) > len(shown):
+        yield Entry("note", f"{len(log.notes) - len(shown)} more with --verbose")
+
+
+def _phases(analysis: Analysis) -> Iterable[Entry]:
+    for phase in analysis.phases:
+        remark = f"; {phase.remark}" if phase.remark else ""
+        yield Entry(
+            phase.kind.value,
+            f"{amounts.clock(phase.start)} to {amounts.clock(phase.end)}, "
+            f"{amounts.pressure(phase.start_pressure)} to {amounts.pressure(phase.end_pressure)}{remark}",
+        )
+
+
+def _pumpdown(pull: PumpdownFit) -> Iterable[Entry]:
+    yield Entry("time", f"{amounts.clock(pull.start)} to {amounts.clock(pull.end)}")
+    yield Entry("lowest", f"{amounts.pressure(pull.lowest)}; {amounts.pressure(pull.end_pressure)} at its end")
+    if pull.time_constant is not None:
+        yield Entry("fast fall", f"time constant {amounts.with_interval(pull.time_constant, 1.0, 's')}")
+    if pull.knee is not None:
+        yield Entry("knee", f"{amounts.clock(pull.knee[0])} at {amounts.pressure(pull.knee[1])}")
+    for band in pull.bands:
+        yield Entry(
+            "band",
+            f"{amounts.pressure(band.high)} to {amounts.pressure(band.low)}: "
+            f"time constant {amounts.with_interval(band.time_constant, 1.0, 's')}",
+        )
+    for plateau in pull.plateaus:
+        yield Entry(
+            "plateau",
+            f"{amounts.clock(plateau.start)} to {amounts.clock(plateau.end)} at "
+            f"{amounts.pressure(plateau.pressure)}: {plateau.meaning}",
+        )
+    if pull.tail_exponent is not None:
+        value, low, high = amounts.span(pull.tail_exponent)
+        yield Entry("tail", f"falls as one over time to the power {value} ({low} to {high})")
+    for extra, expected in pull.longer_pull:
+        yield Entry("longer pull", f"{amounts.duration(extra)} more would have brought {amounts.pressure(expected)}")
+    if pull.water_suspected:
+        yield Entry("water", "the pull stood where water or ice would make it stand")
+
+
+def _hold(analysis: Analysis, index: int, verbose: bool) -> Iterable[Entry]:
+    report = analysis.holds[index]
+    fit = report.fit
+    yield Entry("time", f"{amounts.clock(fit.start)} to {amounts.clock(fit.end)}, {amounts.duration(fit.duration)}")
+    yield Entry(
+        "pressure",
+        f"{amounts.pressure(fit.start_pressure)} to {amounts.pressure(fit.end_pressure)}, "
+        f"a rise of {amounts.pressure(fit.rise)}",
+    )
+    yield Entry("cause", report.cause.value.replace("_", " "))
+    yield Entry("steady rise", amounts.rate_interval(fit.leak))
+    short = amounts.rate_interval(fit.short_look)
+    yield Entry("short look", f"{short} where no source slower than the hold is let in")
+    yield Entry("levels off", _outgassing(fit))
+    yield Entry(
+        "limits",
+        f"a steady rise counts as seen from {amounts.rate(fit.decision_threshold)}; "
+        f"a leak shows in 95 % of such holds from {amounts.rate(fit.detection_limit)}",
+    )
+    yield from _impact(analysis, report.impact)
+    yield Entry(
+        "readings",
+        f"{fit.readings:,} in the fit, from {amounts.duration(fit.fit_from - fit.start)} after the valve closed; "
+        f"noise {amounts.pressure(fit.noise)}, step {amounts.pressure(fit.step)}",
+    )
+    yield from _water(fit)
+    if not fit.tests.adequate:
+        yield Entry("model", "does not describe this hold; its interval was widened")
+    if verbose:
+        yield from _model(fit)
+
+
+def _outgassing(fit: HoldFit) -> str:
+    text = amounts.with_interval(fit.outgassing, MICRON, "micron")
+    if fit.outgassing_time_constant is not None:
+        text += f", time constant {amounts.duration(fit.outgassing_time_constant)}"
+    if fit.plateau is not None:
+        text += f", towards {amounts.pressure(fit.plateau)} without the leak"
+    return text
+
+
+def _impact(analysis: Analysis, impact: Impact) -> Iterable[Entry]:
+    volume = analysis.system.volume
+    if volume is not None:
+        origin = f", {analysis.system.volume_origin}" if analysis.system.volume_origin else ""
+        yield Entry("volume", f"{amounts.with_interval(volume, 1e-3, 'L')}{origin}")
+    if impact.throughput is not None:
+        yield Entry("throughput", amounts.with_interval(impact.throughput, 1.0, "Pa·m³/s"))
+    if impact.loss is not None:
+        yield Entry("laminar", amounts.with_interval(impact.loss.laminar, amounts.GRAM_PER_YEAR, "g/year"))
+        yield Entry("molecular", amounts.with_interval(impact.loss.molecular, amounts.GRAM_PER_YEAR, "g/year"))
+    for label, bracket in (("charge at 70 %", impact.until_70_percent), ("charge gone", impact.until_empty)):
+        if bracket is not None:
+            soonest = min(bracket.laminar.low, bracket.molecular.low)
+            latest = max(bracket.laminar.high, bracket.molecular.high)
+            yield Entry(label, f"after {amounts.duration(soonest)} to {amounts.duration(latest)}")
+    if impact.allowed_rise is not None and analysis.system.allow is not None:
+        yield Entry("allowed", f"{analysis.system.allow.text}, which is {amounts.rate(impact.allowed_rise)} here")
+    if impact.dominant:
+        yield Entry("widest doubt", impact.dominant)
+    for remark in impact.remarks:
+        yield Entry("not said", remark)
+
+
+def _water(fit: HoldFit) -> Iterable[Entry]:
+    if fit.water is None:
+        return
+    ceiling = amounts.with_interval(fit.water.saturation, MICRON, "micron")
+    if fit.water.is_crossed:
+        meaning = "the rise went beyond it: not water alone"
+    elif fit.water.is_possible:
+        meaning = "free water alone would explain this hold as well"
+    else:
+        meaning = "free water alone does not explain this hold"
+    yield Entry("water", f"saturated at {ceiling}; {meaning}")
+
+
+def _model(fit: HoldFit) -> Iterable[Entry]:
+    tests = fit.tests
+    yield Entry(
+        "tests",
+        f"misfit {amounts.number(tests.misfit)} per degree of freedom, "
+        f"correlation {amounts.number(tests.correlation, 2)}, runs p = {amounts.number(tests.runs_p, 2)}, "
+        f"upward bend p = {amounts.number(tests.bend_p, 2)} "
+        f"({amounts.pressure(tests.bend)} at the end), threshold widened {amounts.number(tests.inflation)} times",
+    )
+    if fit.description is not None:
+        curve = fit.description
+        yield Entry(
+            "line and curve",
+            f"{amounts.rate_interval(curve.rate)} plus "
+            f"{amounts.with_interval(curve.amplitude, MICRON, 'micron')} with time constant "
+            f"{amounts.with_interval(curve.time_constant, 1.0, 's')}, levelling off at "
+            f"{amounts.pressure(curve.plateau)}: a description, not evidence",
+        )
+    yield Entry("slowest source", f"{amounts.number(fit.kappa)} holds long; a slower one would look like a leak")
+    for assumption in fit.assumptions:
+        yield Entry("rests on", assumption)
+
+
+def _joint(joint: JointFit) -> Iterable[Entry]:
+    yield Entry("steady rise", amounts.rate_interval(joint.leak))
+    for hold, alone in zip(joint.holds_used, joint.each, strict=True):
+        yield Entry(f"hold {hold + 1} alone", amounts.rate_interval(alone))
+    yield Entry(
+        "limits",
+        f"a steady rise counts as seen from {amounts.rate(joint.decision_threshold)}; "
+        f"a leak shows in 95 % of such jobs from {amounts.rate(joint.detection_limit)}",
+    )
+    agreement = "one leak explains all holds" if joint.is_homogeneous else "one leak cannot explain all holds"
+    yield Entry("agreement", f"{agreement} (p = {amounts.number(joint.homogeneity_p, 2)})")
+
+
+def _criterion(analysis: Analysis) -> Iterable[Entry]:
+    outcome = analysis.verdict.criterion
+    met = {True: "met", False: "not met", None: "not answered"}[outcome.met]
+    yield Entry("criterion", f"{outcome.title} ({outcome.name}): {met}")
+    if outcome.detail:
+        yield Entry("because", outcome.detail)
+    if outcome.source:
+        yield Entry("source", outcome.source)
+    if outcome.standing:
+        yield Entry("standing", outcome.standing)

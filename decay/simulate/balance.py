@@ -1,0 +1,210 @@
+"""The gas balance of a run: every step of the job integrated in time, every amount accounted for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import log, pi, sin
+
+from decay.physics.gas import AIR_MOLAR_MASS, GAS_CONSTANT, WATER_MOLAR_MASS
+from decay.simulate.free_water import WaterBody, saturation_pressure
+from decay.simulate.job import Job, Step
+from decay.simulate.outgassing_state import GASES, SIDES, PoolState, SurfaceState
+from decay.simulate.transport import Hose, advance_pair
+from decay.simulate.words import Gas, Place, StepKind
+
+MOLAR_MASSES = (AIR_MOLAR_MASS, WATER_MOLAR_MASS, 0.10203, 0.0280134)  # kg/mol; the refrigerant is R-134a
+CHANGE_PER_STEP = 0.03         # relative change of a pressure that one step aims at
+FIRST_STEP, LONGEST_STEP = 0.01, 15.0   # s
+
+
+@dataclass(slots=True)
+class Track:
+    """What the integration wrote down after each of its steps; lists of equal length.
+
+    Amounts are products of pressure and volume at the reference temperature, so that they can be added up.
+    """
+
+    time: list[float]
+    partial: list[tuple[float, ...]]      # Pa at the reference temperature: system's four gases, rig's four
+    scale: list[float]                    # ambient over reference temperature [-]
+    leaked: list[tuple[float, float]]     # Pa m³ so far, into system and rig
+    released: list[tuple[float, float]]   # Pa m³ so far, from surfaces, pools and water
+    filled: list[float]                   # Pa m³ so far, swept or vented in
+    pumped: list[float]                   # Pa m³ so far, taken by the pump
+    water_temperature: list[float]        # K, of the first body of water; nan where there is none
+
+
+class Balance:
+    """The state of a run, and how it moves on.
+
+    Parameters
+    ----------
+    job : Job
+        What to run.
+    """
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self.reference = job.ambient.temperature
+        self.volumes = (job.volume, job.rig.volume)
+        self.time = 0.0
+        self.pressures = [[0.0] * 4, [0.0] * 4]
+        self.rates = [0.0, 0.0]
+        start = job.initial_pressure if job.initial_pressure is not None else job.ambient.pressure
+        damp = job.ambient.humidity * saturation_pressure(self.reference) if job.initial_gas is Gas.AIR else 0.0
+        damp *= min(1.0, start / job.ambient.pressure)
+        for side in self.pressures:
+            side[GASES.index(job.initial_gas)] = start - damp
+            side[1] += damp
+        self.waters = [(WaterBody(w, self.reference, self.volumes[SIDES.index(w.place)]), SIDES.index(w.place))
+                       for w in job.waters if w.mass > 0]
+        self.pools = [PoolState(pool) for pool in job.pools]
+        self.surfaces = [SurfaceState(surface) for surface in job.surfaces]
+        self.leaked, self.released = [0.0, 0.0], [0.0, 0.0]
+        self.filled = self.pumped = 0.0
+        self.has_pumped = False
+        self.hose = Hose(job.rig.hose_bore, job.rig.hose_length, self.reference, MOLAR_MASSES)
+        self.track = Track([], [], [], [], [], [], [], [])
+        self.write()
+
+    def warmth(self, time: float) -> float:
+        """Return ambient over reference temperature. [-]"""
+        a = self.job.ambient
+        if a.drift == 0.0 and a.swing == 0.0:
+            return 1.0
+        return 1.0 + (a.drift * time + a.swing * sin(2.0 * pi * time / a.swing_period)) / self.reference
+
+    def write(self) -> None:
+        """Note the present state on the track."""
+        k = self.track
+        k.time.append(self.time)
+        k.partial.append((*self.pressures[0], *self.pressures[1]))
+        k.scale.append(self.warmth(self.time))
+        k.leaked.append((self.leaked[0], self.leaked[1]))
+        k.released.append((self.released[0], self.released[1]))
+        k.filled.append(self.filled)
+        k.pumped.append(self.pumped)
+        k.water_temperature.append(self.waters[0][0].temperature if self.waters else float("nan"))
+
+    def begin(self, step: Step) -> None:
+        """Set the valves for a step."""
+        self.rates = [0.0, 0.0]
+        kind = step.kind
+        if kind is StepKind.PUMP:
+            self.has_pumped = True
+        for surface in self.surfaces:
+            surface.begin(kind)
+
+    def mean_pressure(self) -> float:
+        """Return the volume-weighted total pressure of both volumes. [Pa]"""
+        v1, v2 = self.volumes
+        return (v1 * sum(self.pressures[0]) + v2 * sum(self.pressures[1])) / (v1 + v2) * self.warmth(self.time)
+
+    def advance(self, step: Step, h: float, filling: float) -> float:
+        """Move on by ``h`` seconds; return the largest relative change of a total pressure. [-]
+
+        ``filling`` is the throughput let into the rig. [Pa·m³/s]
+        """
+        job, volumes, pressures = self.job, self.volumes, self.pressures
+        kind = step.kind
+        theta = self.warmth(self.time + 0.5 * h)
+        closed_at_system = kind is StepKind.HOLD and job.rig.isolate_at is Place.SYSTEM
+        totals = [sum(pressures[0]), sum(pressures[1])]
+        middle = [min(max(p + 0.5 * h * r, 0.7 * p), 1.4 * p) for p, r in zip(totals, self.rates, strict=True)]
+
+        loss = [[0.0] * 4, [0.0] * 4]
+        source = [[0.0] * 4, [0.0] * 4]
+        coupled: list[tuple[PoolState, float]] = []
+
+        total_volume = job.isolated_volume
+        for leak in job.leaks:
+            side = SIDES.index(leak.place)
+            share = middle[side] * theta / job.ambient.pressure
+            q = leak.rate * total_volume * leak.opening(self.time + 0.5 * h) * (1.0 - share * share)
+            source[side][0] += q
+            self.leaked[side] += q * h
+
+        if kind is StepKind.PUMP or kind is StepKind.HOLD:
+            for surface in self.surfaces:
+                q = surface.give(h)
+                source[surface.side][surface.gas] += q
+                self.released[surface.side] += q * h
+        for pool in self.pools if self.has_pumped else ():
+            side, gas = pool.side, pool.gas
+            if pool.pool.equilibrium is None:
+                q = pool.give(h)
+                source[side][gas] += q
+                self.released[side] += q * h
+            else:
+                target = pool.pressure(pressures[side][gas], 0.5 * h)
+                loss[side][gas] += pool.conductance
+                source[side][gas] += pool.conductance * target
+                coupled.append((pool, target))
+        wet: list[tuple[WaterBody, int, float, float]] = []
+        for body, side in self.waters:
+            k = body.conductance()
+            if k > 0.0:
+                target = body.pressure(0.5 * h) / theta
+                loss[side][1] += k
+                source[side][1] += k * target
+                wet.append((body, side, k, target))
+
+        if filling > 0.0:
+            source[1][3 if kind is StepKind.SWEEP else 0] += filling
+            self.filled += filling * h
+
+        speed = 0.0
+        if (kind is StepKind.PUMP or closed_at_system) and middle[1] * theta > job.pump.ultimate:
+            speed = job.pump.speed
+        back = speed * job.pump.ultimate / theta / middle[1] if speed else 0.0
+
+        mean = 0.5 * (middle[0] + middle[1]) * theta
+        new: list[list[float]] = [[0.0] * 4, [0.0] * 4]
+        areas: list[list[float]] = [[0.0] * 4, [0.0] * 4]
+        for g in range(4):
+            x1, x2, q1, q2 = pressures[0][g], pressures[1][g], source[0][g], source[1][g]
+            if x1 == 0.0 and x2 == 0.0 and q1 == 0.0 and q2 == 0.0:
+                continue
+            c = 0.0 if closed_at_system else self.hose.conductance(g, mean)
+            returned = back * x2
+            y1, y2, i1, i2 = advance_pair(
+                volumes, c, (loss[0][g], loss[1][g] + speed), (q1, q2 + returned), (x1, x2), h)
+            new[0][g], new[1][g] = y1, y2
+            areas[0][g], areas[1][g] = i1, i2
+            self.pumped += speed * i2 - returned * h
+
+        for pool, target in coupled:
+            given = pool.conductance * (target * h - areas[pool.side][pool.gas])
+            pool.amount -= given
+            self.released[pool.side] += given
+        surroundings = theta * self.reference
+        for body, side, k, target in wet:
+            given = k * (target * h - areas[side][1])
+            evaporated = given * WATER_MOLAR_MASS / (GAS_CONSTANT * self.reference)
+            if evaporated > body.mass:
+                # The last of it: what was not there is taken back from the vapour.
+                excess = (evaporated - body.mass) * GAS_CONSTANT * self.reference / WATER_MOLAR_MASS
+                new[side][1] -= excess / volumes[side]
+                given -= excess
+                evaporated = body.mass
+            self.released[side] += given
+            body.settle(evaporated, surroundings, h)
+
+        self.pressures = new
+        self.time += h
+        ends = [sum(new[0]), sum(new[1])]
+        self.rates = [(b - a) / h for a, b in zip(totals, ends, strict=True)]
+        return max(abs(log(b / a)) if a > 0.0 and b > 0.0 else 0.0 for a, b in zip(totals, ends, strict=True))
+
+    def longest(self, step: Step) -> float:
+        """Return the longest step that the slow parts allow at present. [s]"""
+        limit = LONGEST_STEP
+        for body, _ in self.waters:
+            if body.mass > 0.0:
+                limit = min(limit, body.step_limit)
+        for pool in self.pools:
+            limit = min(limit, pool.step_limit)
+        if step.kind in (StepKind.PUMP, StepKind.HOLD):
+            for surface in self.surfaces:
+                limit = min(limit, surface.step_limit)
+        return limit

@@ -1,0 +1,206 @@
+"""Writes an invented log, and its truth beside it, whole or not at all."""
+
+from __future__ import annotations
+
+import gzip
+import io
+import os
+import tempfile
+from collections.abc import Mapping
+from datetime import datetime
+from pathlib import Path
+
+from decay.errors import RangeError
+from decay.quantities import MICRON, PRESSURE_UNITS
+from decay.simulate.dialect import DIALECTS, Dialect, time_fields, time_names
+from decay.simulate.gauge_model import decimals
+from decay.simulate.simulated_run import SimulatedRun
+
+STARTED = datetime(2026, 3, 14, 8, 30)
+NOTICE = "synthetic: made by a model of an evacuation, nothing was measured"
+
+
+def write_log(
+    run: SimulatedRun,
+    path: str | os.PathLike[str],
+    dialect: str | Dialect = "comma",
+    *,
+    unit: str | None = None,
+    started: datetime = STARTED,
+    expected: Mapping[str, object] | None = None,
+    force: bool = False,
+) -> tuple[Path, Path]:
+    """Write the readings of a run as a log, and its truth as ``<stem>.toml`` beside it.
+
+    Parameters
+    ----------
+    run : SimulatedRun
+        What to write.
+    path : str or path-like
+        The log; compressed if its name ends in ``.gz``.
+    dialect : str or Dialect
+        A name from `DIALECTS`, or a shape of one's own.
+    unit : str, optional
+        Unit of the pressures; the dialect's or the gauge's own if left out.
+    started : datetime
+        Date and time of the first reading, where the dialect writes them.
+    expected : mapping, optional
+        What an analysis should say of it, for the table ``expected`` of the truth.
+    force : bool
+        Whether existing files are replaced.
+
+    Returns
+    -------
+    tuple of Path
+        The log and the truth.
+
+    Raises
+    ------
+    FileExistsError
+        If one of the two exists and ``force`` is false; then neither is written.
+    RangeError
+        If the dialect or the unit is unknown, or the log's name ends in ``.toml``.
+    """
+    log = Path(path)
+    truth = truth_path(log)
+    if truth == log:
+        raise RangeError(f"{log} is where the truth goes; give the log another ending, like .csv")
+    if not force:
+        for file in (log, truth):
+            if file.exists():
+                raise FileExistsError(f"{file} exists and is not overwritten unasked")
+    text, coding = log_text(run, dialect, unit=unit, started=started)
+    data = text.encode(coding)
+    if log.suffix == ".gz":
+        data = _compressed(data)
+    _place(truth, truth_text(run, log.name, expected).encode(), force)
+    try:
+        _place(log, data, force)
+    except BaseException:
+        if not force:
+            truth.unlink(missing_ok=True)
+        raise
+    return log, truth
+
+
+def truth_path(log: Path) -> Path:
+    """Return where the truth of a log stands."""
+    bare = log.with_suffix("") if log.suffix == ".gz" else log
+    return bare.with_suffix(".toml")
+
+
+def log_text(
+    run: SimulatedRun, dialect: str | Dialect, *, unit: str | None = None, started: datetime = STARTED
+) -> tuple[str, str]:
+    """Return the text of a log, and its encoding."""
+    if isinstance(dialect, str):
+        if dialect not in DIALECTS:
+            raise RangeError(f"{dialect!r} is not a dialect; choose one of {', '.join(DIALECTS)}")
+        dialect = DIALECTS[dialect]
+    unit = unit or dialect.unit or run.job.gauge.unit
+    if unit not in PRESSURE_UNITS:
+        raise RangeError(f"{unit!r} is not a unit of pressure; choose one of {', '.join(PRESSURE_UNITS)}")
+    readings = run.readings
+    times = time_fields(dialect.time_form, (readings.time - readings.time[0]).tolist(), started, dialect.decimal)
+    pressures = _pressure_fields(run, unit, dialect.decimal)
+    lines = [f"# {NOTICE}"]
+    if dialect.preamble:
+        lines += [f"job: {run.job.name or 'unnamed'}", f"readings: {len(times)}", ""]
+    if dialect.header:
+        names = [*time_names(dialect.time_form), "pressure" if dialect.unit_column else f"pressure [{unit}]"]
+        lines.append(_line([*names, "unit"] if dialect.unit_column else names, dialect))
+    tail = (unit,) if dialect.unit_column else ()
+    lines += [_line((*time, pressure, *tail), dialect) for time, pressure in zip(times, pressures, strict=True)]
+    return dialect.newline.join(lines) + dialect.newline, dialect.encoding
+
+
+def truth_text(run: SimulatedRun, log_name: str, expected: Mapping[str, object] | None) -> str:
+    """Return the truth of a run as TOML."""
+    per_minute = 60.0 / MICRON
+    lines = [
+        f"# Truth of {log_name}.",
+        f'origin = "{NOTICE}"',
+        "synthetic = true",
+        f"job = {_toml(run.job.name)}",
+        f"seed = {run.job.seed}",
+        "",
+        "[truth]",
+        f"leak_rate_micron_per_min = {run.leak_rate * per_minute:.6g}",
+        f"isolated_volume_l = {run.isolated_volume * 1e3:.6g}",
+        f"free_water_at_start_g = {sum(w.mass for w in run.job.waters) * 1e3:.6g}",
+    ]
+    for s in run.stretches:
+        lines += ["", "[[truth.steps]]", f'kind = "{s.kind}"', f"start_s = {s.start:.3f}", f"end_s = {s.end:.3f}",
+                  f"start_micron = {s.start_pressure / MICRON:.6g}", f"end_micron = {s.end_pressure / MICRON:.6g}"]
+    for h in run.holds:
+        lines += ["", "[[truth.holds]]", f"start_s = {h.start:.3f}", f"end_s = {h.end:.3f}",
+                  f"leak_rate_micron_per_min = {h.leak_rate * per_minute:.6g}",
+                  f"outgassing_rise_micron = {h.outgassing_rise / MICRON:.6g}",
+                  f"water_left_g = {h.water_mass * 1e3:.6g}"]
+    if expected:
+        lines += ["", "[expected]", *(f"{key} = {_toml(value)}" for key, value in expected.items())]
+    return "\n".join(lines) + "\n"
+
+
+def _toml(value: object) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int | float):
+        return repr(value)
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(_toml(item) for item in value) + "]"
+    text = str(value).replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + "".join(c if c >= " " else f"\\u{ord(c):04x}" for c in text) + '"'
+
+
+def _line(fields: tuple[str, ...] | list[str], dialect: Dialect) -> str:
+    if dialect.quoted:
+        return dialect.delimiter.join(f'"{field}"' for field in fields)
+    return dialect.delimiter.join(fields)
+
+
+def _pressure_fields(run: SimulatedRun, unit: str, decimal: str) -> list[str]:
+    """Return the written pressures: the gauge's own digits, or one more in another unit than its own."""
+    size, gauge = PRESSURE_UNITS[unit], run.job.gauge
+    finer = 1.0 if unit == gauge.unit else 10.0
+    places: dict[float, int] = {}
+    fields = []
+    readings = run.readings
+    for value, step, over in zip(
+        readings.pressure.tolist(), readings.step.tolist(), readings.is_over_range.tolist(), strict=True
+    ):
+        if over:
+            fields.append(gauge.over_range)
+            continue
+        if step not in places:
+            places[step] = decimals(step / finer, size)
+        fields.append(f"{value / size:.{places[step]}f}".replace(".", decimal))
+    return fields
+
+
+def _compressed(data: bytes) -> bytes:
+    """Return ``data`` as gzip with no name and no date in it, so that the same run gives the same bytes."""
+    buffer = io.BytesIO()
+    with gzip.GzipFile(filename="", mode="wb", fileobj=buffer, mtime=0) as file:
+        file.write(data)
+    return buffer.getvalue()
+
+
+def _place(path: Path, data: bytes, force: bool) -> None:
+    """Write beside the target, then move into place: a full disk or an interruption leaves nothing half-written."""
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+        umask = os.umask(0)
+        os.umask(umask)
+        os.chmod(name, 0o666 & ~umask)
+        if force:
+            os.replace(name, path)
+        else:
+            # A link, unlike a move, refuses to replace a file that appeared meanwhile.
+            os.link(name, path)
+            os.unlink(name)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise

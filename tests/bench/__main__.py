@@ -1,0 +1,50 @@
+"""The calibration bench by hand: `python -m tests.bench --jobs 100` judges so many random jobs of every kind."""
+
+from __future__ import annotations
+
+import argparse
+import os
+from concurrent.futures import ProcessPoolExecutor
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+from .jobs import KINDS
+from .score import Outcome, outcome, table
+
+
+def main() -> None:
+    """Run the bench and print its tables."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--jobs", type=int, default=30, help="jobs of each kind")
+    parser.add_argument("--seed", type=int, default=0, help="first seed")
+    parser.add_argument("--kind", choices=KINDS, action="append", help="only these kinds")
+    parser.add_argument("--odd", action="store_true", help="list the jobs that went wrong")
+    parser.add_argument("--told", action="store_true", help="give the hold's ends instead of finding them")
+    options = parser.parse_args()
+    kinds = options.kind or KINDS
+    tasks = [(kind, options.seed + i, options.told) for kind in kinds for i in range(options.jobs)]
+    with ProcessPoolExecutor() as pool:
+        outcomes: list[Outcome] = list(pool.map(outcome, *zip(*tasks, strict=True), chunksize=8))
+    print(table(outcomes, by=lambda o: o.kind))
+    print()
+    print(table(outcomes, by=lambda o: f"hold {o.hold / 60:.0f} min"))
+    print()
+    print(table(outcomes, by=lambda o: f"every {o.interval:g} s"))
+    cycles = [o for o in outcomes if o.joint_high == o.joint_high]
+    if cycles:
+        covered = sum(o.joint_low <= o.truth <= o.joint_high for o in cycles)
+        leaky = [o for o in cycles if o.truth > 0]
+        open_before = [o for o in leaky if not o.low > 0]
+        print(
+            f"\njoint: {covered} of {len(cycles)} covered; of {len(leaky)} leaks {len(open_before)} unresolved by the "
+            f"last hold alone, {sum(o.joint_low > 0 for o in open_before)} of these resolved jointly; "
+            f"{sum(o.joint_low > 0 for o in cycles if o.truth == 0)} named falsely"
+        )
+    if options.odd:
+        for o in outcomes:
+            if not o.is_found or not o.is_covered or o.is_falsely_named or o.is_denied:
+                print(o)
+
+
+if __name__ == "__main__":
+    main()

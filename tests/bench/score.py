@@ -1,0 +1,130 @@
+"""What the program says of a simulated job against its truth, and the table of many of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from decay.judge.finding import Cause
+from decay.phases.phase import Kind
+from decay.pipeline import analyze
+from decay.simulate.simulated_run import run
+from decay.system import System
+
+from .jobs import RATE, random_job
+
+NAMED = (Cause.LEAK, Cause.LEAK_AND_OUTGASSING)
+DENIED = (Cause.TIGHT, Cause.OUTGASSING)
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """One job: the truth and what was said of its last hold, in microns a minute."""
+
+    kind: str
+    seed: int
+    hold: float
+    interval: float
+    truth: float
+    is_found: bool
+    low: float = float("nan")
+    high: float = float("nan")
+    detection: float = float("nan")
+    cause: str = ""
+    start_error: float = float("nan")
+    is_adequate: bool = True
+    joint_low: float = float("nan")
+    joint_high: float = float("nan")
+
+    @property
+    def is_covered(self) -> bool:
+        """The interval holds the truth."""
+        return self.low <= self.truth <= self.high
+
+    @property
+    def is_falsely_named(self) -> bool:
+        """Named a leak without there being one."""
+        return self.truth == 0 and self.cause in NAMED
+
+    @property
+    def is_denied(self) -> bool:
+        """Called tight or outgassing with a leak above twice the stated limit."""
+        return self.truth > 2 * self.detection and self.cause in DENIED
+
+    @property
+    def is_named(self) -> bool:
+        """Named a leak, rightly."""
+        return self.truth > 0 and self.cause in NAMED
+
+    @property
+    def relative_width(self) -> float:
+        """Width of the interval over the truth, above 3 microns a minute; else nan."""
+        return (self.high - self.low) / self.truth if self.truth > 3 else float("nan")
+
+
+def outcome(kind: str, seed: int, is_told: bool = False) -> Outcome:
+    """Run one random job, judge its log, and compare; where told, the hold's two ends are given and not found."""
+    job = random_job(kind, seed)
+    simulated = run(job)
+    truth = simulated.holds[-1]
+    log = simulated.to_log()
+    first = simulated.readings.time[0]
+    system = System(ambient=job.ambient.temperature, ambient_spread=2.0)
+    ends = (truth.start - first, truth.end - first) if is_told else None
+    analysis = analyze(log, system, hold=ends)
+    common = {
+        "kind": kind,
+        "seed": seed,
+        "hold": truth.end - truth.start,
+        "interval": job.gauge.interval,
+        "truth": truth.leak_rate / RATE if job.leaks else 0.0,
+    }
+    near = [h for h in analysis.holds if abs(h.fit.start + first - truth.start) < 0.25 * (truth.end - truth.start)]
+    if not near:
+        return Outcome(**common, is_found=False)
+    report = near[-1]
+    fit, joint = report.fit, analysis.joint
+    return Outcome(
+        **common,
+        is_found=True,
+        low=fit.leak.low / RATE,
+        high=fit.leak.high / RATE,
+        detection=fit.detection_limit / RATE,
+        cause=report.cause,
+        start_error=fit.start + first - truth.start,
+        is_adequate=fit.tests.adequate,
+        joint_low=joint.leak.low / RATE if joint else float("nan"),
+        joint_high=joint.leak.high / RATE if joint else float("nan"),
+    )
+
+
+def _share(flags: Iterable[bool]) -> float:
+    values = list(flags)
+    return float(np.mean(values)) if values else float("nan")
+
+
+def table(outcomes: list[Outcome], by: Callable[[Outcome], object]) -> str:
+    """Return one row for each group and one for all, as text."""
+    groups: dict[object, list[Outcome]] = {}
+    for o in outcomes:
+        groups.setdefault(by(o), []).append(o)
+    rows = [*sorted(groups.items(), key=lambda item: str(item[0])), ("all", outcomes)]
+    head = (
+        f"{'group':12} {'jobs':>5} {'found':>6} {'covered':>8} {'false':>7} {'denied':>7} {'named':>6} "
+        f"{'width':>6} {'edge':>5} {'unfit':>6}"
+    )
+    lines = [head]
+    for name, members in rows:
+        found = [o for o in members if o.is_found]
+        edge = _share(abs(o.start_error) <= max(2.5 * o.interval, 3.0) for o in found)
+        widths = [o.relative_width for o in found if not np.isnan(o.relative_width)]
+        lines.append(
+            f"{name!s:12} {len(members):5d} {_share(o.is_found for o in members):6.3f} "
+            f"{_share(o.is_covered for o in found):8.3f} {_share(o.is_falsely_named for o in found if o.truth == 0):7.4f} "
+            f"{sum(o.is_denied for o in found):7d} {_share(o.is_named for o in found if o.truth > 0):6.3f} "
+            f"{np.median(widths) if widths else float('nan'):6.3f} {edge:5.3f} "
+            f"{_share(not o.is_adequate for o in found):6.3f}"
+        )
+    return "\n".join(lines)

@@ -1,0 +1,104 @@
+"""The same readings in every dialect, encoding and unit give equal logs."""
+
+import gzip
+import io
+
+import numpy as np
+import pytest
+from writing import MICRONS, accounted, read_text, rows, table
+
+from decay.log import ReadOptions, read_log
+from decay.quantities import MICRON, PRESSURE_UNITS
+
+TIME = np.arange(len(MICRONS)) * 10.0
+PASCAL = np.array(MICRONS) * MICRON
+PLAIN = table(rows())
+
+
+def same(log):
+    np.testing.assert_allclose(log.time, TIME)
+    np.testing.assert_allclose(log.pressure, PASCAL, rtol=1e-9)
+    assert log.unit == "micron"
+    assert log.rows == len(TIME)
+    assert accounted(log)
+    return True
+
+
+WRITTEN = {
+    "comma": PLAIN, "semicolon": table(rows(), mark=";"), "tab": table(rows(), mark="\t"),
+    "pipe": table(rows(), mark="|"), "comma and tab": table(rows(), mark=",\t"), "blank padded": table(rows(), mark=" \t "),
+    "blanks": table([(t.replace(" ", "T"), v) for t, v in rows()], ("Time", "Pressure_micron"), "   "),
+    "quoted": table([(f'"{t}"', f'"{v}"') for t, v in rows()], ('"Time"', '"Pressure (micron)"')),
+    "trailing separators": table([(*r, "", "") for r in rows()]),
+    "decimal comma": table([(t, f"{v},0") for t, v in rows()], mark=";"),
+    "thousands": table([(t, f'"{int(v):,}"') for t, v in rows()]),
+    "thousands semicolon": table([(t, f"{int(v):,}") for t, v in rows()], mark=";"),
+    "crlf": table(rows(), end="\r\n"), "cr": table(rows(), end="\r"),
+    "preamble": "Logger export\nSerial,12\n\n" + PLAIN, "comments": "# made up\n# Unit: micron\n" + PLAIN,
+    "unit line": table([("", "micron"), *rows()], ("Time", "Pressure")),
+    "unit in preamble": "Pressure unit: micron\n" + table(rows(), None),
+    "unit column": table([(t, v, "micron") for t, v in rows()], ("Time", "Reading", "Unit")),
+    "unit beside": table([(t, f"{v} microns") for t, v in rows()], ("Time", "Reading")),
+    "sentences": table([(t, "Gauge 1: fine", f"Pressure: {v}.0000 micron") for t, v in rows()], None),
+    "utf-8 bom": b"\xef\xbb\xbf" + PLAIN.encode(), "utf-16": PLAIN.encode("utf-16"),
+    "utf-16 without bom": PLAIN.encode("utf-16-le"),
+    "cp1252": table(rows(), ("Time", "Pressure (µmHg)")).encode("cp1252"), "gz": gzip.compress(PLAIN.encode()),
+    "exponents": table([(t, f"{int(v):.6e}") for t, v in rows()]),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", WRITTEN)
+def test_dialect(tmp_path, kind):
+    assert same(read_text(tmp_path, WRITTEN[kind]))
+
+
+@pytest.mark.parametrize("unit", PRESSURE_UNITS)
+def test_units(tmp_path, unit):
+    values = [f"{v * MICRON / PRESSURE_UNITS[unit]:.12g}" for v in MICRONS]
+    log = read_text(tmp_path, table(rows(values), ("Time", f"Absolute pressure [{unit}]")))
+    np.testing.assert_allclose(log.pressure, PASCAL, rtol=1e-9)
+    assert log.unit == unit
+
+
+def test_unit_that_changes(tmp_path):
+    body = [(t, f"{int(v) / 1000:.3f} Torr" if int(v) > 1000 else f"{v} mTorr") for t, v in rows()]
+    log = read_text(tmp_path, table(body, ("Time", "Reading")))
+    torr = PRESSURE_UNITS["Torr"] / 1000
+    np.testing.assert_allclose(log.pressure, np.array(MICRONS) * torr, rtol=1e-9)
+    assert "unit-changes" in [note.code for note in log.notes]
+
+
+def test_no_header_needs_unit(tmp_path):
+    assert same(read_text(tmp_path, table(rows(), None), unit="micron"))
+
+
+def test_standard_input(monkeypatch):
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(PLAIN.encode())))
+    assert same(read_log("-"))
+
+
+def test_open_file():
+    assert same(read_log(io.BytesIO(PLAIN.encode())))
+
+
+def test_atmosphere_tells_the_unit(tmp_path):
+    log = read_text(tmp_path, table(rows([760, 760, 760, 300, 50, 8, 2, 1, 0.5]), ("Time", "Pressure")))
+    assert log.unit == "Torr"
+    assert "unit-inferred" in [note.code for note in log.notes]
+
+
+def test_options_override(tmp_path):
+    text = table([(t, v, str(2 * int(v))) for t, v in rows()], ("Time", "A micron", "B micron"))
+    assert read_text(tmp_path, text).gauge == "A micron"
+    log = read_text(tmp_path, text, gauge="3", unit="Pa")
+    np.testing.assert_allclose(log.pressure, 2.0 * np.array(MICRONS))
+    assert list(log.other_gauges) == ["A micron"]
+
+
+def test_temperature(tmp_path):
+    log = read_text(tmp_path, table([(*r, "21.5") for r in rows()], ("Time", "Pressure (micron)", "Temp (°C)")))
+    np.testing.assert_allclose(log.temperature, 294.65)
+
+
+def test_read_options_default():
+    assert ReadOptions().over_range == ()

@@ -1,0 +1,56 @@
+"""Gaps, rails, stuck readings and steps: what is flagged, and the near miss that is not."""
+
+import numpy as np
+from writing import read_text, rows, table
+
+from decay.log.quality import inspect
+from decay.quantities import MICRON
+
+
+def log_of(tmp_path, values):
+    return read_text(tmp_path, table(rows(list(values))))
+
+
+def test_gap(tmp_path):
+    body = rows()
+    log = read_text(tmp_path, table(body[:10] + body[18:]))
+    assert np.flatnonzero(inspect(log).is_gap_before).tolist() == [10]
+
+
+def test_rail_and_plateau(tmp_path):
+    rising = [100 + 50 * i for i in range(30)]
+    assert inspect(log_of(tmp_path, [*rising, *[2000] * 12])).is_railed.sum() == 12
+    creeping = [int(500 - 400 * np.exp(-i / 20)) for i in range(200)]
+    assert not inspect(log_of(tmp_path, creeping)).is_railed.any()
+
+
+def test_stuck(tmp_path):
+    before = [1000 - 5 * i for i in range(60)]
+    assert inspect(log_of(tmp_path, [*before, *[700] * 60, *[500 - 2 * i for i in range(40)]])).is_stuck.sum() == 60
+    assert not inspect(log_of(tmp_path, [*before, *[705] * 60])).is_stuck.any()
+
+
+def test_coarser_step_at_higher_pressure(tmp_path):
+    low = [300 + 7 * i % 101 for i in range(60)]
+    high = [3000 + 10 * (13 * i % 97) for i in range(60)]
+    log = log_of(tmp_path, [*high, *low])
+    np.testing.assert_allclose(log.step[:60], 10 * MICRON)
+    np.testing.assert_allclose(log.step[60:], MICRON)
+
+
+def test_significant_digits(tmp_path):
+    values = [f"{10 ** (3 - i / 20):.2E}" for i in range(60)]
+    log = log_of(tmp_path, values)
+    decade = np.floor(np.log10(log.pressure / MICRON) + 1e-9)
+    np.testing.assert_allclose(log.step / MICRON, 10.0 ** (decade - 2))
+
+
+def test_readings_converted_from_whole_microns(tmp_path):
+    values = [f"{(300 + (7 * i % 23)) * MICRON:.4f}" for i in range(80)]
+    log = read_text(tmp_path, table(rows(values), ("Time", "Pressure (Pa)")))
+    np.testing.assert_allclose(log.step, 1e-4)  # all steps here are multiples of more than one micron apart
+
+
+def test_arrays_cannot_be_changed(tmp_path):
+    flags = inspect(log_of(tmp_path, [500 - i for i in range(30)]))
+    assert not flags.is_stuck.flags.writeable

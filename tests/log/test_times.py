@@ -1,0 +1,122 @@
+"""Every form of time gives the same seconds; clocks are carried, mended, sorted, and what happened is noted."""
+
+import datetime as dt
+
+import numpy as np
+import pytest
+from writing import MICRONS, START, accounted, codes, read_text, rows, table
+
+from decay.errors import LogError
+
+MOMENTS = [START + dt.timedelta(seconds=10 * i) for i in range(len(MICRONS))]
+FORMS = {
+    "iso": "%Y-%m-%dT%H:%M:%S", "fraction": "%Y-%m-%d %H:%M:%S.%f", "zone": "%Y-%m-%dT%H:%M:%S+02:00",
+    "utc": "%Y-%m-%dT%H:%M:%SZ", "slashes": "%d/%m/%Y %H:%M:%S", "american": "%m/%d/%Y %I:%M:%S %p",
+    "dots": "%d.%m.%Y %H:%M:%S", "short year": "%d/%m/%y %H:%M:%S", "named": "%d-%b-%Y %H:%M:%S",
+    "underscores": "%Y_%m_%d-%p%I_%M_%S", "compact": "%Y%m%dT%H%M%S", "clock": "%H:%M:%S", "clock am": "%I:%M:%S %p",
+    "long month": "%B %d, %Y %H:%M:%S",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", FORMS)
+def test_form(tmp_path, kind):
+    body = [(m.strftime(FORMS[kind]), str(v)) for m, v in zip(MOMENTS, MICRONS, strict=True)]
+    log = read_text(tmp_path, table(body, mark=";"))
+    np.testing.assert_allclose(log.time, 10.0 * np.arange(len(MICRONS)))
+    if "%d" in FORMS[kind]:
+        assert log.started is not None
+        assert log.started.startswith("2026-03-14T09:00:00")
+
+
+@pytest.mark.parametrize(("name", "write"), [
+    ("Elapsed (s)", lambda i: f"{10 * i}"), ("Time [min]", lambda i: f"{i / 6:.6f}"),
+    ("elapsed_ms", lambda i: f"{10000 * i}"), ("Time", lambda i: f"{1773478800 + 10 * i}"),
+    ("Time", lambda i: f"{(1773478800 + 10 * i) * 1000}"), ("Elapsed", lambda i: f"{i // 6:02d}:{10 * i % 60:02d}"),
+    ("Elapsed", lambda i: f"{i // 360:02d}:{i // 6 % 60:02d}:{10 * i % 60:02d}"),
+])  # fmt: skip
+def test_counters(tmp_path, name, write):
+    body = [(write(i), str(v)) for i, v in enumerate(MICRONS)]
+    log = read_text(tmp_path, table(body, (name, "micron")))
+    np.testing.assert_allclose(log.time, 10.0 * np.arange(len(MICRONS)), atol=1e-3)
+
+
+def test_split_columns(tmp_path):
+    body = [(m.strftime("%d.%m.%Y"), m.strftime("%H:%M:%S"), str(v)) for m, v in zip(MOMENTS, MICRONS, strict=True)]
+    log = read_text(tmp_path, table(body, ("Date", "Time", "Vacuum micron")))
+    assert log.duration == 210.0
+    assert log.started == "2026-03-14T09:00:00"
+
+
+def test_midnights(tmp_path):
+    moments = [dt.datetime(2026, 3, 14, 20) + dt.timedelta(hours=2 * i) for i in range(len(MICRONS))]
+    body = [(m.strftime("%H:%M:%S"), str(v)) for m, v in zip(moments, MICRONS, strict=True)]
+    log = read_text(tmp_path, table(body))
+    assert log.duration == 2 * 3600 * 21
+    assert "midnight-passed" in codes(log)
+
+
+def test_bare_midnight(tmp_path):
+    moments = [dt.datetime(2026, 3, 14, 23, 58) + dt.timedelta(minutes=i) for i in range(len(MICRONS))]
+    words = [m.strftime("%m/%d/%Y" if m.hour == m.minute == 0 else "%m/%d/%Y %H:%M:%S") for m in moments]
+    log = read_text(tmp_path, table([(w, str(v)) for w, v in zip(words, MICRONS, strict=True)]))
+    assert len(log.time) == len(MICRONS)
+    assert log.duration == 60.0 * (len(MICRONS) - 1)
+    assert "midnight-bare-date" in codes(log)
+
+
+@pytest.mark.parametrize(("hour", "code"), [(1, "dst-ends"), (2, "dst-begins")])
+def test_summer_time(tmp_path, hour, code):
+    begin = dt.datetime(2026, 10, 25, hour, 59, 0) if code == "dst-ends" else dt.datetime(2026, 3, 29, 1, 59, 0)
+    shift = dt.timedelta(hours=-1 if code == "dst-ends" else 1)
+    moments = [begin + dt.timedelta(seconds=10 * i) + (shift if i >= 6 else dt.timedelta()) for i in range(len(MICRONS))]
+    log = read_text(tmp_path, table([(f"{m}", str(v)) for m, v in zip(moments, MICRONS, strict=True)]))
+    assert log.duration == 210.0
+    assert code in codes(log)
+
+
+def test_order_by_continuity(tmp_path):
+    moments = [dt.datetime(2026, 4, 3, 23, 59, 0) + dt.timedelta(seconds=10 * i) for i in range(len(MICRONS))]
+    body = [(m.strftime("%d/%m/%Y %H:%M:%S"), str(v)) for m, v in zip(moments, MICRONS, strict=True)]
+    log = read_text(tmp_path, table(body))
+    assert log.duration == 210.0
+    assert log.started == "2026-04-03T23:59:00"
+    assert "date-order-guessed" in codes(log)
+
+
+def test_ambiguous_dates(tmp_path):
+    body = [("01/02/2026 10:00:00", "500"), ("02/03/2026 10:00:00", "400"), ("03/04/2026 10:00:00", "300")]
+    with pytest.raises(LogError, match="--day-first"):
+        read_text(tmp_path, table(body))
+    assert read_text(tmp_path, table(body), day_first=True).duration == 61 * 86400.0
+
+
+def test_disorder_and_doubles(tmp_path):
+    body = rows()
+    body[4], body[5] = body[5], body[4]
+    body.insert(9, body[8])
+    log = read_text(tmp_path, table(body))
+    assert {"time-disorder", "duplicate-time"} <= set(codes(log))
+    assert accounted(log)
+    np.testing.assert_allclose(log.time, 10.0 * np.arange(len(MICRONS)))
+
+
+def test_coarse_clock(tmp_path):
+    body = [(m.strftime("%Y-%m-%d %H:%M"), str(v)) for m, v in zip(MOMENTS, MICRONS, strict=True)]
+    log = read_text(tmp_path, table(body))
+    assert "clock-coarse" in codes(log)
+    np.testing.assert_allclose(np.diff(log.time), 10.0)
+
+
+def test_no_time(tmp_path):
+    text = table([(str(v),) for v in MICRONS], ("micron",))
+    with pytest.raises(LogError, match="--time-unit"):
+        read_text(tmp_path, text)
+    assert read_text(tmp_path, text, time_unit="5 s").sampling == 5.0
+    assert read_text(tmp_path, "Interval: 2000 ms\n" + text).sampling == 2.0
+
+
+def test_two_time_columns(tmp_path):
+    body = [(m.strftime("%H:%M:%S"), str(7 * i), str(v)) for i, (m, v) in enumerate(zip(MOMENTS, MICRONS, strict=True))]
+    log = read_text(tmp_path, table(body, ("time", "sec", "micron")))
+    assert log.duration == 210.0
+    assert "time-columns-disagree" in codes(log)

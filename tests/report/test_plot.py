@@ -1,0 +1,300 @@
+"""The picture: what is on it, in which units, how lines differ without colour, and how it reaches the disk."""
+
+from __future__ import annotations
+
+import os
+import stat
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from decay.analysis import Analysis
+from decay.errors import RangeError
+from decay.judge.finding import Cause, Result
+from decay.report import plot, plot_style
+from tests.report import factories
+from tests.report.test_document import EVERY
+
+
+@pytest.fixture(params=EVERY, ids=lambda make: make.__name__)
+def made(request: pytest.FixtureRequest) -> Analysis:
+    make: Callable[[], Analysis] = request.param
+    return make()
+
+
+def labels(ax: Axes) -> list[str]:
+    legend = ax.get_legend()
+    assert legend is not None
+    return [text.get_text().replace("\n", " ") for text in legend.get_texts()]
+
+
+def line(ax: Axes, label: str) -> np.ndarray:
+    """Return x and y of the line with this label."""
+    found = [each for each in ax.get_lines() if str(each.get_label()).replace("\n", " ") == label]
+    assert len(found) == 1, f"{label!r} among {[each.get_label() for each in ax.get_lines()]}"
+    return np.array([found[0].get_xdata(), found[0].get_ydata()], dtype=float)
+
+
+def all_text(figure: Figure) -> str:
+    return " ".join(text.get_text().replace("\n", " ") for ax in figure.axes for text in ax.texts if text.get_text())
+
+
+def test_the_picture_has_its_panels() -> None:
+    figure = plot.draw(factories.leaking())
+    head, whole, hold, scale = figure.axes
+    assert not head.axison
+    assert whole.get_yscale() == "log"
+    assert whole.get_ylabel() == "pressure [micron]"
+    assert whole.get_xlabel() == "time since the first row [min]"
+    assert hold.get_yscale() == "linear"
+    assert hold.get_ylabel() == "pressure [micron]"
+    assert hold.get_xlabel() == "time since the valve closed [min]"
+    assert scale.get_xlabel() == "steady rise [micron/min]"
+    assert tuple(figure.get_size_inches() * figure.dpi) == (1200.0, 900.0)
+
+
+def test_verdict_reason_and_main_caveat_are_on_the_picture(made: Analysis) -> None:
+    shown = all_text(plot.draw(made))
+    assert made.verdict.result.value.upper() in shown
+    assert made.verdict.reasons[0].summary.split(":")[0] in shown
+    assert f"[{made.verdict.caveats[0].code}]" in shown
+
+
+def test_every_usable_reading_of_the_log_is_drawn() -> None:
+    made = factories.leaking()
+    whole = plot.draw(made).axes[1]
+    drawn = line(whole, "readings: vacuum")
+    assert drawn.shape[1] == len(made.log.time) == 721
+    assert np.count_nonzero(np.isfinite(drawn[1])) == int((~made.log.is_over_range).sum())
+    np.testing.assert_allclose(drawn[1][400] * factories.MICRON, made.log.pressure[400])
+
+
+def test_phases_are_named_and_hatched() -> None:
+    whole = plot.draw(factories.leaking()).axes[1]
+    assert {"pumpdown", "hold"} <= {text.get_text() for text in whole.texts}
+    assert "atmosphere" in labels(whole)  # too narrow for its name
+    hatches = {patch.get_hatch() for patch in whole.patches}
+    assert len(hatches) >= 3
+
+
+def test_each_kind_of_phase_has_a_hatch_of_its_own() -> None:
+    assert len(set(plot_style.HATCHES.values())) == len(plot_style.HATCHES)
+
+
+def test_over_range_readings_are_visible_in_both_panels() -> None:
+    made = factories.over_range()
+    _, whole, hold, _ = plot.draw(made).axes
+    lost = int(made.log.is_over_range.sum())
+    lost_in_hold = int(made.log.is_over_range[made.log.time >= factories.ISOLATED_AT].sum())
+    assert 0 < lost_in_hold < lost
+    assert f"over range ({lost} readings)" in labels(whole)
+    assert f"over range ({lost_in_hold} readings)" in labels(hold)
+
+
+def test_rows_that_were_not_used_are_counted() -> None:
+    legend = plot.draw(factories.many_caveats()).axes[1].get_legend()
+    assert legend is not None
+    assert legend.get_title().get_text() == "12 of 733 rows not used"
+
+
+def test_other_gauges_are_drawn_and_named() -> None:
+    whole = plot.draw(factories.leaking_and_damp()).axes[1]
+    assert "other gauge: manifold" in labels(whole)
+
+
+def test_the_hold_shows_readings_model_parts_and_lines() -> None:
+    made = factories.leaking_and_damp()
+    fit = made.holds[0].fit
+    hold = plot.draw(made).axes[2]
+    start = factories.micron(262.0)  # where the factories let the fitted rise begin
+    inside = (made.log.time >= fit.fit_from) & (made.log.time <= fit.end)
+    settling = (made.log.time >= fit.start) & (made.log.time < fit.fit_from)
+    assert line(hold, "readings in the fit").shape[1] == inside.sum()
+    assert line(hold, "left out: rig and system equalise").shape[1] == settling.sum() > 0
+    for label, curve in (
+        ("fitted rise", fit.curve.model),
+        ("steady part (leak)", start + fit.curve.leak),
+        ("part that levels off (outgassing)", start + fit.curve.outgassing),
+    ):
+        np.testing.assert_allclose(line(hold, label)[1] * factories.MICRON, curve)
+    assert line(hold, "fit from 30 s on")[0][0] == pytest.approx(0.5)
+    assert line(hold, "criterion, 500 micron")[1][0] == pytest.approx(500.0)
+    assert {"fit at the ends of the leak's 95 % interval", "leak, 95 % interval"} <= set(labels(hold))
+
+
+def test_a_criterion_far_above_is_named_instead_of_pressing_the_readings_flat() -> None:
+    hold = plot.draw(factories.tight()).axes[2]
+    assert "criterion, 500 micron, above this picture" in labels(hold)
+    assert hold.get_ylim()[1] < 300.0
+
+
+def test_the_ceiling_of_water_is_drawn_when_near() -> None:
+    assert line(plot.draw(factories.damp()).axes[2], "saturated water vapour, 480 micron")[1][0] == pytest.approx(480)
+
+
+def test_lines_differ_without_colour() -> None:
+    hold = plot.draw(factories.damp()).axes[2]
+    dashed = [
+        (each.get_linestyle(), str(each._dash_pattern), each.get_marker())  # type: ignore[attr-defined]
+        for each in hold.get_lines()
+    ]
+    assert len(set(dashed)) == len(dashed) >= 7
+
+
+def test_the_scale_says_the_leak_in_grams_a_year() -> None:
+    made = factories.leaking()
+    figure = plot.draw(made)
+    scale = figure.axes[3]
+    tops = list(scale.child_axes)
+    assert len(tops) == 2
+    shown = {text.get_text() for text in scale.texts}
+    assert {"g/year, laminar flow", "g/year, molecular flow", "3.20 micron/min (2.90 to 3.50)"} <= shown
+    figure.draw_without_rendering()
+    loss = made.holds[0].impact.loss
+    assert loss is not None
+    for top, law in zip(tops, (loss.laminar, loss.molecular), strict=True):
+        right = scale.get_xlim()[1]
+        assert top.get_xlim()[1] / right == pytest.approx(law.value / factories.G_PER_YEAR / 3.2)
+    assert any("0.6 micron/min" in label and "g/year" in label for label in labels(scale))
+
+
+def test_without_volume_the_scale_says_what_it_needs() -> None:
+    scale = plot.draw(factories.bare()).axes[3]
+    assert scale.child_axes == []
+    assert "needs volume, refrigerant and temperature" in scale.get_title(loc="left")
+
+
+def test_both_intervals_stand_on_the_scale_of_a_joint_job() -> None:
+    scale = plot.draw(factories.three_holds()).axes[3]
+    assert [tick.get_text() for tick in scale.get_yticklabels()] == ["all holds", "this hold"]
+
+
+def test_without_a_hold_the_picture_says_what_was_looked_for() -> None:
+    figure = plot.draw(factories.no_hold())
+    assert len(figure.axes) == 3
+    assert figure.axes[2].get_title(loc="left") == "No usable hold"
+    assert "looked for" in all_text(figure)
+    with pytest.raises(ValueError, match="needs a hold"):
+        plot.draw_leak_scale(figure.axes[2], factories.no_hold())
+
+
+def test_texts_stay_on_the_picture_and_apart(made: Analysis) -> None:
+    figure = plot.draw(made)
+    figure.draw_without_rendering()
+    boxes = []
+    for ax in figure.axes:
+        found = [*ax.texts, ax.xaxis.label, ax.yaxis.label, ax._left_title]  # type: ignore[attr-defined]
+        legend = ax.get_legend()
+        boxes += [(text.get_text(), text.get_window_extent()) for text in found if text.get_text()]
+        boxes += [("legend", legend.get_window_extent())] if legend is not None else []
+    for text, box in boxes:
+        assert box.x0 >= -1, text
+        assert box.y0 >= -1, text
+        assert box.x1 <= 1201, text
+        assert box.y1 <= 901, text
+    for position, (text, box) in enumerate(boxes):
+        for other, other_box in boxes[position + 1 :]:
+            overlap_x = min(box.x1, other_box.x1) - max(box.x0, other_box.x0)
+            overlap_y = min(box.y1, other_box.y1) - max(box.y0, other_box.y0)
+            assert overlap_x < 2 or overlap_y < 2, (text, other)
+
+
+@pytest.mark.parametrize("result", list(Result))
+@pytest.mark.parametrize("cause", list(Cause))
+def test_a_long_file_name_leaves_the_verdict_alone(result: Result, cause: Cause) -> None:
+    figure = Figure(figsize=(8.7, 1.5), dpi=100)  # as wide as the panels are at their narrowest
+    ax = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    plot.draw_head(ax, factories.analysis(result=result, cause=cause, source="W" * 12 + "m" * 40 + "name.csv"))
+    figure.draw_without_rendering()
+    verdict, name = (text.get_window_extent() for text in ax.texts[:2])
+    assert verdict.x1 < name.x0
+
+
+@pytest.mark.parametrize("suffix", sorted(plot.SUFFIXES))
+def test_the_same_analysis_gives_the_same_file(tmp_path: Path, suffix: str) -> None:
+    made = factories.leaking_and_damp()
+    one, two = (plot.save(plot.draw(made), tmp_path / f"{name}{suffix}") for name in ("one", "two"))
+    assert one.read_bytes() == two.read_bytes()
+    starts = {".png": b"\x89PNG", ".svg": b"<?xml", ".pdf": b"%PDF"}
+    assert one.read_bytes().startswith(starts[suffix])
+    assert sorted(path.name for path in tmp_path.iterdir()) == [f"one{suffix}", f"two{suffix}"]
+
+
+def test_the_png_has_the_promised_size(tmp_path: Path) -> None:
+    data = plot.save(plot.draw(factories.leaking()), tmp_path / "hold.png").read_bytes()
+    assert (int.from_bytes(data[16:20]), int.from_bytes(data[20:24])) == (1200, 900)
+
+
+@pytest.mark.parametrize("name", ["hold.jpeg", "hold", "hold.csv"])
+def test_an_unknown_suffix_is_refused_with_what_would_do(tmp_path: Path, name: str) -> None:
+    with pytest.raises(RangeError, match=r"\.png, \.svg, \.pdf"):
+        plot.save(Figure(), tmp_path / name)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_failure_leaves_nothing_and_keeps_what_was_there(tmp_path: Path) -> None:
+    class Torn(Figure):
+        def savefig(self, stream, **_):  # type: ignore[no-untyped-def, override]
+            stream.write(b"half a picture")
+            raise OSError(28, "No space left on device")
+
+    before = tmp_path / "hold.png"
+    before.write_bytes(b"the picture of yesterday")
+    with pytest.raises(OSError, match="No space left"):
+        plot.save(Torn(), before)
+    assert before.read_bytes() == b"the picture of yesterday"
+    assert [path.name for path in tmp_path.iterdir()] == ["hold.png"]
+
+
+def test_a_folder_that_is_not_there_is_an_error_of_the_system(tmp_path: Path) -> None:
+    with pytest.raises(FileNotFoundError):
+        plot.save(Figure(), tmp_path / "nowhere" / "hold.png")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="permissions are those of POSIX")
+def test_the_picture_gets_the_permissions_that_new_files_get(tmp_path: Path) -> None:
+    other = tmp_path / "other"
+    other.touch()
+    written = plot.save(Figure(), tmp_path / "hold.svg")
+    assert stat.S_IMODE(written.stat().st_mode) == stat.S_IMODE(other.stat().st_mode)
+
+
+def test_odd_names_are_drawn_as_they_are(tmp_path: Path) -> None:
+    made = factories.analysis(source="$a_1$ \u51b7\u5e93 \x1b[2J.csv")
+    figure = plot.draw(made)
+    assert r"\x1b[2J" in all_text(figure)
+    plot.save(figure, tmp_path / "hold.png")  # a warning about a missing letter would fail here
+
+
+def test_a_long_log_is_thinned_without_losing_its_extremes() -> None:
+    values = np.sin(np.arange(50_000) / 900.0)
+    values[31_337] = 9.0
+    values[40_000] = np.nan
+    shown = plot_style.thinned(values)
+    assert len(shown) <= plot_style.MOST_POINTS
+    assert 31_337 in shown
+    assert np.all(np.diff(shown) > 0)
+
+
+def test_a_log_with_readings_at_zero_shows_them() -> None:
+    made = factories.leaking()
+    pressure = made.log.pressure.copy()
+    pressure[500:503] = 0.0
+    whole = plot.draw(replace(made, log=replace(made.log, pressure=pressure))).axes[1]
+    assert "zero or below (3 readings)" in labels(whole)
+
+
+def test_no_window_no_pyplot_and_no_pandas() -> None:
+    code = (
+        "import sys, decay.report.text, decay.report.document; assert 'matplotlib' not in sys.modules;"
+        "import decay.report.plot; assert 'matplotlib.pyplot' not in sys.modules;"
+        "assert 'pandas' not in sys.modules"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True)

@@ -1,0 +1,229 @@
+"""One log to one verdict, on small synthetic logs whose truth is written into them."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+import decay
+from decay.analysis import Analysis, HoldReport
+from decay.errors import CriterionError, RangeError
+from decay.impact.impact import Impact
+from decay.judge.finding import Cause, Level, Result
+from decay.log.pressure_log import PressureLog
+from decay.phases.phase import Kind, Phase
+from decay.pipeline import analyze, decisive_hold, time_under_vacuum
+from decay.quantities import MICRON
+from decay.system import Allowance, AllowKind, System
+from tests.judge.factories import make_fit
+
+MICRON_PER_MINUTE = MICRON / 60.0
+PULL = 1800.0
+WARM = System(ambient=295.15)
+
+
+def synthetic(
+    *,
+    leak: float = 0.0,
+    damp: float = 0.0,
+    tau: float = 600.0,
+    hold: float = 3600.0,
+    start: float = 260.0,
+    seed: int = 1,
+) -> PressureLog:
+    """Return a pull to ``start`` [micron], rig and system equalising, a leak [micron/min], a damp part [micron]."""
+    rng = np.random.default_rng(seed)
+    time = np.arange(0.0, PULL + hold + 1.0, 2.0)
+    since = np.clip(time - PULL, 0.0, None)
+    pull = start + 7.6e5 * np.exp(-time / 40.0) + 300.0 * np.exp(-time / 300.0)
+    rise = start + leak * since / 60.0 - damp * np.expm1(-since / tau) - 15.0 * np.expm1(-since / 8.0)
+    pressure = np.round(np.where(time <= PULL, pull, rise) + rng.normal(0.0, 0.7, len(time)))
+    return PressureLog(
+        source="synthetic",
+        time=time,
+        pressure=pressure * MICRON,
+        line=np.arange(len(time)) + 2,
+        is_over_range=np.zeros(len(time), dtype=bool),
+        step=np.full(len(time), MICRON),
+        gauge="vacuum",
+        unit="micron",
+        rows=len(time),
+    )
+
+
+def allowing(micron_per_minute: float) -> System:
+    value = micron_per_minute * MICRON_PER_MINUTE
+    return System(ambient=295.15, allow=Allowance(AllowKind.RISE, value, f"{micron_per_minute} micron/min"))
+
+
+def codes(analysis: Analysis) -> set[str]:
+    verdict = analysis.verdict
+    return {finding.code for finding in (*verdict.reasons, *verdict.caveats, *verdict.next_steps)}
+
+
+def test_tight_and_dry_passes_with_its_detection_limit():
+    analysis = analyze(synthetic(), WARM)
+    assert analysis.verdict.result is Result.PASS
+    assert analysis.verdict.cause is Cause.TIGHT
+    assert {"C01", "H04", "K01", "K02", "N11"} <= codes(analysis)
+    seen = next(finding for finding in analysis.verdict.reasons if finding.code == "H04")
+    assert seen.evidence["smallest_detectable_micron_per_min"] > 0
+
+
+def test_a_leak_fails_and_its_interval_covers_it():
+    analysis = analyze(synthetic(leak=3.0), WARM)
+    assert analysis.verdict.result is Result.FAIL
+    assert analysis.verdict.cause is Cause.LEAK
+    assert analysis.verdict.criterion.met is True
+    assert {"H01", "N03", "N04", "N05", "S01"} <= codes(analysis)
+    assert not analysis.holds[0].fit.leak.excludes(3.0 * MICRON_PER_MINUTE)
+
+
+def test_the_lesson_damp_and_tight_fails_the_rule_of_thumb():
+    analysis = analyze(synthetic(damp=400.0), WARM)
+    assert analysis.verdict.result is Result.FAIL
+    assert analysis.verdict.cause is Cause.OUTGASSING
+    assert {"C02", "H04", "H06", "N01"} <= codes(analysis)
+    assert "H01" not in codes(analysis)
+
+
+def test_the_lesson_leaking_passes_the_rule_of_thumb():
+    analysis = analyze(synthetic(leak=20.0, hold=600.0), WARM, "field-line")
+    assert analysis.verdict.criterion.met is True
+    assert analysis.verdict.result is Result.FAIL
+    assert analysis.verdict.cause is Cause.LEAK
+
+
+def test_damp_within_the_line_is_never_called_a_leak():
+    verdicts = [analyze(synthetic(damp=100.0, seed=seed), WARM).verdict for seed in range(1, 6)]
+    assert Result.FAIL not in {verdict.result for verdict in verdicts}
+    causes = [verdict.cause for verdict in verdicts]
+    assert set(causes) <= {Cause.OUTGASSING, Cause.UNRESOLVED}
+    assert causes.count(Cause.OUTGASSING) >= 4
+
+
+@pytest.mark.parametrize(
+    ("leak", "allowed", "result", "code"),
+    [
+        (0.0, 1.0, Result.PASS, "H05"),
+        (0.3, 3.0, Result.PASS, "H05"),
+        (3.0, 1.0, Result.FAIL, "H02"),
+        (3.0, 2.98, Result.INCONCLUSIVE, "H03"),
+    ],
+)
+def test_allowed_leak_decides(leak, allowed, result, code):
+    analysis = analyze(synthetic(leak=leak), allowing(allowed))
+    assert analysis.verdict.result is result
+    assert code in codes(analysis)
+
+
+def test_a_target_that_was_missed_fails():
+    analysis = analyze(synthetic(start=400.0), WARM)
+    assert analysis.verdict.result is Result.FAIL
+    assert {"C03", "N07"} <= codes(analysis)
+
+
+def test_a_short_hold_is_inconclusive_and_says_how_long():
+    analysis = analyze(synthetic(hold=600.0), WARM)
+    assert analysis.verdict.result is Result.INCONCLUSIVE
+    assert "C04" in codes(analysis)
+    step = next(finding for finding in analysis.verdict.next_steps if finding.code == "N02")
+    assert step.evidence["hold_s"] >= 3600.0
+
+
+def test_a_pumpdown_alone_is_inconclusive_and_says_what_was_looked_for():
+    analysis = analyze(synthetic(hold=0.0), WARM)
+    assert analysis.verdict.result is Result.INCONCLUSIVE
+    assert analysis.verdict.cause is None
+    assert analysis.decisive is None
+    assert {"P01", "C05", "V01", "N10"} <= codes(analysis)
+
+
+def test_the_user_points_at_the_hold():
+    analysis = analyze(synthetic(leak=3.0), WARM, hold=(2400.0, 3600.0))
+    assert len(analysis.holds) == 1
+    assert analysis.holds[0].fit.start == pytest.approx(2400.0, abs=2.0)
+    assert analysis.holds[0].fit.end == pytest.approx(3600.0, abs=2.0)
+    with pytest.raises(RangeError):
+        analyze(synthetic(), WARM, hold=(90000.0, 90100.0))
+
+
+def test_a_hold_too_short_to_fit_is_told():
+    analysis = analyze(synthetic(), WARM, hold=(2000.0, 2010.0))
+    assert analysis.verdict.result is Result.INCONCLUSIVE
+    assert {"P01", "P02"} <= codes(analysis)
+
+
+def test_a_logged_temperature_goes_before_a_stated_one():
+    log = synthetic()
+    cold = analyze(replace(log, temperature=np.full(len(log.time), 274.15)), WARM)
+    assert cold.verdict.criterion.met is None  # the default asks for more than 2 °C
+    assert {"C05", "K08"} <= codes(cold)
+    assert not {"C05", "C07", "K07", "K08"} & codes(analyze(log, WARM))
+    assert {"C07", "K07"} <= codes(analyze(log))
+
+
+def test_an_unknown_criterion_is_an_error():
+    with pytest.raises(CriterionError, match="one-hour-stand"):
+        analyze(synthetic(), WARM, "one hour")
+
+
+def test_a_user_file_decides(tmp_path):
+    path = tmp_path / "own.toml"
+    path.write_text('hold = "20 min"\ntarget = "270 micron"\npass_up_to = "280 micron"\n')
+    analysis = analyze(synthetic(leak=3.0), WARM, path)
+    assert analysis.verdict.criterion.name == "own"
+    assert analysis.verdict.criterion.met is False
+
+
+def test_nothing_that_blocks_ever_passes():
+    for log in (synthetic(), synthetic(damp=150.0), synthetic(leak=1.0), synthetic(hold=300.0)):
+        verdict = analyze(log, WARM).verdict
+        heaviest = max(finding.level for finding in (*verdict.reasons, *verdict.caveats))
+        assert (verdict.result is Result.PASS) == (heaviest <= Level.CAVEAT)
+
+
+def report(start: float, duration: float) -> HoldReport:
+    fit = make_fit(duration=duration)
+    return HoldReport(fit, Impact(None, None, None, None, None, None, None, "fit"), Cause.TIGHT)
+
+
+def test_which_hold_decides():
+    assert decisive_hold([]) is None
+    assert decisive_hold([report(0, 900), report(1000, 900), report(2000, 3600)]) == 2
+    assert decisive_hold([report(0, 900), report(1000, 3600), report(5000, 1800)]) == 2
+    assert decisive_hold([report(0, 900), report(1000, 3600), report(5000, 120)]) == 1  # a remnant
+
+
+def phase(kind: Kind, start: float, end: float) -> Phase:
+    return Phase(kind, 0, 1, start, end, 1.0, 1.0)
+
+
+def test_time_under_vacuum():
+    hold = phase(Kind.HOLD, 500.0, 900.0)
+    first = phase(Kind.PUMPDOWN, 10.0, 200.0)
+    sweep = phase(Kind.SWEEP, 200.0, 300.0)
+    vent = phase(Kind.VENT, 200.0, 300.0)
+    second = phase(Kind.PUMPDOWN, 300.0, 500.0)
+    assert time_under_vacuum((hold,), hold) is None
+    assert time_under_vacuum((first, sweep, second, hold), hold) == 490.0
+    assert time_under_vacuum((first, vent, second, hold), hold) == 200.0
+    assert time_under_vacuum((hold, phase(Kind.PUMPDOWN, 900.0, 1000.0)), hold) is None
+
+
+def test_public_names_load():
+    for name in decay.__all__:
+        assert getattr(decay, name) is not None
+    assert set(decay.__all__) == set(dir(decay))
+    with pytest.raises(AttributeError, match="no attribute"):
+        decay.nonsense  # noqa: B018
+
+
+def test_importing_the_package_is_light():
+    heavy = "{'numpy', 'scipy', 'pandas', 'pint', 'matplotlib', 'click'}"
+    code = f"import sys, decay; sys.exit(bool({heavy} & set(sys.modules)))"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
