@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from decay.arrays import FloatArray
+from decay.fit.bins import Bins
 from decay.fit.description import describe
 from decay.fit.free_water import free_water
 from decay.fit.measured import Measured, measure
@@ -11,6 +13,7 @@ from decay.fit.mixture import Mixture, Solution
 from decay.fit.parts import Parts, settling_time
 from decay.fit.profile import (
     accelerating_interval,
+    centred,
     characteristic_limits,
     hull,
     leak_interval,
@@ -38,7 +41,7 @@ SUSPICIOUS = 1e-3
 """Probability below which one of the model's own tests counts as failed. [-]"""
 TAKEN_UP = 0.03
 """Share of what levels off that may be taken up again unseen, or that a gauge's curvature may hide. [-]"""
-_TAKING_UP = (0.1, 0.3, 1.0)
+_TAKING_UP = (0.1, 0.3)
 """Time constants, in holds, with which gas may be taken up again where the plain model fails. [-]"""
 _ANY_WORKSHOP = (278.15, 293.15, 313.15)
 
@@ -87,17 +90,13 @@ def fit_hold(
     span = bins.length
     longest = max(kappa * span, SLOWEST * under_vacuum if under_vacuum is not None else 0.0)
 
-    problem = Mixture(bins, covariance, longest)
-    best = problem.best()
-    tests = _examine(problem, best, longest)
+    problem, best, tests = _describing(bins, covariance, longest)
     growth = threshold() * tests.inflation
     leak = leak_interval(problem, best, growth)
     if not tests.adequate:
-        # What the model leaves over may be gas taken up again or slow equalisation: the interval must hold that, too.
-        sinks = [Mixture(bins, covariance, longest, taking_up=share * span) for share in _TAKING_UP]
-        sink, sink_best = min(((s, s.best()) for s in sinks), key=lambda pair: pair[1].misfit)
-        sink_inflation = max(1.0, sink_best.misfit / _freedom(sink_best, len(bins.pressure)))
-        leak = hull(leak, leak_interval(sink, sink_best, threshold() * sink_inflation))
+        # What no model here describes may still be gas taken up all through the hold, or a leak that opens.
+        sink = Mixture(bins, covariance, longest, taking_up=span)
+        leak = hull(leak, leak_interval(sink, sink.best(), growth))
     if tests.bend_p < SUSPICIOUS:
         leak = accelerating_interval(problem, longest, leak, growth)
     leak = widened(leak, drift)
@@ -112,14 +111,18 @@ def fit_hold(
     straight_best = straight.best()
     # Two more parameters, a height and a time constant, must earn their place before the rise counts as bent.
     is_straight = straight_best.misfit - best.misfit <= threshold(2) * tests.inflation
-    # Where nothing levels off, any rise beyond the noise is a steady rise; where something does, a leak beneath it
-    # must be told from sources up to one hold long.
+    # Where nothing levels off, any rise beyond the noise is a steady rise, and the line is the best word on its rate;
+    # where something does, a leak beneath it must be told from sources up to one hold long.
     if is_straight:
         decision, detection = characteristic_limits(straight, straight_best, tests.inflation, drift)
         is_steady = leak_interval(straight, straight_best, growth).low > drift
+        leak = centred(leak, straight_best.rate)
     else:
         decision, detection = characteristic_limits(short, short_best, tests.inflation, drift)
         is_steady = short_look.low > 0.0
+    if not (is_leak_seen or is_steady):
+        # What the interval does not exclude cannot have been sure to show.
+        detection = max(detection, leak.high)
 
     water = _test_water(problem, best, hold, tests.inflation)
     if water.is_possible and (pull is None or pull.water_suspected):
@@ -156,10 +159,29 @@ def fit_hold(
     )
 
 
+def _describing(bins: Bins, covariance: FloatArray, longest: float) -> tuple[Mixture, Solution, ResidualTests]:
+    """Return the smallest model that describes the hold; the plain one, with its tests failed, where none does.
+
+    Gas taken up again early in the hold, and rig and system that equalise slowly downwards, leave a falling part that the
+    plain model lacks. It holds the plain model as a special case, so that its interval claims no more.
+    """
+    plain = Mixture(bins, covariance, longest)
+    best = plain.best()
+    tests = _examine(plain, best, longest)
+    if not tests.adequate:
+        for share in _TAKING_UP:
+            wider = Mixture(bins, covariance, longest, taking_up=share * bins.length)
+            wider_best = wider.best()
+            wider_tests = _examine(wider, wider_best, longest)
+            if wider_tests.adequate:
+                return wider, wider_best, wider_tests
+    return plain, best, tests
+
+
 def _examine(problem: Mixture, best: Solution, longest: float) -> ResidualTests:
     """Test the model on its own residuals; where it fails, the interval widens and never narrows."""
     residuals = problem.residuals(best)
-    freedom = _freedom(best, len(residuals))
+    freedom = max(1, len(residuals) - 2 - int(np.count_nonzero(best.amplitudes > 0)))
     misfit = best.misfit / freedom
     bent = with_bend(problem, longest).best()
     bend_p = one_sided_growth_probability((best.misfit - bent.misfit) / max(1.0, bent.misfit / freedom))
@@ -179,10 +201,6 @@ def _examine(problem: Mixture, best: Solution, longest: float) -> ResidualTests:
         inflation=inflation,
         adequate=adequate,
     )
-
-
-def _freedom(best: Solution, values: int) -> int:
-    return max(1, values - 2 - int(np.count_nonzero(best.amplitudes > 0)))
 
 
 def _test_water(problem: Mixture, best: Solution, hold: Measured, inflation: float) -> WaterFit:

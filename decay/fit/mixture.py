@@ -83,6 +83,7 @@ class Mixture:
             self.columns = np.column_stack((self.columns, extra))
         self.line = bins.centre - self.origin
         self.covariance = covariance
+        self.taking_up = taking_up
         self._lower = cholesky(covariance, lower=True)
         self._whiten()
 

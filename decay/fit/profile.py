@@ -98,6 +98,11 @@ def raised(leak: Interval, hidden: float) -> Interval:
     return Interval(leak.value, leak.low, leak.high + hidden, leak.level)
 
 
+def centred(leak: Interval, rate: float) -> Interval:
+    """Return the interval with another estimate inside it. [Pa/s]"""
+    return Interval(min(max(rate, leak.low), leak.high), leak.low, leak.high, leak.level)
+
+
 def hull(first: Interval, second: Interval) -> Interval:
     """Return the first interval widened until it holds the second."""
     return Interval(first.value, min(first.low, second.low), max(first.high, second.high), first.level)
@@ -132,7 +137,9 @@ def accelerating_interval(problem: Mixture, longest: float, plain: Interval, gro
 def with_bend(problem: Mixture, longest: float) -> Mixture:
     """Return the same hold with an accelerating part let in; its coefficient is the last amplitude. [Pa]"""
     square = (problem.line / problem.bins.length) ** 2
-    return Mixture(problem.bins, problem.covariance, longest, extra=square[:, None])
+    return Mixture(
+        problem.bins, problem.covariance, longest, extra=square[:, None], taking_up=problem.taking_up
+    )
 
 
 def characteristic_limits(problem: Mixture, best: Solution, inflation: float, drift: float) -> tuple[float, float]:

@@ -64,7 +64,7 @@ def plateaus(
     tuple of Plateau
         In order of time.
     """
-    found = []
+    found: list[Plateau] = []
     for first, last in [*stalls(time, pressure, noise, step), *flat_end(time, pressure, noise, step)]:
         if found and time[first] <= found[-1].end:
             continue
@@ -182,9 +182,7 @@ def meaning(pressure: float, ambient: float | None, ambient_spread: float, *, is
     floor, ceiling = _saturation(low), _saturation(high)
     if (1 - NEAR) * floor <= pressure <= (1 + NEAR) * ceiling and pressure > (1 + NEAR) * freezing:
         where = "ambient temperature" if told else "a temperature that the place may have had"
-        return f"water at {where} (about {_celsius(pressure)} °C)" if not told else (
-            f"water at ambient temperature (about {_celsius(pressure)} °C)"
-        )
+        return f"water at {where} (about {_celsius(pressure)} °C)"
     if (1 + NEAR) * ceiling < pressure <= VAPOUR_READING * ceiling:
         return "water at ambient temperature, if the gauge reads its vapour up to twice too high"
     if (1 + NEAR) * freezing < pressure < floor:

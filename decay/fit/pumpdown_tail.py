@@ -35,7 +35,7 @@ class Tail:
 
     def pressure_at(self, pumped: float) -> float:
         """Return the pressure after a pumping time [s] that the tail leads to. [Pa]"""
-        return self.ultimate + self.height * (pumped / self.reference) ** -self.exponent.value
+        return self.ultimate + self.height * float((pumped / self.reference) ** -self.exponent.value)
 
 
 def fit_tail(pumped: FloatArray, pressure: FloatArray, noise: FloatArray, level: float = 0.95) -> Tail | None:

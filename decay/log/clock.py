@@ -113,7 +113,7 @@ def numbers(cells: pd.Series, decimal: str) -> FloatArray:
     values = np.full(len(text), np.nan)
     if decimal == ".":
         values = np.array(pd.to_numeric(text, errors="coerce"), dtype=np.float64)
-    for row in np.flatnonzero(~np.isfinite(values)):
+    for row in np.flatnonzero(~np.isfinite(values)).tolist():
         cell = parse(text.iat[row], decimal) if text.iat[row] else None
         values[row] = np.nan if cell is None else cell.value
     return values
@@ -181,12 +181,12 @@ def seconds_of(cells: pd.Series, form: DateForm) -> tuple[FloatArray, dict[int, 
             base = 0.0 if form.dated else -2208988800.0  # a bare clock parses into 1900-01-01
             values = np.where(stamp == np.iinfo(np.int64).min, np.nan, stamp / 1e6 - base)
             if form.fast == "ISO8601":  # a bare date would pass for a midnight unseen
-                at = np.flatnonzero(values % DAY == 0)
+                at = np.flatnonzero(values % DAY == 0).tolist()
                 values[[row for row in at if len(str(cells.iat[row])) < 12]] = np.nan
         except (ValueError, OverflowError, TypeError):
             pass
     left: dict[int, str] = {}
-    for row in np.flatnonzero(np.isnan(values)):
+    for row in np.flatnonzero(np.isnan(values)).tolist():
         text = cells.iat[row]
         if not isinstance(text, str) or not text.strip():
             continue
@@ -214,7 +214,8 @@ def dated(seconds: FloatArray, left: dict[int, str], form: DateForm, clock_besid
         if not before > mark.seconds and not after < mark.seconds:  # midnight lies between its neighbours
             seconds[row] = mark.seconds
             if not any(note.code == "midnight-bare-date" for note in notes):
-                notes.append(Note("midnight-bare-date", f'A date without a clock ("{text[:30]}") was read as midnight.'))
+                said = f'A date without a clock ("{text[:30]}") was read as midnight.'
+                notes.append(Note("midnight-bare-date", said))
     return Times(seconds, form.started, form.zoned, tuple(notes))
 
 
@@ -234,12 +235,14 @@ def _zone_seconds(zone: str) -> float:
 
 def _order(sample: list[str], name: str, column: str, day_first: bool | None) -> tuple[str, list[Note], bool]:
     """Return the order of day, month and year, what to say of it, and whether it stays open."""
-    local = [cell for cell in sample if (m := stamps._FULL.match(cell)) is not None and m["a"]]
+    parts = {cell: found for cell in sample if (found := stamps.local_parts(cell)) is not None}
+    local = [cell for cell in sample if cell in parts]
     if not local:
         return "dmy", [], False
     if day_first is not None:
         return ("dmy" if day_first else "mdy"), [], False
-    short = bool((m := stamps._FULL.match(local[0])) and len(m["ly"]) == 2 and m["ls"] == "-")
+    _, _, year, mark = parts[local[0]]
+    short = len(year) == 2 and mark == "-"
     orders = ["dmy", "mdy", "ymd"] if short else ["dmy", "mdy"]
     possible = [order for order in orders if all(stamps.read(cell, order) is not None for cell in local)]
     if not possible:  # one damaged cell must not decide
@@ -247,7 +250,7 @@ def _order(sample: list[str], name: str, column: str, day_first: bool | None) ->
         possible = [max(counts, key=lambda order: counts[order])]
     if len(possible) == 1:
         return possible[0], [], False
-    days = list(dict.fromkeys(stamps._FULL.match(cell).group("a", "b", "ly") for cell in local))  # type: ignore[union-attr]
+    days = list(dict.fromkeys(parts[cell][:3] for cell in local))
     if len(days) == 1:
         if "." in local[0] and "dmy" in possible and not short:
             return "dmy", [], False

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,10 +16,13 @@ from decay.log.pressure_log import Note
 from decay.log.table import Table
 from decay.log.units import unit_in
 
-_TIME = re.compile(r"time|date|elapsed|stamp|clock|zeit|datum|uhr|fecha|heure|^\W*(t|s|sec|min|ms|h|hours?)\W*$|seconds?"
-                   r"|\bsec\b|minutes|\bepoch", re.IGNORECASE)
-_PRESSURE = re.compile(r"pres+|vac(?!ancy)|druck|micron|gauge|manometer|chamber|pirani|presion|pression|(^|[_\W])p[0-9]?([_\W]|$)",
-                       re.IGNORECASE)
+_TIME = re.compile(r"time|date|elapsed|stamp|clock|zeit|datum|uhr|fecha|heure|^\W*(t|s|sec|min|ms|h|hours?)\W*$"
+                   r"|seconds?|\bsec\b|minutes|\bepoch", re.IGNORECASE)
+_PRESSURE = re.compile(
+    r"pres+|vac(?!ancy)|druck|micron|gauge|manometer|chamber|pirani|presion|pression"
+    r"|(^|[_\W])p[0-9]?([_\W]|$)",
+    re.IGNORECASE,
+)
 _SETTING = re.compile(r"set[\s_-]?p|setpoint|(^|[_\W])sp([_\W]|$)|target|limit|alarm|status|state|error|batt|volt|"
                       r"signal|phase|step|cycle", re.IGNORECASE)
 _TEMPERATURE = re.compile(r"temp|ambient|°|deg[\s_]?[cfk]\b|celsius|fahrenheit|kelvin|(^|[_\W])t[a-z]?\d{1,2}([_\W]|$)|"
@@ -89,7 +93,7 @@ def _describe(table: Table, index: int) -> Column:
     return Column(index, table.names[index], kind, unit, values, _role(name, kind, unit, values, found))
 
 
-def _role(name: str, kind: str, unit: str | None, values: np.ndarray, found: list[object]) -> str:
+def _role(name: str, kind: str, unit: str | None, values: np.ndarray, found: Sequence[object]) -> str:
     if kind in {"stamp", "date", "clock"}:
         return "time"
     if kind != "number":
@@ -216,7 +220,7 @@ def _alike(one: Column, other: Column) -> bool:
     if positive.sum() < 0.8 * both.sum():
         return False
     ratio = np.abs(np.log(a[positive] / b[positive]))
-    return float(np.median(ratio)) < np.log(ALIKE) and float(np.quantile(ratio, 0.9)) < 2 * np.log(ALIKE)
+    return bool(float(np.median(ratio)) < np.log(ALIKE) and float(np.quantile(ratio, 0.9)) < 2 * np.log(ALIKE))
 
 
 def _railed(column: Column, beside: list[Column]) -> int:

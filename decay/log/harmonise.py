@@ -11,6 +11,7 @@ from decay.arrays import BoolArray, FloatArray, IntArray
 from decay.errors import LogError
 from decay.log import clock, pressure, rows, sequence, times, words
 from decay.log.columns import Column, by_name, choose_pressures, describe
+from decay.log.numbers import digits_of
 from decay.log.options import ReadOptions
 from decay.log.pressure_log import Note, PressureLog
 from decay.log.steps import step_sizes
@@ -69,7 +70,8 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     is_data, passed = rows.sort_out(table, line, ~(np.isfinite(told.seconds) & np.isfinite(values)))    # 4
     notes += [*told.notes, *passed]
     if plan.time.main is None:  # rows at a stated distance: only data rows count
-        told = clock.Times(np.where(is_data, (np.cumsum(is_data) - 1) * (plan.time.interval or 1.0), np.nan), None, False)
+        place = (np.cumsum(is_data) - 1) * (plan.time.interval or 1.0)
+        told = clock.Times(np.where(is_data, place, np.nan), None, False)
     torn = _torn(found.torn)
     count = int(is_data.sum()) + torn.rows if torn else int(is_data.sum())
     notes += [torn] if torn else []
@@ -84,7 +86,7 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     cells, values, line, seconds = columns[plan.gauge.index], values[keep], line[keep], told.seconds[keep]
     gone = ~np.isfinite(values)                                                                         # 6
     values[gone] = np.nan
-    texts = {int(row): _text(cells.iat[row]) for row in np.flatnonzero(gone)}
+    texts = {row: _text(cells.iat[row]) for row in np.flatnonzero(gone).tolist()}
     is_over, said = words.over_range(values, texts, line, options.over_range, table.dialect.decimal)
     values[is_over] = np.nan
     is_none, absent = words.sentinels(values, line)
@@ -200,10 +202,7 @@ def _printed(table: Table, gauge: Column) -> list[str]:
     cells = table.column(gauge.index)
     if all(cell[-1:].isdigit() for cell in cells[:5]):
         return cells
-    from decay.log.numbers import _NUMBER
-
-    found = [_NUMBER.match(cell) for cell in cells]
-    return [match["number"] for match in found if match is not None]
+    return [text for text in map(digits_of, cells) if text is not None]
 
 
 def _temperature(columns: dict[int, pd.Series], plan: _Plan, table: Table, options: ReadOptions

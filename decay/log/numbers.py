@@ -65,6 +65,12 @@ def parse(text: str, decimal: str = ".") -> Cell | None:
     return Cell(value, (match["label"] or "").strip(), match["unit"].strip(" \t.,()[]\"'"))
 
 
+def digits_of(text: str) -> str | None:
+    """Return the number in a cell as it is printed, without label and unit."""
+    match = _NUMBER.match(text.strip().strip('"'))
+    return match["number"] if match is not None else None
+
+
 def is_number(text: str) -> bool:
     """Return whether a cell is a bare number in either notation."""
     return bool(_PLAIN.match(text.strip()) or _THOUSANDS_COMMA.match(text.strip())

@@ -8,11 +8,13 @@ import numpy as np
 
 from decay.arrays import BoolArray, FloatArray, frozen
 from decay.log.pressure_log import PressureLog
+from decay.quantities import PRESSURE_UNITS
 
 GAP = 5.0  # distances of readings, in medians, from which on readings are missing
 FEWEST_RAILED = 5
 ATMOSPHERE = (85e3, 106e3)  # Pa, from 1500 m to a high at sea level
 FEWEST_STUCK = 30
+NOISE = 0.0025  # share of the highest reading within which a railed gauge may still flicker
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,21 +80,33 @@ def _railed(log: PressureLog) -> BoolArray:
     if len(finite) < 2 * FEWEST_RAILED or finite.min() == finite.max():
         return none
     top = float(finite.max())
-    at_top = values >= top - 0.51 * log.step
+    if not _is_limit(top, log.unit):
+        return none
+    at_top = values >= top - np.maximum(0.51 * log.step, NOISE * top)
     start, length = _runs(np.where(at_top, 1.0, 0.0))
     for begin, count in zip(start, length, strict=True):
         if not at_top[begin] or count < FEWEST_RAILED:
             continue
         # A rail is reached while the pressure still moves, or left so; a plateau is crept up to. An open gauge that
         # waits at atmosphere for the pump to start is neither.
-        window = min(int(count), 50)
         end = begin + count
-        before = top - values[begin - window] if begin >= window else top - values[0] if begin else 0.0
-        after = top - values[min(end + window, len(values)) - 1] if end < len(values) else 0.0
+        before = top - values[max(begin - 5, 0)] if begin else 0.0
+        after = top - values[min(end + 4, len(values) - 1)] if end < len(values) else 0.0
+        fast = max(np.nan_to_num(before), np.nan_to_num(after)) > max(2.0 * float(log.step[begin]), 4.0 * NOISE * top)
         waits = begin == 0 and ATMOSPHERE[0] < top < ATMOSPHERE[1]
-        if max(np.nan_to_num(before), np.nan_to_num(after)) > 5.0 * float(log.step[begin]) and not waits:
+        if fast and not waits:
             none[begin:end] = True
     return none
+
+
+def _is_limit(top: float, unit: str) -> bool:
+    """Return whether a pressure is a number at which a display ends: all nines, or round, in one of the log's units."""
+    for name in unit.split(", "):
+        size = PRESSURE_UNITS.get(name)
+        digits = f"{top / size:.6g}".replace(".", "").strip("0") if size and "e" not in f"{top / size:.6g}" else ""
+        if digits and (len(digits) == 1 or digits in {"12", "15", "25"} or digits.strip("9") == ""):
+            return True
+    return False
 
 
 def _stuck(log: PressureLog) -> BoolArray:

@@ -86,7 +86,8 @@ def _raw(source: str | os.PathLike[str] | BinaryIO, name: str) -> bytes:
             if Path(name).is_dir():
                 raise LogError(name, "this is a folder", expected, "Give a file in it.")
             with Path(name).open("rb") as file:
-                data = _bounded(file)
+                size = Path(name).stat().st_size  # one piece where the size is known, so that nothing is held twice
+                data = file.read(size + 1) if 0 < size <= LARGEST else _bounded(file)
     except FileNotFoundError as error:
         raise LogError(name, "there is no such file", expected, "Check the name.") from error
     except (OSError, ValueError) as error:

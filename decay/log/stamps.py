@@ -145,6 +145,12 @@ def _offset(zone: str) -> float:
     return -size if zone.startswith("-") else size
 
 
+def local_parts(text: str) -> tuple[str, str, str, str] | None:
+    """Return the two short numbers, the year and the separator of a date in digits with the year last."""
+    match = _FULL.match(text.strip())
+    return (match["a"], match["b"], match["ly"], match["ls"]) if match is not None and match["a"] else None
+
+
 def strptime_format(text: str, order: str) -> str | None:
     """Return the format that reads a column whose cells look like this one, or ``None`` for the slow way."""
     text = text.strip()

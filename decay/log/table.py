@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -98,8 +99,7 @@ def look(content: Content, options: ReadOptions) -> Table:
         If the text is not a table of readings.
     """
     data, name = content.data, content.name
-    starts = np.flatnonzero(np.frombuffer(data, dtype=np.uint8) == 10).astype(np.int64) + 1
-    starts = np.concatenate(([0], starts, [] if data.endswith(b"\n") else [len(data)])).astype(np.int64)
+    starts = _starts(data)
     longest = int(np.max(np.diff(starts)))
     if longest > LONGEST_LINE:
         line = int(np.argmax(np.diff(starts))) + 1
@@ -114,12 +114,22 @@ def look(content: Content, options: ReadOptions) -> Table:
     rows = []
     for text in [*head[dialect.first:], *more]:
         row = split(text, dialect.delimiter)
-        if len([cell for cell in row if cell]) >= 0.5 * min(dialect.usual, len(row)) and not re.match(r"\s*[#%!]", text):
+        filled = len([cell for cell in row if cell])
+        if filled >= 0.5 * min(dialect.usual, len(row)) and not re.match(r"\s*[#%!]", text):
             rows.append(tuple((row + [""] * dialect.width)[: dialect.width]))
     names, units = _names(head, dialect)
     repeated = names and tuple(split(head[dialect.header], dialect.delimiter)) if dialect.header is not None else ()
     rows = [row for row in rows if not repeated or tuple(c for c in row if c) != tuple(c for c in repeated if c)]
     return Table(name, data, starts, dialect, names, units, tuple(head[: dialect.first]), tuple(rows), content.notes)
+
+
+def _starts(data: bytes) -> IntArray:
+    """Return where each line begins, and the end of the last; in pieces, so as not to copy the text."""
+    piece = 1 << 22
+    text = np.frombuffer(data, dtype=np.uint8)
+    ends = [np.flatnonzero(text[at : at + piece] == 10) + (at + 1) for at in range(0, len(text), piece)]
+    last = [] if data.endswith(b"\n") else [len(data)]
+    return np.concatenate(([0], *ends, last)).astype(np.int64, copy=False)
 
 
 def _line(data: bytes, starts: IntArray, index: int) -> str:
@@ -180,18 +190,21 @@ def _fast(table: Table, wanted: list[int], text: set[int], dates: dict[int, cloc
     stream = io.BytesIO(table.data)
     stream.seek(int(table.starts[dialect.first]))
     blank = dialect.delimiter == " "
+    beyond = dialect.width  # a column that is empty unless a row is torn
     parts: dict[int, list[pd.Series]] = {i: [] for i in wanted}
     left: dict[int, dict[int, str]] = {i: {} for i in dates}
     done = 0
     try:
         with pd.read_csv(
-            stream, sep=r"\s+" if blank else dialect.delimiter, header=None, names=range(dialect.width),
-            usecols=sorted(set(wanted)), dtype={i: object for i in {*text, *dates}}, engine="c",
+            stream, sep=r"\s+" if blank else dialect.delimiter, header=None, names=range(beyond + 1),
+            usecols=sorted({*wanted, beyond}), dtype=dict.fromkeys({*text, *dates}, object), engine="c",
             decimal=dialect.decimal, skip_blank_lines=False, skipinitialspace=not blank, index_col=False,
             keep_default_na=False, na_values=["", "NaN", "nan"], encoding_errors="replace", on_bad_lines="error",
             chunksize=_BLOCK,
         ) as blocks:  # fmt: skip
             for block in blocks:
+                if block[beyond].notna().any():
+                    return None
                 for i in wanted:
                     if i in dates:
                         seconds, open_cells = clock.seconds_of(block[i], dates[i])
@@ -227,7 +240,8 @@ def _slow(table: Table, wanted: list[int], dates: dict[int, clock.DateForm], fir
             continue
         kept.append([row[i] if i < len(row) else "" for i in wanted])
         numbers.append(index + 1)
-    cells = {i: pd.Series([row[k] for row in kept], dtype=object) for k, i in enumerate(wanted)}
+    cells: dict[int, pd.Series[Any]] = {i: pd.Series([row[k] for row in kept], dtype=object)
+                                        for k, i in enumerate(wanted)}
     left = {}
     for i, form in dates.items():
         seconds, left[i] = clock.seconds_of(cells[i], form)

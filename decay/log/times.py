@@ -111,8 +111,10 @@ def tell(choice: TimeChoice, found: Columns, dates: dict[int, clock.DateForm], t
     main = choice.main
     if main is None:
         interval = choice.interval or 1.0
-        text = f"No column tells the time; the rows were taken {interval:g} s apart, as stated. --time-column overrides."
-        return clock.Times(np.arange(len(found.line)) * interval, None, False, (Note("time-from-interval", text),))
+        text = f"No column tells the time; the rows were taken {interval:g} s apart, as stated. " \
+               "--time-column overrides."
+        seconds = np.arange(len(found.line), dtype=np.float64) * interval
+        return clock.Times(seconds, None, False, (Note("time-from-interval", text),))
     column = found.cells[main.index]
     if main.kind == "number":
         return clock.counter(column, table.name, main.name, options.time_unit, table.dialect.decimal)

@@ -42,7 +42,7 @@ def reading_noise(pressure: FloatArray, step: FloatArray) -> FloatArray:
     used = blocks * (len(second) // blocks)
     by_block = np.median(second[:used].reshape(blocks, -1), axis=1)
     centres = (np.arange(blocks) + 0.5) * (len(second) // blocks) + 1.0
-    return np.maximum(floor, np.interp(np.arange(count), centres, by_block))
+    return np.asarray(np.maximum(floor, np.interp(np.arange(count), centres, by_block)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -206,9 +206,26 @@ def steps(readings: Readings, first: int, last: int) -> list[Step]:
     trend_after = medians[later] - after
     larger = np.where(np.abs(trend_before) > np.abs(trend_after), trend_before, trend_after)
     excess = after - before - larger * (span + 2) / span
+    # A step stays: against four windows before and after, most of it must still be there; a spike's is not.
+    on = np.minimum(index + 3 + 3 * span, len(medians) - 1)
+    stays = medians[on] - before - larger * (on - index + span - 1) / span
+    back = np.maximum(index - 4 * span + 1, 0)
+    stood = after - medians[back] - larger * (index + 3 - back) / span
+    earlier, beyond = np.maximum(back - 2 * span, 0), np.minimum(on + 2 * span, len(medians) - 1)
+    slope_earlier = (medians[back] - medians[earlier]) / np.maximum(back - earlier, 1)
+    slope_beyond = (medians[beyond] - medians[on]) / np.maximum(beyond - on, 1)
+    far_slope = np.where(np.abs(slope_earlier) > np.abs(slope_beyond), slope_earlier, slope_beyond)
+    apart = medians[on] - medians[back] - far_slope * (on - back)
+    # A gap lets any rise look like a step.
+    times = readings.time[first : last + 1]
+    whole = times[np.minimum(index + 3 + span, len(times) - 1)] - times[index - span]
     noise = readings.noise[first + index]
     limit = STEP_SIGNIFICANCE * noise * 0.6 + 2.5 * readings.step[first + index] + 0.01 * pressure[index]
     is_step = (np.abs(excess) > limit) & (np.abs(excess) > SUDDEN * np.abs(larger))
+    sign_of = np.sign(excess)
+    is_step &= (sign_of * stays > 0.4 * np.abs(excess)) & (sign_of * stood > 0.4 * np.abs(excess))
+    is_step &= sign_of * apart > 0.4 * np.abs(excess)
+    is_step &= whole < 2.5 * (2 * span + 3) * readings.sampling
     found: list[Step] = []
     i = 0
     while i < len(index):

@@ -41,10 +41,11 @@ def find_phases(log: PressureLog, quality: Any = None) -> tuple[Phase, ...]:
     >>> import numpy as np
     >>> time = np.arange(0.0, 900.0)
     >>> fall = 1e5 * np.exp(-np.minimum(time, 600.0) / 25.0) + 40.0
-    >>> log = PressureLog("-", time, fall + 0.05 * np.maximum(time - 600.0, 0.0), np.arange(900),
+    >>> log = PressureLog("-", time, fall + 0.1 * np.maximum(time - 600.0, 0.0), np.arange(900),
     ...                   np.zeros(900, bool), np.full(900, 0.1), "g", "Pa", 900)
-    >>> [(phase.kind.value, phase.start) for phase in find_phases(log)]
-    [('pumpdown', 0.0), ('hold', 600.0)]
+    >>> phases = find_phases(log)
+    >>> [phase.kind.value for phase in phases], abs(phases[1].start - 600.0) <= 2.0
+    (['pumpdown', 'hold'], True)
     """
     count = len(log.time)
     if count == 0:

@@ -8,7 +8,7 @@ import numpy as np
 
 from decay.phases.edges import closing
 from decay.phases.phase import Kind
-from decay.phases.readings import Readings
+from decay.phases.readings import LEAST_HELD, Readings
 
 # A flat stretch shorter than this says nothing. [s, readings]
 SHORTEST = 60.0
@@ -70,9 +70,14 @@ def flat_end(readings: Readings, start: int, low: int, end: int) -> FlatEnd | No
         return None
     if smooth[index] - late > 0.5 * smooth[index] + float(readings.step[end]):
         return None
-    if expected * whole_third > resolved and expected < STEEP * late:
+    if float(smooth[index : end + 1].max()) < LEAST_HELD:
+        return None
+    is_steep = expected >= STEEP * late
+    if expected * whole_third > resolved and not is_steep:
         return FlatEnd(index, Kind.HOLD, "no rise: told by the sudden end of the fall")
-    if abs(corner.jump) > max(3.0 * float(readings.step[end]), 6.0 * noise) and corner.gain > 50.0:
+    # Only a jump up tells: one down looks like the rest of the fall.
+    jumped = min(corner.jump, float(np.median(smooth[settled : settled + third])) - float(smooth[index]))
+    if not is_steep and jumped > max(3.0 * float(readings.step[end]), 6.0 * noise) and corner.gain > 50.0:
         return FlatEnd(index, Kind.HOLD, "no rise: told by the jump as rig and system equalised")
     if abs(smooth[end] - smooth[index]) <= max(1.5 * float(readings.step[end]), 3.0 * noise):
         text = "flat at its end: a hold without any rise and a pump at its limit look alike here"

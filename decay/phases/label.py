@@ -9,15 +9,13 @@ import numpy as np
 from decay.phases.edges import EQUALISING, closing, inflow, steps
 from decay.phases.flat import FlatEnd, flat_end
 from decay.phases.phase import Kind
-from decay.phases.readings import Readings
+from decay.phases.readings import LEAST_HELD, Readings
 from decay.phases.runs import Run
 
 # Above this a log stands at atmosphere or on its way there. [Pa]
 NEAR_ATMOSPHERE = 5e4
 # A first rise to this pressure that then stands was let in, whatever came before. [Pa]
 LET_IN = 650.0
-# What never comes up to this is no hold of a system with an ordinary gauge: one micron. [Pa]
-LEAST_HELD = 0.133
 # A fast rise that stands this long below the highest saturation pressure of a warm day may be free water. [Pa, s]
 WATER_CEILING = 6e3
 WATER_LASTS = 300.0
@@ -141,10 +139,10 @@ def _rise(
     if previous is None:
         first = run.first
         if end_of_quiet > 8:
-            first, _ = closing(readings, 0, run.first, end_of_quiet)
-            before = readings.smooth[: max(first, 1)]
+            first, corner = closing(readings, 0, run.first, end_of_quiet)
             # Only a flat or falling stretch before the rise shows the closing; else the log starts in the hold.
-            if first < 4 or before[-1] - before[0] > 0.2 * (readings.smooth[end_of_quiet] - before[0]):
+            after = max(corner.slope_after + corner.jump / EQUALISING, 0.0)
+            if first < FEWEST or readings.time[first] < SHORTEST or corner.slope_before > 0.2 * after:
                 first = 0
             labels.extend_to(Kind.PUMPDOWN, first - 1, "the log starts under pumping")
     else:
@@ -173,7 +171,11 @@ def _rise(
         labels.extend_to(let_in, run.last)
         return
     if quiet - first < FEWEST or readings.time[quiet] - readings.time[first] < SHORTEST:
-        kind = let_in if readings.pressure[run.last] > 2.0 * readings.pressure[first] else Kind.UNCLEAR
+        kind = Kind.UNCLEAR
+        if readings.pressure[run.last] > 2.0 * readings.pressure[first]:
+            kind = let_in
+        elif previous is not None and following is not None:
+            kind = Kind.PUMPDOWN
         labels.extend_to(Kind.PUMPDOWN, first)
         labels.extend_to(kind, run.last, "too short to be told" if kind is Kind.UNCLEAR else "")
         return

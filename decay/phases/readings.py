@@ -18,6 +18,8 @@ TURN_STEPS = 1.2
 TURN_SHARE = 0.003
 # Over-range readings are taken to stand this far above the highest reading.
 ABOVE_RANGE = 1.5
+# What never comes up to this is no hold of a system with an ordinary gauge: one micron. [Pa]
+LEAST_HELD = 0.133
 # Higher than this is atmosphere wherever people live. [Pa]
 AT_ATMOSPHERE = 6e4
 

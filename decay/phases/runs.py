@@ -100,6 +100,9 @@ def _spurious(
     height = abs(values[at] - values[after])
     duration = time[after] - time[at]
     few = readings.readings_in(SPIKE, 4)
+    if j == 1 and up_first and values[at] - values[before] < STALL_RISE and time[at] - time[before] <= SETTLED:
+        # The first readings of a log that starts in a fall.
+        return "", (j,)
     if up_first and values[beyond] > values[after]:
         # Up, back, up: a spike where the way back ends on the curve that the spike left.
         left = np.flatnonzero(values[before : at + 1] <= values[after])
@@ -145,8 +148,8 @@ def _is_slow(readings: Readings, low: int, high: int, beyond: int) -> bool:
         means = pressure[low : low + blocks * width].reshape(blocks, width).mean(axis=1)
         error = max(error, float(np.median(np.abs(np.diff(means, n=2)))) * WANDER_ERROR)
     time = readings.time
-    rate = drop / max(float(time[after] - time[high]) + float(time[min(after + width, len(time) - 1)] - time[after]) / 2,
-                      1e-9)
+    fell_in = float(time[min(after + width, len(time) - 1)] + time[after]) / 2 - float(time[high])
+    rate = drop / max(fell_in, 1e-9)
     rose_at = rise / max(float(time[high] - time[low]), 1e-9)
     return drop < FALL_SEEN * rise or rate < FALL_FASTER * rose_at or drop < FALL_CLEAR * error
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 
-from decay.impact.impact import Bracket
 from decay.interval import Interval
 from decay.quantities import MICRON, rounded
 
@@ -181,11 +180,6 @@ def rate(r: float) -> str:
     if math.isinf(r):
         return "any rate"
     return f"{number(r / MICRON_PER_MINUTE, 2)} micron/min"
-
-
-def loss_bracket(bracket: Bracket) -> str:
-    """Return a loss of refrigerant [kg/s] in grams a year, from the lower to the higher of both laws of flow."""
-    return between(bracket.laminar.value, bracket.molecular.value)
 
 
 def between(one: float, other: float) -> str:

@@ -26,6 +26,7 @@ __all__ = ["SUFFIXES", "draw", "draw_head", "draw_hold", "draw_leak_scale", "dra
 SIZE = (12.0, 9.0)  # inches
 DOTS_PER_INCH = 100  # 1200 x 900 pixels
 HEAD_WIDTH = 138  # characters
+NAME_WIDTH = 70  # characters; a name may consist of wide ones
 CAVEATS = 2  # the first is the same on every picture, the second is the hold's own
 SUFFIXES = {".png": "png", ".svg": "svg", ".pdf": "pdf"}
 # Dates and random names out of the files: the same log gives the same bytes.
@@ -83,18 +84,6 @@ def draw_head(ax: Axes, analysis: Analysis) -> Axes:
     verdict = analysis.verdict
     title = f"{verdict.result.value.upper()}: {cause_in_words(analysis)}"
     ax.text(0.0, 1.0, title, transform=ax.transAxes, va="top", fontsize=17, fontweight="bold")
-    name = "standard input" if analysis.log.source == "-" else analysis.log.source
-    # What the title leaves of the line, in the smaller letters of the name.
-    room = min(60, int(124 - 2.18 * len(title)))
-    ax.text(
-        1.0,
-        1.0,
-        style.safe(style.shortened(name, room)),
-        transform=ax.transAxes,
-        ha="right",
-        va="top",
-        fontsize=style.SMALL,
-    )
     # Points below the top, so that a taller head does not tear the lines from the verdict.
     ax.annotate(
         "\n".join(_head_lines(analysis)),
@@ -111,7 +100,9 @@ def draw_head(ax: Axes, analysis: Analysis) -> Axes:
 
 def _head_lines(analysis: Analysis) -> list[str]:
     verdict = analysis.verdict
-    lines = [line for finding in verdict.reasons[:1] for line in _lines("Why", finding)]
+    name = "standard input" if analysis.log.source == "-" else analysis.log.source
+    lines = [style.safe(style.shortened(name, NAME_WIDTH))]
+    lines += [line for finding in verdict.reasons[:1] for line in _lines("Why", finding)]
     lines += [line for finding in verdict.caveats[:CAVEATS] for line in _lines("Keep in mind", finding)]
     more = len(verdict.caveats) - CAVEATS
     if more > 0:

@@ -21,6 +21,8 @@ from decay.simulate.sources import FreeWater
 
 HEAT_LIQUID = 4200.0           # J/(kg K), handbook value near 10 °C
 HEAT_ICE = 2050.0              # J/(kg K), handbook value near -10 °C
+SHORTEST_STEP, LONGEST_STEP = 0.25, 6.0  # s; a thin film follows the rest at once, whatever its own pace
+LARGEST_CHANGE = 1.0           # K in one step; only a film drying out would ask for more
 _SPACING, _BELOW, _ABOVE = 0.05, 1600, 1600  # K, and nodes on both sides of the triple point, itself a node
 
 
@@ -69,7 +71,7 @@ class WaterBody:
         self.volume = volume
         self.warming = 0.0
         self.owed = 0.0    # J; heat that the damping of the last step held back
-        self.pace = 6.0    # s; a step that follows the heat
+        self.pace = LONGEST_STEP  # s; a step that follows the heat
 
     def conductance(self) -> float:
         """Return what stands between its saturation pressure and the open volume. [m³/s]"""
@@ -96,7 +98,7 @@ class WaterBody:
         frozen, mixed = self.ice == self.mass, 0.0 < self.ice < self.mass
         if mixed:
             self._exchange_ice(heat * h + self.owed)
-            self.pace = max(0.1, 0.02 * self.mass * LATENT_HEAT_FUSION / max(abs(heat), 1e-9))
+            self.pace = 0.02 * self.mass * LATENT_HEAT_FUSION / max(abs(heat), 1e-9)
             return
         k = self.conductance()
         slope = saturation_pressure(t) * latent * WATER_MOLAR_MASS / (GAS_CONSTANT * t * t)
@@ -104,8 +106,11 @@ class WaterBody:
         capacity = self.mass * (HEAT_ICE if frozen else HEAT_LIQUID)
         stiffness = self.water.coupling + feedback
         change = (heat * h + self.owed) / (capacity + h * stiffness)
-        self.owed += heat * h - capacity * change
-        self.pace = max(0.1, 0.5 * capacity / stiffness)
+        change = max(-LARGEST_CHANGE, min(LARGEST_CHANGE, change))
+        # Carried on whole where the step is short against the heat's own pace; a film too thin to follow forgets it,
+        # or it would swing from step to step.
+        self.owed = (self.owed + heat * h - capacity * change) * capacity / (capacity + h * stiffness)
+        self.pace = 0.5 * capacity / stiffness
         if not frozen and t + change < TRIPLE_POINT_TEMPERATURE:
             below = TRIPLE_POINT_TEMPERATURE - t - change
             self.ice = min(self.mass, max(1e-12, below * capacity / LATENT_HEAT_FUSION))
@@ -126,4 +131,4 @@ class WaterBody:
     @property
     def step_limit(self) -> float:
         """Longest sound step: a third of a kelvin at the present pace, half the time constant of the heat. [s]"""
-        return min(6.0, self.pace, 0.3 / max(abs(self.warming), 1e-9))
+        return max(SHORTEST_STEP, min(LONGEST_STEP, self.pace, 0.3 / max(abs(self.warming), 1e-9)))

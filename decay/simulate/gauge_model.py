@@ -35,7 +35,22 @@ class Readings:
 
 
 def lagged(time: FloatArray, value: FloatArray, lag: float) -> FloatArray:
-    """Return a first-order follower of ``value``, exact for straight lines between the given times."""
+    """Return a first-order follower, exact for straight lines between the given times.
+
+    Parameters
+    ----------
+    time : ndarray, shape (n,)
+        Times, not falling. [s]
+    value : ndarray, shape (n,)
+        What is followed, in any unit.
+    lag : float
+        Time constant. [s]
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        The follower, which starts at the first value.
+    """
     if lag == 0.0:
         return value.copy()
     out = np.empty_like(value)
@@ -52,7 +67,20 @@ def lagged(time: FloatArray, value: FloatArray, lag: float) -> FloatArray:
 
 
 def quantised(pressure: FloatArray, gauge: Gauge) -> tuple[FloatArray, FloatArray]:
-    """Return the pressures in whole steps of the display, and those steps. [Pa], [Pa]"""
+    """Return the pressures in whole steps of the display.
+
+    Parameters
+    ----------
+    pressure : ndarray, shape (n,)
+        What the gauge would show with endless digits. [Pa]
+    gauge : Gauge
+        The gauge.
+
+    Returns
+    -------
+    tuple of ndarray, shape (n,)
+        What it shows, and the step there. [Pa]
+    """
     if gauge.digits is not None:
         unit = PRESSURE_UNITS[gauge.unit]
         size = np.maximum(np.abs(pressure) / unit, 1e-12)
@@ -65,7 +93,22 @@ def quantised(pressure: FloatArray, gauge: Gauge) -> tuple[FloatArray, FloatArra
 
 
 def sample_times(end: float, gauge: Gauge, rng: np.random.Generator) -> FloatArray:
-    """Return the times of the readings, from 0 to ``end``. [s]"""
+    """Return the times of the readings.
+
+    Parameters
+    ----------
+    end : float
+        End of the job. [s]
+    gauge : Gauge
+        The gauge.
+    rng : Generator
+        Source of the jitter.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Times from 0 on, strictly rising. [s]
+    """
     n = int(end / gauge.interval + 1e-9) + 1
     times: FloatArray = np.arange(n, dtype=np.float64) * gauge.interval
     if gauge.jitter > 0.0:
@@ -76,7 +119,24 @@ def sample_times(end: float, gauge: Gauge, rng: np.random.Generator) -> FloatArr
 
 
 def noise(n: int, pressure: FloatArray, gauge: Gauge, rng: np.random.Generator) -> FloatArray:
-    """Return white noise plus a wander correlated over ``gauge.wander_time``. [Pa]"""
+    """Return white noise plus a wander that is correlated in time.
+
+    Parameters
+    ----------
+    n : int
+        How many readings. [-]
+    pressure : ndarray, shape (n,)
+        Pressure, to which part of the noise is in proportion. [Pa]
+    gauge : Gauge
+        The gauge; its interval sets the memory from reading to reading.
+    rng : Generator
+        Source of everything random.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        What is added to the readings. [Pa]
+    """
     white: FloatArray = rng.standard_normal(n) * np.hypot(gauge.noise, gauge.relative_noise * pressure)
     if gauge.wander == 0.0:
         return white
@@ -119,5 +179,23 @@ def observe(time: FloatArray, seen: FloatArray, gauge: Gauge, rng: np.random.Gen
 
 
 def decimals(step: float, unit: float) -> int:
-    """Return how many decimals show ``step`` [Pa] in a unit of ``unit`` [Pa] without losing it. [-]"""
+    """Return how many decimals show a step whole.
+
+    Parameters
+    ----------
+    step : float
+        The step. [Pa]
+    unit : float
+        Size of the unit it is shown in. [Pa]
+
+    Returns
+    -------
+    int
+        Decimals. [-]
+
+    Examples
+    --------
+    >>> decimals(1.0, 100.0)
+    2
+    """
     return max(0, -int(np.floor(log10(step / unit) + 1e-9)))

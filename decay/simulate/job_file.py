@@ -181,7 +181,23 @@ class JobFile:
 
 
 def read_job(path: str | os.PathLike[str]) -> Job:
-    """Return the job alone; see `read_job_file`."""
+    """Read a job file and return the job alone.
+
+    Parameters
+    ----------
+    path : str or path-like
+        A TOML file.
+
+    Returns
+    -------
+    Job
+        The job.
+
+    Raises
+    ------
+    CriterionError, OSError
+        As `read_job_file`.
+    """
     return read_job_file(path).job
 
 
@@ -223,7 +239,25 @@ def read_job_file(path: str | os.PathLike[str]) -> JobFile:
 
 
 def job_from_table(data: Mapping[str, Any], where: str = "job") -> Job:
-    """Return the job that the tables of a job file describe, without ``log`` and ``expected``."""
+    """Return the job that the tables of a job file describe.
+
+    Parameters
+    ----------
+    data : mapping
+        The tables, without ``log`` and ``expected``.
+    where : str
+        Name of the file, for messages.
+
+    Returns
+    -------
+    Job
+        The job.
+
+    Raises
+    ------
+    CriterionError
+        If a table cannot be used.
+    """
     fields: dict[str, Any] = {}
     for key, value in data.items():
         if key in _SINGLE:

@@ -84,7 +84,23 @@ def write_log(
 
 
 def truth_path(log: Path) -> Path:
-    """Return where the truth of a log stands."""
+    """Return where the truth of a log stands.
+
+    Parameters
+    ----------
+    log : Path
+        The log, compressed or not.
+
+    Returns
+    -------
+    Path
+        Its stem with the ending ``.toml``, in the same folder.
+
+    Examples
+    --------
+    >>> truth_path(Path("bay/damp.csv.gz")).as_posix()
+    'bay/damp.toml'
+    """
     bare = log.with_suffix("") if log.suffix == ".gz" else log
     return bare.with_suffix(".toml")
 
@@ -92,7 +108,29 @@ def truth_path(log: Path) -> Path:
 def log_text(
     run: SimulatedRun, dialect: str | Dialect, *, unit: str | None = None, started: datetime = STARTED
 ) -> tuple[str, str]:
-    """Return the text of a log, and its encoding."""
+    """Return the text of a log, and its encoding.
+
+    Parameters
+    ----------
+    run : SimulatedRun
+        What to write.
+    dialect : str or Dialect
+        A name from `DIALECTS`, or a shape of one's own.
+    unit : str, optional
+        Unit of the pressures; the dialect's or the gauge's own if left out.
+    started : datetime
+        Date and time of the first reading.
+
+    Returns
+    -------
+    tuple of str
+        Text and encoding.
+
+    Raises
+    ------
+    RangeError
+        If the dialect or the unit is unknown.
+    """
     if isinstance(dialect, str):
         if dialect not in DIALECTS:
             raise RangeError(f"{dialect!r} is not a dialect; choose one of {', '.join(DIALECTS)}")
@@ -115,7 +153,22 @@ def log_text(
 
 
 def truth_text(run: SimulatedRun, log_name: str, expected: Mapping[str, object] | None) -> str:
-    """Return the truth of a run as TOML."""
+    """Return the truth of a run as TOML.
+
+    Parameters
+    ----------
+    run : SimulatedRun
+        What it is the truth of.
+    log_name : str
+        Name of the log.
+    expected : mapping or None
+        What an analysis should say of it; values are texts, numbers, truth values or lists of them.
+
+    Returns
+    -------
+    str
+        The text; times in seconds from the first reading, pressures in micron.
+    """
     per_minute = 60.0 / MICRON
     lines = [
         f"# Truth of {log_name}.",

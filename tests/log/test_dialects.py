@@ -26,7 +26,8 @@ def same(log):
 
 WRITTEN = {
     "comma": PLAIN, "semicolon": table(rows(), mark=";"), "tab": table(rows(), mark="\t"),
-    "pipe": table(rows(), mark="|"), "comma and tab": table(rows(), mark=",\t"), "blank padded": table(rows(), mark=" \t "),
+    "pipe": table(rows(), mark="|"), "comma and tab": table(rows(), mark=",\t"),
+    "blank padded": table(rows(), mark=" \t "),
     "blanks": table([(t.replace(" ", "T"), v) for t, v in rows()], ("Time", "Pressure_micron"), "   "),
     "quoted": table([(f'"{t}"', f'"{v}"') for t, v in rows()], ('"Time"', '"Pressure (micron)"')),
     "trailing separators": table([(*r, "", "") for r in rows()]),

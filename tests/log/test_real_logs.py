@@ -30,11 +30,11 @@ def test_each_is_read_or_refused():
         try:
             log = read_log(path)
         except LogError as error:
-            assert "--gauge" in error.remedy or "--unit" in error.remedy
-            refused.add(str(path.relative_to(LOGS)))
+            refused.add((str(path.relative_to(LOGS)), "--gauge" in error.remedy or "--unit" in error.remedy))
         else:
             assert sum(note.rows for note in log.notes) == log.rows - len(log.time)
-    assert refused == {
+    assert all(says_how for _, says_how in refused)
+    assert {name for name, _ in refused} == {
         "freeze-dryer/2023-03-02_RF_Mannitol_process.csv", "freeze-dryer/2024-06-04-10_MFD_AH.csv",  # gauges differ
         "lab-vessel/DPLR1/piezo_gauge.csv", "lab-vessel/DPLR3/piezo_gauge.csv",  # no unit, no atmosphere
         "orifice-chamber/ref_20230515_154824.txt",  # no unit
@@ -65,8 +65,7 @@ def test_headerless_file_starts_at_atmosphere():
 
 
 def test_rail_is_seen():
-    log = read("lab-vessel/DPLR3/sentences_2.csv")
-    assert inspect(log).is_railed.sum() >= 5
+    assert 10 <= inspect(read("lab-vessel/DPLR3/sentences_1.csv")).is_railed.sum() <= 15  # flickers from 998 to 1000
     assert not inspect(read("lab-vessel/DPLR3/all_gauges.csv", gauge="druck")).is_railed.any()
 
 

@@ -68,7 +68,8 @@ def test_bare_midnight(tmp_path):
 def test_summer_time(tmp_path, hour, code):
     begin = dt.datetime(2026, 10, 25, hour, 59, 0) if code == "dst-ends" else dt.datetime(2026, 3, 29, 1, 59, 0)
     shift = dt.timedelta(hours=-1 if code == "dst-ends" else 1)
-    moments = [begin + dt.timedelta(seconds=10 * i) + (shift if i >= 6 else dt.timedelta()) for i in range(len(MICRONS))]
+    moments = [begin + dt.timedelta(seconds=10 * i) + (shift if i >= 6 else 0 * shift)
+               for i in range(len(MICRONS))]
     log = read_text(tmp_path, table([(f"{m}", str(v)) for m, v in zip(moments, MICRONS, strict=True)]))
     assert log.duration == 210.0
     assert code in codes(log)

@@ -8,7 +8,8 @@ from pathlib import Path
 from decay.log import PressureLog, ReadOptions, read_log
 
 START = dt.datetime(2026, 3, 14, 9, 0, 0)
-MICRONS = [5200, 3100, 1900, 1250, 880, 640, 505, 430, 390, 365, 350, 341, 335, 331, 328, 326, 330, 338, 345, 351, 356, 360]
+MICRONS = [5200, 3100, 1900, 1250, 880, 640, 505, 430, 390, 365, 350,
+           341, 335, 331, 328, 326, 330, 338, 345, 351, 356, 360]
 
 
 def rows(values: list[object] | None = None, every: float = 10.0) -> list[tuple[str, str]]:

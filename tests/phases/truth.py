@@ -142,7 +142,8 @@ def random_job(seed: int) -> tuple[PressureLog, list[Edge]]:
         elif rng.random() < 0.5:
             bench.let_in(Kind.VENT, ATMOSPHERE, rng.uniform(2, 15), rng.uniform(40, 200))
     top = float(rng.choice([0, 25000 * MICRON, 12000 * MICRON])) or None
-    return bench.log(step=float(rng.choice([0.1, 1.0, 1.0, 5.0])) * MICRON, noise=rng.uniform(0.0005, 0.004), top=top), bench.edges
+    step = float(rng.choice([0.1, 1.0, 1.0, 5.0])) * MICRON
+    return bench.log(step=step, noise=rng.uniform(0.0005, 0.004), top=top), bench.edges
 
 
 def holds_of(edges: list[Edge]) -> list[Edge]:

@@ -1,0 +1,120 @@
+"""The command `decay`: which commands there are, and what each accident ends in."""
+
+from __future__ import annotations
+
+import sys
+import traceback
+from collections.abc import Sequence
+from importlib import import_module
+from typing import Any
+
+import click
+
+from decay_cli.exit_codes import EPILOG, ExitCode
+
+# Command -> module, attribute, line in the list of commands. Modules are loaded when their command is asked for.
+COMMANDS = {
+    "analyze": ("decay_cli.analyze", "analyze", "Judge the hold in a log: pass, fail or inconclusive, and why."),
+    "criteria": ("decay_cli.explain", "criteria", "List the shipped criteria of practice with their sources."),
+    "explain": ("decay_cli.explain", "explain", "Show the manual page of a finding code."),
+    "simulate": ("decay_cli.simulate", "simulate", "Write the log of an invented evacuation with known truth."),
+}
+
+HELP = """What a vacuum hold proves: analysis of logged micron readings.
+
+\b
+Example that works in the project's folder:
+  decay analyze sample_logs/leaking_slowly.csv --volume "12.15 L"
+"""
+
+
+class LazyGroup(click.Group):
+    """A group that loads a command's module when that command is asked for, and maps accidents to exit codes."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names of all commands."""
+        return sorted(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Return a command, its module loaded."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, attribute, _ = COMMANDS[cmd_name]
+        command: click.Command = getattr(import_module(module), attribute)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of commands from the table, without loading any."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, COMMANDS[name][2]) for name in sorted(COMMANDS)])
+
+    def main(
+        self,
+        args: Sequence[str] | None = None,
+        prog_name: str | None = None,
+        complete_var: str | None = None,
+        standalone_mode: bool = True,
+        windows_expand_args: bool = True,
+        **extra: Any,
+    ) -> Any:
+        """Run a command line; in stand-alone mode end the process with an exit code of `ExitCode`."""
+        given = list(sys.argv[1:] if args is None else args)
+
+        def run() -> Any:
+            return super(LazyGroup, self).main(given, prog_name, complete_var, False, windows_expand_args, **extra)
+
+        return sys.exit(outcome(run, given)) if standalone_mode else run()
+
+
+def outcome(run: Any, given: Sequence[str]) -> int:
+    """Return the exit code of a run, its accident told on standard error."""
+    from decay.errors import DecayError, FitError, LogError
+
+    try:
+        code = run()
+        return int(code) if isinstance(code, int) else int(ExitCode.PASS)
+    except click.ClickException as problem:
+        problem.show()
+        return int(ExitCode.USAGE)
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("Interrupted.", err=True)
+        return int(ExitCode.INTERRUPTED)
+    except SystemExit as ended:
+        # click ends this way when the reader of standard output has gone; 1 would read as the verdict "fail".
+        return int(ExitCode.PASS) if ended.code in (None, 1) else int(ended.code)
+    except LogError as problem:
+        click.echo(f"Error: {problem}", err=True)
+        return int(ExitCode.UNREADABLE)
+    except Exception as problem:
+        if isinstance(problem, DecayError) and not isinstance(problem, FitError):
+            click.echo(f"Error: {problem}", err=True)
+            return int(ExitCode.USAGE)
+        _tell_fault(problem, "-v" in given or "--verbose" in given)
+        return int(ExitCode.INTERNAL)
+
+
+def _tell_fault(problem: Exception, with_traceback: bool) -> None:
+    if with_traceback:
+        click.echo("".join(traceback.format_exception(problem)), err=True, nl=False)
+    click.echo(
+        f"Internal error: {type(problem).__name__}: {problem}\n"
+        "       This is a fault of decay, not of your log; there is no verdict.\n"
+        "       Please report it to the maintainers of this project, with the command line, the log and what\n"
+        "       --verbose prints (DEVELOPERS.md, \"Reporting a fault\").",
+        err=True,
+    )
+
+
+@click.command(cls=LazyGroup, help=HELP, epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="decay", prog_name="decay")
+def decay() -> None:
+    """Hold the commands; the help text stands above."""
+
+
+def main() -> None:
+    """Run `decay` on the arguments of the process."""
+    decay.main(prog_name="decay")
+
+
+if __name__ == "__main__":
+    main()

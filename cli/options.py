@@ -1,0 +1,162 @@
+"""Options that several commands share, and how their texts become quantities and settings."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import click
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+class Quantity(click.ParamType):
+    """A number with a unit, read by `decay.quantities`; what cannot be read is a usage error with an example.
+
+    Parameters
+    ----------
+    kind : str
+        Name of the function of `decay.quantities` that reads it.
+    """
+
+    name = "quantity"
+
+    def __init__(self, kind: str) -> None:
+        self.kind = kind
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return the quantity in SI."""
+        if not isinstance(value, str):
+            return value
+        from decay import quantities
+        from decay.errors import DecayError
+
+        try:
+            return getattr(quantities, self.kind)(value)
+        except DecayError as problem:
+            self.fail(str(problem), param, ctx)
+
+
+class Stretch(click.ParamType):
+    """START..END, each a time since the first row (seconds, or with a unit) or a clock time; kept as two texts."""
+
+    name = "stretch"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return the two texts."""
+        if not isinstance(value, str):
+            return value
+        start, dots, end = (part.strip() for part in value.partition(".."))
+        if not (dots and start and end):
+            self.fail(f'"{value}" is not a stretch of the log. Examples that work: {STRETCHES}.', param, ctx)
+        return start, end
+
+
+STRETCHES = '300..1500 (seconds since the first row), "5 min..25 min", 10:05:00..10:25:00 (clock of the log)'
+
+
+def moment(text: str, started: str | None) -> float:
+    """Return one end of a stretch as time since the first row.
+
+    Parameters
+    ----------
+    text : str
+        Seconds, a duration with a unit, or a clock time.
+    started : str or None
+        Date and time of the first row.
+
+    Returns
+    -------
+    float
+        Time since the first row. [s]
+
+    Raises
+    ------
+    click.UsageError
+        If it is none of the three, or a clock time where the log has no clock.
+    """
+    from datetime import datetime, time, timedelta
+
+    from decay import quantities
+    from decay.errors import DecayError
+
+    try:
+        return float(text)
+    except ValueError:
+        pass
+    if re.fullmatch(r"\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?", text):
+        if started is None:
+            raise click.UsageError(f'--hold: "{text}" is a clock time, but the log has no clock. Use: {STRETCHES}.')
+        begin = datetime.fromisoformat(started)
+        try:
+            clock = time.fromisoformat(text.zfill(5) if text.count(":") == 1 else text.rjust(8, "0"))
+        except ValueError as problem:
+            raise click.UsageError(f'--hold: "{text}" is not a time of day. Use: {STRETCHES}.') from problem
+        at = datetime.combine(begin.date(), clock, begin.tzinfo)
+        # A clock time earlier than the first row belongs to the next day: the log passed midnight.
+        return ((at if at >= begin else at + timedelta(days=1)) - begin).total_seconds()
+    try:
+        return quantities.duration(text)
+    except DecayError as problem:
+        raise click.UsageError(f"--hold: {problem} Use: {STRETCHES}.") from problem
+
+
+def _stacked(*options: Callable[[Command], Command]) -> Callable[[Command], Command]:
+    def decorate(command: Command) -> Command:
+        for option in reversed(options):
+            command = option(command)
+        return command
+
+    return decorate
+
+
+reading = _stacked(
+    click.option("--gauge", metavar="COLUMN", help="Pressure column, by name or by number from 1."),
+    click.option("--unit", metavar="UNIT", help="Unit of the absolute pressures, like micron, mTorr, Pa or mbar."),
+    click.option("--time-column", metavar="COLUMN", help="Time column, by name or by number from 1."),
+    click.option("--time-unit", metavar="UNIT", help='Unit of elapsed time: s, ms, min, h; or row spacing, "5 s".'),
+    click.option("--day-first/--month-first", default=None, help="Order of day and month in dates."),
+    click.option("--over-range", multiple=True, metavar="WORD",
+                 help="Word or number that means above the gauge's range; may be repeated."),
+    click.option("--temperature-column", metavar="COLUMN", help="Temperature column, by name or by number from 1."),
+    click.option("--encoding", metavar="NAME", help="Encoding of the file, like utf-8 or cp1252."),
+    click.option("--delimiter", metavar="MARK", help='Field separator; " " for blanks, "\\t" for tabs.'),
+    click.option("--decimal", type=click.Choice([".", ","]), help="Decimal mark."),
+)
+"""How to read a log, where the content does not settle it."""
+
+job = _stacked(
+    click.option("--volume", type=Quantity("volume"), metavar="QUANTITY",
+                 help='Gas volume behind the closed valve, rig included: "3.2 L", "3.2 L +- 10 %".'),
+    click.option("--refrigerant", metavar="NAME", help="Refrigerant, like R134a; needs a temperature."),
+    click.option("--charge", type=Quantity("mass"), metavar="QUANTITY", help='Nominal charge: "650 g".'),
+    click.option("--allow", metavar="QUANTITY",
+                 help='The leak that matters: "5 g/yr", "2 micron/min" or "1e-5 mbar*L/s".'),
+    click.option("--ambient", type=Quantity("temperature"), metavar="QUANTITY",
+                 help='Temperature of the system during the hold: "24 degC".'),
+    click.option("--gauge-accuracy", type=Quantity("fraction"), metavar="QUANTITY",
+                 help='Accuracy of the gauge, relative: "10 %".'),
+)
+"""What the user knows about the system."""
+
+voice = _stacked(
+    click.option("-q", "--quiet", is_flag=True, help="No remarks on standard error."),
+    click.option("-v", "--verbose", is_flag=True, help="More detail; with an internal error, the traceback."),
+    click.option("--ascii", "ascii_only", is_flag=True, help="Plain ASCII, for terminals that know no more."),
+)
+"""How much to say, and in which characters."""
+
+
+def read_options(given: dict[str, Any]) -> Any:
+    """Return the `ReadOptions` of a command line, whose options are taken out of ``given``."""
+    from decay.log import ReadOptions
+
+    delimiter = given.pop("delimiter")
+    return ReadOptions(
+        delimiter="\t" if delimiter == "\\t" else delimiter,
+        temperature=given.pop("temperature_column"),
+        over_range=tuple(given.pop("over_range")),
+        **{name: given.pop(name) for name in
+           ("gauge", "unit", "time_column", "time_unit", "day_first", "encoding", "decimal")},
+    )

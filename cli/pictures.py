@@ -1,0 +1,68 @@
+"""Where a picture goes, so that nothing is replaced that the user did not ask to replace."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+SUFFIXES = (".png", ".svg", ".pdf")
+
+
+def destination(log: str, asked: str | None, force: bool) -> Path:
+    """Return the file to write a picture to.
+
+    A name that the user gave is used or refused. Without one it is the log's own name in the working directory, and
+    where that exists the first free ``NAME-2.png``, ``NAME-3.png``, ...
+
+    Parameters
+    ----------
+    log : str
+        The log as the user named it.
+    asked : str or None
+        File named by the user.
+    force : bool
+        Replace a file that exists.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    click.UsageError
+        If the name ends in no known suffix, the folder does not exist, the file is the log itself, or it exists.
+    """
+    if asked is None:
+        path = Path(f"{stem(log)}.png")
+        number = 2
+        while not force and path.exists():
+            path = Path(f"{stem(log)}-{number}.png")
+            number += 1
+    else:
+        path = Path(asked)
+        if path.suffix.lower() not in SUFFIXES:
+            raise click.UsageError(
+                f'--plot: "{asked}" must end in {", ".join(SUFFIXES)}, for example "{path.stem or "hold"}.png"')
+        if not path.parent.is_dir():
+            raise click.UsageError(f'--plot: the folder "{path.parent}" does not exist')
+        if path.exists() and not force:
+            raise click.UsageError(f"--plot: {asked} exists. Choose another name, or add --force.")
+    if log != "-" and path.exists() and Path(log).exists() and path.samefile(log):
+        raise click.UsageError(f"--plot: {path} is the log itself. Choose another name.")
+    return path
+
+
+def stem(log: str) -> str:
+    """Return the name of a log without folder and suffixes; ``"stdin"`` for standard input.
+
+    Examples
+    --------
+    >>> stem("jobs/van 7.csv"), stem("a.csv.gz"), stem("-"), stem("2026.03.18 van.csv")
+    ('van 7', 'a', 'stdin', '2026.03.18 van')
+    """
+    name = Path(log).name
+    if log == "-" or not name:
+        return "stdin"
+    return Path(name[:-3] if name.lower().endswith(".gz") and len(name) > 3 else name).stem

@@ -1,0 +1,39 @@
+"""How numbers enter the JSON document: rounded, in a stated unit, and null where nothing is known."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from decay.impact.impact import Bracket
+from decay.interval import Interval
+
+SIGNIFICANT_DIGITS = 9
+
+Json = dict[str, Any]
+
+
+def number(x: float | None) -> float | None:
+    """Return a number rounded to what a reader can use; `None` for what is unknown or has no bound."""
+    if x is None or not math.isfinite(x):
+        return None
+    return float(f"{x:.{SIGNIFICANT_DIGITS}g}") + 0.0
+
+
+def interval(estimate: Interval | None, unit: float = 1.0) -> Json | None:
+    """Return an estimate in a unit, with both ends and its level; `None` where it is not known."""
+    if estimate is None:
+        return None
+    return {
+        "value": number(estimate.value / unit),
+        "low": number(estimate.low / unit),
+        "high": number(estimate.high / unit),
+        "level": number(estimate.level),
+    }
+
+
+def bracket(ends: Bracket | None, unit: float = 1.0) -> Json | None:
+    """Return a quantity under both laws of flow, in a unit; `None` where it is not known."""
+    if ends is None:
+        return None
+    return {"laminar": interval(ends.laminar, unit), "molecular": interval(ends.molecular, unit)}

@@ -1,0 +1,1 @@
+"""Where pumping ends and the hold begins, scored in seconds."""

@@ -1,0 +1,278 @@
+"""One log for each thing that a log can hold, and what it must be called. All of it synthetic."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from decay.errors import RangeError
+from decay.log.pressure_log import PressureLog
+from decay.phases import Kind, find_phases, hold_between
+from tests.phases.truth import ATMOSPHERE, MICRON, Bench
+
+
+def bench(seed: int = 1, sampling: float = 1.0) -> Bench:
+    made = Bench(np.random.default_rng(seed), sampling)
+    made.time.append(0.0)
+    made.pressure.append(ATMOSPHERE)
+    return made
+
+
+def pulled(seed: int = 1, sampling: float = 1.0) -> Bench:
+    made = bench(seed, sampling)
+    made.pull(1500, 12.0, 60 * MICRON, 900 * MICRON)
+    return made
+
+
+def rising(made: Bench, minutes: float = 20.0, leak: float = 10.0) -> Bench:
+    made.hold(minutes * 60, leak * MICRON / 60, 150 * MICRON, 400.0, 20 * MICRON, 3.0)
+    return made
+
+
+def kinds(log: PressureLog, quality=None) -> list[str]:
+    return [phase.kind.value for phase in find_phases(log, quality)]
+
+
+def holds(log: PressureLog, quality=None):
+    return [phase for phase in find_phases(log, quality) if phase.kind is Kind.HOLD]
+
+
+def changed(log: PressureLog, pressure: np.ndarray, keep: np.ndarray | None = None) -> PressureLog:
+    keep = np.ones(len(log.time), dtype=bool) if keep is None else keep
+    pressure = np.asarray(pressure)[keep]
+    return PressureLog(
+        log.source, log.time[keep], pressure, log.line[keep], ~np.isfinite(pressure), log.step[keep], log.gauge,
+        log.unit, int(keep.sum()),
+    )
+
+
+def test_pull_and_hold():
+    assert kinds(rising(pulled()).log()) == ["pumpdown", "hold"]
+
+
+def test_rest_pull_hold_vent():
+    made = Bench(np.random.default_rng(2))
+    made.rest(60)
+    made.pull(1500, 12.0, 60 * MICRON, 900 * MICRON)
+    rising(made).let_in(Kind.VENT, ATMOSPHERE, 5.0, 90)
+    assert kinds(made.log()) == ["atmosphere", "pumpdown", "hold", "vent"]
+
+
+@pytest.mark.parametrize("target", [700.0, 5e3, 1.01e5])
+def test_a_sweep_between_two_pulls(target):
+    made = rising(pulled())
+    made.let_in(Kind.SWEEP, target, 5.0, 120)
+    made.pull(1200, 12.0, 40 * MICRON, 500 * MICRON)
+    rising(made)
+    assert kinds(made.log()) == ["pumpdown", "hold", "sweep", "pumpdown", "hold"]
+
+
+def test_a_sweep_straight_after_the_pull_is_no_hold():
+    made = pulled()
+    made.let_in(Kind.SWEEP, 3e4, 8.0, 120)
+    made.pull(1200, 12.0, 40 * MICRON, 500 * MICRON)
+    rising(made)
+    assert kinds(made.log()) == ["pumpdown", "sweep", "pumpdown", "hold"]
+
+
+def test_only_a_pull():
+    assert kinds(pulled().log()) == ["pumpdown"]
+
+
+def test_only_a_hold():
+    log = rising(pulled()).log()
+    inside = log.time >= 1560
+    (phase,) = find_phases(changed(log, log.pressure, inside))
+    assert phase.kind is Kind.HOLD
+    assert phase.first == 0
+
+
+def test_a_log_that_starts_in_the_tail():
+    log = rising(pulled()).log()
+    found = find_phases(changed(log, log.pressure, log.time >= 900))
+    assert [phase.kind for phase in found] == [Kind.PUMPDOWN, Kind.HOLD]
+    assert found[1].start == pytest.approx(1500, abs=3)
+
+
+def test_a_second_pull_without_a_sweep_ends_the_hold():
+    made = rising(pulled())
+    made.pull(900, 12.0, 40 * MICRON, 500 * MICRON)
+    rising(made)
+    found = find_phases(made.log())
+    assert [phase.kind.value for phase in found] == ["pumpdown", "hold", "pumpdown", "hold"]
+    assert found[1].end == pytest.approx(2700, abs=3)
+    assert "pumping" in found[1].remark
+
+
+def test_a_stall_at_water_is_not_a_hold():
+    rng = np.random.default_rng(3)
+    time = np.arange(0.0, 3600.0)
+    stall, after = 60.0, 900.0
+    pressure = np.where(
+        time < stall,
+        ATMOSPHERE * np.exp(-time / 15.8),
+        np.where(time < after, 2330.0 * (1 - 0.04 * (time - stall) / after), 40 + 2200 * np.exp(-(time - after) / 90)),
+    )
+    pressure = np.round(pressure * (1 + 0.003 * rng.standard_normal(len(time))) / MICRON) * MICRON
+    log = PressureLog("made", time, pressure, np.arange(3600), np.zeros(3600, bool), np.full(3600, MICRON), "g",
+                      "micron", 3600)
+    assert "hold" not in kinds(log)
+
+
+def test_a_slow_fall_is_not_a_hold():
+    made = bench(4)
+    made.pull(5400, 25.0, 30 * MICRON, 3000 * MICRON, 0.7)
+    assert kinds(made.log()) == ["pumpdown"]
+
+
+def test_a_hold_that_runs_off_the_range_ends_there():
+    made = pulled(5)
+    made.hold(1200, 20.0, 0.0, 100.0, 0.0, 1.0)
+    log = made.log(top=12000 * MICRON)
+    found = find_phases(log)
+    (hold,) = (phase for phase in found if phase.kind is Kind.HOLD)
+    assert hold.last == int(np.flatnonzero(log.is_over_range)[log.time[log.is_over_range] > 1500][0]) - 1
+    assert "range" in hold.remark
+    assert found[-1].kind is Kind.UNCLEAR
+
+
+def test_numbers_at_the_rail_count_as_above_the_range():
+    made = pulled(5)
+    made.hold(1200, 20.0, 0.0, 100.0, 0.0, 1.0)
+    log = made.log()
+    top = 12000 * MICRON
+    railed = log.pressure >= top
+    (hold,) = holds(changed(log, np.minimum(log.pressure, top)), SimpleNamespace(is_railed=railed))
+    first_railed_in_hold = int(np.flatnonzero(railed & (log.time > 1500))[0])
+    assert abs(hold.last - (first_railed_in_hold - 1)) <= 2
+    assert "range" in hold.remark
+
+
+def test_a_spike_that_returns_is_not_the_end_of_the_hold():
+    log = rising(pulled(6)).log()
+    pressure = log.pressure.copy()
+    pressure[2100:2108] += 150 * MICRON
+    (hold,) = holds(changed(log, pressure))
+    assert hold.start == pytest.approx(1500, abs=3)
+    assert hold.end == log.time[-1]
+    assert "spike" in hold.remark
+
+
+@pytest.mark.parametrize("height", [150.0, -90.0])
+def test_a_step_that_stays_splits_the_hold(height):
+    log = rising(pulled(7)).log()
+    pressure = log.pressure.copy()
+    pressure[2100:] += height * MICRON
+    first, second = holds(changed(log, pressure))
+    assert first.start == pytest.approx(1500, abs=3)
+    assert first.end == pytest.approx(2099, abs=3)
+    assert second.start == pytest.approx(2100, abs=6)
+    assert "step" in first.remark
+    assert "step" in second.remark
+
+
+def test_a_gap_in_the_hold_does_not_end_it():
+    log = rising(pulled(8)).log()
+    keep = (log.time < 1900) | (log.time > 2200)
+    (hold,) = holds(changed(log, log.pressure, keep))
+    assert hold.start == pytest.approx(1500, abs=3)
+    assert hold.end == log.time[-1]
+
+
+def test_a_tight_hold_without_a_rise_is_told_by_the_end_of_the_fall():
+    made = bench(9)
+    made.pull(900, 12.0, 40 * MICRON, 2000 * MICRON, 0.9)
+    made.hold(1800, 0.0, 0.0, 100.0, 0.0, 1.0)
+    (hold,) = holds(made.log(noise=0.001, least=0.2 * MICRON))
+    assert hold.start == pytest.approx(900, abs=60)
+    assert "no rise" in hold.remark
+
+
+def test_a_pump_at_its_limit_is_not_called_a_hold():
+    made = bench(10)
+    made.pull(3600, 12.0, 60 * MICRON, 0.0)
+    assert "hold" not in kinds(made.log())
+
+
+@pytest.mark.parametrize("jump", [-0.3, 1.5])
+def test_the_jump_as_rig_and_system_equalise_belongs_to_the_hold(jump):
+    made = pulled(11)
+    level = made.level
+    made.hold(1200, 10 * MICRON / 60, 100 * MICRON, 400.0, jump * level, 3.0)
+    (hold,) = holds(made.log())
+    assert hold.start == pytest.approx(1500, abs=3)
+
+
+@pytest.mark.parametrize("sampling", [30.0, 60.0])
+def test_slow_sampling(sampling):
+    made = bench(12, sampling)
+    made.pull(2400, 60.0, 60 * MICRON, 900 * MICRON)
+    rising(made, 40.0)
+    (hold,) = holds(made.log())
+    assert hold.start == pytest.approx(2400, abs=2 * sampling)
+
+
+def test_steps_of_twenty_micron():
+    (hold,) = holds(rising(pulled(13)).log(step=20 * MICRON))
+    assert hold.start == pytest.approx(1500, abs=10)
+
+
+def test_what_stays_below_one_micron_is_no_hold():
+    made = pulled(14)
+    log = rising(made).log()
+    assert "hold" not in kinds(changed(log, log.pressure * 1e-4))
+
+
+def test_too_few_readings_are_unclear():
+    log = rising(pulled()).log()
+    (phase,) = find_phases(changed(log, log.pressure, log.time < 3))
+    assert phase.kind is Kind.UNCLEAR
+
+
+def test_an_empty_log_has_no_phases():
+    log = rising(pulled()).log()
+    assert find_phases(changed(log, log.pressure, log.time < -1)) == ()
+
+
+def test_cost_grows_with_rows_and_stays_small():
+    from time import process_time
+
+    made = Bench(np.random.default_rng(15))
+    made.rest(60)
+    made.pull(2400, 12.0, 60 * MICRON, 900 * MICRON)
+    rising(made, 60.0)
+    made.let_in(Kind.VENT, ATMOSPHERE, 5.0, 7200 - len(made.time))
+    log = made.log()
+    assert len(log.time) == pytest.approx(7200, abs=2)
+    find_phases(log)
+    times = []
+    for _ in range(7):
+        start = process_time()
+        find_phases(log)
+        times.append(process_time() - start)
+    assert min(times) < 0.010
+
+
+class TestHoldBetween:
+    """The hold that the user states."""
+
+    def test_it_is_what_was_asked_for(self):
+        log = rising(pulled()).log()
+        phase = hold_between(log, 1600.4, 2000.0)
+        assert (phase.kind, phase.start, phase.end) == (Kind.HOLD, 1601.0, 2000.0)
+
+    @pytest.mark.parametrize(
+        ("start", "end", "text"),
+        [
+            (2000.0, 1600.0, "does not end after it starts"),
+            (1600.0, 9999.0, "not inside the log"),
+            (-50.0, 1600.0, "not inside the log"),
+            (1600.2, 1603.2, "readings within the gauge's range"),
+            (float("nan"), 1600.0, "does not end after it starts"),
+        ],
+    )
+    def test_what_cannot_be_is_refused(self, start, end, text):
+        with pytest.raises(RangeError, match=text):
+            hold_between(rising(pulled()).log(), start, end)

@@ -1,0 +1,53 @@
+"""Foreign logs that do not travel with the project: what is known of them must be found."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from decay.log import quality
+from decay.log.options import ReadOptions
+from decay.log.reader import read_log
+from decay.phases import Kind, find_phases
+
+LOGS = Path(__file__).parents[3] / "shared" / "real_logs"
+pytestmark = [
+    pytest.mark.real_logs,
+    pytest.mark.skipif(not LOGS.is_dir(), reason="the foreign logs are not here"),
+]
+
+
+def phases(path: str, gauge: str | None = None, unit: str | None = None):
+    log = read_log(str(LOGS / path), ReadOptions(gauge=gauge, unit=unit))
+    return log, find_phases(log, quality.inspect(log))
+
+
+def test_manifold_is_a_pull_from_atmosphere():
+    _, found = phases("manifold-functional-test/log.txt")
+    assert [phase.kind for phase in found] == [Kind.ATMOSPHERE, Kind.PUMPDOWN]
+    assert found[0].end == pytest.approx(16.6, abs=3)
+
+
+@pytest.mark.parametrize("gauge", ["TPG202 [mbar]", "TPG361_D1 [mbar]", "TPG361_D2 [mbar]"])
+def test_the_vessels_pull_holds_nothing(gauge):
+    _, found = phases("lab-vessel/DPEK/all_gauges.csv", gauge)
+    # The two thermal gauges stand at the last digit of their range's end: that end may stay unclear.
+    assert [phase.kind for phase in found[:2]] == [Kind.ATMOSPHERE, Kind.PUMPDOWN]
+    assert {phase.kind for phase in found[2:]} <= {Kind.UNCLEAR}
+
+
+@pytest.mark.parametrize("run", ["DPLR1", "DPLR3"])
+@pytest.mark.parametrize("gauge", ["druck", "TPG361_D1 [mbar]", "TPG361_D2 [mbar]"])
+def test_the_vessels_rises_are_one_hold_from_the_first_readings_on(run, gauge):
+    log, found = phases(f"lab-vessel/{run}/all_gauges.csv", gauge)
+    (hold,) = (phase for phase in found if phase.kind is Kind.HOLD)
+    assert hold.start <= 15
+    assert hold.last >= 0.8 * len(log.time)
+    assert not {Kind.SWEEP, Kind.VENT} & {phase.kind for phase in found}
+
+
+@pytest.mark.parametrize("gauge", ["CH2", "CH3"])
+def test_a_chamber_still_pumped_through_an_orifice_is_never_a_hold(gauge):
+    _, found = phases("orifice-chamber/ref_20230515_154824.txt", gauge, "mbar")
+    assert Kind.HOLD not in {phase.kind for phase in found}
