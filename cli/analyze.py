@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
-
 from decay_cli import console, options, pictures
 from decay_cli.exit_codes import EPILOG, ExitCode
 

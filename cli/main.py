@@ -9,7 +9,6 @@ from importlib import import_module
 from typing import Any
 
 import click
-
 from decay_cli.exit_codes import EPILOG, ExitCode
 
 # Command -> module, attribute, line in the list of commands. Modules are loaded when their command is asked for.

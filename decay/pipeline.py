@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from decay.analysis import Analysis, HoldReport, Verdict
 from decay.errors import FitError
 from decay.fit.hold import fit_hold
+from decay.fit.joint import Member, fit_joint
+from decay.fit.measured import measure
 from decay.fit.pumpdown import fit_pumpdown
 from decay.fit.results import JointFit
 from decay.impact.assess import assess
@@ -79,12 +82,41 @@ def analyze(
         known = replace(system, ambient=temperature_during(log, phase, system))
         impact = assess(fit.leak, fit.detection_limit, known)
         holds.append(HoldReport(fit, impact, verdict.cause_of(fit, pull)))
-    joint: JointFit | None = None
+    joint = joint_of(log, phases, asked, holds, system)
     decisive = decisive_hold(holds)
     subject = holds[decisive].fit if decisive is not None else max(asked, key=lambda p: p.duration, default=None)
     outcome = practice.apply(wanted, subject, pumpdowns, log, system)
     case = Case(log, system, phases, pumpdowns, tuple(holds), tuple(unfitted), joint, decisive, wanted, outcome)
     return Analysis(log, system, phases, pumpdowns, case.holds, joint, decisive, judge(case))
+
+
+def joint_of(
+    log: PressureLog,
+    phases: tuple[Phase, ...],
+    asked: tuple[Phase, ...],
+    holds: Sequence[HoldReport],
+    system: System,
+) -> JointFit | None:
+    """Return what the fitted holds of one log say together; ``None`` where there are not two."""
+    fits = {report.fit.start: report.fit for report in holds}
+    used = [phase for phase in asked if phase.start in fits]
+    if len(used) < 2:
+        return None
+    members = [
+        Member(
+            hold=measure(log, phase, system.ambient, system.ambient_spread),
+            isolated=phase.start,
+            inflation=fits[phase.start].tests.inflation,
+            is_refreshed=_was_open(phases, before.end, phase.start) if before is not None else False,
+        )
+        for before, phase in zip((None, *used[:-1]), used, strict=True)
+    ]
+    return fit_joint(members, under_vacuum=time_under_vacuum(phases, used[-1]))
+
+
+def _was_open(phases: tuple[Phase, ...], start: float, end: float) -> bool:
+    """Tell whether air came in between two moments. [s]"""
+    return any(p.kind in (Kind.ATMOSPHERE, Kind.VENT) and start <= p.start < end for p in phases)
 
 
 def judge(case: Case) -> Verdict:

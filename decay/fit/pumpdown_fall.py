@@ -24,6 +24,8 @@ BEND_FACTOR = 1.4
 LEVEL_STEP = 0.25
 # A fall that begins lower than this and shows no knee may be tail throughout. [Pa]
 FAST_FROM = 1e4
+# A steep stretch far from time zero would carry its start pressure beyond what a float holds.
+LARGEST_EXPONENT = 700.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +86,7 @@ def exponential_fall(time: FloatArray, pressure: FloatArray, level: float = 0.95
     slope = float(centred @ (log_pressure - log_pressure.mean())) / spread
     if slope >= 0:
         raise FitError("the pressure does not fall here, so there is no time constant")
-    start = float(np.exp(log_pressure.mean() - slope * middle))
+    start = float(np.exp(min(log_pressure.mean() - slope * middle, LARGEST_EXPONENT)))
     residuals = log_pressure - log_pressure.mean() - slope * centred
     rho = min(max(lag_one_correlation(residuals), 0.0), 0.98) if count > 3 else 0.0
     variance = float(residuals @ residuals) / max(count - 2, 1) / spread * (1 + rho) / (1 - rho)

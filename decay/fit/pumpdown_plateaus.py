@@ -33,6 +33,8 @@ VAPOUR_READING = 2.0
 COLDEST, WARMEST = 278.15, 313.15
 # Ice colder than this gives so little vapour that a stall has likelier reasons. [K]
 COLDEST_ICE = 248.15
+# A pull that ends flat above the vapour pressure of ice this cold has more than a pump's limit to explain. [K]
+COLDEST_END = 255.15
 NEAR = 0.1
 
 
@@ -141,7 +143,6 @@ def flat_end(time: FloatArray, pressure: FloatArray, noise: FloatArray, step: Fl
     first = int(off[-1]) + 1 if len(off) else 0
     if last - first < FEWEST or time[last] - time[first] < needed:
         return []
-    # What noise or a coarse step hides as flat must at least have been approached much faster.
     return [(first, last)]
 
 
@@ -189,6 +190,8 @@ def meaning(pressure: float, ambient: float | None, ambient_spread: float, *, is
         return f"water cooled by evaporation (about {_celsius(pressure)} °C)"
     if (1 - NEAR) * freezing <= pressure <= (1 + NEAR) * freezing:
         return "ice, at its freezing point (about 0 °C)"
+    if is_end and _saturation(COLDEST_END) <= pressure < freezing:
+        return f"ice (about {_celsius(pressure)} °C), unless pump, gauge or a large leak stops it there"
     if not is_end and _saturation(COLDEST_ICE) <= pressure < freezing:
         return f"ice (about {_celsius(pressure)} °C)"
     return "pump or gauge limit" if is_end else "unknown"

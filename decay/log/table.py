@@ -185,25 +185,27 @@ def read(table: Table, wanted: list[int], text: set[int], dates: dict[int, clock
 
 def _fast(table: Table, wanted: list[int], text: set[int], dates: dict[int, clock.DateForm], lines: int
           ) -> Columns | None:
-    """Read in blocks, so that the text of a date never stays in memory longer than its block."""
+    """Read in blocks, so that the text of a date never stays in memory longer than its block.
+
+    All columns are read: with a choice of columns pandas no longer objects to a row that has too many fields.
+    """
     dialect = table.dialect
     stream = io.BytesIO(table.data)
     stream.seek(int(table.starts[dialect.first]))
     blank = dialect.delimiter == " "
-    beyond = dialect.width  # a column that is empty unless a row is torn
     parts: dict[int, list[pd.Series]] = {i: [] for i in wanted}
     left: dict[int, dict[int, str]] = {i: {} for i in dates}
     done = 0
     try:
         with pd.read_csv(
-            stream, sep=r"\s+" if blank else dialect.delimiter, header=None, names=range(beyond + 1),
-            usecols=sorted({*wanted, beyond}), dtype=dict.fromkeys({*text, *dates}, object), engine="c",
-            decimal=dialect.decimal, skip_blank_lines=False, skipinitialspace=not blank, index_col=False,
+            stream, sep=r"\s+" if blank else dialect.delimiter, header=None, names=range(dialect.width),
+            dtype=dict.fromkeys({*text, *dates}, object), engine="c",
+            decimal=dialect.decimal, skip_blank_lines=False, skipinitialspace=not blank,
             keep_default_na=False, na_values=["", "NaN", "nan"], encoding_errors="replace", on_bad_lines="error",
             chunksize=_BLOCK,
         ) as blocks:  # fmt: skip
             for block in blocks:
-                if block[beyond].notna().any():
+                if not isinstance(block.index, pd.RangeIndex):  # the first row has more fields than the table
                     return None
                 for i in wanted:
                     if i in dates:

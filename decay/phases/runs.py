@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -68,7 +69,7 @@ def find_runs(readings: Readings) -> list[Run]:
             changed = True
             break
     runs = []
-    for first, last in zip(turns[:-1], turns[1:], strict=True):
+    for first, last in pairwise(turns):
         notes = [text for at, text in sorted(remarks.items()) if first <= at <= last]
         runs.append(Run(first, last, bool(values[last] > values[first]), "; ".join(dict.fromkeys(notes))))
     return _joined(runs)

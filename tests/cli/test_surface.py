@@ -1,0 +1,89 @@
+"""The surface that scripts rely on: commands, options, exit codes; and every command line that the README shows."""
+
+from __future__ import annotations
+
+import json
+import re
+import shlex
+import shutil
+from pathlib import Path
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from decay_cli.exit_codes import MEANINGS, ExitCode
+from decay_cli.main import COMMANDS, decay
+
+ROOT = Path(__file__).resolve().parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+BLOCKS = re.findall(r"^```(?:sh|console)\n(.*?)^```", README, re.DOTALL | re.MULTILINE)
+SHOWN = [line.strip() for block in BLOCKS for line in block.splitlines() if line.startswith("decay ")]
+
+
+def surface():
+    context = click.Context(decay)
+    commands = {name: decay.get_command(context, name) for name in decay.list_commands(context)}
+    return {name: sorted(opt for p in command.params for opt in ([*p.opts, *p.secondary_opts]))
+            for name, command in commands.items()}
+
+
+def test_the_options_are_those_of_the_snapshot():
+    # A change here is a change of public surface: say so in the change list of DEVELOPERS.md.
+    assert surface() == json.loads((Path(__file__).parent / "surface.json").read_text())
+
+
+def test_exit_codes_are_those_of_the_contract_and_stand_in_the_help():
+    assert {code.name: code.value for code in ExitCode} == {
+        "PASS": 0, "FAIL": 1, "USAGE": 2, "INCONCLUSIVE": 3, "UNREADABLE": 4, "INTERNAL": 70, "INTERRUPTED": 130}
+    for command in ([], ["analyze"]):
+        text = CliRunner().invoke(decay, [*command, "--help"]).stdout
+        for code in MEANINGS:
+            assert re.search(rf"^ *{code.value}  ", text, re.MULTILINE)
+
+
+@pytest.mark.parametrize("name", sorted(COMMANDS))
+def test_help_has_an_example(name):
+    text = CliRunner().invoke(decay, [name, "--help"]).stdout
+    assert f"  decay {name}" in text
+    assert "xample" in text
+
+
+def test_no_such_command_is_a_usage_error():
+    assert CliRunner().invoke(decay, ["analise"]).exit_code == ExitCode.USAGE
+
+
+def test_explain_lists_shows_and_names_the_nearest():
+    assert "H01  Leak seen" in CliRunner().invoke(decay, ["explain"]).stdout
+    assert "Why it matters" in CliRunner().invoke(decay, ["explain", "h01"]).stdout
+    done = CliRunner().invoke(decay, ["explain", "H99"])
+    assert done.exit_code == ExitCode.USAGE
+    assert "H09" in done.stderr
+
+
+def test_criteria_are_listed_with_source_and_standing():
+    text = CliRunner().invoke(decay, ["criteria"]).stdout
+    assert text.startswith("one-hour-stand  (default)\n")
+    assert "common practice, no source" in text
+
+
+def test_the_readme_shows_command_lines():
+    assert len(SHOWN) >= 5
+
+
+@pytest.mark.parametrize("line", SHOWN)
+def test_a_command_line_of_the_readme_works(line, tmp_path, monkeypatch):
+    shutil.copytree(ROOT / "sample_logs", tmp_path / "sample_logs")
+    monkeypatch.chdir(tmp_path)
+    line, _, told = line.partition("  # exit ")
+    words = shlex.split(line)[1:]
+    done = CliRunner().invoke(decay, words)
+    assert done.exit_code == int(told or 0), done.output
+
+
+def test_the_sample_output_of_the_readme_is_the_real_one(tmp_path, monkeypatch):
+    block = re.search(r"^```text\n(.*?)^\.\.\.\n```", README, re.DOTALL | re.MULTILINE)[1]
+    line = next(shown for shown in SHOWN if "leaking_slowly" in shown).partition("  # exit ")[0]
+    shutil.copytree(ROOT / "sample_logs", tmp_path / "sample_logs")
+    monkeypatch.chdir(tmp_path)
+    assert CliRunner().invoke(decay, shlex.split(line)[1:]).stdout.startswith(block)

@@ -1,0 +1,136 @@
+"""Which room may know which, who may import what from outside, and how little the help loads."""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+SOURCES = sorted([*ROOT.glob("decay/**/*.py"), *ROOT.glob("cli/*.py")])
+
+TYPES = {"errors", "interval", "arrays"}
+ALLOWED = {
+    "errors": set(),
+    "interval": set(),
+    "arrays": set(),
+    "system": {"interval"},
+    "quantities": TYPES | {"system"},
+    "physics": TYPES,
+    "log": TYPES | {"quantities"},
+    "phases": TYPES | {"log"},
+    "fit": TYPES | {"physics", "system", "log", "phases"},
+    "impact": TYPES | {"physics", "system", "quantities", "fit"},
+    # A verdict is part of the analysis, and its type stands there.
+    "judge": TYPES | {"physics", "system", "quantities", "log", "phases", "fit", "impact", "analysis"},
+    "analysis": TYPES | {"system", "log", "phases", "fit", "impact", "judge"},
+    "pipeline": TYPES | {"system", "log", "phases", "fit", "impact", "judge", "analysis"},
+    "report": TYPES | {"quantities", "system", "log", "phases", "fit", "impact", "judge", "analysis"},
+    "simulate": TYPES | {"quantities", "system", "physics", "log"},
+}
+# Rooms whose modules the commands may name; everything else comes through decay's public names.
+CLI_ROOMS = {"errors", "quantities", "system", "log", "physics", "report", "simulate"}
+
+OUTSIDE = {
+    "click": r"cli/.*",
+    "pandas": r"decay/log/.*",
+    "pint": r"decay/quantities\.py",
+    "matplotlib": r"decay/report/plot\w*\.py",
+    "CoolProp": r"decay/physics/make_refrigerant_table\.py",
+    "numpy": r"decay/.*",
+    "scipy": r"decay/.*",
+}
+
+
+def imported(path):
+    """Return (module, line) of every import of a file, `from decay import x` as decay.x."""
+    found = []
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found += [(alias.name, node.lineno) for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}:{node.lineno}: relative import"
+            if node.module == "decay":
+                found += [(f"decay.{alias.name}", node.lineno) for alias in node.names]
+            else:
+                found.append((node.module, node.lineno))
+    return found
+
+
+def room_of(path):
+    return path.relative_to(ROOT).with_suffix("").parts[1]
+
+
+def rooms():
+    return {p.stem if p.is_file() else p.name for p in (ROOT / "decay").iterdir()
+            if (p.suffix == ".py" or (p / "__init__.py").exists()) and p.name != "__init__.py"}
+
+
+def test_every_room_stands_in_the_table():
+    assert rooms() == set(ALLOWED)
+
+
+def test_the_rooms_know_only_those_below_them():
+    wrong = []
+    for path in SOURCES:
+        where = path.relative_to(ROOT)
+        if where.parts[0] != "decay" or where.name == "__init__.py" and len(where.parts) == 2:
+            continue
+        room = room_of(path)
+        for module, line in imported(path):
+            parts = module.split(".")
+            if parts[0] == "decay_cli" or (parts[0] == "decay" and parts[1] not in ALLOWED[room] | {room}):
+                wrong.append(f"{where}:{line}: {room} imports {module}")
+    assert not wrong, "\n".join(wrong)
+
+
+def test_the_commands_use_public_names_and_the_documented_rooms():
+    import decay
+
+    wrong = [f"{path.name}:{line}: {module}" for path in SOURCES if path.parent.name == "cli"
+             for module, line in imported(path) if module.startswith("decay.")
+             and module.split(".")[1] not in CLI_ROOMS | set(decay.__all__)]
+    assert not wrong, wrong
+
+
+def test_each_outside_library_stays_in_its_room():
+    wrong, outside = [], set()
+    for path in SOURCES:
+        where = path.relative_to(ROOT).as_posix()
+        for module, line in imported(path):
+            name = module.split(".")[0]
+            if name in sys.stdlib_module_names or name in ("decay", "decay_cli"):
+                continue
+            outside.add(name)
+            if name not in OUTSIDE or not re.fullmatch(OUTSIDE[name], where):
+                wrong.append(f"{where}:{line}: {name}")
+    assert not wrong, "\n".join(wrong)
+    declared = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["dependencies"]
+    assert {re.match(r"[\w-]+", entry)[0] for entry in declared} == outside - {"CoolProp"}
+
+
+HEAVY = ["numpy", "pandas", "scipy", "matplotlib", "pint"]
+
+
+@pytest.mark.parametrize("command", [["--help"], ["analyze", "--help"], ["explain", "--help"], ["simulate", "--help"]],
+                         ids=" ".join)
+def test_help_loads_click_and_nothing_heavy(command):
+    script = (
+        "import sys\nfrom decay_cli.main import decay\n"
+        f"try:\n    decay.main({command!r})\nexcept SystemExit as ended:\n    assert ended.code == 0, ended.code\n"
+        f"heavy = [name for name in {HEAVY!r} if name in sys.modules]\nassert not heavy, heavy\n"
+        "assert 'click' in sys.modules\n"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == 0, done.stderr
+
+
+def test_importing_the_library_is_light():
+    script = f"import sys, decay\nheavy = [n for n in {[*HEAVY, 'click']!r} if n in sys.modules]\nassert not heavy, heavy"
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == 0, done.stderr
