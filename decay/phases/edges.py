@@ -31,6 +31,10 @@ SUDDEN = 2.0
 # A flat stretch of more readings is searched without the steep part, if that shows a corner so plain.
 LONG = 40
 PLAIN = 40.0
+# Creeping under the pump: longer than [s], lower than (share), and so many times slower than the rise after it.
+CREEP_LASTS = 120.0
+CREEP_SHARE = 0.25
+CREEP_RATIO = 5.0
 # An edge of disturbance is where readings leave the curve by this many standard deviations.
 LEAVES = 4.0
 
@@ -98,6 +102,38 @@ def closing(readings: Readings, fall: int, low: int, end: int) -> tuple[int, Cor
         # What still falls long after the cut was being pumped: the lowest reading is the better guess.
         return low, corner
     return index, corner
+
+
+def later_closing(readings: Readings, first: int, last: int) -> int | None:
+    """Return a much sharper bend inside a rise, or None: what crept up before it was still being pumped.
+
+    A pump that warms, or an ambient that does, lets the pressure creep up while it runs.
+
+    Parameters
+    ----------
+    readings : Readings
+        The log.
+    first, last : int
+        A rise that looked like a hold. [-]
+    """
+    time, smooth = readings.time, readings.smooth
+    if last - first < LONG or smooth[last] - smooth[first] < 0.2 * smooth[first]:
+        return None
+    noise = max(readings.spread(first), 0.3 * float(readings.step[first]))
+    stretch = slice(first, last + 1)
+    since = float(time[first]) - readings.sampling
+    corner = find_corner(time[stretch], readings.pressure[stretch], noise, 8, last - first - 3, since)
+    bend = first + corner.index
+    crept, took = float(smooth[bend] - smooth[first]), float(time[bend] - time[first])
+    end = min(bend + (bend - first), last)
+    rate = float(smooth[end] - smooth[bend]) / max(float(time[end] - time[bend]), 1e-9)
+    is_bend = (
+        took > CREEP_LASTS
+        and crept < CREEP_SHARE * smooth[first]
+        and smooth[last] - smooth[bend] > 2.0 * crept
+        and rate > CREEP_RATIO * max(crept, noise) / took
+    )
+    return bend if is_bend else None
 
 
 def inflow(readings: Readings, first: int, last: int) -> int | None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from decay.phases.edges import EQUALISING, closing, inflow, steps
+from decay.phases.edges import EQUALISING, closing, inflow, later_closing, steps
 from decay.phases.flat import FlatEnd, flat_end
 from decay.phases.phase import Kind
 from decay.phases.readings import LEAST_HELD, Readings
@@ -118,7 +118,7 @@ def _flat_hold(labels: Labels, end: FlatEnd | None, last: int, why: str) -> None
     if end is None:
         return
     labels.extend_to(Kind.PUMPDOWN, end.index - 1)
-    remark = "; ".join(text for text in (end.remark, why) if text)
+    remark = _joined(end.remark, why)
     labels.extend_to(end.kind, last, remark)
 
 
@@ -161,6 +161,9 @@ def _rise(
         labels.extend_to(Kind.PUMPDOWN, first)
         labels.extend_to(let_in, run.last)
         return
+    bend = later_closing(readings, first, quiet) if previous is not None else None
+    crept = "" if bend is None else "the slower rise before it was taken for pumping"
+    first = first if bend is None else bend
     rose = readings.smooth[quiet] / readings.smooth[first] - 1.0 > readings.hysteresis[first]
     if previous is not None and end is not None and not rose:
         flat = flat_end(readings, fall_from, run.first, quiet)
@@ -181,10 +184,10 @@ def _rise(
         return
     labels.extend_to(Kind.PUMPDOWN, first - 1)
     if end is not None:
-        _hold(readings, labels, first, quiet, run, "ended by gas let in")
+        _hold(readings, labels, first, quiet, run, _joined(crept, "ended by gas let in"))
         labels.extend_to(let_in, run.last)
     elif len(above):
-        _hold(readings, labels, first, quiet, run, "runs off the gauge's range")
+        _hold(readings, labels, first, quiet, run, _joined(crept, "runs off the gauge's range"))
         labels.extend_to(Kind.UNCLEAR, run.last, "above the gauge's range")
     else:
         last = run.last
@@ -193,7 +196,11 @@ def _rise(
             start = fall_start(readings, following)
             last = max(start, first)
             remark = "ended by pumping"
-        _hold(readings, labels, first, last, run, remark)
+        _hold(readings, labels, first, last, run, _joined(crept, remark))
+
+
+def _joined(*texts: str) -> str:
+    return "; ".join(text for text in texts if text)
 
 
 def _is_let_in_at_once(readings: Readings, first: int, last: int, following: Run | None) -> bool:
@@ -235,6 +242,6 @@ def _hold(readings: Readings, labels: Labels, first: int, last: int, run: Run, r
     texts = [run.remark, remark]
     if float(readings.smooth[here : last + 1].max()) < LEAST_HELD:
         texts.append("below one micron throughout: no isolated system that this judgement is made for")
-        labels.extend_to(Kind.UNCLEAR, last, "; ".join(text for text in texts if text))
+        labels.extend_to(Kind.UNCLEAR, last, _joined(*texts))
         return
-    labels.extend_to(Kind.HOLD, last, "; ".join(text for text in texts if text))
+    labels.extend_to(Kind.HOLD, last, _joined(*texts))

@@ -74,7 +74,7 @@ def public_functions():
                 yield pytest.param(node, id=f"{name(path)}:{node.name}")
 
 
-@pytest.mark.parametrize("function", public_functions())
+@pytest.mark.parametrize("function", list(public_functions()))
 def test_a_public_function_has_a_docstring_that_keeps_its_word(function):
     text = ast.get_docstring(function)
     assert text, "no docstring"
