@@ -1,1 +1,1 @@
-
+"""The commands: each parses, calls `decay`, prints, and exits."""

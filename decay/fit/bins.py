@@ -107,7 +107,7 @@ def _after_gaps(distance: FloatArray, sampling: float) -> FloatArray:
 
 
 def _reading_noise(pressure: FloatArray) -> float:
-    """Return the scatter about the neighbours: second differences cancel level and slope; their variance is 6 sigma²."""
+    """Return the scatter about neighbours: second differences cancel level and slope, their variance is 6 sigma²."""
     square = np.diff(pressure, 2) ** 2 / 6.0
     if len(square) == 0:
         return 0.0

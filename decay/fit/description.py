@@ -6,7 +6,6 @@ It describes and does not decide: with one time constant the curve names a leak 
 from __future__ import annotations
 
 import numpy as np
-from scipy.optimize import minimize_scalar
 from scipy.special import fdtri
 
 from decay.arrays import FloatArray
@@ -14,7 +13,8 @@ from decay.fit.results import Description
 from decay.interval import Interval
 
 _COARSE = 60
-_FINE = 80
+_FINE = 60
+_CLOSER_LOOKS = 1
 
 
 def describe(
@@ -57,22 +57,14 @@ def describe(
     reached = np.flatnonzero(misfit <= float(np.min(misfit)) * growth)
     ends = grid[max(reached[0] - 1, 0)], grid[min(reached[-1] + 1, _COARSE - 1)]
     grid = np.geomspace(*ends, _FINE)
-    best = int(np.argmin(_misfits(time, pressure, weight, grid)[0]))
-    log_ends = np.log(grid[max(best - 1, 0)]), np.log(grid[min(best + 1, _FINE - 1)])
-    refined = minimize_scalar(
-        lambda u: float(_misfits(time, pressure, weight, np.array([np.exp(u)]))[0][0]),
-        bounds=log_ends,
-        method="bounded",
-        options={"xatol": 1e-7},
-    )
-    grid = np.sort(np.append(grid, np.exp(refined.x)))
+    grid = np.sort(np.append(grid, _lowest(time, pressure, weight, grid)))
     misfit, parameters, variance = _misfits(time, pressure, weight, grid)
     misfit = misfit + within
     best = int(np.argmin(misfit))
     least = misfit[best]
     ceiling = least * growth
     inside = misfit <= ceiling
-    start, rate, amplitude = (float(x) for x in parameters[best])
+    start, _, amplitude = (float(x) for x in parameters[best])
 
     def union(column: int) -> Interval:
         reach = np.sqrt(np.maximum(ceiling - misfit[inside], 0.0) * variance[inside, column])
@@ -91,6 +83,22 @@ def describe(
     )
 
 
+def _lowest(time: FloatArray, pressure: FloatArray, weight: FloatArray, grid: FloatArray) -> float:
+    """Return the best time constant: a closer look at the grid's lowest stretch, then a parabola's vertex."""
+    for _ in range(_CLOSER_LOOKS):
+        misfit = _misfits(time, pressure, weight, grid)[0]
+        best = int(np.clip(np.argmin(misfit), 1, len(grid) - 2))
+        grid = np.geomspace(grid[best - 1], grid[best + 1], _FINE)
+    misfit = _misfits(time, pressure, weight, grid)[0]
+    best = int(np.argmin(misfit))
+    if not 0 < best < len(grid) - 1:
+        return float(grid[best])
+    before, here, after = misfit[best - 1 : best + 2]
+    bend = before - 2 * here + after
+    shift = 0.5 * (before - after) / bend if bend > 0 else 0.0
+    return float(grid[best] * (grid[best + 1] / grid[best]) ** shift)
+
+
 def _ends(grid: FloatArray, misfit: FloatArray, ceiling: float) -> tuple[float, float]:
     """Return where the misfit crosses the ceiling, between the grid's points; its end where it never does."""
     inside = np.flatnonzero(misfit <= ceiling)
@@ -106,21 +114,27 @@ def _ends(grid: FloatArray, misfit: FloatArray, ceiling: float) -> tuple[float, 
 def _misfits(
     time: FloatArray, pressure: FloatArray, weight: FloatArray, tau: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return, for each time constant, the misfit (g,), the parameters (g, 3) and their unscaled variances (g, 3)."""
-    t = time - time[0]
+    """Return, for each time constant, the misfit (g,), the parameters (g, 3) and their unscaled variances (g, 3).
+
+    Constant and line are the same for all time constants: with them projected out, each exponential is one column.
+    """
+    t = (time - time[0]) / (time[-1] - time[0])
+    span = float(time[-1] - time[0])
     root = np.sqrt(weight)
-    design = np.empty((len(tau), len(t), 3))
-    design[:, :, 0] = root
-    design[:, :, 1] = root * t / t[-1]
-    design[:, :, 2] = root * -np.expm1(-t[None, :] / tau[:, None])
-    q, r = np.linalg.qr(design)
-    target = root * (pressure - pressure.mean())
-    projected = np.einsum("gki,k->gi", q, target)
-    inverse = np.linalg.inv(r)
-    parameters = np.einsum("gij,gj->gi", inverse, projected)
-    misfit = np.maximum(target @ target - np.sum(projected**2, axis=1), 0.0)
-    variance = np.sum(inverse**2, axis=2)
-    scale = np.array([1.0, 1.0 / t[-1], 1.0])
-    parameters = parameters * scale
-    parameters[:, 0] += pressure.mean()
-    return misfit, parameters, variance * scale**2
+    basis, triangle = np.linalg.qr(np.column_stack((root, root * t)))
+    inverse = np.linalg.inv(triangle)
+    target = root * pressure
+    shapes = root[:, None] * -np.expm1(-t[:, None] * span / tau[None, :])
+    line_target, line_shapes = basis.T @ target, basis.T @ shapes
+    rest = target - basis @ line_target
+    free = shapes - basis @ line_shapes
+    size = np.maximum(np.sum(free**2, axis=0), 1e-300)
+    overlap = rest @ free
+    amplitude = overlap / size
+    misfit = np.maximum(rest @ rest - overlap * amplitude, 0.0)
+    line = inverse @ (line_target[:, None] - amplitude * line_shapes)
+    # An uncertain amplitude drags the line along by its own regression on constant and line.
+    line_variance = np.sum(inverse**2, axis=1)[:, None] + (inverse @ line_shapes) ** 2 / size
+    parameters = np.stack((line[0], line[1] / span, amplitude), axis=1)
+    variance = np.stack((line_variance[0], line_variance[1] / span**2, 1.0 / size), axis=1)
+    return misfit, parameters, variance

@@ -162,8 +162,8 @@ def fit_hold(
 def _describing(bins: Bins, covariance: FloatArray, longest: float) -> tuple[Mixture, Solution, ResidualTests]:
     """Return the smallest model that describes the hold; the plain one, with its tests failed, where none does.
 
-    Gas taken up again early in the hold, and rig and system that equalise slowly downwards, leave a falling part that the
-    plain model lacks. It holds the plain model as a special case, so that its interval claims no more.
+    Gas taken up again early in the hold, and rig and system that equalise slowly downwards, leave a falling part that
+    the plain model lacks. The wider model holds the plain one as a special case, so that its interval claims no more.
     """
     plain = Mixture(bins, covariance, longest)
     best = plain.best()

@@ -8,9 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from decay.judge.finding import Cause
-from decay.phases.phase import Kind
 from decay.pipeline import analyze
-from decay.simulate.simulated_run import run
+from decay.simulate.simulated_run import SimulatedRun, run
 from decay.system import System
 
 from .jobs import RATE, random_job
@@ -34,6 +33,7 @@ class Outcome:
     detection: float = float("nan")
     cause: str = ""
     start_error: float = float("nan")
+    is_edge_visible: bool = False
     is_adequate: bool = True
     joint_low: float = float("nan")
     joint_high: float = float("nan")
@@ -94,10 +94,26 @@ def outcome(kind: str, seed: int, is_told: bool = False) -> Outcome:
         detection=fit.detection_limit / RATE,
         cause=report.cause,
         start_error=fit.start + first - truth.start,
+        is_edge_visible=_is_edge_visible(simulated, truth.start),
         is_adequate=fit.tests.adequate,
         joint_low=joint.leak.low / RATE if joint else float("nan"),
         joint_high=joint.leak.high / RATE if joint else float("nan"),
     )
+
+
+def tolerance(interval: float) -> float:
+    """Return by how much a hold's found start may miss the true one: two readings, or three seconds. [s]"""
+    return max(2.0 * interval, 3.0)
+
+
+def _is_edge_visible(simulated: SimulatedRun, start: float) -> bool:
+    """Tell whether the gauge itself shows the valve close: a pull at its ultimate pressure leaves no mark in time."""
+    gauge, readings = simulated.job.gauge, simulated.readings
+    before, after = np.interp(
+        (start, start + tolerance(gauge.interval)), readings.time, np.nan_to_num(readings.pressure)
+    )
+    step = float(np.interp(start, readings.time, readings.step))
+    return bool(after - before > 2.0 * step + 3.0 * np.hypot(gauge.noise, gauge.wander))
 
 
 def _share(flags: Iterable[bool]) -> float:
@@ -118,7 +134,7 @@ def table(outcomes: list[Outcome], by: Callable[[Outcome], object]) -> str:
     lines = [head]
     for name, members in rows:
         found = [o for o in members if o.is_found]
-        edge = _share(abs(o.start_error) <= max(2.5 * o.interval, 3.0) for o in found)
+        edge = _share(abs(o.start_error) <= tolerance(o.interval) for o in found if o.is_edge_visible)
         widths = [o.relative_width for o in found if not np.isnan(o.relative_width)]
         lines.append(
             f"{name!s:12} {len(members):5d} {_share(o.is_found for o in members):6.3f} "

@@ -1,0 +1,123 @@
+"""What stands at the system: pump, hoses and gauge, as far as a plan needs them."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from decay import quantities
+from decay.errors import RangeError, UnitError
+from decay.quantities import MICRON
+
+HOSE_EXAMPLE = '"6 mm x 1.5 m"'
+
+
+@dataclass(frozen=True, slots=True)
+class Hose:
+    """One hose, or the narrowest bore of one with its core depressor.
+
+    Parameters
+    ----------
+    bore : float
+        Inner diameter. [m]
+    length : float
+        Length. [m]
+    """
+
+    bore: float
+    length: float
+
+    def __post_init__(self) -> None:
+        if not 0 < self.bore < self.length:
+            raise RangeError(f"a hose is longer than wide: the bore comes first, like {HOSE_EXAMPLE}")
+
+
+@dataclass(frozen=True, slots=True)
+class Equipment:
+    """The pump and what leads to it.
+
+    Parameters
+    ----------
+    speed : float
+        The pump's rated speed. [m³/s]
+    ultimate : float
+        Pressure below which the pump moves nothing. [Pa]
+    hoses : tuple of Hose
+        Side by side, each from the system to the pump; empty for a pump right at the system.
+    """
+
+    speed: float
+    ultimate: float = 0.0
+    hoses: tuple[Hose, ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.speed <= 0:
+            raise RangeError('the pump\'s speed must be larger than zero: write it like "6 cfm"')
+        if self.ultimate < 0:
+            raise RangeError('the pump\'s ultimate pressure is not negative: write it like "25 micron"')
+
+
+@dataclass(frozen=True, slots=True)
+class GaugeKind:
+    """How finely and how often the gauge writes.
+
+    Parameters
+    ----------
+    noise : float
+        Standard deviation of one reading. [Pa]
+    step : float
+        Step of the readings. [Pa]
+    interval : float
+        Time between readings. [s]
+    wander : float
+        Standard deviation of slow wandering. [Pa]
+    wander_time : float
+        Its correlation time. [s]
+    """
+
+    noise: float = 0.7 * MICRON
+    step: float = 1.0 * MICRON
+    interval: float = 2.0
+    wander: float = 0.0
+    wander_time: float = 60.0
+
+    def __post_init__(self) -> None:
+        if self.interval <= 0:
+            raise RangeError('the time between readings must be larger than zero: write it like "2 s"')
+        if min(self.noise, self.step, self.wander) < 0 or self.wander_time <= 0:
+            raise RangeError("noise, step and wander of a gauge are not negative")
+
+
+def parse_hose(text: str) -> Hose:
+    """Return a hose from its bore and length.
+
+    Parameters
+    ----------
+    text : str
+        ``"6 mm x 1.5 m"``, ``"1/4 in x 5 ft"``.
+
+    Returns
+    -------
+    Hose
+        Bore and length.
+
+    Raises
+    ------
+    UnitError
+        If it is not a bore and a length, or an outer diameter.
+    RangeError
+        If it is wider than long.
+
+    Examples
+    --------
+    >>> parse_hose("6 mm x 1.5 m")
+    Hose(bore=0.006, length=1.5)
+    """
+    ends = re.split(r"\s+(?:x|by)\s+|\s*[×*]\s*", text.strip(), flags=re.IGNORECASE)
+    if len(ends) != 2:
+        raise UnitError(f"{text!r} is not a bore and a length: write it like {HOSE_EXAMPLE}")
+    if re.search(r"\b(od|outer|outside)\b", ends[0], re.IGNORECASE):
+        raise UnitError(f"{text!r} gives an outer diameter, the gas passes the bore: write it like {HOSE_EXAMPLE}")
+    bore, length = (re.sub(r"\b(bore|id|inner|inside|diameter|long|length)\b", "", end, flags=re.IGNORECASE).strip()
+                    for end in ends)
+    return Hose(quantities.length(bore), quantities.length(length))

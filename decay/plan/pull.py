@@ -1,0 +1,285 @@
+"""How the pressure falls in a pull: a volume emptied through hoses by a pump, and water that has to leave as vapour."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from decay.arrays import FloatArray, frozen
+from decay.errors import RangeError
+from decay.physics import gas, pump, water
+from decay.plan.equipment import Equipment, Hose
+
+_POINTS = 400  # of the pressure axis; the integral is then good to 1e-4
+_HALVINGS = 60
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pull:
+    """The pull of a dry system, as the mass balance has it.
+
+    Parameters
+    ----------
+    time : ndarray, shape (m,)
+        Pumping time. [s]
+    pressure : ndarray, shape (m,)
+        Pressure in the system, falling. [Pa]
+    target : float
+        Pressure to reach. [Pa]
+    to_target : float
+        Time until then; ``inf`` where the pump cannot reach it. [s]
+    without_hoses : float
+        The same with the pump right at the system. [s]
+    speed_at_target : float
+        Effective speed at the system there, as a share of the pump's rated one. [-]
+    hose_conductance : float
+        Of all hoses together at the target; ``inf`` without any. [m³/s]
+    """
+
+    time: FloatArray
+    pressure: FloatArray
+    target: float
+    to_target: float
+    without_hoses: float
+    speed_at_target: float
+    hose_conductance: float
+
+    def __post_init__(self) -> None:
+        for name in ("time", "pressure"):
+            object.__setattr__(self, name, frozen(getattr(self, name)))
+
+
+@dataclass(frozen=True, slots=True)
+class WaterTime:
+    """Bounds on the time that a stated amount of water takes to leave.
+
+    Parameters
+    ----------
+    mass : float
+        Water. [kg]
+    plateau : float
+        Its saturation pressure at the ambient temperature, where a pull stands at first. [Pa]
+    by_pump : float
+        Time that the pump takes for the vapour if the water stays as warm as its surroundings. [s]
+    heat : float
+        Heat that evaporation takes. [J]
+    power : float
+        Heating that keeps the water at ambient temperature at that rate. [W]
+    by_heat : float or None
+        Time that the stated heating takes; ``None`` where none was stated. [s]
+    frozen_share : float
+        Share that freezes if it has to fetch all heat from itself and evaporates from the ambient temperature. [-]
+    """
+
+    mass: float
+    plateau: float
+    by_pump: float
+    heat: float
+    power: float
+    by_heat: float | None
+    frozen_share: float
+
+    @property
+    def least(self) -> float:
+        """The larger of the bounds: it cannot be faster. [s]"""
+        return max(self.by_pump, self.by_heat or 0.0)
+
+
+def throughput(pressure: float | FloatArray, equipment: Equipment, temperature: float,
+               viscosity: float | None = None, molar_mass: float = gas.AIR_MOLAR_MASS) -> FloatArray:
+    r"""Return what the pump draws out of a system through its hoses.
+
+    .. math:: Q = C(\bar p)\,(p - p_1) = S\,(p_1 - p_u), \quad \bar p = (p + p_1)/2
+
+    Parameters
+    ----------
+    pressure : float or ndarray, shape (n,)
+        Pressure in the system. [Pa]
+    equipment : Equipment
+        Pump and hoses.
+    temperature : float
+        Gas temperature. [K]
+    viscosity : float, optional
+        Of the gas; that of air where left out. [Pa·s]
+    molar_mass : float
+        Of the gas. [kg/mol]
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Throughput; zero at or below the pump's ultimate pressure. [Pa·m³/s]
+
+    Notes
+    -----
+    The conductance is Knudsen's for long tubes (`decay.physics.pump.tube_conductance`). Near atmosphere flow is
+    turbulent or choked and slower than that; the pump, not the hose, decides there, so it hardly matters.
+    """
+    p = np.atleast_1d(np.asarray(pressure, dtype=np.float64))
+    low, high = np.full_like(p, min(equipment.ultimate, float(p.min()))), p.copy()
+    if not equipment.hoses:
+        return np.maximum(equipment.speed * (p - equipment.ultimate), 0.0)
+    for _ in range(_HALVINGS):  # the pressure at the pump: what the hoses bring is what the pump takes
+        middle = 0.5 * (low + high)
+        brought = conductance(equipment.hoses, 0.5 * (p + middle), temperature, viscosity, molar_mass) * (p - middle)
+        is_too_low = brought > equipment.speed * (middle - equipment.ultimate)
+        low, high = np.where(is_too_low, middle, low), np.where(is_too_low, high, middle)
+    return np.asarray(np.maximum(equipment.speed * (0.5 * (low + high) - equipment.ultimate), 0.0))
+
+
+def conductance(hoses: Sequence[Hose], mean_pressure: FloatArray, temperature: float,
+                viscosity: float | None = None, molar_mass: float = gas.AIR_MOLAR_MASS) -> FloatArray:
+    """Return the conductance of hoses side by side.
+
+    Parameters
+    ----------
+    hoses : sequence of Hose
+        The hoses.
+    mean_pressure : ndarray, shape (n,)
+        Half the sum of the pressures at both ends. [Pa]
+    temperature : float
+        Gas temperature. [K]
+    viscosity : float, optional
+        Of the gas; that of air where left out. [Pa·s]
+    molar_mass : float
+        Of the gas. [kg/mol]
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Conductance. [m³/s]
+    """
+    each = [pump.tube_conductance(hose.bore, hose.length, mean_pressure, temperature, viscosity, molar_mass)
+            for hose in hoses]
+    return np.asarray(sum(each), dtype=np.float64)
+
+
+def pull(volume: float, equipment: Equipment, target: float, temperature: float,
+         start: float = gas.STANDARD_ATMOSPHERE) -> Pull:
+    r"""Return the pull of a dry, tight system, :math:`V\,dp/dt = -S_{eff}(p)\,(p - p_u)` integrated.
+
+    Parameters
+    ----------
+    volume : float
+        Volume to empty. [m³]
+    equipment : Equipment
+        Pump and hoses.
+    target : float
+        Pressure to reach. [Pa]
+    temperature : float
+        Gas temperature. [K]
+    start : float
+        Pressure at the start. [Pa]
+
+    Returns
+    -------
+    Pull
+        The fall and its times.
+
+    Raises
+    ------
+    RangeError
+        If the volume is not positive, or the target does not lie between zero and the start.
+
+    Notes
+    -----
+    A lower bound: outgassing, oil and a leak slow the end of a real pull, and valve cores narrow the hoses.
+
+    Examples
+    --------
+    A cubic metre from 1000 mbar to 10 mbar at 100 L/s, with nothing in the way:
+
+    >>> round(pull(1.0, Equipment(0.1), 1000.0, 293.15, start=1e5).to_target, 1)
+    46.1
+    """
+    if volume <= 0:
+        raise RangeError('the volume must be larger than zero: write it like "3.2 L"')
+    if not 0 < target < start:
+        raise RangeError('the target lies between zero and the pressure at the start: write it like "500 micron"')
+    end = target if target > equipment.ultimate else equipment.ultimate + 0.01 * (start - equipment.ultimate)
+    lowest = max(equipment.ultimate * 1.02, 0.1 * end)
+    # Even on the logarithm of what is left above the ultimate pressure: there the integrand hardly changes.
+    above = np.geomspace(start - equipment.ultimate, max(lowest - equipment.ultimate, 1e-6), _POINTS)
+    pressure = equipment.ultimate + above
+    flow = throughput(pressure, equipment, temperature)
+    slowness = volume * above / flow
+    time = np.concatenate(([0.0], np.cumsum(0.5 * (slowness[1:] + slowness[:-1]) * np.diff(-np.log(above)))))
+    reached = target > equipment.ultimate and target >= pressure[-1]
+    at_target = throughput(target, equipment, temperature)[0]
+    pump_pressure = equipment.ultimate + at_target / equipment.speed
+    return Pull(
+        time=time,
+        pressure=pressure,
+        target=target,
+        to_target=float(np.interp(-math.log(target - equipment.ultimate), -np.log(above), time)) if reached else math.inf,
+        without_hoses=pump.pumpdown_time(volume, equipment.speed, start, target, equipment.ultimate),
+        speed_at_target=float(at_target / (equipment.speed * target)),
+        hose_conductance=math.inf if not equipment.hoses else float(
+            conductance(equipment.hoses, np.array([0.5 * (target + pump_pressure)]), temperature)[0]),
+    )
+
+
+def water_time(mass: float, equipment: Equipment, ambient: float, heating: float | None = None) -> WaterTime:
+    r"""Return bounds on the time that free water takes to leave as vapour.
+
+    .. math:: t \ge \frac{m R T}{M Q(p_s)}, \quad t \ge \frac{m L}{P}
+
+    Parameters
+    ----------
+    mass : float
+        Water in the system. [kg]
+    equipment : Equipment
+        Pump and hoses.
+    ambient : float
+        Temperature of the surroundings. [K]
+    heating : float, optional
+        Heat that reaches the water. [W]
+
+    Returns
+    -------
+    WaterTime
+        The bounds.
+
+    Raises
+    ------
+    RangeError
+        If mass or heating is not positive.
+
+    Notes
+    -----
+    The pump's bound lets the water stay as warm as its surroundings, with vapour alone in the hoses; the heat's bound
+    lets the pump take any amount. Oil, distance and ice make it slower. The hose passes water vapour with the
+    viscosity of air and its own molar mass: vapour is about half as viscous, so that a laminar hose passes up to twice.
+
+    Examples
+    --------
+    >>> bounds = water_time(0.005, Equipment(2.8e-3), 296.15, heating=20.0)
+    >>> round(bounds.by_pump), round(bounds.heat), round(bounds.by_heat)
+    (87, 12232, 612)
+    """
+    if mass <= 0 or (heating is not None and heating <= 0):
+        raise RangeError('water and heating must be larger than zero: write them like "5 g" and "20 W"')
+    plateau = float(water.saturation_pressure(ambient))
+    flow = float(throughput(plateau, equipment, ambient, molar_mass=gas.WATER_MOLAR_MASS)[0])
+    rate = float(gas.mass_flow(flow, gas.WATER_MOLAR_MASS, ambient))
+    latent = water.latent_heat(ambient)
+    return WaterTime(
+        mass=mass,
+        plateau=plateau,
+        by_pump=mass / rate if rate > 0 else math.inf,
+        heat=mass * latent,
+        power=rate * latent,
+        by_heat=None if heating is None else mass * latent / heating,
+        frozen_share=_frozen_share(ambient),
+    )
+
+
+def _frozen_share(ambient: float) -> float:
+    """Return the share of water that ends as ice when it has no heat but its own: it cools to 0 °C, then freezes."""
+    heat_capacity = 4186.0  # J/(kg K), handbook value of liquid water at 15 °C
+    cooling = max(ambient - water.TRIPLE_POINT_TEMPERATURE, 0.0) * heat_capacity
+    gone = 1.0 - math.exp(-cooling / water.LATENT_HEAT_VAPORISATION)
+    sublimes = water.LATENT_HEAT_FUSION / (water.LATENT_HEAT_FUSION + water.LATENT_HEAT_VAPORISATION)
+    return (1.0 - gone) * (1.0 - sublimes)
