@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from decay.arrays import FloatArray
+from decay.arrays import FloatArray, IntArray
 from decay.errors import FitError
 
 FEWEST_READINGS = 8
@@ -102,7 +102,7 @@ def bin_readings(time: FloatArray, pressure: FloatArray, step: FloatArray) -> Bi
     )
 
 
-def _after_gaps(distance: FloatArray, sampling: float) -> FloatArray:
+def _after_gaps(distance: FloatArray, sampling: float) -> IntArray:
     return np.flatnonzero(distance > 2.5 * sampling) + 1
 
 

@@ -41,6 +41,8 @@ SUSPICIOUS = 1e-3
 """Probability below which one of the model's own tests counts as failed. [-]"""
 TAKEN_UP = 0.03
 """Share of what levels off that may be taken up again unseen, or that a gauge's curvature may hide. [-]"""
+NEARLY_STRAIGHT = 0.02
+"""Scatter about a line, as a share of the rise, below which a gauge could not vouch for a bend. [-]"""
 _TAKING_UP = (0.1, 0.3)
 """Time constants, in holds, with which gas may be taken up again where the plain model fails. [-]"""
 _ANY_WORKSHOP = (278.15, 293.15, 313.15)
@@ -101,8 +103,7 @@ def fit_hold(
         leak = accelerating_interval(problem, longest, leak, growth)
     leak = widened(leak, drift)
     is_leak_seen = leak.low > 0.0
-    parts = Parts(problem, best)
-    leak = raised(leak, TAKEN_UP * parts.outgassing(leak).value / span)
+    leak = raised(leak, TAKEN_UP * Parts(problem, best).outgassing(leak).value / span)
 
     short = Mixture(bins, covariance, span)
     short_best = short.best()
@@ -111,15 +112,19 @@ def fit_hold(
     straight_best = straight.best()
     # Two more parameters, a height and a time constant, must earn their place before the rise counts as bent.
     is_straight = straight_best.misfit - best.misfit <= threshold(2) * tests.inflation
-    # Where nothing levels off, any rise beyond the noise is a steady rise, and the line is the best word on its rate;
-    # where something does, a leak beneath it must be told from sources up to one hold long.
+    # Where nothing levels off, any rise beyond the noise is a steady rise; where something does, a leak beneath it must
+    # be told from sources up to one hold long.
     if is_straight:
         decision, detection = characteristic_limits(straight, straight_best, tests.inflation, drift)
         is_steady = leak_interval(straight, straight_best, growth).low > drift
-        leak = centred(leak, straight_best.rate)
     else:
         decision, detection = characteristic_limits(short, short_best, tests.inflation, drift)
         is_steady = short_look.low > 0.0
+    # The interval's ends let slow sources in; the estimate is what the hold itself shows: the slope of a rise that is
+    # straight for all practical purposes, else what does not level off within the hold.
+    is_nearly_straight = _lack_of_fit(straight, straight_best) <= NEARLY_STRAIGHT * abs(hold.rise)
+    leak = centred(leak, straight_best.rate if is_nearly_straight else short_best.rate)
+    shown = problem.at(leak.value)
     if not (is_leak_seen or is_steady):
         # What the interval does not exclude cannot have been sure to show.
         detection = max(detection, leak.high)
@@ -129,6 +134,7 @@ def fit_hold(
         # Nothing in the log tells this rise from water far below its saturation pressure.
         leak = Interval(leak.value, 0.0, leak.high, leak.level)
 
+    parts = Parts(problem, shown)
     outgassing = parts.outgassing(leak)
     step = float(np.max(bins.step))
     return HoldFit(
@@ -210,6 +216,12 @@ def _test_water(problem: Mixture, best: Solution, hold: Measured, inflation: flo
         low, middle, high = (hold.ambient + d for d in (-hold.ambient_spread, 0.0, hold.ambient_spread))
     saturation = Interval(*(float(water_physics.saturation_pressure(t)) for t in (middle, low, high)))
     return free_water(problem, best, saturation, threshold() * inflation)
+
+
+def _lack_of_fit(problem: Mixture, solution: Solution) -> float:
+    """Return the root mean square by which the bins miss a fit beyond their noise. [Pa]"""
+    square = (problem.bins.pressure - problem.curve(solution)) ** 2 - np.diag(problem.covariance)
+    return float(max(0.0, np.average(square, weights=problem.bins.count)) ** 0.5)
 
 
 def _assumptions(longest: float, span: float, hold: Measured) -> tuple[str, ...]:

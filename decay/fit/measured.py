@@ -63,6 +63,11 @@ class Measured:
     air_drift: float
     is_temperature_logged: bool
 
+    @property
+    def rise(self) -> float:
+        """Rise of the fitted readings from the first bin to the last. [Pa]"""
+        return float(self.bins.pressure[-1] - self.bins.pressure[0])
+
 
 def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_spread: float) -> Measured:
     """Take a hold's usable readings out of a log.

@@ -74,6 +74,29 @@ def estimate(bins: Bins) -> Noise:
     return Noise(covariance, float(np.sqrt(sizes[size])), float(memories[memory]))
 
 
+def assumed(bins: Bins, wander: float = 0.0, memory: float = 0.0) -> Noise:
+    """Return the noise of bins whose slow part is known or assumed, and not estimated from them.
+
+    Parameters
+    ----------
+    bins : Bins
+        The hold. [Pa, s]
+    wander : float
+        Standard deviation of the slow part. [Pa]
+    memory : float
+        Its correlation time. [s]
+
+    Returns
+    -------
+    Noise
+        Covariance of the bin means. [Pa²]
+    """
+    fixed = _fixed_part(bins)
+    if wander <= 0 or memory <= 0:
+        return Noise(fixed, 0.0, 0.0)
+    return Noise(fixed + wander**2 * _wander(bins, memory), wander, memory)
+
+
 def _fixed_part(bins: Bins) -> FloatArray:
     """Return the part that the readings themselves tell: white scatter and steps.
 

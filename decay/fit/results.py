@@ -100,7 +100,7 @@ class HoldCurve:
     model, low, high : ndarray, shape (m,)
         Fitted pressure and the two curves that the ends of the leak's interval give. [Pa]
     leak, outgassing : ndarray, shape (m,)
-        The two parts of the fitted rise, each from the start pressure. [Pa]
+        The two parts of the fitted rise, each beginning at zero. [Pa]
     """
 
     time: FloatArray
@@ -130,7 +130,7 @@ class HoldFit:
     readings : int
         Readings in the fit. [-]
     leak : Interval
-        Steady rise: the part that does not level off within ``kappa`` holds. [Pa/s]
+        Steady rise: its ends let in sources as slow as ``kappa`` holds; its value is what the hold itself shows. [Pa/s]
     short_look : Interval
         The same where only sources up to one hold long are let in: what a usual line-plus-curve would claim. [Pa/s]
     outgassing : Interval

@@ -16,6 +16,7 @@ from decay.log.numbers import parse
 from decay.log.pressure_log import Note
 
 DAY = 86400.0
+_DATE_PART = 8  # characters at the start of a cell that hold day and month, whatever the form
 _UNITS = {"s": 1.0, "sec": 1.0, "secs": 1.0, "second": 1.0, "seconds": 1.0, "ms": 1e-3, "msec": 1e-3,
           "milliseconds": 1e-3, "min": 60.0, "mins": 60.0, "minute": 60.0, "minutes": 60.0, "h": 3600.0,
           "hr": 3600.0, "hrs": 3600.0, "hour": 3600.0, "hours": 3600.0, "d": DAY, "day": DAY, "days": DAY}  # fmt: skip
@@ -155,10 +156,16 @@ def form_of(sample: list[str], name: str, column: str, day_first: bool | None) -
         If day and month cannot be told apart.
     """
     order, notes, open_order = _order(sample, name, column, day_first)
-    marks = [(cell, mark) for cell in sample if (mark := stamps.read(cell, order)) is not None]
+    marks: list[tuple[str, stamps.Stamp]] = []
+    for cell in sample:
+        read = stamps.read(cell, order)
+        if read is not None:
+            marks.append((cell, read))
+            if read.has_clock:
+                break
     if not marks:
         return DateForm(order, None, False, False, False, None, tuple(notes))
-    first, mark = next(((c, m) for c, m in marks if m.has_clock), marks[0])
+    first, mark = marks[-1] if marks[-1][1].has_clock else marks[0]
     fast = stamps.strptime_format(first, order)
     if fast is not None and fast.startswith("%Y-%m-%d") and not fast.endswith("%p"):
         fast = "ISO8601"
@@ -233,10 +240,17 @@ def _zone_seconds(zone: str) -> float:
     return -size if zone.startswith("-") else size
 
 
+def _changes(cells: list[str]) -> list[str]:
+    """Return the cells whose date part differs from the cell before or behind: the others tell nothing of the order."""
+    heads = [cell[:_DATE_PART] for cell in cells]
+    return [cell for at, cell in enumerate(cells)
+            if at in (0, len(cells) - 1) or heads[at] != heads[at - 1] or heads[at] != heads[at + 1]]
+
+
 def _order(sample: list[str], name: str, column: str, day_first: bool | None) -> tuple[str, list[Note], bool]:
     """Return the order of day, month and year, what to say of it, and whether it stays open."""
-    parts = {cell: found for cell in sample if (found := stamps.local_parts(cell)) is not None}
-    local = [cell for cell in sample if cell in parts]
+    parts = {cell: found for cell in _changes(sample) if (found := stamps.local_parts(cell)) is not None}
+    local = list(parts)
     if not local:
         return "dmy", [], False
     if day_first is not None:

@@ -10,7 +10,8 @@ import numpy as np
 
 from decay.errors import LogError
 from decay.log import stamps
-from decay.log.numbers import parse
+from decay.log.dialect import thinned
+from decay.log.numbers import parse, plain
 from decay.log.options import ReadOptions
 from decay.log.pressure_log import Note
 from decay.log.table import Table
@@ -28,6 +29,7 @@ _SETTING = re.compile(r"set[\s_-]?p|setpoint|(^|[_\W])sp([_\W]|$)|target|limit|a
 _TEMPERATURE = re.compile(r"temp|ambient|°|deg[\s_]?[cfk]\b|celsius|fahrenheit|kelvin|(^|[_\W])t[a-z]?\d{1,2}([_\W]|$)|"
                           r"^\W*tp\d|[\[(]\s*[cfk]\s*[\])]", re.IGNORECASE)
 _INDEX = re.compile(r"^\W*(no|nr|num|number|index|id|row|rec(ord)?|sample|count|entry|#|n)\W*$", re.IGNORECASE)
+_FEW = 60  # cells that show whether a column holds times
 ALIKE = 3.0  # two gauges on one system agree within this factor; gas type alone makes 1.6
 
 
@@ -69,10 +71,13 @@ def _describe(table: Table, index: int) -> Column:
     cells = [row[index] for row in table.sample]
     filled = [cell for cell in cells if cell]
     decimal = table.dialect.decimal
-    found = [parse(cell, decimal) for cell in cells]
-    values = np.array([np.nan if cell is None else cell.value for cell in found])
+    few = thinned(filled, _FEW)
+    marks = [mark for mark in (stamps.read(c) or stamps.read(c, "mdy") for c in few) if mark is not None]
+    is_time = len(marks) > 0.5 * len(few)
+    bare = np.full(len(cells), np.nan) if is_time else plain(cells)
+    found = [parse(cell, decimal) for cell in (cells if bare is None else filled[:3])]
+    values = np.array([np.nan if cell is None else cell.value for cell in found]) if bare is None else bare
     beside = [unit_in(cell.unit) or unit_in(cell.label) for cell in found if cell is not None]
-    marks = [mark for mark in (stamps.read(c) or stamps.read(c, "mdy") for c in filled[:200]) if mark is not None]
     unit = unit_in(table.units[index]) or (unit_in(name) if not name.startswith("column ") else None)
     if unit is None and beside:
         named = [u for u in beside if u]
@@ -80,11 +85,11 @@ def _describe(table: Table, index: int) -> Column:
     kind = "empty"
     if not filled:
         pass
-    elif len(marks) > 0.5 * len(filled[:200]):
+    elif is_time:
         dated = sum(m.has_date for m in marks) > 0.5 * len(marks)
         timed = sum(m.has_clock for m in marks) > 0.5 * len(marks)
         kind = "stamp" if dated and timed else "date" if dated else "clock"
-    elif sum(cell is not None for cell in found) >= max(1, 0.02 * len(filled)):
+    elif bare is not None or sum(cell is not None for cell in found) >= max(1, 0.02 * len(filled)):
         kind = "number"
     elif sum(unit_in(cell) is not None for cell in filled) > 0.8 * len(filled):
         kind = "unit"

@@ -6,6 +6,7 @@ import csv
 import re
 from collections import Counter
 from dataclasses import dataclass
+from functools import lru_cache
 
 from decay.errors import LogError
 from decay.log import stamps
@@ -13,6 +14,13 @@ from decay.log.numbers import is_number, parse
 from decay.log.options import ReadOptions
 
 MOST_COLUMNS = 2000
+_LINES = 60  # lines from the start, and as many from the rest, that show the dialect
+_PROBE = 40  # of them, lines on which each separator is tried
+_MANY_FIELDS = 200
+_STRONGER = re.compile(r";|\t")
+_COMMA = re.compile(r"\d,\d|^,\d")
+_POINT = re.compile(r"\d\.\d")
+_GROUPS = re.compile(r"^\D*\d{1,3}(,\d{3})+\D*$")
 _CANDIDATES = (",", ";", "\t", "|", " ")
 _NAMED = {"tab": "\t", "\\t": "\t", "comma": ",", "semicolon": ";", "pipe": "|", "space": " ", "blank": " "}
 
@@ -60,9 +68,17 @@ def split(line: str, delimiter: str) -> list[str]:
     return [field.strip().strip('"') for field in row]
 
 
+@lru_cache(maxsize=65536)
 def is_value(text: str) -> bool:
     """Return whether a cell holds a number, a number with a unit, or a time."""
     return is_number(text) or stamps.looks_like_time(text) or parse(text) is not None
+
+
+def thinned(lines: list[str], count: int) -> list[str]:
+    """Return at most ``count`` lines from everywhere in a list, its ends among them."""
+    if len(lines) <= count:
+        return lines
+    return [lines[at * (len(lines) - 1) // (count - 1)] for at in range(count)]
 
 
 def sniff(name: str, head: list[str], more: list[str], options: ReadOptions) -> Dialect:
@@ -73,42 +89,74 @@ def sniff(name: str, head: list[str], more: list[str], options: ReadOptions) -> 
     LogError
         If no line looks like data, or a line has too many fields.
     """
-    if options.delimiter is not None:
-        wanted = _NAMED.get(options.delimiter.lower(), options.delimiter)
-        if len(wanted) != 1:
-            raise LogError(name, f'the separator "{options.delimiter}" is not one character',
-                           'Expected one character, or "tab".', "Change --delimiter.")
-        candidates: tuple[str, ...] = (wanted,)
-    else:
-        candidates = _CANDIDATES
-    probe = [line for line in head[-150:] + more if line.strip()]
-    scores = {mark: _score(probe, mark) for mark in candidates}
-    delimiter = max(candidates, key=lambda mark: scores[mark])
-    rows = [split(line, delimiter) for line in probe]
+    lines = [line for line in thinned(head[-150:], _LINES) + thinned(more, _LINES) if line.strip()]
+    delimiter = _delimiter(name, lines, options)
+    rows = [split(line, delimiter) for line in lines]
+    fields = max(map(len, rows), default=0)
+    if fields > MOST_COLUMNS:
+        raise _too_wide(name, fields)
     decimal = options.decimal or _decimal(rows, delimiter)
-    good = [_trimmed(row) for row in rows if _values(row) and _is_data(row)]
+    good = [_trimmed(row) for row in rows if _is_data(row)]
     if not good:
-        raise LogError(name, "no line looks like a row of readings", "Expected lines with a time and a pressure.",
-                       "Export the log as CSV, or name the separator with --delimiter.")
-    width = max(len(row) for row in rows)
-    if width > MOST_COLUMNS:
-        raise LogError(name, f"a line has {width} fields", f"Expected at most {MOST_COLUMNS}.",
-                       "Check --delimiter, or export fewer columns.")
+        raise _no_rows(name)
     lengths = Counter(len(row) for row in good)
     usual = lengths.most_common(1)[0][0]
     # A length that few rows have is a torn row, not the width of the table.
     widest = max(size for size, count in lengths.items() if count >= 0.05 * len(good) + 1 or size == usual)
     width = max(len(row) for row in rows if len(_trimmed(row)) <= widest and _is_data(row))
-    cells = [split(line, delimiter) for line in head]
-    first = next((i for i, row in enumerate(cells) if _is_data(row) and len(_trimmed(row)) >= max(1, 0.6 * usual)
-                  and not _is_comment(head[i])), None)
-    if first is None:
-        raise LogError(name, "no line looks like a row of readings", "Expected lines with a time and a pressure.",
-                       "Export the log as CSV, or name the separator with --delimiter.")
+    lead = next(kind for kind, _ in Counter(stamps.looks_like_time(row[0]) for row in good if row).most_common(1))
+    cells: list[list[str]] = []
+    for line in head:
+        row = split(line, delimiter)
+        if not _is_comment(line) and _begins(row, usual, lead):
+            break
+        cells.append(row)
+    else:
+        raise _no_rows(name)
+    first = len(cells)
     header = _header(cells, first, usual, options)
     if options.header is True and header is None and first == 0:
         header, first = 0, 1
     return Dialect(delimiter, decimal, width, usual, first, header)
+
+
+def _delimiter(name: str, lines: list[str], options: ReadOptions) -> str:
+    if options.delimiter is not None:
+        wanted = _NAMED.get(options.delimiter.lower(), options.delimiter)
+        if len(wanted) != 1:
+            raise LogError(name, f'the separator "{options.delimiter}" is not one character',
+                           'Expected one character, or "tab".', "Change --delimiter.")
+        return wanted
+    probe = thinned(lines, _PROBE)
+    scores = {mark: _score(probe, mark) for mark in _CANDIDATES}
+    best = max(_CANDIDATES, key=lambda mark: scores[mark])
+    fields = max((line.count(mark) + 1 for line in probe for mark in _CANDIDATES if mark != " "), default=0)
+    if scores[best] == 0.0 and fields > MOST_COLUMNS:
+        raise _too_wide(name, fields)
+    return best
+
+
+def _no_rows(name: str) -> LogError:
+    return LogError(name, "no line looks like a row of readings", "Expected lines with a time and a pressure.",
+                    "Export the log as CSV, or name the separator with --delimiter.")
+
+
+def _too_wide(name: str, fields: int) -> LogError:
+    return LogError(name, f"a line has {fields} fields", f"Expected at most {MOST_COLUMNS}.",
+                    "Check --delimiter, or export fewer columns.")
+
+
+def _begins(row: list[str], usual: int, lead: bool) -> bool:
+    """Return whether a line is the first of the data.
+
+    Besides a row of values it may be a row in which every gauge is over range: words all along, but a time or a
+    number in front as in all other rows.
+    """
+    size = len(_trimmed(row))
+    if size < max(1, 0.6 * usual):
+        return False
+    return _is_data(row) or (size == usual and size > 1 and is_value(row[0])
+                             and stamps.looks_like_time(row[0]) == lead)
 
 
 def _trimmed(row: list[str]) -> list[str]:
@@ -128,40 +176,44 @@ def _is_comment(line: str) -> bool:
 
 def _is_data(row: list[str]) -> bool:
     filled = [cell for cell in row if cell]
-    values = _values(filled)
-    return values >= 1 and values >= 0.4 * len(filled) and is_value(filled[0])
+    if not filled or not is_value(filled[0]):
+        return False
+    return _values(filled) >= 0.4 * len(filled)
 
 
 def _score(lines: list[str], mark: str) -> float:
     """Return how much a separator explains: value cells in lines of the usual width, penalised for blanks."""
-    rows = [_trimmed(split(line, mark)) for line in lines]
-    rows = [row for row in rows if len(row) > 1 and len(row) <= MOST_COLUMNS]
+    rows = [_trimmed(split(line, mark)) for line in lines if 0 < line.count(mark) < MOST_COLUMNS]
+    rows = [row for row in rows if len(row) > 1]
     if not rows:
         return 0.0
     usual, count = Counter(len(row) for row in rows).most_common(1)[0]
     alike = [row for row in rows if len(row) == usual]
-    share = sum(_values(row) for row in alike) / (usual * count)
+    if usual > _MANY_FIELDS:
+        alike = alike[: max(_MANY_FIELDS * len(alike) // usual, 5)]
+    cells = [cell for row in alike for cell in row]
+    share = _values(cells) / len(cells)
     # A blank separates dates from times and numbers from units; a comma stands in decimals: both rank last.
     weight = {" ": 0.5, ",": 0.9}.get(mark, 1.0)
-    if mark == "," and sum(bool(re.search(r";|\t", line)) for line in lines) > 0.7 * len(lines):
+    if mark == "," and sum(bool(_STRONGER.search(line)) for line in lines) > 0.7 * len(lines):
         weight = 0.85
-    whole = sum(is_number(cell) or stamps.looks_like_time(cell) for row in alike for cell in row) / (usual * count)
+    whole = sum(is_number(cell) or stamps.looks_like_time(cell) for cell in cells) / len(cells)
     return weight * (0.5 * share + 0.5 * whole) * count / len(lines)
 
 
 def _decimal(rows: list[list[str]], delimiter: str) -> str:
-    cells = [cell for row in rows for cell in row if re.search(r"\d", cell) and not stamps.looks_like_time(cell)]
-    comma = [c for c in cells if re.search(r"\d,\d|^,\d", c)]
+    comma = [cell for row in rows for cell in row if "," in cell and _COMMA.search(cell)
+             and not stamps.looks_like_time(cell)]
     if not comma:
         return "."
-    point = [c for c in cells if re.search(r"\d\.\d", c)]
-    last_comma = sum(c.rfind(",") > c.rfind(".") and not re.match(r"^\D*\d{1,3}(,\d{3})+\D*$", c) for c in comma)
+    last_comma = sum(c.rfind(",") > c.rfind(".") and not _GROUPS.match(c) for c in comma)
     if last_comma:
         return ","
-    if point:
+    cells = [cell for row in rows for cell in row if not stamps.looks_like_time(cell)]
+    if any(_POINT.search(cell) for cell in cells):
         return "."
     # Only groups of three follow each comma: thousands if plain numbers stay below a thousand, as 998 before 1,002.
-    plain = [c for c in cells if re.fullmatch(r"\d+", c)]
+    plain = any(cell.isascii() and cell.isdigit() for cell in cells)
     return "." if plain or delimiter == "," else ","
 
 

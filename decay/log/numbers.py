@@ -6,9 +6,14 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
+import numpy as np
+
+from decay.arrays import FloatArray
+
 _CORE = r"[-+−]?(?:\d[\d.,'’  ]*\d|\d|[.,]\d+|\d[.,])(?:[eE][-+]?\d+)?"
 _NUMBER = re.compile(rf"^\s*(?:(?P<label>.*[A-Za-zµ°)][^\d]*?)[:=]\s*)?(?P<number>{_CORE})\s*(?P<unit>[^\d:;/]*)$")
 _PLAIN = re.compile(r"^[-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?$")
+_ALL_PLAIN = re.compile(r"(?:(?:[-+]?(?:[0-9]++(?:\.[0-9]*+)?|\.[0-9]++)(?:[eE][-+]?[0-9]++)?)?\n)*+")
 _THOUSANDS_COMMA = re.compile(r"^[-+−]?\d{1,3}(?:,\d{3})+(?:\.\d*)?$")
 _THOUSANDS_POINT = re.compile(r"^[-+−]?\d{1,3}(?:\.\d{3})+(?:,\d*)?$")
 
@@ -73,8 +78,21 @@ def digits_of(text: str) -> str | None:
 
 def is_number(text: str) -> bool:
     """Return whether a cell is a bare number in either notation."""
-    return bool(_PLAIN.match(text.strip()) or _THOUSANDS_COMMA.match(text.strip())
-                or _THOUSANDS_POINT.match(text.strip()))
+    text = text.strip()
+    return bool(_PLAIN.match(text) or _THOUSANDS_COMMA.match(text) or _THOUSANDS_POINT.match(text))
+
+
+def plain(cells: list[str]) -> FloatArray | None:
+    """Return the numbers of cells that are all plain, with a decimal point, or empty (``nan``); else ``None``.
+
+    Examples
+    --------
+    >>> plain(["1.5", "", "-2e3"]).tolist(), plain(["1.5", "OL"])
+    ([1.5, nan, -2000.0], None)
+    """
+    if not _ALL_PLAIN.fullmatch("\n".join([*cells, ""])):
+        return None
+    return np.array([cell or "nan" for cell in cells], dtype=np.float64)
 
 
 def last_digit(text: str) -> float:

@@ -13,13 +13,15 @@ import pandas as pd
 from decay.arrays import IntArray
 from decay.errors import LogError
 from decay.log import clock
-from decay.log.dialect import Dialect, sniff, split
+from decay.log.dialect import Dialect, sniff, split, thinned
 from decay.log.options import ReadOptions
 from decay.log.pressure_log import Note
 from decay.log.source import Content
 
 LONGEST_LINE = 100_000  # bytes; the widest table of readings is far below it
-_HEAD, _SPREAD, _TAIL = 400, 400, 100
+_HEAD, _SPREAD, _TAIL = 400, 240, 60  # lines looked at: at the start, evenly over the rest, at the end
+_FIRST, _EARLY = 40, 100  # of the head: rows one after the other, and rows evenly over it
+_COMMENT = {"#", "%", "!"}
 _BLOCK = 1 << 17  # rows
 
 
@@ -111,16 +113,25 @@ def look(content: Content, options: ReadOptions) -> Table:
     rest = np.unique(np.concatenate((spread, np.arange(count - _TAIL, count))))
     more = [_line(data, starts, int(i)) for i in rest if _HEAD <= i < count]
     dialect = sniff(name, head, more, options)
-    rows = []
-    for text in [*head[dialect.first:], *more]:
-        row = split(text, dialect.delimiter)
-        filled = len([cell for cell in row if cell])
-        if filled >= 0.5 * min(dialect.usual, len(row)) and not re.match(r"\s*[#%!]", text):
-            rows.append(tuple((row + [""] * dialect.width)[: dialect.width]))
+    begin = dialect.first + _FIRST
+    rows = _sample([*head[dialect.first : begin], *thinned(head[begin:], _EARLY), *more], head, dialect)
     names, units = _names(head, dialect)
-    repeated = names and tuple(split(head[dialect.header], dialect.delimiter)) if dialect.header is not None else ()
-    rows = [row for row in rows if not repeated or tuple(c for c in row if c) != tuple(c for c in repeated if c)]
-    return Table(name, data, starts, dialect, names, units, tuple(head[: dialect.first]), tuple(rows), content.notes)
+    return Table(name, data, starts, dialect, names, units, tuple(head[: dialect.first]), rows, content.notes)
+
+
+def _sample(lines: list[str], head: list[str], dialect: Dialect) -> tuple[tuple[str, ...], ...]:
+    repeated = []
+    if dialect.header is not None:
+        repeated = [cell for cell in split(head[dialect.header], dialect.delimiter) if cell]
+    pad = [""] * dialect.width
+    rows = []
+    for text in lines:
+        row = split(text, dialect.delimiter)
+        filled = [cell for cell in row if cell]
+        if len(filled) >= 0.5 * min(dialect.usual, len(row)) and filled != repeated and (
+                text.lstrip()[:1] not in _COMMENT):
+            rows.append(tuple((row + pad)[: dialect.width]))
+    return tuple(rows)
 
 
 def _starts(data: bytes) -> IntArray:

@@ -1,8 +1,8 @@
-"""Before the job: how long the pull takes, whether it is warm enough, and how long a hold must last to prove something."""
+"""Before the job: how long the pull takes, whether it is warm enough, how long a hold must last to prove something."""
 
 from decay.plan.equipment import Equipment, GaugeKind, Hose, parse_hose
-
-
+from decay.plan.expected import ExpectedHold, Levelling, expected_hold
+from decay.plan.make import Intent, Plan, make_plan
 
 __all__ = [
     "Equipment",

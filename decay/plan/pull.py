@@ -15,6 +15,7 @@ from decay.plan.equipment import Equipment, Hose
 
 _POINTS = 400  # of the pressure axis; the integral is then good to 1e-4
 _HALVINGS = 60
+_VAPOUR = (1.67752, 2.20462, 0.6366564, -0.241605)  # coefficients of IAPWS R12-08, eq. (11): the dilute gas
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -250,19 +251,19 @@ def water_time(mass: float, equipment: Equipment, ambient: float, heating: float
     Notes
     -----
     The pump's bound lets the water stay as warm as its surroundings, with vapour alone in the hoses; the heat's bound
-    lets the pump take any amount. Oil, distance and ice make it slower. The hose passes water vapour with the
-    viscosity of air and its own molar mass: vapour is about half as viscous, so that a laminar hose passes up to twice.
+    lets the pump take any amount. Oil, distance and ice make it slower, and a pump without its gas ballast open takes
+    vapour up into its oil and stops short of its ultimate pressure.
 
     Examples
     --------
     >>> bounds = water_time(0.005, Equipment(2.8e-3), 296.15, heating=20.0)
     >>> round(bounds.by_pump), round(bounds.heat), round(bounds.by_heat)
-    (87, 12232, 612)
+    (87, 12233, 612)
     """
     if mass <= 0 or (heating is not None and heating <= 0):
         raise RangeError('water and heating must be larger than zero: write them like "5 g" and "20 W"')
     plateau = float(water.saturation_pressure(ambient))
-    flow = float(throughput(plateau, equipment, ambient, molar_mass=gas.WATER_MOLAR_MASS)[0])
+    flow = float(throughput(plateau, equipment, ambient, vapour_viscosity(ambient), gas.WATER_MOLAR_MASS)[0])
     rate = float(gas.mass_flow(flow, gas.WATER_MOLAR_MASS, ambient))
     latent = water.latent_heat(ambient)
     return WaterTime(
@@ -274,6 +275,32 @@ def water_time(mass: float, equipment: Equipment, ambient: float, heating: float
         by_heat=None if heating is None else mass * latent / heating,
         frozen_share=_frozen_share(ambient),
     )
+
+
+def vapour_viscosity(temperature: float) -> float:
+    """Return the viscosity of thin water vapour.
+
+    Parameters
+    ----------
+    temperature : float
+        Temperature. [K]
+
+    Returns
+    -------
+    float
+        Dynamic viscosity. [Pa·s]
+
+    Examples
+    --------
+    >>> round(vapour_viscosity(298.15) * 1e6, 2)
+    9.73
+
+    References
+    ----------
+    .. [1] IAPWS R12-08, *Viscosity of ordinary water substance*, eq. (11): the limit of zero density.
+    """
+    reduced = temperature / water.CRITICAL_TEMPERATURE
+    return 1e-6 * 100.0 * math.sqrt(reduced) / sum(h / reduced**i for i, h in enumerate(_VAPOUR))
 
 
 def _frozen_share(ambient: float) -> float:

@@ -18,7 +18,9 @@ MICRON = 133.322387415e-3
 RATE = MICRON / 60.0
 """One micron a minute. [Pa/s]"""
 
-KINDS = ("dry", "leak", "damp", "slow_damp", "leak_damp", "wet", "oil", "rig_leak", "cycles")
+KINDS = ("dry", "leak", "damp", "slow_damp", "leak_damp", "wet", "oil", "rig_leak", "cycles", "slow_cycles")
+REPEATED = ("cycles", "slow_cycles")
+"""The kinds with two or three holds, nitrogen let in between them."""
 HOLDS = (600.0, 1200.0, 1800.0, 3600.0)
 INTERVALS = (1.0, 2.0, 5.0, 10.0)
 
@@ -41,7 +43,7 @@ def random_job(kind: str, seed: int) -> Job:
     hold = float(rng.choice(HOLDS))
     pull = Step(StepKind.PUMP, rng.uniform(1500.0, 4500.0))
     steps = [Step(StepKind.REST, rng.uniform(10.0, 60.0)), pull, Step(StepKind.HOLD, hold)]
-    if kind == "cycles":
+    if kind in REPEATED:
         for _ in range(int(rng.integers(1, 3))):
             fill = rng.uniform(0.2, 0.95) * 101325.0
             again = Step(StepKind.PUMP, rng.uniform(900.0, 2400.0))
@@ -51,14 +53,14 @@ def random_job(kind: str, seed: int) -> Job:
     pools: list[Pool] = []
     waters: list[FreeWater] = []
     leaks: list[Leak] = []
-    if kind in ("leak", "leak_damp", "rig_leak") or (kind in ("oil", "cycles") and rng.random() < 0.5):
+    if kind in ("leak", "leak_damp", "rig_leak") or (kind in ("oil", *REPEATED) and rng.random() < 0.5):
         place = Place.RIG if kind == "rig_leak" else Place.SYSTEM
         leaks.append(Leak(log_uniform(rng, 0.5, 200.0) * RATE, place))
     if kind in ("damp", "leak_damp", "cycles"):
         surfaces.append(_surface(rng, total, 0.3, 10.0, (0.5, 1.1)))
         if rng.random() < 0.7:
             pools.append(_levelling_pool(rng, total, hold * log_uniform(rng, 0.05, 1.0)))
-    if kind == "slow_damp":
+    if kind in ("slow_damp", "slow_cycles"):
         pools.append(_fading_pool(rng, total, pull.duration, hold * rng.uniform(1.0, 8.0), Gas.WATER))
     if kind == "oil":
         pools.append(_fading_pool(rng, total, pull.duration, log_uniform(rng, 900.0, 14400.0), Gas.REFRIGERANT))

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from decay.errors import FitError
 from decay.fit.hold import fit_hold
+from decay.log import ReadOptions, read_log
+from decay.phases import find_phases
 from decay.phases.phase import Kind, Phase
 
 from .holds import DRY_PULL, MICRON, PER_MINUTE, hold_log, levelling, steady, together
@@ -138,3 +142,17 @@ def test_the_curve_runs_through_the_readings():
     assert np.std(log.pressure[30:] - model) < 1.2 * MICRON
     assert np.all(found.curve.low <= found.curve.model + 1e-9)
     assert np.all(found.curve.high >= found.curve.model - 1e-9)
+
+
+REAL_LOGS = Path(__file__).parents[3] / "shared" / "real_logs" / "lab-vessel"
+
+
+@pytest.mark.real_logs
+@pytest.mark.skipif(not REAL_LOGS.is_dir(), reason="the foreign logs do not travel with the project")
+@pytest.mark.parametrize(("name", "straight_line"), [("DPLR1", 0.00206), ("DPLR3", 1.556)])
+def test_metered_rises_of_a_laboratory_vessel(name, straight_line):
+    # Straight-line rates by the clock column, in mbar/s, given with the logs.
+    log = read_log(REAL_LOGS / name / "all_gauges.csv", ReadOptions(gauge="druck"))
+    hold = next(phase for phase in find_phases(log) if phase.kind is Kind.HOLD)
+    found = fit_hold(log, hold)
+    assert found.leak.value / 100.0 == pytest.approx(straight_line, rel=0.05)

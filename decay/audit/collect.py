@@ -1,0 +1,174 @@
+"""Which files an audit reads: named ones, those of folders, those of globs, each once and in one order."""
+
+from __future__ import annotations
+
+import glob
+import os
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path, PurePath
+
+from decay.errors import RangeError
+
+ENDINGS = (".csv", ".txt", ".tsv", ".tab", ".log", ".dat")
+"""Endings of the files that are taken from a folder, also followed by ``.gz``; a named file may end in anything."""
+NO_GROUP = "(none)"
+"""Group of a log that the grouping does not tell apart."""
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """One file to audit.
+
+    Parameters
+    ----------
+    path : str
+        The file, below the folder as the user named it, with forward slashes.
+    size : int or None
+        Its size; ``None`` where there is no such file. [bytes]
+    modified : int or None
+        When it was last written, in whole microseconds of the system's clock. [1e-6 s]
+    """
+
+    path: str
+    size: int | None
+    modified: int | None
+
+
+def collect(paths: Iterable[str], leave_out: Iterable[str | os.PathLike[str]] = ()) -> tuple[Target, ...]:
+    """Return the files that the paths mean.
+
+    Parameters
+    ----------
+    paths : iterable of str
+        Files, folders (read with all folders in them) and globs (``**`` for any depth).
+    leave_out : iterable of str or path
+        Files that are never taken: the audit's own output.
+
+    Returns
+    -------
+    tuple of Target
+        Each file once, in the order of their paths, whatever the order of the arguments. A path that leads to nothing
+        is a target too: the audit then says so in its row instead of passing it over.
+
+    Raises
+    ------
+    RangeError
+        If a path is standard input, or all paths together lead to no file at all.
+
+    Notes
+    -----
+    Files whose name begins with a dot are passed over in folders and globs. A linked file is followed, a linked
+    folder is not.
+    """
+    own = {os.path.realpath(path) for path in leave_out}
+    found: dict[str, Target] = {}
+    asked = tuple(paths)
+    for path in asked:
+        if path == "-":
+            raise RangeError("an audit reads files and folders, not standard input: name them")
+        for name in _expand(path):
+            real = os.path.realpath(name)
+            if real in own:
+                continue
+            target = _target(name)
+            # One file under two names is taken under the name that sorts first, whatever the order of the arguments.
+            if real not in found or target.path < found[real].path:
+                found[real] = target
+    if not found:
+        raise RangeError(
+            f"no log was found in {', '.join(asked) or 'no path at all'}.\n"
+            f"       Of a folder the files that end in {', '.join(ENDINGS)} are taken, packed with .gz or not.\n"
+            '       Name the files, or use a glob in quotes, for example: "jobs/**/*.prn"'
+        )
+    return tuple(sorted(found.values(), key=lambda target: target.path))
+
+
+def _expand(path: str) -> list[str]:
+    if os.path.isdir(path):
+        inside = []
+        for folder, folders, files in os.walk(path):
+            folders[:] = [name for name in folders if not name.startswith(".")]
+            inside += [os.path.join(folder, name) for name in files if _is_taken(name)]
+        return inside
+    if os.path.lexists(path) or not glob.has_magic(path):
+        return [path]
+    return [name for name in glob.glob(path, recursive=True) if os.path.isfile(name)] or [path]
+
+
+def _is_taken(name: str) -> bool:
+    bare = name.lower().removesuffix(".gz")
+    return not name.startswith(".") and bare.endswith(ENDINGS)
+
+
+def _target(name: str) -> Target:
+    path = Path(name).as_posix()
+    try:
+        state = os.stat(name)
+    except (OSError, ValueError):
+        return Target(path, None, None)
+    return Target(path, state.st_size, state.st_mtime_ns // 1000)
+
+
+def job_name(path: str) -> str:
+    """Return the name of a job: its file without folder and endings.
+
+    Examples
+    --------
+    >>> job_name("north/2026-03-18 van.csv.gz"), job_name(".gz")
+    ('2026-03-18 van', '.gz')
+    """
+    name = PurePath(path).name
+    bare = name[:-3] if name.lower().endswith(".gz") and len(name) > 3 else name
+    return PurePath(bare).stem
+
+
+def grouping(rule: str) -> Callable[[str], str]:
+    """Return the function that names the group of a path.
+
+    Parameters
+    ----------
+    rule : str
+        A whole number: the folder so many levels above the file, 1 being the one it is in. Anything else: a regular
+        expression that is searched in the path; its first group in brackets is the name, or all that it matches.
+
+    Returns
+    -------
+    callable
+        From a path to the name of its group, `NO_GROUP` where the rule finds none.
+
+    Raises
+    ------
+    RangeError
+        If the number is not positive, or the expression is not one.
+
+    Examples
+    --------
+    >>> grouping("1")("jobs/van 7/monday.csv"), grouping("2")("jobs/van 7/monday.csv")
+    ('van 7', 'jobs')
+    >>> grouping(r"rig(\\d+)")("jobs/rig12 monday.csv"), grouping("north|south")("jobs/east.csv")
+    ('12', '(none)')
+    """
+    if re.fullmatch(r"[+-]?\d+", rule):
+        level = int(rule)
+        if level < 1:
+            raise RangeError(f"a folder level is 1 (the folder that the log is in) or more, got {level}")
+
+        def folder(path: str) -> str:
+            above = [part for part in PurePath(path).parts[:-1] if part not in ("/", ".")]
+            return above[-level] if len(above) >= level else NO_GROUP
+
+        return folder
+    try:
+        expression = re.compile(rule)
+    except re.error as problem:
+        raise RangeError(f"{rule!r} is not a regular expression ({problem}): write it like rig(\\d+)") from problem
+
+    def match(path: str) -> str:
+        hit = expression.search(path)
+        if hit is None:
+            return NO_GROUP
+        return (hit.group(1) if expression.groups else hit.group(0)) or NO_GROUP
+
+    return match

@@ -1,0 +1,197 @@
+"""The plan of one job: pull, warmth, holds and sweeps put together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from decay.errors import RangeError
+from decay.impact.assess import allowed_rise, assess
+from decay.impact.hold_length import hold_needed
+from decay.impact.impact import Impact
+from decay.interval import Interval
+from decay.judge.criteria import Criterion
+from decay.physics.gas import STANDARD_ATMOSPHERE
+from decay.plan.equipment import Equipment, GaugeKind
+from decay.plan.expected import Levelling
+from decay.plan.hold_lengths import HoldCourse, course, told_by
+from decay.plan.pull import Pull, WaterTime, pull, water_time
+from decay.plan.warmth import Warmth, warmth
+from decay.system import System
+
+ROOM = 293.15  # K; where no temperature was stated, and said so
+
+
+@dataclass(frozen=True, slots=True)
+class Intent:
+    """What is going to be done, as far as the user told us.
+
+    Parameters
+    ----------
+    system : System
+        Volume, refrigerant, charge, temperature, the leak that matters.
+    criterion : Criterion
+        The practice to meet.
+    equipment : Equipment or None
+        Pump and hoses; ``None`` where no pump was told.
+    gauge : GaugeKind
+        Noise, steps and time between readings.
+    damp : Levelling
+        What a damp system is taken to give off.
+    target : float or None
+        Pressure to reach; ``None`` for the criterion's. [Pa]
+    water : float or None
+        Free water. [kg]
+    heating : float or None
+        Heat that reaches it. [W]
+    """
+
+    system: System
+    criterion: Criterion
+    equipment: Equipment | None
+    gauge: GaugeKind
+    damp: Levelling
+    target: float | None = None
+    water: float | None = None
+    heating: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Sweeps:
+    """How often dry nitrogen goes in between pulls.
+
+    Parameters
+    ----------
+    asked : int
+        By the criterion: one less than its pulls. [-]
+    dilution : float
+        Share of the vapour space that one sweep up to atmosphere leaves. [-]
+    """
+
+    asked: int
+    dilution: float
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The answer before the job.
+
+    Parameters
+    ----------
+    intent : Intent
+        What was told and taken.
+    target : float
+        Pressure to reach. [Pa]
+    pull : Pull or None
+        The dry pull; ``None`` without pump or volume.
+    water : WaterTime or None
+        Bounds on drying; ``None`` without water or pump.
+    warmth : Warmth or None
+        ``None`` without a temperature.
+    matters : float or None
+        The leak that matters, as a rate of rise; ``None`` where none was stated or it cannot be converted. [Pa/s]
+    dry, damp : HoldCourse
+        What holds can tell in either.
+    dry_meaning, damp_meaning : Impact
+        What the smallest leak that the criterion's hold tells would mean.
+    by_formula : float or None
+        Length for a dry system by the slope formula alone, for comparison. [s]
+    line_rate : float or None
+        Steady rise that the criterion's own line lets pass; ``None`` where it draws none. [Pa/s]
+    line_meaning : Impact or None
+        What that would mean.
+    sweeps : Sweeps
+        By the criterion.
+    assumed : tuple of str
+        What was taken because it was not told, one sentence each.
+    """
+
+    intent: Intent
+    target: float
+    pull: Pull | None
+    water: WaterTime | None
+    warmth: Warmth | None
+    matters: float | None
+    dry: HoldCourse
+    damp: HoldCourse
+    dry_meaning: Impact
+    damp_meaning: Impact
+    by_formula: float | None
+    line_rate: float | None
+    line_meaning: Impact | None
+    sweeps: Sweeps
+    assumed: tuple[str, ...] = ()
+
+
+def make_plan(intent: Intent, assumed: tuple[str, ...] = ()) -> Plan:
+    """Plan one job.
+
+    Parameters
+    ----------
+    intent : Intent
+        What is going to be done.
+    assumed : tuple of str
+        What the caller took because it was not told; printed with the plan.
+
+    Returns
+    -------
+    Plan
+        Times, limits and what they rest on.
+
+    Raises
+    ------
+    RangeError
+        If no target is known, or one of the values makes no sense.
+    FitError
+        If the criterion's hold has too few readings of this gauge.
+    """
+    system, criterion, gauge = intent.system, intent.criterion, intent.gauge
+    target = intent.target if intent.target is not None else criterion.target
+    if target is None:
+        raise RangeError('this criterion names no target: state one, like --target "500 micron"')
+    ambient = system.ambient
+    temperature = ROOM if ambient is None else ambient
+    if ambient is None:
+        assumed = (*assumed, "The temperature was not told: gas counts as at 20 degC.")
+    matters = allowed_rise(system)
+    pulled = None
+    if intent.equipment is not None and system.volume is not None:
+        pulled = pull(system.volume.value, intent.equipment, target, temperature)
+    known = None if pulled is None or pulled.to_target == float("inf") else pulled.to_target
+    common = {"start": target, "customary": criterion.hold, "matters": matters, "ambient": ambient,
+              "under_vacuum": known}
+    dry = course("dry", gauge, (), **common)  # type: ignore[arg-type]
+    damp = course("damp", gauge, (intent.damp,), **common)  # type: ignore[arg-type]
+    line = _line_rate(criterion, target)
+    return Plan(
+        intent=replace(intent, target=target),
+        target=target,
+        pull=pulled,
+        water=None if intent.water is None or intent.equipment is None else water_time(
+            intent.water, intent.equipment, temperature, intent.heating),
+        warmth=None if ambient is None else warmth(ambient, target, criterion),
+        matters=matters,
+        dry=dry,
+        damp=damp,
+        dry_meaning=_meaning(told_by(dry.customary), system),
+        damp_meaning=_meaning(told_by(damp.customary), system),
+        by_formula=None if matters is None else hold_needed(matters, gauge.noise, gauge.interval, step=gauge.step),
+        line_rate=line,
+        line_meaning=None if line is None else _meaning(line, system),
+        sweeps=Sweeps(criterion.evacuations - 1, target / STANDARD_ATMOSPHERE),
+        assumed=assumed,
+    )
+
+
+def _line_rate(criterion: Criterion, target: float) -> float | None:
+    """Return the steady rise from the target that the criterion's line or rise would just let pass. [Pa/s]"""
+    if criterion.hold <= 0:
+        return None
+    if criterion.rise is not None:
+        return criterion.rise / criterion.hold
+    if criterion.passes is None or criterion.passes <= target:
+        return None
+    return (criterion.passes - target) / criterion.hold
+
+
+def _meaning(rate: float, system: System) -> Impact:
+    return assess(Interval(rate, rate, rate), rate, system)

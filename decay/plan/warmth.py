@@ -1,0 +1,79 @@
+"""Whether the surroundings are warm enough for the target: what water and ice can still do at that temperature."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from decay.judge.criteria import Criterion
+from decay.physics import water
+
+ICE_BELOW = 288.706  # K, 60 degF; US Army TM 10-8145-222-23, read: below it warn of ice
+
+
+@dataclass(frozen=True, slots=True)
+class Warmth:
+    """The surroundings against the target.
+
+    Parameters
+    ----------
+    ambient : float
+        Temperature of the surroundings. [K]
+    saturation : float
+        Pressure of water there: free water holds a pull at it at first. [Pa]
+    coldest_spot : float
+        Temperature at which water or ice stands at the target: a wet spot colder than that never dries. [K]
+    margin : float
+        How much warmer the surroundings are than that. [K]
+    is_warm_enough : bool
+        The surroundings are above freezing, above that spot, and above what the criterion asks for.
+    is_ice_likely : bool
+        Below the published line under which free water tends to freeze in the pull.
+    asked : float or None
+        Temperature that the criterion asks for; ``None`` where it says nothing. [K]
+    """
+
+    ambient: float
+    saturation: float
+    coldest_spot: float
+    margin: float
+    is_warm_enough: bool
+    is_ice_likely: bool
+    asked: float | None
+
+
+def warmth(ambient: float, target: float, criterion: Criterion) -> Warmth:
+    """Return whether it is warm enough.
+
+    Parameters
+    ----------
+    ambient : float
+        Temperature of the surroundings. [K]
+    target : float
+        Pressure to reach. [Pa]
+    criterion : Criterion
+        It may ask for a temperature.
+
+    Returns
+    -------
+    Warmth
+        The answer with its numbers.
+
+    Examples
+    --------
+    >>> from decay.judge import criteria
+    >>> found = warmth(296.15, 66.661, criteria.load())
+    >>> round(found.coldest_spot - 273.15, 1), found.is_warm_enough, found.is_ice_likely
+    (-24.5, True, False)
+    """
+    spot = water.saturation_temperature(target)
+    asked = criterion.ambient_above
+    is_warm = ambient > max(spot, water.TRIPLE_POINT_TEMPERATURE, asked if asked is not None else 0.0)
+    return Warmth(
+        ambient=ambient,
+        saturation=float(water.saturation_pressure(ambient)),
+        coldest_spot=spot,
+        margin=ambient - spot,
+        is_warm_enough=is_warm,
+        is_ice_likely=ambient < ICE_BELOW,
+        asked=asked,
+    )
