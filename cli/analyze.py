@@ -6,11 +6,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+
 from decay_cli import console, options, pictures
 from decay_cli.exit_codes import EPILOG, ExitCode
 
 if TYPE_CHECKING:
-    from decay import Analysis, System
+    from decay import Analysis
 
 
 @click.command(name="analyze", epilog=EPILOG)
@@ -49,7 +50,7 @@ def analyze(
 
     reading = options.read_options(given)
     wanted = load_criterion(criterion)  # before the log: a misspelt name should not cost a long reading
-    system = _system(given)
+    system = options.system_of(given)
     console.remark(f"Reading {'standard input' if log == '-' else log} ...", quiet)
     readings = read_log(log, reading)
     if system.refrigerant is not None and system.ambient is None and readings.temperature is None:
@@ -63,31 +64,6 @@ def analyze(
     if target is not None:
         _picture(analysis, target, quiet)
     return int(ExitCode[analysis.verdict.result.name])
-
-
-def _system(given: dict[str, Any]) -> System:
-    """Return what the user told about the job."""
-    from decay import DecayError, System
-    from decay.quantities import allowance
-
-    allow = given.pop("allow")
-    refrigerant = given.pop("refrigerant")
-    volume = given.pop("volume")
-    ambient = given.pop("ambient")
-    try:
-        # After the temperature: by it a standard amount of gas becomes a throughput.
-        allowed = None if allow is None else allowance(allow, ambient)
-    except DecayError as problem:
-        raise click.BadParameter(str(problem), param_hint="'--allow'") from problem
-    if refrigerant is not None:
-        from decay.physics.refrigerant import lookup
-
-        try:
-            refrigerant = lookup(refrigerant).name
-        except DecayError as problem:
-            raise click.BadParameter(str(problem), param_hint="'--refrigerant'") from problem
-    return System(volume=volume, volume_origin="stated" if volume is not None else "", refrigerant=refrigerant,
-                  ambient=ambient, allow=allowed, **given)
 
 
 def _answer(analysis: Analysis, as_json: bool, verbose: bool, ascii_only: bool) -> None:

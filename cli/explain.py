@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import click
+
 from decay_cli import console
 
 

@@ -9,6 +9,7 @@ from importlib import import_module
 from typing import Any
 
 import click
+
 from decay_cli.exit_codes import EPILOG, ExitCode
 
 # Command -> module, attribute, line in the list of commands. Modules are loaded when their command is asked for.
@@ -16,6 +17,7 @@ COMMANDS = {
     "analyze": ("decay_cli.analyze", "analyze", "Judge the hold in a log: pass, fail or inconclusive, and why."),
     "criteria": ("decay_cli.explain", "criteria", "List the shipped criteria of practice with their sources."),
     "explain": ("decay_cli.explain", "explain", "Show the manual page of a finding code."),
+    "plan": ("decay_cli.plan", "plan", "Plan a job: how long to pull and to hold, and what a hold would show."),
     "simulate": ("decay_cli.simulate", "simulate", "Write the log of an invented evacuation with known truth."),
 }
 

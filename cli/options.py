@@ -160,3 +160,29 @@ def read_options(given: dict[str, Any]) -> Any:
         **{name: given.pop(name) for name in
            ("gauge", "unit", "time_column", "time_unit", "day_first", "encoding", "decimal")},
     )
+
+
+def system_of(given: dict[str, Any]) -> Any:
+    """Return the `System` of a command line, whose `job` options are taken out of ``given``."""
+    from decay import DecayError, System
+    from decay.quantities import allowance
+
+    allow = given.pop("allow")
+    refrigerant = given.pop("refrigerant")
+    volume = given.pop("volume")
+    ambient = given.pop("ambient")
+    others = {name: given.pop(name) for name in ("charge", "gauge_accuracy")}
+    try:
+        # After the temperature: by it a standard amount of gas becomes a throughput.
+        allowed = None if allow is None else allowance(allow, ambient)
+    except DecayError as problem:
+        raise click.BadParameter(str(problem), param_hint="'--allow'") from problem
+    if refrigerant is not None:
+        from decay.physics.refrigerant import lookup
+
+        try:
+            refrigerant = lookup(refrigerant).name
+        except DecayError as problem:
+            raise click.BadParameter(str(problem), param_hint="'--refrigerant'") from problem
+    return System(volume=volume, volume_origin="stated" if volume is not None else "", refrigerant=refrigerant,
+                  ambient=ambient, allow=allowed, **others)

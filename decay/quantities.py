@@ -96,6 +96,7 @@ _UNIT_WORDS = {
         "millimeter": "mm millimeter millimeters millimetre millimetres",
         "inch": 'in inch inches "',
         "foot": "ft foot feet '",
+        "watt": "W watt watts",
         "second": "s sec secs second seconds",
         "minute": "min mins minute minutes",
         "hour": "h hr hrs hour hours",
@@ -121,13 +122,15 @@ _EXAMPLES = {
     "length": ('"1.5 m"', "mm, cm, m, in, ft"),
     "duration": ('"20 min"', "s, min, h, day, yr"),
     "flow": ('"6 cfm"', "cfm, L/min, L/s, m3/h"),
+    "power": ('"20 W"', "W"),
     "fraction": ('"10 %"', "%"),
     "allowance": (
         '"5 g/yr", "2 micron/min" or "1e-5 mbar*L/s"',
         "g/yr, oz/yr, micron/min, Pa/s, mbar*L/s, Pa*m3/s, micron*L/s, atm*cc/s, sccm",
     ),
 }
-_DIMENSIONS = {"volume": "meter**3", "mass": "kilogram", "length": "meter", "flow": "meter**3/second"}
+_DIMENSIONS = {"volume": "meter**3", "mass": "kilogram", "length": "meter", "flow": "meter**3/second",
+               "power": "watt"}
 _ALLOWED = {
     AllowKind.RISE: "pascal/second",
     AllowKind.THROUGHPUT: "pascal*meter**3/second",
@@ -140,6 +143,7 @@ _SENSE = {
     "temperature": (170.0, 500.0),
     "length": (1e-6, 1e5),
     "flow": (1e-9, 1e3),
+    "power": (1e-3, 1e6),
 }
 
 _NUMBER = re.compile(
@@ -324,6 +328,17 @@ def flow(text: str) -> float:
     (0.0028317, 0.002)
     """
     return _converted(text, "flow")
+
+
+def power(text: str) -> float:
+    """Return a heating; ``"20 W"``. [W]
+
+    Examples
+    --------
+    >>> power("20 W")
+    20.0
+    """
+    return _converted(text, "power")
 
 
 def volume(text: str) -> Interval:

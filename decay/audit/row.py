@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import asdict, dataclass, fields
 from datetime import datetime, timedelta
 
@@ -263,7 +262,7 @@ def _in(value: float | None, unit: float) -> float | None:
     return None if value is None else number(value / unit)
 
 
-def _times(log: PressureLog, phase: Phase) -> Iterator[tuple[str, object]] | Json:
+def _times(log: PressureLog, phase: Phase) -> Json:
     started = None
     if log.started is not None:
         # Whole seconds: the clock of a gauge knows no more.

@@ -11,7 +11,7 @@ import pandas as pd
 
 from decay.arrays import FloatArray
 from decay.errors import LogError
-from decay.log import stamps
+from decay.log import fixed, stamps
 from decay.log.numbers import parse
 from decay.log.pressure_log import Note
 
@@ -167,12 +167,10 @@ def form_of(sample: list[str], name: str, column: str, day_first: bool | None) -
         return DateForm(order, None, False, False, False, None, tuple(notes))
     first, mark = marks[-1] if marks[-1][1].has_clock else marks[0]
     fast = stamps.strptime_format(first, order)
-    if fast is not None and fast.startswith("%Y-%m-%d") and not fast.endswith("%p"):
-        fast = "ISO8601"
     started = None
     if mark.has_date and not open_order:
         begin = marks[0][1]
-        local = begin.seconds + _zone_seconds(begin.zone)
+        local = begin.seconds + stamps.offset(begin.zone)
         moment = dt.datetime(1970, 1, 1) + dt.timedelta(seconds=local)
         started = moment.isoformat() + ("Z" if begin.zone in {"z", "Z", "UTC", "GMT"} else begin.zone)
     return DateForm(order, fast, mark.has_clock, mark.has_date, bool(mark.zone), started, tuple(notes))
@@ -182,12 +180,16 @@ def seconds_of(cells: pd.Series, form: DateForm) -> tuple[FloatArray, dict[int, 
     """Return the seconds of each cell, ``nan`` where it has none, and the text of the cells that gave none. [s]"""
     values = np.full(len(cells), np.nan)
     if form.fast is not None:
+        alike = fixed.seconds(cells.tolist(), form.fast)
+        if alike is not None:
+            return alike, {}
+        is_iso = form.fast.startswith("%Y-%m-%d") and not form.fast.endswith("%p")
         try:
-            parsed = pd.to_datetime(cells, format=form.fast, errors="coerce", utc=form.zoned)
+            parsed = pd.to_datetime(cells, format="ISO8601" if is_iso else form.fast, errors="coerce", utc=form.zoned)
             stamp = parsed.to_numpy(dtype="datetime64[us]").astype(np.int64)
             base = 0.0 if form.dated else -2208988800.0  # a bare clock parses into 1900-01-01
             values = np.where(stamp == np.iinfo(np.int64).min, np.nan, stamp / 1e6 - base)
-            if form.fast == "ISO8601":  # a bare date would pass for a midnight unseen
+            if is_iso:  # a bare date would pass for a midnight unseen
                 at = np.flatnonzero(values % DAY == 0).tolist()
                 values[[row for row in at if len(str(cells.iat[row])) < 12]] = np.nan
         except (ValueError, OverflowError, TypeError):
@@ -234,15 +236,9 @@ def _joined(form: DateForm, day: FloatArray, beside: FloatArray) -> str | None:
     return moment.isoformat()
 
 
-def _zone_seconds(zone: str) -> float:
-    digits = re.sub(r"\D", "", zone)
-    size = int(digits[:2]) * 3600.0 + int(digits[2:4] or 0) * 60.0 if digits else 0.0
-    return -size if zone.startswith("-") else size
-
-
 def _changes(cells: list[str]) -> list[str]:
     """Return the cells whose date part differs from the cell before or behind: the others tell nothing of the order."""
-    heads = [cell[:_DATE_PART] for cell in cells]
+    heads = [cell[:_DATE_PART] if cell[:1].isdigit() else cell for cell in cells]
     return [cell for at, cell in enumerate(cells)
             if at in (0, len(cells) - 1) or heads[at] != heads[at - 1] or heads[at] != heads[at + 1]]
 

@@ -89,7 +89,7 @@ def read(text: str, order: str = "dmy") -> Stamp | None:
     if seconds is None or seconds >= 86401:
         return None
     zone = match["zone"] or ""
-    return Stamp(day + seconds - _offset(zone), True, True, zone)
+    return Stamp(day + seconds - offset(zone), True, True, zone)
 
 
 def _date(match: re.Match[str], order: str) -> float | None:
@@ -137,7 +137,8 @@ def _clock(match: re.Match[str]) -> float | None:
     return hour * 3600.0 + minute * 60.0 + second + (float("0." + fraction) if fraction else 0.0)
 
 
-def _offset(zone: str) -> float:
+def offset(zone: str) -> float:
+    """Return the distance from UTC that a zone states, such as ``+02:00``; 0 for ``Z`` and none. [s]"""
     digits = re.sub(r"\D", "", zone)
     if not digits:
         return 0.0

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
-import numpy as np
+import math
+from functools import lru_cache
 
-from decay.arrays import FloatArray
-from decay.log.numbers import last_digit
+import numpy as np
+from numpy.typing import NDArray
+
+from decay.arrays import FloatArray, IntArray
 
 _MULTIPLES = (1000, 500, 250, 200, 100, 50, 25, 20, 10, 5, 4, 2)
 _FEWEST = 8
 _ENOUGH = 6
+_NO_BAND = -10_000
+_PIECE = 1 << 16
+_SEEN, _CHANGES = 4000, 20_000  # readings of a third of a decade that are looked at
+_NOISY = 12  # printed digits from which on the last may be the noise of binary arithmetic
 
 
 def step_sizes(values: FloatArray, printed: list[str], decimal: str) -> FloatArray:
@@ -32,29 +39,40 @@ def step_sizes(values: FloatArray, printed: list[str], decimal: str) -> FloatArr
     step : ndarray, shape (n,)
         Step at each reading. [unit of values]
     """
-    digit = _digits(values, printed, decimal)
-    size = np.abs(values)
-    usable = np.isfinite(values) & (size > 0)
-    step = digit.copy()
-    if not usable.any():
-        return step
-    band = np.full(len(values), -10_000)
-    band[usable] = np.floor(3 * np.log10(size[usable])).astype(int)
-    change = np.abs(np.diff(values, prepend=np.nan))
-    for level in np.unique(band[usable]):
-        here = band == level
-        base = float(np.median(digit[here]))
-        seen = values[here]
-        if len(seen) > 20000:
-            seen = seen[:: len(seen) // 20000 + 1]
-        counts = np.round(seen / base)
-        distinct = np.unique(counts)
-        factor = 1.0
-        if len(distinct) >= _FEWEST:
-            factor = next((m for m in _MULTIPLES if np.mean(counts % m == 0) > 0.995), 1)
-            factor = max(factor, _of_differences(change[here][:20000] / base))
-        step[here] = base * factor
+    band = _bands(values)
+    known = _digits(printed, decimal)
+    step = np.empty(len(values))
+    floor = min(known) if known else 0
+    for level in np.unique(band).tolist():
+        here = np.flatnonzero(band == level)
+        base = _digit_at(floor if level == _NO_BAND else level // 3, known) if known else _fallback(values)
+        step[here] = base if level == _NO_BAND else base * _factor(values, here, base)
     return step
+
+
+def _bands(values: FloatArray) -> NDArray[np.int16]:
+    """Return the third of a decade of each reading; in pieces, so that a long log is not held several times."""
+    band = np.full(len(values), _NO_BAND, dtype=np.int16)
+    for at in range(0, len(values), _PIECE):
+        size = np.abs(values[at : at + _PIECE])
+        usable = np.isfinite(size) & (size > 0)
+        size[~usable] = 1.0
+        band[at : at + _PIECE] = np.where(usable, np.floor(3 * np.log10(size) + 1e-9), _NO_BAND).astype(np.int16)
+    return band
+
+
+def _factor(values: FloatArray, here: IntArray, base: float) -> float:
+    """Return how many printed digits make one step of the readings ``here``."""
+    with np.errstate(over="ignore", invalid="ignore"):
+        counts = np.round(values[here[:: len(here) // _SEEN + 1]] / base)
+        counts = counts[np.isfinite(counts)]
+        if len(np.unique(counts)) < _FEWEST:
+            return 1.0
+        share = np.bincount((np.abs(counts) % 1000).astype(np.int64), minlength=1000) / len(counts)
+        factor = next((m for m in _MULTIPLES if share[::m].sum() > 0.995), 1)
+        behind = here[:_CHANGES]
+        behind = behind[behind > 0]
+        return max(float(factor), _of_differences(np.abs(values[behind] - values[behind - 1]) / base))
 
 
 def _of_differences(change: FloatArray) -> float:
@@ -73,54 +91,67 @@ def _of_differences(change: FloatArray) -> float:
     return least if fits.mean() > 0.99 and small.mean() > 0.3 else 1.0
 
 
-def _digits(values: FloatArray, printed: list[str], decimal: str) -> FloatArray:
-    """Return the size of the last meaningful digit at each reading.
+def _digits(printed: list[str], decimal: str) -> dict[int, float]:
+    """Return the size of the last meaningful digit in each decade of which enough is printed.
 
-    In a decade with enough different readings the finest digit that is not a padding zero counts. Other decades
-    take the digit of the nearest one: the same where the trusted ones agree (fixed decimals), else scaled with the
-    decade (significant digits).
+    In a decade with enough different readings the finest digit that is not a padding zero counts; where no decade
+    has enough, the finest digit of all.
     """
-    texts = [text.strip().replace(",", ".") if decimal == "," else text.strip() for text in printed]
-    texts = list({text for text in texts if _plain(text)})
-    sizes = np.array([abs(float(text)) for text in texts])
-    if not len(sizes) or not np.isfinite(sizes).all():
-        return np.full(len(values), _fallback(values))
-    whole = np.array([last_digit(text) for text in texts])
-    bare = np.array([last_digit(_unpadded(text)) for text in texts])
-    positive = sizes > 0
-    decade = np.where(positive, np.floor(np.log10(np.where(positive, sizes, 1.0)) + 1e-12), -999).astype(int)
-    trusted = {int(d): float(bare[decade == d].min()) for d in np.unique(decade[positive])
-               if (decade == d).sum() >= _ENOUGH}
-    # Binary noise in the print (0.16999999999999998) is not resolution.
-    trusted = {d: max(f, 10.0 ** (d - 7)) for d, f in trusted.items()}
-    if not trusted:
-        if not any("e" in text.lower() for text in texts):
-            return np.full(len(values), max(float(whole.min()), 1e-7 * float(sizes.max()) or 1e-300))
-        best = int(np.argmin(bare[positive] / sizes[positive])) if positive.any() else 0
-        trusted = {int(decade[positive][best]): float(bare[positive][best])} if positive.any() else {0: 1.0}
-    scales = len(set(trusted.values())) > 1 or any("e" in text.lower() for text in texts)
-    known = np.array(sorted(trusted))
-    floor = 10.0 ** float(known[0])
-    safe = np.where(np.isfinite(values) & (values != 0), np.abs(values), floor)
-    wanted = np.floor(np.log10(safe) + 1e-12).astype(int)
-    step = np.empty(len(values))
-    for d in np.unique(wanted):
-        near = int(known[np.abs(known - d).argmin()])
-        step[wanted == d] = trusted[near] * (10.0 ** float(d - near) if scales else 1.0)
-    return step
+    texts = {text.strip() for text in printed}
+    if decimal == ",":
+        texts = {text.replace(",", ".") for text in texts}
+    found = [cell for text in texts if (cell := _cell(text)) is not None]
+    is_scientific = any("e" in text or "E" in text for text in texts)
+    decades: dict[int, list[float]] = {}
+    for size, _, bare in found:
+        if size > 0:
+            decades.setdefault(math.floor(math.log10(size) + 1e-12), []).append(bare)
+    known = {decade: min(digits) for decade, digits in decades.items() if len(digits) >= _ENOUGH}
+    if known or not found:
+        return known
+    if is_scientific and decades:
+        _, best, bare = min((bare / size, size, bare) for size, _, bare in found if size > 0)
+        return {math.floor(math.log10(best) + 1e-12): bare}
+    top = max(size for size, _, _ in found)
+    return {0: max(min(whole for _, whole, _ in found), 1e-7 * top or 1e-300)}
 
 
-def _unpadded(text: str) -> str:
-    mantissa, mark, exponent = text.lower().partition("e")
-    return (mantissa.rstrip("0") if "." in mantissa else mantissa) + mark + exponent
+def _digit_at(decade: int, known: dict[int, float]) -> float:
+    """Return the last digit in a decade: the nearest known one's, scaled where the known ones follow the decade."""
+    near = min(known, key=lambda d: (abs(d - decade), d))
+    scales = len(set(known.values())) > 1
+    return known[near] * (10.0 ** (decade - near) if scales else 1.0)
 
 
-def _plain(text: str) -> bool:
+def _cell(text: str) -> tuple[float, float, float] | None:
+    """Return the size of a number, its last digit, and its last digit that is not a padding zero."""
     try:
-        float(text)
+        value = float(text)
     except ValueError:
-        return False
-    return True
+        return None
+    if not math.isfinite(value):
+        return None
+    if len(text) > _NOISY:
+        text = _without_noise(text, value)
+    mantissa, _, exponent = text.lower().partition("e")
+    power = int(exponent) if exponent else 0
+    decimals = mantissa.partition(".")[2]
+    return abs(value), _power(power - len(decimals)), _power(power - len(decimals.rstrip("0")))
+
+
+@lru_cache(maxsize=1024)
+def _power(exponent: int) -> float:
+    return float(f"1e{exponent}") or 1e-300
+
+
+def _without_noise(text: str, value: float) -> str:
+    """Return a number without the digits that only binary arithmetic made: 0.16999999999999998 is 0.17."""
+    if sum(map(str.isdigit, text.lower().partition("e")[0].lstrip("+-0."))) <= _NOISY:
+        return text
+    short = f"{value:.12g}"
+    with np.errstate(over="ignore"):
+        single = np.float32(value)
+    return str(single) if float(single) == value and len(str(single)) < len(short) else short
 
 
 def _fallback(values: FloatArray) -> float:

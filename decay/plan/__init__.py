@@ -1,5 +1,6 @@
 """Before the job: how long the pull takes, whether it is warm enough, how long a hold must last to prove something."""
 
+from decay.impact.volume import from_parts as volume_from_parts
 from decay.plan.equipment import Equipment, GaugeKind, Hose, parse_hose
 from decay.plan.expected import ExpectedHold, Levelling, expected_hold
 from decay.plan.make import Intent, Plan, make_plan
@@ -15,4 +16,5 @@ __all__ = [
     "expected_hold",
     "make_plan",
     "parse_hose",
+    "volume_from_parts",
 ]

@@ -117,7 +117,7 @@ def expected_hold(
     bins = _bins(duration, gauge, leak, levelling, start)
     covariance = noise_model.assumed(bins, gauge.wander, gauge.wander_time).covariance
     span = bins.length
-    drift = float(bins.pressure[-1]) * UNNOTICED_DRIFT / (ambient if ambient is not None else _ROOM)
+    drift = unnoticed_drift(float(bins.pressure[-1]), ambient)
     problem = Mixture(bins, covariance, max(KAPPA * span, SLOWEST * (under_vacuum or 0.0)))
     best = problem.best()
     growth = threshold(level=level)
@@ -131,6 +131,11 @@ def expected_hold(
         short = Mixture(bins, covariance, span)
         decision, detection = characteristic_limits(short, short.best(), 1.0, drift)
     return ExpectedHold(duration, found, decision, detection)
+
+
+def unnoticed_drift(pressure: float, ambient: float | None) -> float:
+    """Return the rate that a temperature drift nobody notices feigns at a pressure [Pa] and temperature [K]. [Pa/s]"""
+    return pressure * UNNOTICED_DRIFT / (ambient if ambient is not None else _ROOM)
 
 
 def shortest_hold(duration_of_interval: float) -> float:

@@ -10,7 +10,7 @@ import numpy as np
 
 from decay.arrays import FloatArray, frozen
 from decay.plan.equipment import GaugeKind
-from decay.plan.expected import ExpectedHold, Levelling, expected_hold, shortest_hold
+from decay.plan.expected import ExpectedHold, Levelling, expected_hold, shortest_hold, unnoticed_drift
 
 LONGEST = 3 * 86400.0  # s; a stand over three days is no longer planned but left
 _GROWTH = 1.08  # from one length to the next: the answer is good to so much
@@ -35,6 +35,8 @@ class HoldCourse:
     needed : float or None
         Length from which on the leak that matters is told; ``inf`` where three days are too short, ``None`` where no
         leak was stated. [s]
+    floor : float
+        Rate that a temperature drift nobody notices feigns; no hold tells less. [Pa/s]
     customary : ExpectedHold
         What the criterion's hold would say.
     """
@@ -44,6 +46,7 @@ class HoldCourse:
     duration: FloatArray
     told: FloatArray
     needed: float | None
+    floor: float
     customary: ExpectedHold
 
     def __post_init__(self) -> None:
@@ -113,4 +116,6 @@ def course(
     if matters is not None:
         enough = np.flatnonzero(told <= matters)
         needed = float(duration[enough[0]]) if len(enough) else math.inf
-    return HoldCourse(name, tuple(levelling), duration, told, needed, at(max(customary, first)))
+    last = start + sum(pool.rise for pool in levelling)
+    floor = unnoticed_drift(last, ambient)
+    return HoldCourse(name, tuple(levelling), duration, told, needed, floor, at(max(customary, first)))

@@ -293,7 +293,7 @@ def vapour_viscosity(temperature: float) -> float:
     Examples
     --------
     >>> round(vapour_viscosity(298.15) * 1e6, 2)
-    9.73
+    9.71
 
     References
     ----------

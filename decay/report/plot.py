@@ -50,7 +50,7 @@ def draw(analysis: Analysis) -> Figure:
     Figure
         1200 x 900 pixels at its own resolution, made without pyplot: nothing is shown and no window opens.
     """
-    with _our_look():
+    with our_look():
         figure = Figure(figsize=SIZE, dpi=DOTS_PER_INCH, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.07))
         has_hold = analysis.decisive is not None
         head = 0.45 + 0.19 * len(_head_lines(analysis))
@@ -147,7 +147,7 @@ def save(figure: Figure, path: str | os.PathLike[str]) -> Path:
     # Beside the target, so that the last step is a rename within one file system.
     draft = target.with_name(f".{target.name}.{os.getpid()}.part")
     try:
-        with draft.open("xb") as stream, _our_look():
+        with draft.open("xb") as stream, our_look():
             figure.savefig(stream, format=kind, dpi=DOTS_PER_INCH, metadata=METADATA[kind])
         draft.replace(target)
     except BaseException:
@@ -157,7 +157,7 @@ def save(figure: Figure, path: str | os.PathLike[str]) -> Path:
 
 
 @contextmanager
-def _our_look() -> Iterator[None]:
+def our_look() -> Iterator[None]:
     """Draw with the library's own defaults, whatever the user's matplotlibrc says."""
     with matplotlib.rc_context():
         matplotlib.rcdefaults()

@@ -11,6 +11,7 @@ from pathlib import Path
 import click
 import pytest
 from click.testing import CliRunner
+
 from decay_cli.exit_codes import MEANINGS, ExitCode
 from decay_cli.main import COMMANDS, decay
 

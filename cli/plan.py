@@ -1,0 +1,158 @@
+"""`decay plan`: before the job, how long to pull and to hold, and what the customary hold would show."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from decay_cli import console, options, pictures
+
+if TYPE_CHECKING:
+    from decay.plan import Intent
+
+EPILOG = """
+\b
+Further examples that work:
+  decay plan --volume "6.5 L" --no-plot
+  decay plan --tube "9.5 mm bore x 15 m" --part "receiver 1.2 L" --pump "6 cfm" --water "5 g" --no-plot
+
+\b
+Exit codes:
+    0  planned
+    2  usage: an option that makes no sense, or a picture that cannot be written
+   70  internal error, a fault of this program
+"""
+
+
+@click.command(name="plan", epilog=EPILOG)
+@options.job
+@click.option("--tube", "tubes", multiple=True, metavar='"BORE x LENGTH"',
+              help='Instead of --volume: a tube of it, "9.5 mm bore x 15 m"; may be repeated.')
+@click.option("--part", "parts", multiple=True, metavar='"NAME VOLUME"',
+              help='Instead of --volume: a part of it, "receiver 1.2 L"; may be repeated.')
+@click.option("--pump", type=options.Quantity("flow"), metavar="QUANTITY", help='Rated speed of the pump: "6 cfm".')
+@click.option("--ultimate", type=options.Quantity("pressure"), metavar="QUANTITY",
+              help='Lowest pressure that the pump reaches: "25 micron".')
+@click.option("--hose", "hoses", multiple=True, metavar='"BORE x LENGTH"',
+              help='A hose to the pump, "6 mm x 1.5 m"; repeat it for hoses side by side.')
+@click.option("--target", type=options.Quantity("pressure"), metavar="QUANTITY",
+              help='Pressure to reach: "300 micron".  [default: the criterion\'s]')
+@click.option("--water", type=options.Quantity("mass"), metavar="QUANTITY", help='Free water in the system: "5 g".')
+@click.option("--heating", type=options.Quantity("power"), metavar="QUANTITY", help='Heat that reaches it: "20 W".')
+@click.option("--damp", type=options.Quantity("pressure"), metavar="QUANTITY", default="500 micron", show_default=True,
+              help="Rise that levels off in a damp system.")
+@click.option("--damp-time", type=options.Quantity("duration"), metavar="QUANTITY", default="10 min", show_default=True,
+              help="Its time constant.")
+@click.option("--gauge-noise", type=options.Quantity("pressure"), metavar="QUANTITY", default="0.7 micron",
+              show_default=True, help="Scatter (standard deviation) of the gauge's readings.")
+@click.option("--gauge-step", type=options.Quantity("pressure"), metavar="QUANTITY", default="1 micron",
+              show_default=True, help="Smallest step that the gauge shows.")
+@click.option("--interval", type=options.Quantity("duration"), metavar="QUANTITY", default="2 s", show_default=True,
+              help="Time between readings.")
+@click.option("--criterion", metavar="NAME|FILE.toml",
+              help="Criterion of practice: a shipped one (see `decay criteria`) or your own.")
+@click.option("--plot", metavar="FILE", help="Picture to write (.png, .svg or .pdf).  [default: plan.png]")
+@click.option("--no-plot", is_flag=True, help="Write no picture.")
+@click.option("--force/--no-clobber", default=False, help="Replace a picture that exists.  [default: no-clobber]")
+@click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the text.")
+@options.voice
+@click.pass_context
+def plan(
+    ctx: click.Context, plot: str | None, no_plot: bool, force: bool, as_json: bool, quiet: bool, verbose: bool,
+    ascii_only: bool, **given: Any,
+) -> None:
+    """Plan a job before it begins: how long to pull and to hold, and what the customary hold would show.
+
+    \b
+    Example that works (made-up values):
+      decay plan --volume "6.5 L" --pump "6 cfm" --hose "6 mm x 1.5 m" --allow "2 micron/min" --ambient "23 degC"
+
+    What was not told is taken from the defaults below, and the plan says so. The picture goes to plan.png in the
+    working directory, or the next free name.
+    """
+    if plot is not None and no_plot:
+        raise click.UsageError("--plot and --no-plot contradict each other: give one of them")
+    target = None if no_plot else pictures.destination("plan", plot, force)
+    taken = [name for name in ("damp", "damp_time", "gauge_noise", "gauge_step", "interval")
+             if ctx.get_parameter_source(name) is click.core.ParameterSource.DEFAULT]
+
+    from decay.plan import make_plan
+
+    intent, assumed = _intent(given, taken)
+    console.remark("Planning ...", quiet)
+    made = make_plan(intent, assumed)
+    if as_json:
+        from decay.report.document import dumps
+        from decay.report.plan_document import plan_document
+
+        console.answer(dumps(plan_document(made)))
+    else:
+        from decay.report.plan_text import plan_text
+
+        console.answer(plan_text(made, ascii_only=console.is_plain(ascii_only), color=console.is_coloured(),
+                                 verbose=verbose, width=console.width()))
+    if target is not None:
+        from decay.report.plot_plan import draw_plan
+
+        _save(draw_plan(made), target)
+        console.remark(f"Picture: {target}", quiet)
+
+
+def _intent(given: dict[str, Any], taken: list[str]) -> tuple[Intent, tuple[str, ...]]:
+    """Return what is going to be done, and what had to be assumed for it."""
+    from dataclasses import replace
+
+    from decay import DecayError, load_criterion
+    from decay.plan import Equipment, GaugeKind, Intent, Levelling, parse_hose, volume_from_parts
+
+    tubes, parts = given.pop("tubes"), given.pop("parts")
+    pump, ultimate, hoses = given.pop("pump"), given.pop("ultimate"), given.pop("hoses")
+    if (tubes or parts) and given["volume"] is not None:
+        raise click.UsageError("--volume and --tube/--part contradict each other: state the volume in one way")
+    if pump is None and (hoses or ultimate is not None or given["water"] is not None):
+        raise click.UsageError('--hose, --ultimate and --water need the pump. Add one, for example: --pump "6 cfm"')
+    if given["heating"] is not None and given["water"] is None:
+        raise click.UsageError('--heating needs the water that it warms. Add it, for example: --water "5 g"')
+    system = options.system_of(given)
+    try:
+        if tubes or parts:
+            system = replace(system, volume=volume_from_parts(tubes, parts), volume_origin="from parts")
+        equipment = None
+        if pump is not None:
+            equipment = Equipment(pump, ultimate or 0.0, tuple(parse_hose(text) for text in hoses))
+    except DecayError as problem:
+        raise click.UsageError(str(problem)) from problem
+    if system.refrigerant is not None and system.ambient is None:
+        raise click.UsageError('a refrigerant needs a temperature. Add one, for example: --ambient "24 degC"')
+    assumed = []
+    if pump is not None and ultimate is None:
+        assumed.append("The pump's ultimate pressure was not told: none counts.")
+    if pump is not None and not hoses:
+        assumed.append("No hose was told: the pump counts as right at the system.")
+    if taken:
+        names = ", ".join("--" + name.replace("_", "-") for name in taken)
+        assumed.append(f"Taken from the defaults, not from your equipment: {names}.")
+    gauge = GaugeKind(noise=given["gauge_noise"], step=given["gauge_step"], interval=given["interval"])
+    return Intent(
+        system=system,
+        criterion=load_criterion(given["criterion"]),
+        equipment=equipment,
+        gauge=gauge,
+        damp=Levelling(given["damp"], given["damp_time"]),
+        target=given["target"],
+        water=given["water"],
+        heating=given["heating"],
+    ), tuple(assumed)
+
+
+def _save(figure: Any, target: Path) -> None:
+    from decay.report.plot import save
+
+    try:
+        save(figure, target)
+    except OSError as problem:
+        raise click.UsageError(
+            f"the picture {target} cannot be written: {problem.strerror or problem}.\n"
+            "       The answer stands above. Name another file with --plot, or add --no-plot.") from problem

@@ -1,0 +1,203 @@
+"""Judges many logs on several cores and hands the rows over in the order of the files, whatever happens to one."""
+
+from __future__ import annotations
+
+import json
+import multiprocessing
+import os
+import signal
+import threading
+from collections import deque
+from collections.abc import Iterable, Iterator
+from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass, field
+from multiprocessing.connection import wait
+
+from decay.audit.collect import Target
+from decay.audit.row import INTERNAL, UNREADABLE, Row, failed, rows_of
+from decay.errors import DecayError
+from decay.judge.criteria import Criterion
+from decay.log.options import ReadOptions
+from decay.report.document_numbers import Json
+from decay.system import System
+
+AHEAD = 16
+"""Files that may wait for each worker: a slow one holds up the order, not the work. [-]"""
+THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+"""What keeps linear algebra from starting threads of its own beside the workers."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """How every log is judged.
+
+    Parameters
+    ----------
+    criterion : Criterion
+        The practice.
+    system : System
+        What the user told, the same for all logs.
+    reading : ReadOptions
+        How to read a log where its content does not settle it.
+    """
+
+    criterion: Criterion
+    system: System = field(default_factory=System)
+    reading: ReadOptions = field(default_factory=ReadOptions)
+
+    def settings(self) -> Json:
+        """Return all of it as JSON, by which an earlier run is known to have judged alike."""
+        settings: Json = json.loads(json.dumps(asdict(self)))
+        return settings
+
+
+def judge(target: Target, plan: Plan) -> tuple[Row, ...]:
+    """Return the rows of one file; whatever goes wrong is a row, and never an exception.
+
+    Parameters
+    ----------
+    target : Target
+        The file.
+    plan : Plan
+        How to judge it.
+
+    Returns
+    -------
+    tuple of Row
+        At least one.
+    """
+    from decay.log import read_log
+    from decay.pipeline import analyze
+
+    try:
+        return rows_of(target, analyze(read_log(target.path, plan.reading), plan.system, plan.criterion),
+                       plan.criterion)
+    except DecayError as problem:
+        return (failed(target, UNREADABLE, str(problem)),)
+    except Exception as problem:  # an audit of thousands does not end at one file: its row says what happened
+        return (failed(target, INTERNAL, f"internal error: {type(problem).__name__}: {problem}"),)
+
+
+def run(targets: Iterable[Target], plan: Plan, jobs: int = 1) -> Iterator[tuple[Target, tuple[Row, ...]]]:
+    """Judge files and yield their rows in the order of the files.
+
+    Parameters
+    ----------
+    targets : iterable of Target
+        The files.
+    plan : Plan
+        How to judge them.
+    jobs : int
+        Number of worker processes; 1 works in this process. [-]
+
+    Yields
+    ------
+    Target, tuple of Row
+        Each file with its rows. The rows do not depend on ``jobs``.
+
+    Notes
+    -----
+    Only a bounded number of files is under way at any time, so that memory does not grow with their number. A worker
+    that dies (memory, a crash of a library) takes its pool with it: the files then under way are judged again, each
+    in a process of its own, so that the one at fault gets its row and the others theirs.
+    """
+    if jobs <= 1:
+        for target in targets:
+            yield target, judge(target, plan)
+        return
+    with _single_threaded():
+        upcoming = iter(targets)
+        waiting: deque[tuple[Target, Future[tuple[Row, ...]]]] = deque()
+        pool = _pool(plan, jobs)
+        try:
+            while True:
+                is_broken = False
+                while len(waiting) < AHEAD * jobs and (target := next(upcoming, None)) is not None:
+                    try:
+                        waiting.append((target, pool.submit(_work, target)))
+                    except BrokenProcessPool as problem:
+                        waiting.append((target, _with_exception(problem)))
+                        break
+                if not waiting:
+                    return
+                target, future = waiting[0]
+                try:
+                    rows = future.result()
+                except BrokenProcessPool:
+                    is_broken = True
+                if not is_broken:
+                    waiting.popleft()
+                    yield target, rows
+                    continue
+                pool.shutdown(cancel_futures=True)
+                while waiting:
+                    target, future = waiting.popleft()
+                    is_lost = future.cancelled() or future.exception() is not None
+                    yield target, _alone(target, plan) if is_lost else future.result()
+                pool = _pool(plan, jobs)
+        finally:
+            pool.shutdown(wait=False, cancel_futures=True)
+
+
+def _with_exception(problem: BaseException) -> Future[tuple[Row, ...]]:
+    future: Future[tuple[Row, ...]] = Future()
+    future.set_exception(problem)
+    return future
+
+
+def _alone(target: Target, plan: Plan) -> tuple[Row, ...]:
+    """Judge one file in a process of its own, which it may take down with it."""
+    with _pool(plan, 1) as pool:
+        try:
+            return pool.submit(_work, target).result()
+        except BrokenProcessPool:
+            return (failed(target, INTERNAL, "internal error: the process that judged this file died"),)
+
+
+def _pool(plan: Plan, jobs: int) -> ProcessPoolExecutor:
+    # Fresh interpreters: a forked one would inherit the threads and locks of this one.
+    context = multiprocessing.get_context("spawn")
+    return ProcessPoolExecutor(jobs, mp_context=context, initializer=_begin, initargs=(plan,))
+
+
+@contextmanager
+def _single_threaded() -> Iterator[None]:
+    """Keep the workers that start meanwhile to one thread each."""
+    before = {name: os.environ.get(name) for name in THREADS}
+    os.environ.update(dict.fromkeys(THREADS, "1"))
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                os.environ.pop(name, None)
+            else:
+                os.environ[name] = value
+
+
+_plan: Plan | None = None  # of this worker process, set once when it starts
+
+
+def _begin(plan: Plan) -> None:
+    """Prepare a worker: its plan, no interest in Ctrl-C, and an end with its parent."""
+    global _plan
+    _plan = plan
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent is interrupted, and ends its workers
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+    import decay.log.reader
+    import decay.pipeline  # noqa: F401 - loaded before the first file comes
+
+
+def _end_with_parent() -> None:
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        wait([parent.sentinel])
+        os._exit(1)
+
+
+def _work(target: Target) -> tuple[Row, ...]:
+    if _plan is None:
+        raise RuntimeError("a worker must be prepared before it works")
+    return judge(target, _plan)

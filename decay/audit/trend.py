@@ -1,0 +1,175 @@
+"""What only many jobs show together: a rig that gets slower, or no longer reaches as low as it did."""
+
+from __future__ import annotations
+
+import math
+from array import array
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+
+import numpy as np
+
+from decay.arrays import FloatArray
+from decay.report.amounts import duration, number
+from decay.report.document_numbers import Json
+
+FEWEST_JOBS = 8
+"""Jobs below which no trend is looked for; our choice, no source. [-]"""
+WORSE = 1.25
+"""Ratio of the later third of the jobs to the earlier third that counts as worse; our choice, no source. [-]"""
+CHANCE = 0.01
+"""Probability of so strong a rise among jobs without a trend, above which it is taken for chance. [-]"""
+
+SLOWER, SHALLOWER = "A05", "A06"
+TITLES = {SLOWER: "Rig getting slower", SHALLOWER: "Lowest pressure getting worse"}
+"""Codes and titles of the findings on a group of jobs."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """How one quantity went over the jobs of a group.
+
+    Parameters
+    ----------
+    jobs : int
+        Jobs with that quantity. [-]
+    early, late : float
+        Medians of the first and of the last third of them. [s or micron]
+    chance : float
+        Probability of so strong a rise without a trend (Mann and Kendall, one-sided). [-]
+    """
+
+    jobs: int
+    early: float
+    late: float
+    chance: float
+
+    @property
+    def is_worse(self) -> bool:
+        """Whether the quantity rose, by more than chance and by enough to matter."""
+        return self.chance < CHANCE and self.late > WORSE * self.early
+
+
+def trend(values: FloatArray) -> Trend | None:
+    """Return the trend of a quantity.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        One value a job, in the order of the jobs; ``nan`` where a job has none. [s or micron]
+
+    Returns
+    -------
+    Trend or None
+        ``None`` where fewer than `FEWEST_JOBS` have one.
+
+    Examples
+    --------
+    >>> found = trend(np.array([10.0, 11, 10, 12, 13, 15, 14, 17, 19]))
+    >>> found.early, found.late, round(found.chance, 4), found.is_worse
+    (10.0, 17.0, 0.0009, True)
+    """
+    known = values[np.isfinite(values)]
+    if len(known) < FEWEST_JOBS:
+        return None
+    third = len(known) // 3
+    return Trend(len(known), float(np.median(known[:third])), float(np.median(known[-third:])), rising_by_chance(known))
+
+
+def rising_by_chance(values: FloatArray) -> float:
+    r"""Return the probability of so strong a rise among values without a trend.
+
+    .. math:: S = \sum_{i<j} \mathrm{sign}(x_j - x_i), \quad
+              z = \frac{S - 1}{\sqrt{[n(n-1)(2n+5) - \sum_t t(t-1)(2t+5)] / 18}}
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        In order of time. [any unit]
+
+    Returns
+    -------
+    float
+        One-sided probability, by the normal approximation with its correction for continuity and ties. [-]
+
+    Notes
+    -----
+    It takes the jobs for independent; jobs of one week at one site are less so, and the probability is then too small.
+
+    References
+    ----------
+    .. [1] Mann, *Econometrica* 13 (1945) 245; Kendall, *Rank Correlation Methods*, 4th ed. 1975.
+    """
+    n = len(values)
+    score = sum(float(np.sign(values[i + 1 :] - values[i]).sum()) for i in range(n - 1))
+    _, ties = np.unique(values, return_counts=True)
+    variance = (n * (n - 1) * (2 * n + 5) - float((ties * (ties - 1) * (2 * ties + 5)).sum())) / 18.0
+    if variance <= 0 or score <= 0:
+        return 1.0 if variance <= 0 or score < 0 else 0.5
+    return 0.5 * math.erfc((score - 1.0) / math.sqrt(2.0 * variance))
+
+
+@dataclass(slots=True)
+class Jobs:
+    """The jobs of one group as they are met, a few numbers each."""
+
+    clock: array[float] = field(default_factory=lambda: array("d"))
+    time_to_target: array[float] = field(default_factory=lambda: array("d"))
+    lowest: array[float] = field(default_factory=lambda: array("d"))
+    place: array[int] = field(default_factory=lambda: array("q"))
+
+    def add(self, record: Json, place: int) -> None:
+        """Take in a log by the row of its first hold; ``place`` is that of its file in the order of paths."""
+        self.clock.append(_moment(record["log_started"]))
+        self.time_to_target.append(_or_nan(record["time_to_target_s"]))
+        self.lowest.append(_or_nan(record["lowest_micron"]))
+        self.place.append(place)
+
+    @property
+    def order(self) -> tuple[str, Sequence[int]]:
+        """By what the jobs are in order, ``"clock"`` where every log has one, else ``"path"``; and their indices."""
+        clock = np.asarray(self.clock)
+        if len(clock) and bool(np.isfinite(clock).all()):
+            return "clock", [int(i) for i in np.argsort(clock, kind="stable")]
+        return "path", range(len(clock))
+
+
+def _or_nan(value: float | None) -> float:
+    return math.nan if value is None else float(value)
+
+
+def _moment(started: str | None) -> float:
+    """Return a moment on a clock that takes every log's clock for the same. [s]"""
+    if started is None:
+        return math.nan
+    return (datetime.fromisoformat(started).replace(tzinfo=None) - datetime(2000, 1, 1)).total_seconds()
+
+
+def findings(group: str, time_to_target: Trend | None, lowest: Trend | None) -> list[tuple[str, str]]:
+    """Return code and text of what the jobs of a group show together.
+
+    Parameters
+    ----------
+    group : str
+        Its name.
+    time_to_target, lowest : Trend or None
+        The two quantities. [s, micron]
+
+    Returns
+    -------
+    list of tuple of str
+        Empty where neither got worse.
+    """
+    found = []
+    if time_to_target is not None and time_to_target.is_worse:
+        found.append((SLOWER, (
+            f"Rig getting slower in group {group}: time to the target {duration(time_to_target.early)} in the first "
+            f"third of {time_to_target.jobs} jobs, {duration(time_to_target.late)} in the last (chance "
+            f"{number(time_to_target.chance, 1)}). Larger or wetter systems make the same.")))
+    if lowest is not None and lowest.is_worse:
+        found.append((SHALLOWER, (
+            f"Lowest pressure getting worse in group {group}: {number(lowest.early)} micron in the first third of "
+            f"{lowest.jobs} jobs, {number(lowest.late)} in the last (chance {number(lowest.chance, 1)}). Shorter "
+            "pulls, wetter systems or a gauge that drifts make the same.")))
+    return found

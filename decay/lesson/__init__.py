@@ -1,0 +1,8 @@
+"""What a rule of thumb passes and what a hold proves, by simulation: `Terms` says of what, `teach` makes the `Lesson`."""
+
+from decay.lesson.holds import Pair, Shown
+from decay.lesson.lesson import Lesson, teach
+from decay.lesson.passing import Proof, RuleCurve, share
+from decay.lesson.terms import Terms
+
+__all__ = ["Lesson", "Pair", "Proof", "RuleCurve", "Shown", "Terms", "share", "teach"]

@@ -1,0 +1,116 @@
+"""Two holds side by side: a damp tight system that the rule fails, and a leaking one that it passes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from decay.analysis import Analysis
+from decay.judge.finding import Cause
+from decay.lesson.passing import NAMED, up_to_length
+from decay.lesson.terms import DEPTH, Terms
+from decay.physics.water import saturation_pressure
+from decay.pipeline import analyze
+from decay.quantities import MICRON
+from decay.simulate import Ambient, Job, SimulatedRun, run
+
+# How far beyond the rule's limit a damp system would level off, and how fast, in holds: tried in this order.
+DAMP = tuple((over, time) for time in (0.22, 0.16, 0.12, 0.09) for over in (1.35, 1.7, 1.2))
+# What the leaking system uses of the room that the rule leaves: tried in this order.
+USED = (0.75, 0.85, 0.65, 0.55, 0.45)
+_QUIET_WALL = 0.02 * MICRON / 60.0  # Pa/s after an hour
+_FULLEST = 0.6  # of saturation: a moisture that levels off nearer to it is free water
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shown:
+    """One invented hold with what the program says of it.
+
+    Parameters
+    ----------
+    made : SimulatedRun
+        The job as it went, with its truth.
+    analysis : Analysis
+        What `decay.analyze` says of its log.
+    tried : int
+        How many invented jobs were looked at to find it. [-]
+    """
+
+    made: SimulatedRun
+    analysis: Analysis
+    tried: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pair:
+    """The two errors of a rule of thumb.
+
+    Parameters
+    ----------
+    damp : Shown or None
+        Tight, fails the rule, and the program sees outgassing and no leak; ``None`` where none of the jobs tried did.
+    leaking : Shown or None
+        Passes the rule, and the program names the leak; ``None`` likewise.
+    """
+
+    damp: Shown | None
+    leaking: Shown | None
+
+
+def find_pair(terms: Terms) -> Pair:
+    """Return two holds that show what the rule gets wrong.
+
+    Parameters
+    ----------
+    terms : Terms
+        What the lesson is about.
+
+    Returns
+    -------
+    Pair
+        The first of a fixed series of jobs whose log, analysed in full, shows it. They are picked to show it, so
+        they say nothing about how often it happens.
+    """
+    return Pair(
+        damp=_first(terms, _damp_jobs(terms), is_met=False, causes=(Cause.OUTGASSING,)),
+        leaking=_first(terms, _leaking_jobs(terms), is_met=True, causes=NAMED),
+    )
+
+
+def _first(terms: Terms, jobs: Iterator[Job], *, is_met: bool, causes: tuple[Cause, ...]) -> Shown | None:
+    for tried, job in enumerate(jobs, 1):
+        made = run(job)
+        log = replace(up_to_length(made, terms.hold), source=f"invented: {job.name}")
+        analysis = analyze(log, terms.system, terms.rule())
+        verdict = analysis.verdict
+        if verdict.criterion.met is is_met and verdict.cause in causes:
+            return Shown(made, analysis, tried)
+    return None
+
+
+def _limit(terms: Terms) -> float:
+    """Return the pressure that the rule allows at the end of the hold, from the usual depth. [Pa]"""
+    return float(np.mean(DEPTH)) * (terms.criterion.target or 0.0) + terms.room
+
+
+def _damp_jobs(terms: Terms) -> Iterator[Job]:
+    fullest = _FULLEST * float(saturation_pressure(terms.ambient))
+    for number, (over, time) in enumerate(DAMP):
+        level = over * _limit(terms)
+        if level <= fullest:
+            yield _plain(terms, 0.0, level, time * terms.hold, number, "tight and damp")
+
+
+def _leaking_jobs(terms: Terms) -> Iterator[Job]:
+    for number, used in enumerate(USED):
+        yield _plain(terms, used * terms.room / terms.hold, 0.0, terms.hold, number, "dry and leaking")
+
+
+def _plain(terms: Terms, leak: float, damp: float, damp_time: float, number: int, name: str) -> Job:
+    """Return a job on an even day with a gauge that reads true."""
+    return terms.one(
+        leak, terms.hold, None, damp, damp_time, _QUIET_WALL, 1.0, terms.gauge, Ambient(terms.ambient),
+        float(np.mean(DEPTH)), terms.seed + number, name,
+    )

@@ -1,0 +1,123 @@
+"""The lesson as a whole: what a rule passes, what that loses, how length and volume change it, and two holds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from decay.errors import RangeError
+from decay.impact.assess import assess
+from decay.impact.impact import Impact
+from decay.interval import Interval
+from decay.lesson.holds import Pair, find_pair
+from decay.lesson.passing import Proof, RuleCurve, rule_and_proof, rule_in_volume
+from decay.lesson.terms import SIZES, Terms
+
+LENGTHS = (1.0, 3.0, 6.0)
+"""Lengths of hold that are compared, in stated holds."""
+VOLUMES = (1.0 / 3.0, 3.0)
+"""Volumes that are compared with the stated one, in stated volumes."""
+EVERY = 4
+"""Of the leak sizes, one in so many is analysed in full."""
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lesson:
+    """What a lesson shows; every share was counted in invented jobs.
+
+    Parameters
+    ----------
+    terms : Terms
+        What it is about.
+    meanings : tuple of Impact, length m
+        What each leak size means, the first one (no leak) included.
+    rules : tuple of RuleCurve
+        How often the rule passes in the stated volume, by length of hold; the stated length first.
+    proofs : tuple of Proof
+        What the logs prove, by length of hold, in the same order.
+    volumes : tuple of RuleCurve
+        How often the rule passes the same leaks with the stated length: smaller, stated and larger volume.
+    pair : Pair
+        Two holds side by side.
+    """
+
+    terms: Terms
+    meanings: tuple[Impact, ...]
+    rules: tuple[RuleCurve, ...]
+    proofs: tuple[Proof, ...]
+    volumes: tuple[RuleCurve, ...]
+    pair: Pair
+
+    def half(self, index: int) -> tuple[float, float]:
+        """Return the time until half the charge is gone with one leak, laminar and molecular. [s]"""
+        times = self.meanings[index].until_empty
+        if times is None:
+            raise RangeError("the loss of this refrigerant cannot be stated at this temperature")
+        return 0.5 * times.laminar.value, 0.5 * times.molecular.value
+
+    def loss(self, index: int) -> tuple[float, float]:
+        """Return the loss of refrigerant through one leak, laminar and molecular. [kg/s]"""
+        found = self.meanings[index].loss
+        if found is None:
+            raise RangeError("the loss of this refrigerant cannot be stated at this temperature")
+        return found.laminar.value, found.molecular.value
+
+
+def teach(terms: Terms, progress: Progress | None = None) -> Lesson:
+    """Make a lesson.
+
+    Parameters
+    ----------
+    terms : Terms
+        What it is about.
+    progress : callable, optional
+        Told how many pieces of work are done, and of how many.
+
+    Returns
+    -------
+    Lesson
+        The same terms give the same lesson.
+
+    Raises
+    ------
+    RangeError
+        If the loss cannot be stated for the refrigerant at the temperature.
+    """
+    meanings = tuple(meaning(terms, float(leak)) for leak in terms.leaks)
+    if meanings[0].loss is None:
+        raise RangeError(" ".join(meanings[0].remarks))
+    indices = np.concatenate(([0], np.arange(1, SIZES + 1, EVERY))).astype(np.int64)
+    total = terms.runs * (1 + len(VOLUMES)) + terms.proof_runs * len(indices)
+    done = 0
+
+    def told(more: int) -> None:
+        nonlocal done
+        done += more
+        if progress is not None:
+            progress(done, total)
+
+    rules, proofs = rule_and_proof(terms, tuple(x * terms.hold for x in LENGTHS), indices, told)
+    smaller, larger = (rule_in_volume(terms, x * terms.volume.value, told) for x in VOLUMES)
+    return Lesson(terms, meanings, rules, proofs, (smaller, rules[0], larger), find_pair(terms))
+
+
+def meaning(terms: Terms, leak: float) -> Impact:
+    """Return what a leak of a known size means: `decay.impact` with nothing uncertain but the temperature.
+
+    Parameters
+    ----------
+    terms : Terms
+        What the lesson is about.
+    leak : float
+        Rise that it makes in the stated volume. [Pa/s]
+
+    Returns
+    -------
+    Impact
+        Loss and time, laminar and molecular.
+    """
+    return assess(Interval(leak, leak, leak), leak, terms.system)

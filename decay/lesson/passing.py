@@ -1,0 +1,291 @@
+"""How often a hold passes a rule, leak size by leak size, and what the log of the same hold proves: by Monte Carlo."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from decay.arrays import FloatArray, IntArray
+from decay.errors import RangeError
+from decay.fit.results import PumpdownFit
+from decay.interval import Interval
+from decay.judge import practice
+from decay.judge.criteria import Criterion
+from decay.judge.finding import Cause, Result
+from decay.lesson.terms import EXTRA, LEAST_EXTRA, Terms
+from decay.log.pressure_log import PressureLog
+from decay.phases import hold_between
+from decay.pipeline import analyze
+from decay.simulate import SimulatedRun, StepKind, run
+from decay.system import System
+
+NAMED = (Cause.LEAK, Cause.LEAK_AND_OUTGASSING)
+UNSEEN = (Cause.TIGHT, Cause.OUTGASSING)
+_NORMAL = 1.959963984540054  # quantile of the normal distribution at 0.975
+
+Told = Callable[[int], None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RuleCurve:
+    """How often holds pass the rule, in one volume and with one length of hold.
+
+    Parameters
+    ----------
+    volume : float
+        Gas volume behind the closed valve. [m³]
+    hold : float
+        Length of the hold. [s]
+    passes : ndarray of int, shape (m,)
+        Holds that passed at each of the lesson's leak sizes; the first one is without a leak. [-]
+    runs : int
+        Holds tried at each. [-]
+    """
+
+    volume: float
+    hold: float
+    passes: IntArray
+    runs: int
+
+    def interval(self, index: int) -> Interval:
+        """Return the share that passes at one leak size, with its Monte Carlo error."""
+        return share(int(self.passes[index]), self.runs)
+
+    def up_to(self, least: float) -> int:
+        """Return the index of the largest leak at which at least such a share [-] passes; -1 for none."""
+        enough = np.flatnonzero(self.passes >= least * self.runs)
+        return int(enough[-1]) if enough.size else -1
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Proof:
+    """What the full analysis says of the same holds.
+
+    Parameters
+    ----------
+    hold : float
+        Length of the hold. [s]
+    indices : ndarray of int, shape (k,)
+        Which of the lesson's leak sizes were analysed. [-]
+    named, unresolved, unseen, without : ndarray of int, shape (k,)
+        Holds in which a leak was named; in which the rise could be a leak or another source that goes on; in which no
+        leak was seen; and logs in which no usable hold was found. They add up to ``runs``. [-]
+    named_and_met : ndarray of int, shape (k,)
+        Those named that met the rule all the same. [-]
+    passed : ndarray of int, shape (k,)
+        Holds that the program passed: rule met and no leak seen. [-]
+    runs : int
+        Holds analysed at each leak size. [-]
+    """
+
+    hold: float
+    indices: IntArray
+    named: IntArray
+    unresolved: IntArray
+    unseen: IntArray
+    without: IntArray
+    named_and_met: IntArray
+    passed: IntArray
+    runs: int
+
+
+def share(count: int, runs: int) -> Interval:
+    """Return a share with the error of having counted it in so many runs.
+
+    Parameters
+    ----------
+    count, runs : int
+        Successes and trials. [-]
+
+    Returns
+    -------
+    Interval
+        The share and its 95 % score interval. [-]
+
+    Raises
+    ------
+    RangeError
+        If there was no trial, or more successes than trials.
+
+    Examples
+    --------
+    >>> found = share(9, 10)
+    >>> round(found.low, 3), found.value, round(found.high, 3)
+    (0.596, 0.9, 0.982)
+
+    References
+    ----------
+    .. [1] Wilson, *J. Am. Stat. Assoc.* 22 (1927) 209.
+    """
+    if not 0 <= count <= runs or runs < 1:
+        raise RangeError(f"a share needs at least one trial and no more successes than trials, got {count} of {runs}")
+    z2 = _NORMAL**2
+    p = count / runs
+    middle = (p + z2 / (2 * runs)) / (1 + z2 / runs)
+    half = _NORMAL / (1 + z2 / runs) * float(np.sqrt(p * (1 - p) / runs + z2 / (4 * runs**2)))
+    return Interval(p, min(max(middle - half, 0.0), p), max(min(middle + half, 1.0), p))
+
+
+def is_met(made: SimulatedRun, rule: Criterion, system: System) -> bool:
+    """Tell whether the last hold of an invented job meets a rule, by its readings and the true moment of isolation.
+
+    Parameters
+    ----------
+    made : SimulatedRun
+        The job as it went.
+    rule : Criterion
+        The rule; a hold that it does not answer does not meet it.
+    system : System
+        What is known about the system.
+
+    Returns
+    -------
+    bool
+        True where it is met.
+    """
+    log, truth = made.to_log(), made.holds[-1]
+    try:
+        hold = hold_between(log, truth.start, truth.end)
+    except RangeError:  # over range as soon as the valve was shut
+        return False
+    return practice.apply(rule, hold, _pulls(made), log, system).met is True
+
+
+def _pulls(made: SimulatedRun) -> tuple[PumpdownFit, ...]:
+    """Return the pulls of a job as a criterion looks at them: their times and the lowest pressure, nothing fitted."""
+    return tuple(
+        PumpdownFit(s.start, s.end, s.end_pressure, s.end_pressure, None, (), None, (), None, (), False)
+        for s in made.stretches
+        if s.kind is StepKind.PUMP
+    )
+
+
+def up_to_length(made: SimulatedRun, hold: float) -> PressureLog:
+    """Return the log of a job as if its last hold had been ended after such a length [s], and a little."""
+    log = made.to_log()
+    n = int(np.searchsorted(log.time, made.holds[-1].start + hold + max(EXTRA * hold, LEAST_EXTRA), side="right"))
+    kept = {name: getattr(log, name)[:n] for name in ("time", "pressure", "line", "is_over_range", "step")}
+    return replace(log, rows=n, **kept)
+
+
+def count_passing(is_passing: Callable[[int], bool], sizes: int) -> int:
+    """Return how many of the leak sizes, from the smallest up, one job passes with.
+
+    Parameters
+    ----------
+    is_passing : callable
+        Tells whether it passes with the leak of an index.
+    sizes : int
+        How many leak sizes there are. [-]
+
+    Returns
+    -------
+    int
+        Their number, by bisection: with all else equal a larger leak never passes where a smaller one fails.
+    """
+    passing, failing = -1, sizes
+    while failing - passing > 1:
+        middle = (passing + failing) // 2
+        if is_passing(middle):
+            passing = middle
+        else:
+            failing = middle
+    return passing + 1
+
+
+def rule_and_proof(
+    terms: Terms, holds: tuple[float, ...], indices: IntArray, told: Told
+) -> tuple[tuple[RuleCurve, ...], tuple[Proof, ...]]:
+    """Return how often the rule passes, and what the logs prove, for several lengths of hold.
+
+    Parameters
+    ----------
+    terms : Terms
+        What the lesson is about.
+    holds : tuple of float
+        Lengths. [s]
+    indices : ndarray of int, shape (k,)
+        Leak sizes at which the logs are analysed in full. [-]
+    told : callable
+        Told how many invented jobs more are done.
+
+    Returns
+    -------
+    tuple of RuleCurve, tuple of Proof
+        One of each a length, all from the same jobs.
+    """
+    leaks, system = terms.leaks, terms.system
+    passes = np.zeros((len(holds), len(leaks)), dtype=np.int64)
+    counts = np.zeros((len(holds), 6, len(indices)), dtype=np.int64)
+    for number in range(terms.runs):
+        made: dict[int, SimulatedRun] = {}
+
+        def at(index: int, number: int = number, made: dict[int, SimulatedRun] = made) -> SimulatedRun:
+            if index not in made:
+                made[index] = run(terms.job(number, float(leaks[index]), max(holds)))
+            return made[index]
+
+        for row, hold in enumerate(holds):
+            rule = terms.rule(hold)
+            passes[row, : count_passing(lambda i, rule=rule, at=at: is_met(at(i), rule, system), len(leaks))] += 1
+        told(1)
+        if number >= terms.proof_runs:
+            continue
+        for column, index in enumerate(indices.tolist()):
+            for row, hold in enumerate(holds):
+                counts[row, :, column] += _proved(up_to_length(at(index), hold), terms.rule(hold), system)
+            told(1)
+    curves = tuple(
+        RuleCurve(terms.volume.value, hold, passes[row], terms.runs) for row, hold in enumerate(holds)
+    )
+    proofs = tuple(Proof(hold, indices, *counts[row], terms.proof_runs) for row, hold in enumerate(holds))
+    return curves, proofs
+
+
+def _proved(log: PressureLog, rule: Criterion, system: System) -> IntArray:
+    """Return which of named, unresolved, unseen, without, named and met, passed is true of one log, as ones."""
+    verdict = analyze(log, system, rule).verdict
+    is_named, is_unseen = verdict.cause in NAMED, verdict.cause in UNSEEN
+    is_without = verdict.cause is None
+    flags = (
+        is_named,
+        not (is_named or is_unseen or is_without),
+        is_unseen,
+        is_without,
+        is_named and verdict.criterion.met is True,
+        verdict.result is Result.PASS,
+    )
+    return np.array(flags, dtype=np.int64)
+
+
+def rule_in_volume(terms: Terms, volume: float, told: Told) -> RuleCurve:
+    """Return how often the rule passes the same leaks in another volume.
+
+    Parameters
+    ----------
+    terms : Terms
+        What the lesson is about.
+    volume : float
+        The other volume, rig included. [m³]
+    told : callable
+        Told how many invented jobs more are done.
+
+    Returns
+    -------
+    RuleCurve
+        At the lesson's leak sizes, which are rises in the stated volume.
+    """
+    leaks: FloatArray = terms.leaks
+    system = replace(terms.system, volume=Interval(volume, volume, volume))
+    rule = terms.rule()
+    passes = np.zeros(len(leaks), dtype=np.int64)
+    for number in range(terms.runs):
+
+        def is_passing(index: int, number: int = number) -> bool:
+            return is_met(run(terms.job(number, float(leaks[index]), terms.hold, volume)), rule, system)
+
+        passes[: count_passing(is_passing, len(leaks))] += 1
+        told(1)
+    return RuleCurve(volume, terms.hold, passes, terms.runs)

@@ -1,0 +1,233 @@
+"""What a lesson is about: the system, the gauge, the rule; and the invented jobs that stand for a season of work."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from decay.arrays import FloatArray, frozen
+from decay.errors import RangeError
+from decay.interval import Interval
+from decay.judge import criteria
+from decay.judge.criteria import Criterion
+from decay.physics import refrigerant
+from decay.physics.water import saturation_pressure
+from decay.quantities import MICRON
+from decay.simulate import Ambient, Gauge, Job, Leak, Pool, Pump, Rig, Step, StepKind, Surface
+from decay.system import System
+
+RULE_OF_THUMB = "field-line"
+"""The criterion that a lesson judges unless told otherwise: the custom that a class has heard of."""
+
+# The invented season. None of these numbers was measured: they say what kind of work the shares are shares of.
+DRIEST = 0.02            # of the dampest, in rise
+DAMP_TIME = (180.0, 7200.0)   # s; time constants with which moisture comes out
+SURFACE = (0.02, 0.5)    # micron/min that clean walls still make one hour after pumping began
+EXPONENT = (0.8, 1.2)
+WATER_RESPONSE = (1.0, 1.6)   # of a thermal gauge's reading to water vapour
+DRIFT = 0.5 / 3600.0     # K/s either way
+SWING = 0.1              # K, with a period of half an hour
+DEPTH = (0.5, 0.95)      # of the target, at which the pump is valved off
+PULL = 600.0             # s, where the criterion names no target
+AT_MOST = 7200.0         # s; a pull that has not reached its target by then is held as it is
+POOL_SIZE = 60.0         # gas in a pool, in fillings of the volume at its equilibrium: it repeats itself in every hold
+RIG = 0.15e-3            # m³
+PUMP_SPEED, PUMP_ULTIMATE = 1.4e-3, 3.0   # m³/s, Pa
+
+# Leak sizes: 0, then evenly spaced in ratio about the straight line from start to limit.
+SIZES = 33
+SMALLEST, LARGEST = 1.0 / 200.0, 2.5
+EXTRA = 0.05             # of the hold's length that the valve stays shut beyond it
+LEAST_EXTRA = 20.0       # s
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """What an instructor states.
+
+    Parameters
+    ----------
+    volume : Interval
+        Gas volume behind the closed valve, rig included. [m³]
+    criterion : Criterion
+        The rule of thumb.
+    hold : float
+        Length of the hold that it is applied to. [s]
+    refrigerant : str
+        Name, however it is written.
+    charge : float
+        Nominal charge. [kg]
+    ambient : float
+        Temperature. [K]
+    gauge : Gauge
+        Step, noise and sampling; gain and gas dependence are drawn from job to job.
+    gauge_accuracy : float
+        Half width of its gain error. [-]
+    damp : float
+        Pressure at which the moisture of the dampest system would level off. [Pa]
+    runs : int
+        Jobs for the rule. [-]
+    proof_runs : int
+        Jobs of which the log is analysed in full. [-]
+    seed : int
+        Seed of everything random. [-]
+
+    Raises
+    ------
+    RangeError
+        If a quantity makes no sense or the refrigerant is not in the table.
+    """
+
+    volume: Interval = Interval(3.0e-3, 3.0e-3, 3.0e-3)
+    criterion: Criterion = field(default_factory=lambda: criteria.load(RULE_OF_THUMB))
+    hold: float = 600.0
+    refrigerant: str = "R134a"
+    charge: float = 0.65
+    ambient: float = 297.15
+    gauge: Gauge = field(default_factory=Gauge)
+    gauge_accuracy: float = 0.1
+    damp: float = 1500 * MICRON
+    runs: int = 60
+    proof_runs: int = 20
+    seed: int = 1
+
+    def __post_init__(self) -> None:
+        if not self.volume.low > 0:
+            raise RangeError('the volume must be larger than zero: "3 L"')
+        if not 30.0 <= self.hold <= 7 * 86400.0:
+            raise RangeError('a hold lasts from half a minute to a week: "10 min"')
+        if not self.charge > 0:
+            raise RangeError('the charge must be larger than zero: "650 g"')
+        if self.damp < 0:
+            raise RangeError('the dampness must not be negative: "1500 micron"')
+        if not 0 <= self.gauge_accuracy < 1:
+            raise RangeError('a gauge\'s accuracy lies between 0 and 100 %: "10 %"')
+        if not 1 <= self.proof_runs <= self.runs:
+            raise RangeError("a lesson needs at least one run, and no more analysed runs than runs")
+        refrigerant.lookup(self.refrigerant)
+
+    @property
+    def system(self) -> System:
+        """What `decay.analyze` is told about each invented job."""
+        return System(
+            volume=self.volume,
+            volume_origin="stated",
+            refrigerant=refrigerant.lookup(self.refrigerant).name,
+            charge=self.charge,
+            ambient=self.ambient,
+            gauge_accuracy=self.gauge_accuracy or None,
+        )
+
+    def rule(self, hold: float | None = None) -> Criterion:
+        """Return the rule with its lines kept and its length replaced. [s]"""
+        return replace(self.criterion, hold=self.hold if hold is None else hold)
+
+    @property
+    def room(self) -> float:
+        """Rise that the rule has room for, from the usual depth to its limit. [Pa]"""
+        rule = self.criterion
+        allowed = [self.gauge.steps[0][1]] if rule.no_change else []
+        if rule.passes is not None:
+            allowed.append(rule.passes - (rule.target or 0.0) * float(np.mean(DEPTH)))
+        if rule.rise is not None:
+            allowed.append(rule.rise)
+        return max(min(allowed), self.gauge.steps[0][1])
+
+    @property
+    def leaks(self) -> FloatArray:
+        """Leak sizes, the first one none, as the rise that each makes in the stated volume. [Pa/s]"""
+        straight = self.room / self.hold
+        return frozen(np.concatenate(([0.0], np.geomspace(SMALLEST * straight, LARGEST * straight, SIZES))))
+
+    def job(self, number: int, leak: float, hold: float, volume: float | None = None) -> Job:
+        """Return one job of the invented season.
+
+        Parameters
+        ----------
+        number : int
+            Which; the same number is the same day, whatever the leak, the hold and the volume. [-]
+        leak : float
+            As the rise in the stated volume: in another volume the same leak makes another rise. [Pa/s]
+        hold : float
+            Length that is looked at; the valve stays shut a little longer. [s]
+        volume : float, optional
+            Another volume, rig included. [m³]
+
+        Returns
+        -------
+        Job
+            The job; walls and moisture grow with the volume, so that a tight system rises alike in each.
+        """
+        rng = np.random.default_rng([self.seed, number])
+        damp = _log_uniform(rng, DRIEST * self.damp, self.damp)
+        damp_time = _log_uniform(rng, *DAMP_TIME)
+        surface = _log_uniform(rng, *SURFACE) * MICRON / 60.0
+        exponent = rng.uniform(*EXPONENT)
+        gauge = replace(
+            self.gauge,
+            gain=rng.uniform(1.0 - self.gauge_accuracy, 1.0 + self.gauge_accuracy),
+            water_response=rng.uniform(*WATER_RESPONSE),
+        )
+        day = Ambient(self.ambient, rng.uniform(-DRIFT, DRIFT), rng.uniform(0.0, SWING))
+        depth = rng.uniform(*DEPTH)
+        return self.one(
+            leak, hold, volume, damp, damp_time, surface, exponent, gauge, day, depth, int(rng.integers(2**31)),
+            f"lesson, job {number}",
+        )
+
+    def one(
+        self,
+        leak: float,
+        hold: float,
+        volume: float | None,
+        damp: float,
+        damp_time: float,
+        surface: float,
+        exponent: float,
+        gauge: Gauge,
+        day: Ambient,
+        depth: float,
+        seed: int,
+        name: str,
+    ) -> Job:
+        """Return a job with everything stated: as `job`, but nothing drawn."""
+        total = self.volume.value if volume is None else volume
+        rig = min(RIG, total / 4.0)
+        ceiling = float(saturation_pressure(self.ambient))
+        damp = min(damp, ceiling)
+        pools = (Pool(POOL_SIZE * damp * total, POOL_SIZE * damp_time, equilibrium=damp),) if damp > 0 else ()
+        return Job(
+            volume=total - rig,
+            rig=Rig(volume=rig),
+            pump=Pump(PUMP_SPEED, PUMP_ULTIMATE),
+            ambient=day,
+            gauge=gauge,
+            leaks=(Leak(leak * self.volume.value / total),) if leak > 0 else (),
+            surfaces=(Surface(surface * total, exponent),) if surface > 0 else (),
+            pools=pools,
+            steps=self._steps(depth, hold),
+            seed=seed,
+            name=name,
+        )
+
+    def _steps(self, depth: float, hold: float) -> tuple[Step, ...]:
+        rule = self.criterion
+        pull = Step(StepKind.PUMP, PULL) if rule.target is None else Step(StepKind.PUMP, AT_MOST, depth * rule.target)
+        steps = [Step(StepKind.REST, 30.0)]
+        for _ in range(rule.evacuations - 1):
+            steps += [pull, Step(StepKind.SWEEP, 300.0, 0.3 * self._outside)]
+        steps.append(pull)
+        if rule.pump_on > 0:
+            steps.append(Step(StepKind.PUMP, 1.02 * rule.pump_on))
+        return (*steps, Step(StepKind.HOLD, hold + max(EXTRA * hold, LEAST_EXTRA)))
+
+    @property
+    def _outside(self) -> float:
+        return Ambient().pressure
+
+
+def _log_uniform(rng: np.random.Generator, low: float, high: float) -> float:
+    """Return a number whose logarithm is uniform; 0 where the range is nothing."""
+    drawn = rng.uniform(0.0, 1.0)
+    return float(low * (high / low) ** drawn) if low > 0 else 0.0

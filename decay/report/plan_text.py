@@ -1,0 +1,219 @@
+"""The written plan of a job: the pull, the warmth, the hold that tells, and what the numbers rest on."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from decay.impact.impact import Impact
+from decay.plan.hold_lengths import LONGEST, HoldCourse, told_by
+from decay.plan.make import Plan
+from decay.quantities import MICRON
+from decay.report import amounts
+from decay.report.charset import clean, to_ascii
+from decay.report.text_layout import Block, Entry
+
+CAUTIONS = (
+    "Recover the refrigerant first, with certified people and machines; never pull a vacuum on a system under pressure.",
+    "Dry nitrogen only through a regulator with relief, never above the low side's limit; never oxygen or compressed "
+    "air. Flammable refrigerants need spark-free pumps and ventilation.",
+    "Never run or megger a compressor in a vacuum. The equipment maker's instructions, local codes and licensed "
+    "practice come first.",
+)
+
+
+def plan_text(plan: Plan, *, ascii_only: bool = False, color: bool = False, verbose: bool = False,
+              width: int = 88) -> str:
+    """Return the plan in words.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    ascii_only : bool
+        Plain ASCII.
+    color : bool
+        Embolden the headings with ANSI sequences.
+    verbose : bool
+        Add the comparison with the slope formula and the course of both curves.
+    width : int
+        Longest line. [characters]
+
+    Returns
+    -------
+    str
+        Several lines, ending in a line feed.
+    """
+    width = max(width, 40)
+    blocks = [
+        Block("The pull", list(_pull(plan))),
+        Block("Warm enough?", list(_warmth(plan))),
+        Block("The hold", list(_hold(plan))),
+        Block(f'The customary hold: "{plan.intent.criterion.title}"', list(_customary(plan))),
+        Block("Sweeps", list(_sweeps(plan))),
+    ]
+    if verbose:
+        blocks.append(Block("Hold lengths, and the smallest leak told", list(_course(plan))))
+    blocks.append(Block("What this rests on", [Entry("-", text) for text in rests_on(plan)]))
+    blocks.append(Block("Mind", [Entry("-", text) for text in CAUTIONS]))
+    lines = [headline(plan), ""]
+    for block in blocks:
+        lines += [*block.lines(width), ""]
+    lines = [clean(line) for line in lines[:-1]]
+    if ascii_only:
+        lines = [to_ascii(line) for line in lines]
+    if color:
+        titles = {block.title for block in blocks}
+        lines = [f"\x1b[1m{line}\x1b[0m" if n == 0 or line in titles else line for n, line in enumerate(lines)]
+    return "\n".join(lines) + "\n"
+
+
+def headline(plan: Plan) -> str:
+    """Return the plan in one line: pull and hold."""
+    pull = f"pull to {amounts.pressure(plan.target)}"
+    if plan.pull is not None:
+        pull += " cannot get there" if math.isinf(plan.pull.to_target) else (
+            f" in {amounts.duration(plan.pull.to_target)} or more")
+    if plan.matters is None:
+        return f"PLAN: {pull}; say which leak matters (--allow) to learn how long to hold"
+    return (f"PLAN: {pull}; hold {_length(plan.dry.needed)} if dry, {_length(plan.damp.needed)} if damp, "
+            f"to tell {amounts.rate(plan.matters)}")
+
+
+def _length(needed: float | None) -> str:
+    if needed is None:
+        return "unknown"
+    return f"more than {amounts.duration(LONGEST)}" if math.isinf(needed) else amounts.duration(needed)
+
+
+def _pull(plan: Plan) -> Iterable[Entry]:
+    target = amounts.pressure(plan.target)
+    if plan.pull is None:
+        missing = "the pump (--pump \"6 cfm\")" if plan.intent.equipment is None else 'the volume (--volume "3.2 L")'
+        yield Entry("-", f"To {target}. Without {missing} its time cannot be told.")
+    elif math.isinf(plan.pull.to_target):
+        ultimate = 0.0 if plan.intent.equipment is None else plan.intent.equipment.ultimate
+        yield Entry("-", f"This pump does not reach {target}: its ultimate pressure is {amounts.pressure(ultimate)}.")
+    else:
+        pulled = plan.pull
+        yield Entry("dry system", f"{amounts.duration(pulled.to_target)} to {target}, at least: outgassing, oil and "
+                    "valve cores make the end slower")
+        if math.isfinite(pulled.hose_conductance):
+            yield Entry("hoses", f"{amounts.number(1e3 * pulled.hose_conductance, 2)} L/s at {target}: they leave "
+                        f"{amounts.number(100 * pulled.speed_at_target, 2)} % of the pump's speed there; with the pump "
+                        f"right at the system {amounts.duration(pulled.without_hoses)}")
+    if plan.water is not None:
+        bounds = plan.water
+        grams = amounts.number(1e3 * bounds.mass)
+        yield Entry(f"{grams} g water", f"at least {amounts.duration(bounds.by_pump)} more for the pump, at "
+                    f"{amounts.pressure(bounds.plateau)} (saturation at this temperature)")
+        heated = "" if bounds.by_heat is None else (
+            f"; at the stated heating at least {amounts.duration(bounds.by_heat)}")
+        yield Entry("its heat", f"{amounts.number(bounds.heat / 1e3)} kJ, {amounts.number(bounds.power, 2)} W to keep it "
+                    f"warm at that rate{heated}. With less it cools, and with none {100 * bounds.frozen_share:.0f} % of "
+                    "it freezes: warm the wet spot, break the vacuum with dry nitrogen when the pull stalls")
+        yield Entry("gas ballast", "open while vapour comes, or it stays in the pump's oil (common practice, no source)")
+
+
+def _warmth(plan: Plan) -> Iterable[Entry]:
+    warm = plan.warmth
+    if warm is None:
+        yield Entry("-", 'Cannot be told without the temperature (--ambient "24 degC").')
+        return
+    at = _celsius(warm.ambient)
+    yield Entry("yes" if warm.is_warm_enough else "NO",
+                f"{at}: free water boils below {amounts.pressure(warm.saturation)}; at {amounts.pressure(plan.target)} "
+                f"ice stands at {_celsius(warm.coldest_spot)}, so no wet spot colder than that dries")
+    if warm.asked is not None:
+        kept = "met" if warm.ambient > warm.asked else "NOT met"
+        yield Entry("criterion", f"asks for more than {_celsius(warm.asked)}: {kept}")
+    if warm.is_ice_likely:
+        yield Entry("ice", "below 15.6 °C (60 °F) expect free water to freeze in the pull, where it holds the target "
+                    "and hides (US Army TM 10-8145-222-23): warm the system first")
+
+
+def _hold(plan: Plan) -> Iterable[Entry]:
+    if plan.matters is None:
+        why = "no leak that matters was stated" if plan.intent.system.allow is None else (
+            "the leak that matters cannot be turned into a rate of rise: that takes volume, refrigerant and temperature")
+        yield Entry("-", f'Its length cannot be told: {why}. Add one, like --allow "2 micron/min" or --allow "40 g/yr" '
+                    'with --volume, --refrigerant and --ambient. The customary hold is judged below all the same.')
+        return
+    allow = plan.intent.system.allow
+    stated = "" if allow is None else f"{allow.text} is "
+    yield Entry("must tell", f"{stated}{amounts.rate(plan.matters)} in this volume, by the law of flow under which it "
+                "shows least")
+    for course in (plan.dry, plan.damp):
+        yield Entry(course.name, _needed(course, plan.matters))
+
+
+def _needed(course: HoldCourse, matters: float) -> str:
+    of = "nothing levels off" if not course.levelling else (
+        f"{amounts.number(course.levelling[0].rise / MICRON)} micron level off with "
+        f"{amounts.duration(course.levelling[0].time_constant)}")
+    if course.needed is not None and math.isfinite(course.needed):
+        return f"hold {amounts.duration(course.needed)} ({of})"
+    text = f"no hold up to {amounts.duration(LONGEST)} tells it ({of})"
+    if course.floor > 0.5 * matters:
+        text += (f": 1 K in an hour that nobody notices feigns {amounts.rate(course.floor)} there. Log the temperature, "
+                 "dry further, or test under dry nitrogen with a finer method")
+    return text
+
+
+def _customary(plan: Plan) -> Iterable[Entry]:
+    criterion = plan.intent.criterion
+    for course, meaning in ((plan.dry, plan.dry_meaning), (plan.damp, plan.damp_meaning)):
+        told = told_by(course.customary)
+        yield Entry(f"if {course.name}", f"{amounts.duration(course.customary.duration)} tell {amounts.rate(told)}"
+                    f"{_loss(meaning, plan)} and more; a smaller leak would not show")
+    if plan.line_rate is not None:
+        yield Entry("its line", f"lets a steady {amounts.rate(plan.line_rate)} pass{_loss(plan.line_meaning, plan)}")
+    source = ", ".join(part for part in (criterion.source, criterion.edition) if part)
+    yield Entry("source", f"{source or '-'} ({criterion.standing})")
+
+
+def _loss(meaning: Impact | None, plan: Plan) -> str:
+    if meaning is None or meaning.detectable_loss is None:
+        return ""
+    return f" ({amounts.between(*meaning.detectable_loss)} of {plan.intent.system.refrigerant})"
+
+
+def _sweeps(plan: Plan) -> Iterable[Entry]:
+    asked = plan.sweeps.asked
+    words = "none: it asks for one pull" if asked == 0 else f"{asked}, between {asked + 1} pulls to the target"
+    yield Entry("criterion", words)
+    yield Entry("what each does", f"from {amounts.pressure(plan.target)} up to atmosphere it thins what is left in the "
+                f"vapour space {amounts.number(1 / plan.sweeps.dilution, 2)}-fold and carries heat in; what sits in oil and "
+                "rubber comes out with time and warmth, not with their number. Sweep again where a pull stalls near "
+                "saturation or a hold levels off too high")
+
+
+def _course(plan: Plan) -> Iterable[Entry]:
+    for length in (300.0, 600.0, 1200.0, 1800.0, 3600.0, 7200.0, 4 * 3600.0, 8 * 3600.0, 24 * 3600.0):
+        told = [amounts.rate(float(course.told[course.duration <= length][-1])) for course in (plan.dry, plan.damp)
+                if (course.duration <= length).any()]
+        if len(told) == 2:
+            yield Entry(amounts.duration(length), f"dry {told[0]}, damp {told[1]}")
+    if plan.by_formula is not None:
+        yield Entry("slope formula", f"{amounts.duration(plan.by_formula)} if dry, by a straight line's error alone")
+
+
+def rests_on(plan: Plan) -> list[str]:
+    """Return what the plan rests on, one sentence each: what was assumed and how the numbers are made."""
+    gauge = plan.intent.gauge
+    damp = plan.intent.damp
+    return [
+        *plan.assumed,
+        f"Gauge: noise {amounts.number(gauge.noise / MICRON)} micron, step {amounts.number(gauge.step / MICRON)} micron, "
+        f"a reading every {amounts.duration(gauge.interval)}. The same noise at all pressures.",
+        f"Damp: {amounts.number(damp.rise / MICRON)} micron that level off with {amounts.duration(damp.time_constant)}.",
+        "A leak counts as told where the program's own estimator, given such a hold without luck, would show it in 95 % "
+        "of holds and exclude it at 95 % where it is not there. Half of all holds do a little worse; free water is "
+        "ruled out beforehand; the temperature drifts by less than 1 K in an hour.",
+        "The pull is the mass balance of a dry, tight system, with Knudsen's conductance of the hoses.",
+        "No pressure-rise test tells where it leaks or tries the system under its working pressure.",
+    ]
+
+
+def _celsius(temperature: float) -> str:
+    return f"{amounts.with_decimals(temperature - 273.15, 1)} °C"

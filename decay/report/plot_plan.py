@@ -1,0 +1,132 @@
+"""The picture of a plan: the pull that is to be expected, and the smallest leak that a hold tells by its length."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.layout_engine import ConstrainedLayoutEngine
+from matplotlib.ticker import StrMethodFormatter
+
+from decay.plan.hold_lengths import told_by
+from decay.plan.make import Plan
+from decay.quantities import MICRON
+from decay.report import amounts
+from decay.report import plot_style as style
+from decay.report.amounts import MICRON_PER_MINUTE, MINUTE
+from decay.report.plan_text import headline
+from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
+
+DRY = {"linestyle": "-", "linewidth": 1.8, "color": "black"}
+DAMP = style.OUTGASSING_PART
+TICKS = (1.0, 3.0, 10.0, 30.0, 100.0, 300.0, 1000.0, 3000.0)  # minutes
+
+
+def draw_plan(plan: Plan) -> Figure:
+    """Return the picture of a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    Figure
+        1200 x 900 pixels at its own resolution, made without pyplot.
+    """
+    with our_look():
+        figure = Figure(figsize=SIZE, dpi=DOTS_PER_INCH, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.07))
+        axes = figure.subplots(2, 1, height_ratios=[2.6, 4.0])
+        figure.suptitle(style.wrapped(headline(plan), 110, 2), x=0.01, ha="left", fontsize=13, fontweight="bold")
+        draw_pull(axes[0], plan)
+        draw_course(axes[1], plan)
+    return figure
+
+
+def draw_pull(ax: Axes, plan: Plan) -> Axes:
+    """Draw the pull of the dry system, and what holds it up.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    Axes
+        The same.
+    """
+    ax.set_title("The pull of a dry, tight system; a real one is slower at its end", loc="left", fontsize=11)
+    if plan.pull is None:
+        ax.set_xticks([])
+        ax.set_yticks([])
+        ax.text(0.5, 0.5, "Without pump and volume the pull cannot be told.", transform=ax.transAxes, ha="center")
+        return ax
+    end = plan.pull.to_target if math.isfinite(plan.pull.to_target) else float(plan.pull.time[-1])
+    unit, name = style.time_unit(1.15 * end)
+    shown = plan.pull.time <= 1.15 * end
+    ax.plot(plan.pull.time[shown] / unit, plan.pull.pressure[shown] / MICRON, label="expected pressure", **style.MODEL)
+    ax.axhline(plan.target / MICRON, label=f"target, {amounts.pressure(plan.target)}", **style.CRITERION)
+    if plan.warmth is not None:
+        ax.axhline(plan.warmth.saturation / MICRON, label="saturated water vapour,\nhere free water holds it up",
+                   **style.CEILING)
+    ax.set_yscale("log")
+    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,g}"))
+    ax.set_xlim(0.0, 1.15 * end / unit)
+    ax.set_xlabel(f"pumping time [{name}]")
+    ax.set_ylabel("pressure [micron]")
+    ax.grid(visible=True, linewidth=0.4, color="#cccccc")
+    ax.legend(loc="upper left", bbox_to_anchor=(1.01, 1.0), fontsize=style.SMALL, frameon=False, alignment="left")
+    return ax
+
+
+def draw_course(ax: Axes, plan: Plan) -> Axes:
+    """Draw the smallest leak that a hold tells over its length, dry and damp.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    Axes
+        The same.
+    """
+    damp = plan.intent.damp
+    wet = f"damp: {amounts.number(damp.rise / MICRON)} micron level\noff with {amounts.duration(damp.time_constant)}"
+    for course, look, label in ((plan.dry, DRY, "dry"), (plan.damp, DAMP, wet)):
+        ax.plot(course.duration / MINUTE, course.told / MICRON_PER_MINUTE, label=label, **look)
+    length = plan.intent.criterion.hold
+    customary = f"the customary hold,\n{amounts.duration(length)}"
+    ax.axvline(length / MINUTE, label=customary, **style.CRITERION)
+    for course, marker in ((plan.dry, "o"), (plan.damp, "s")):
+        ax.plot([course.customary.duration / MINUTE], [told_by(course.customary) / MICRON_PER_MINUTE], marker=marker,
+                markersize=7, color="white", markeredgecolor="black", linestyle="none")
+    if plan.matters is not None:
+        matters = f"the leak that matters,\n{amounts.rate(plan.matters)}"
+        ax.axhline(plan.matters / MICRON_PER_MINUTE, label=matters, **style.FIT_FROM)
+    if plan.line_rate is not None:
+        line = f"the criterion's line\nlets {amounts.rate(plan.line_rate)} pass"
+        ax.axhline(plan.line_rate / MICRON_PER_MINUTE, label=line, linestyle=(0, (1, 3)), color="black", linewidth=1.4)
+    ax.set_xscale("log")
+    ax.set_yscale("log")
+    first, last = float(plan.dry.duration[0] / MINUTE), float(plan.dry.duration[-1] / MINUTE)
+    ax.set_xlim(first, last)
+    ticks = np.array([tick for tick in TICKS if first <= tick <= last])
+    ax.set_xticks(ticks, [amounts.duration(tick * MINUTE) for tick in ticks])
+    ax.minorticks_off()
+    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,g}"))
+    ax.set_xlabel("length of the hold")
+    ax.set_ylabel("smallest leak told [micron/min]")
+    ax.set_title("What a hold of some length shows where it is, and excludes where it is not", loc="left", fontsize=11)
+    ax.grid(visible=True, linewidth=0.4, color="#cccccc")
+    ax.legend(loc="upper left", bbox_to_anchor=(1.01, 1.0), fontsize=style.SMALL, frameon=False, alignment="left")
+    return ax
