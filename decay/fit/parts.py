@@ -43,9 +43,10 @@ class Parts:
 
     @property
     def time_constant(self) -> float | None:
-        """Amplitude-weighted time constant of the outgassing; None where there is none. [s]"""
-        pools = self._pools(self.best)
-        return float(pools @ self.problem.time_constants / pools.sum()) if pools.sum() > 0 else None
+        """Time constant of the outgassing, weighted by what each pool rose in the hold; None where nothing did. [s]"""
+        tau = self.problem.time_constants
+        rises = self._pools(self.best) * -np.expm1(-self.problem.bins.length / tau)
+        return float(rises @ tau / rises.sum()) if rises.sum() > 0 else None
 
     @property
     def plateau(self) -> float | None:

@@ -136,7 +136,7 @@ class HoldFit:
     outgassing : Interval
         Rise during the hold that levels off. [Pa]
     outgassing_time_constant : float or None
-        Amplitude-weighted time constant of that part. [s]
+        Time constant of that part, weighted by what each source rose in the hold. [s]
     plateau : float or None
         Pressure where it would level off without the leak. [Pa]
     decision_threshold, detection_limit : float
@@ -303,6 +303,15 @@ class JointFit:
         The lower end of the shared interval is above zero and the estimate above the decision threshold.
     decision_threshold, detection_limit : float
         As for a single hold. [Pa/s]
+    without : tuple of Interval
+        The shared steady rise when one hold is left out, hold by hold: what each adds. Empty where not computed. [Pa/s]
+    misfit : float
+        Weighted sum of squares per degree of freedom. [-]
+    elsewhere : tuple of (str, int)
+        Holds of other logs of the same job that were used before this log's: name of the log, and index there. In
+        ``each`` and ``without`` they stand first.
+    remarks : tuple of str
+        What was left out and why, one sentence each.
     """
 
     leak: Interval
@@ -313,3 +322,7 @@ class JointFit:
     is_leak_seen: bool
     decision_threshold: float
     detection_limit: float
+    without: tuple[Interval, ...] = ()
+    misfit: float = 1.0
+    elsewhere: tuple[tuple[str, int], ...] = ()
+    remarks: tuple[str, ...] = ()
