@@ -15,10 +15,13 @@ from decay_cli.exit_codes import EPILOG, ExitCode
 # Command -> module, attribute, line in the list of commands. Modules are loaded when their command is asked for.
 COMMANDS = {
     "analyze": ("decay_cli.analyze", "analyze", "Judge the hold in a log: pass, fail or inconclusive, and why."),
+    "audit": ("decay_cli.audit", "audit", "Judge many logs at once: one row a hold, and what jobs show together."),
     "criteria": ("decay_cli.explain", "criteria", "List the shipped criteria of practice with their sources."),
     "explain": ("decay_cli.explain", "explain", "Show the manual page of a finding code."),
+    "lesson": ("decay_cli.lesson", "lesson", "Show what a rule of thumb passes and what the same holds prove."),
     "plan": ("decay_cli.plan", "plan", "Plan a job: how long to pull and to hold, and what a hold would show."),
     "simulate": ("decay_cli.simulate", "simulate", "Write the log of an invented evacuation with known truth."),
+    "watch": ("decay_cli.watch", "watch", "Follow a log while the job goes on, and say when its hold decides."),
 }
 
 HELP = """What a vacuum hold proves: analysis of logged micron readings.

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from decay.fit.gas_load import GasLoad
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
+from decay.fit.rig import RigShare
 from decay.impact.impact import Impact
 from decay.judge.finding import Cause, Finding, Result
 from decay.log.pressure_log import PressureLog
@@ -98,6 +100,10 @@ class Analysis:
         Index of the hold that the verdict rests on (the last usable one).
     verdict : Verdict
         The answer.
+    rig : RigShare or None
+        What of the leak is the rig's, where the rig was held alone.
+    load : GasLoad or None
+        The pull before the hold that decides, against pump and hose, where they were told.
     """
 
     log: PressureLog
@@ -108,3 +114,5 @@ class Analysis:
     joint: JointFit | None
     decisive: int | None
     verdict: Verdict
+    rig: RigShare | None = None
+    load: GasLoad | None = None

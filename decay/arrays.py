@@ -13,7 +13,12 @@ BoolArray = NDArray[np.bool_]
 
 
 def frozen(array: NDArray[Any]) -> NDArray[Any]:
-    """Return a read-only copy, so that a result cannot change after it was judged."""
+    """Return a read-only copy, so that a result cannot change after it was judged.
+
+    An array that already is read-only and nobody's view is returned itself: a long log is not held twice.
+    """
+    if not array.flags.writeable and array.flags.owndata:
+        return array
     copy = np.array(array)
     copy.flags.writeable = False
     return copy

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 
 from decay.analysis import Analysis, HoldReport, Verdict
 from decay.errors import FitError
+from decay.fit.gas_load import GasLoad, gas_load
 from decay.fit.hold import fit_hold
 from decay.fit.joint import Member, fit_joint
 from decay.fit.measured import measure
 from decay.fit.pumpdown import fit_pumpdown
-from decay.fit.results import JointFit
+from decay.fit.results import HoldFit, JointFit, PumpdownFit
+from decay.fit.rig import RigTest, rig_test, without_rig
 from decay.impact.assess import assess
-from decay.judge import criteria, practice, rules, verdict
-from decay.judge.case import Case, pull_before, temperature_during
+from decay.judge import criteria, practice, rules, signs, verdict
+from decay.judge.case import Case, pull_before, temperature_during, whole_leak
 from decay.judge.criteria import Criterion
 from decay.log.pressure_log import PressureLog
 from decay.log.quality import inspect
@@ -25,6 +28,8 @@ from decay.system import System
 
 # A hold shorter than this share of the longest one is a remnant, or a look at the gauge, and does not decide.
 USABLE_SHARE = 0.25
+# A pull that brings a flat stretch no lower than this share of its pressure has gone on all the time.
+STILL_THERE = 0.8
 
 
 def analyze(
@@ -33,6 +38,7 @@ def analyze(
     criterion: Criterion | str | Path | None = None,
     *,
     hold: tuple[float, float] | None = None,
+    rig: RigTest | None = None,
 ) -> Analysis:
     """Judge one log.
 
@@ -46,6 +52,8 @@ def analyze(
         Practice to hold it against; a key, a TOML file, or the default.
     hold : tuple of float, optional
         Start and end of the hold to judge, instead of those found. [s]
+    rig : RigTest, optional
+        The rig held alone; its leak is taken off.
 
     Returns
     -------
@@ -59,7 +67,102 @@ def analyze(
     RangeError
         If ``hold`` lies outside the log.
     """
+    stage = _examine(log, System() if system is None else system, criterion, hold)
+    return _conclude(stage, _together([stage]), rig)
+
+
+def analyze_job(
+    logs: Sequence[PressureLog],
+    system: System | None = None,
+    criterion: Criterion | str | Path | None = None,
+    *,
+    rig: RigTest | None = None,
+) -> tuple[Analysis, ...]:
+    """Judge several logs of one job: one system, one leak, nothing mended in between.
+
+    Parameters
+    ----------
+    logs : sequence of PressureLog
+        At least one. They are put in order of the time at which they started; where one does not tell it, they count
+        as given in order. [s, Pa]
+    system : System, optional
+        What the user told us about the job.
+    criterion : Criterion, str or Path, optional
+        As for `analyze`.
+    rig : RigTest, optional
+        The rig held alone.
+
+    Returns
+    -------
+    tuple of Analysis
+        One a log, in order of time. The last one carries the joint fit of all holds, and its verdict is the job's.
+
+    Raises
+    ------
+    CriterionError
+        If the criterion cannot be used.
+    """
     system = System() if system is None else system
+    ordered = in_order(logs)
+    stages = [_examine(log, system, criterion, None) for log in ordered]
+    starts = _starts(ordered)
+    last = max((i for i, stage in enumerate(stages) if stage.holds), default=len(stages) - 1)
+    joint = _together(stages[: last + 1], starts)
+    first = [_conclude(stage, _together([stage]), rig) for i, stage in enumerate(stages) if i != last]
+    return (*first, _conclude(stages[last], joint, rig))
+
+
+def examine_rig(log: PressureLog, system: System | None = None) -> RigTest:
+    """Read a blank-off hold of pump, hoses and gauge.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The rig's log. [s, Pa]
+    system : System, optional
+        What the user told us; the rig's volume is taken from it.
+
+    Returns
+    -------
+    RigTest
+        The rig's own leak and its ultimate pressure.
+
+    Raises
+    ------
+    FitError
+        If the log shows no hold that can be fitted.
+    """
+    system = System() if system is None else system
+    stage = _examine(log, system, None, None)
+    decisive = decisive_hold(stage.holds)
+    if decisive is None:
+        why = f": {stage.unfitted[0][1]}" if stage.unfitted else ""
+        raise FitError(f"{log.source}: the rig's log shows no hold that can be judged{why}")
+    fit = stage.holds[decisive].fit
+    return rig_test(log.source, fit, pull_before(stage.pumpdowns, fit.start), system.rig_volume)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Stage:
+    """One log before the verdict."""
+
+    log: PressureLog
+    system: System
+    phases: tuple[Phase, ...]
+    asked: tuple[Phase, ...]
+    pumpdowns: tuple[PumpdownFit, ...]
+    holds: list[HoldReport]
+    unfitted: list[tuple[Phase, str]]
+    criterion: Criterion
+
+
+def _examine(
+    log: PressureLog,
+    system: System,
+    criterion: Criterion | str | Path | None,
+    hold: tuple[float, float] | None,
+) -> _Stage:
+    """Find the phases of a log and fit each."""
     wanted = criterion if isinstance(criterion, Criterion) else criteria.load(criterion)
     phases = find_phases(log, inspect(log))
     asked = tuple(p for p in phases if p.kind is Kind.HOLD) if hold is None else (hold_between(log, *hold),)
@@ -82,36 +185,128 @@ def analyze(
         known = replace(system, ambient=temperature_during(log, phase, system))
         impact = assess(fit.leak, fit.detection_limit, known)
         holds.append(HoldReport(fit, impact, verdict.cause_of(fit, pull)))
-    joint = joint_of(log, phases, asked, holds, system)
+    return _Stage(log, system, phases, asked, pumpdowns, holds, unfitted, wanted)
+
+
+def _conclude(stage: _Stage, joint: JointFit | None, rig: RigTest | None) -> Analysis:
+    """Weigh what was fitted."""
+    log, system, holds = stage.log, stage.system, stage.holds
     decisive = decisive_hold(holds)
-    subject = holds[decisive].fit if decisive is not None else max(asked, key=lambda p: p.duration, default=None)
-    outcome = practice.apply(wanted, subject, pumpdowns, log, system)
-    case = Case(log, system, phases, pumpdowns, tuple(holds), tuple(unfitted), joint, decisive, wanted, outcome)
-    return Analysis(log, system, phases, pumpdowns, case.holds, joint, decisive, judge(case))
+    fit = holds[decisive].fit if decisive is not None else None
+    subject = fit if fit is not None else max(stage.asked, key=lambda p: p.duration, default=None)
+    outcome = practice.apply(stage.criterion, subject, stage.pumpdowns, log, system)
+    known = replace(system, ambient=temperature_during(log, fit, system))
+    whole = whole_leak(joint, decisive, fit)
+    share = without_rig(whole, rig, system.volume) if rig is not None and whole is not None else None
+    left = assess(share.leak, fit.detection_limit, known) if share is not None and fit is not None else None
+    case = Case(
+        log, system, stage.phases, stage.pumpdowns, tuple(holds), tuple(stage.unfitted), joint, decisive,
+        stage.criterion, outcome, share, _load(stage, fit, rig, known.ambient), left,
+    )
+    return Analysis(
+        log, system, stage.phases, stage.pumpdowns, case.holds, joint, decisive, judge(case), share, case.load
+    )
 
 
-def joint_of(
-    log: PressureLog,
-    phases: tuple[Phase, ...],
-    asked: tuple[Phase, ...],
-    holds: Sequence[HoldReport],
-    system: System,
-) -> JointFit | None:
-    """Return what the fitted holds of one log say together; ``None`` where there are not two."""
-    fits = {report.fit.start: report.fit for report in holds}
-    used = [phase for phase in asked if phase.start in fits]
-    if len(used) < 2:
+def _load(stage: _Stage, fit: HoldFit | None, rig: RigTest | None, ambient: float | None) -> GasLoad | None:
+    """Hold the pull against the pump, where its speed was told."""
+    speed = stage.system.pump_speed
+    pull = pull_before(stage.pumpdowns, fit.start) if fit is not None else next(iter(stage.pumpdowns[-1:]), None)
+    if speed is None or pull is None:
         return None
-    members = [
-        Member(
-            hold=measure(log, phase, system.ambient, system.ambient_spread),
-            isolated=phase.start,
-            inflation=fits[phase.start].tests.inflation,
-            is_refreshed=_was_open(phases, before.end, phase.start) if before is not None else False,
-        )
-        for before, phase in zip((None, *used[:-1]), used, strict=True)
-    ]
-    return fit_joint(members, under_vacuum=time_under_vacuum(phases, used[-1]))
+    return gas_load(
+        pull,
+        fit,
+        speed=speed,
+        hose=stage.system.hose,
+        volume=stage.system.volume,
+        ultimate=None if rig is None else rig.ultimate,
+        ambient=ambient,
+    )
+
+
+def in_order(logs: Sequence[PressureLog]) -> tuple[PressureLog, ...]:
+    """Return logs in order of the time at which they started; as given where one does not tell it."""
+    began = _began(logs)
+    if began is None:
+        return tuple(logs)
+    return tuple(logs[i] for i in sorted(range(len(logs)), key=lambda i: began[i]))
+
+
+def _began(logs: Sequence[PressureLog]) -> list[float] | None:
+    """Return each log's start in seconds after the first one's; ``None`` where the clocks do not tell. [s]"""
+    try:
+        stamps = [datetime.fromisoformat(log.started) for log in logs if log.started]
+        if len(stamps) < len(logs):
+            return None
+        return [(stamp - stamps[0]).total_seconds() for stamp in stamps]
+    except (TypeError, ValueError):  # one clock with a zone, another without
+        return None
+
+
+def _starts(logs: Sequence[PressureLog]) -> list[float]:
+    """Return each log's start on the clock of the first. [s]
+
+    Where no clock tells it, one follows upon the other without a pause: the least time that can have passed, and so
+    the least that sources can have faded.
+    """
+    began = _began(logs)
+    starts = [0.0]
+    for i in range(1, len(logs)):
+        soonest = starts[-1] + logs[i - 1].duration
+        starts.append(soonest if began is None else max(began[i] - began[0], soonest))
+    return starts
+
+
+def _together(stages: Sequence[_Stage], starts: Sequence[float] = (0.0,)) -> JointFit | None:
+    """Return what the fitted holds of one log or job say together; ``None`` where there are not two."""
+    phases: list[Phase] = []
+    used: list[tuple[int, int, Phase]] = []
+    members: list[Member] = []
+    remarks: list[str] = []
+    for number, (stage, start) in enumerate(zip(stages, starts, strict=True)):
+        phases += [replace(p, start=p.start + start, end=p.end + start) for p in stage.phases]
+        index = {report.fit.start: i for i, report in enumerate(stage.holds)}
+        for phase in stage.asked:
+            if phase.start not in index:
+                continue
+            i = index[phase.start]
+            fit = stage.holds[i].fit
+            if _was_pumped_on(fit, phase, stage):
+                remarks.append(
+                    f"Hold {i + 1} stands aside: its pressure did not rise and the pull went on from there, so the "
+                    "pump may have been at work."
+                )
+                continue
+            shifted = replace(phase, start=phase.start + start, end=phase.end + start)
+            members.append(
+                Member(
+                    hold=measure(stage.log, phase, stage.system.ambient, stage.system.ambient_spread),
+                    isolated=shifted.start,
+                    inflation=fit.tests.inflation,
+                    is_refreshed=bool(used) and _was_open(tuple(phases), used[-1][2].end, shifted.start),
+                    under_vacuum=time_under_vacuum(tuple(phases), shifted),
+                )
+            )
+            used.append((number, i, shifted))
+    if len(members) < 2:
+        return None
+    here = len(stages) - 1
+    return replace(
+        fit_joint(members),
+        holds_used=tuple(i for number, i, _ in used if number == here),
+        elsewhere=tuple((stages[number].log.source, i) for number, i, _ in used if number != here),
+        remarks=tuple(remarks),
+    )
+
+
+def _was_pumped_on(fit: HoldFit, phase: Phase, stage: _Stage) -> bool:
+    """Tell whether a stretch that does not rise may be the pull itself, standing at the pump's limit."""
+    after = next((p for p in stage.phases if p.start > phase.start), None)
+    if after is None or after.kind is not Kind.PUMPDOWN:
+        return False
+    is_flat = signs.is_within_noise(fit) or signs.falls(fit)
+    return is_flat and after.end_pressure > STILL_THERE * fit.end_pressure
 
 
 def _was_open(phases: tuple[Phase, ...], start: float, end: float) -> bool:

@@ -57,6 +57,12 @@ class System:
         The leak that matters.
     gauge_accuracy : float or None
         Half width of the gauge's gain error, relative; ``None`` where not told. [-]
+    pump_speed : float or None
+        Rated speed of the pump. [m³/s]
+    hose : tuple of float, or None
+        Bore and length of the hose to the pump. [m]
+    rig_volume : Interval or None
+        Gas volume of pump hoses and gauge when the rig is held alone. [m³]
     """
 
     volume: Interval | None = None
@@ -67,3 +73,6 @@ class System:
     ambient_spread: float = 3.0
     allow: Allowance | None = None
     gauge_accuracy: float | None = None
+    pump_speed: float | None = None
+    hose: tuple[float, float] | None = None
+    rig_volume: Interval | None = None

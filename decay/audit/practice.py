@@ -87,10 +87,14 @@ def short_for_the_leak_that_matters(case: Case) -> Answer:
         time_constant=fit.outgassing_time_constant if levels_off else None,
     )
     shown = "no leak of any size" if math.isinf(fit.detection_limit) else wording.rate(fit.detection_limit)
-    advice = f"; about {wording.duration(needed)} would be needed" if fit.duration < needed < math.inf else ""
+    if needed > fit.duration:
+        head = "Hold too short for the leak that matters"
+        advice = "" if math.isinf(needed) else f"; about {wording.duration(needed)} would be needed"
+    else:
+        head, advice = "Hold too unsteady for the leak that matters", ""
     summary = (
-        f"Hold too short for the leak that matters: {wording.duration(fit.duration)} can show {shown}, "
-        f"and {wording.rate(case.allowed)} matters{advice}."
+        f"{head}: {wording.duration(fit.duration)} could show {shown} at least, and {wording.rate(case.allowed)} "
+        f"matters{advice}."
     )
     return (Finding("A01", Level.CAVEAT, summary, {}, (fit.start, fit.end)),)
 

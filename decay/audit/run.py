@@ -7,13 +7,16 @@ import multiprocessing
 import os
 import signal
 import threading
+import traceback
 from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
+from itertools import islice
 from multiprocessing.connection import wait
+from pathlib import Path
 
 from decay.audit.collect import Target
 from decay.audit.row import INTERNAL, UNREADABLE, Row, failed, rows_of
@@ -77,7 +80,13 @@ def judge(target: Target, plan: Plan) -> tuple[Row, ...]:
     except DecayError as problem:
         return (failed(target, UNREADABLE, str(problem)),)
     except Exception as problem:  # an audit of thousands does not end at one file: its row says what happened
-        return (failed(target, INTERNAL, f"internal error: {type(problem).__name__}: {problem}"),)
+        return (failed(target, INTERNAL, f"{target.path}: internal error: {_told(problem)}"),)
+
+
+def _told(problem: Exception) -> str:
+    """Return what is needed to find a fault: its kind, its words and the line that raised it."""
+    last = traceback.extract_tb(problem.__traceback__)[-1]
+    return f"{type(problem).__name__}: {problem} (line {last.lineno} of {Path(last.filename).name}, {last.name})"
 
 
 def run(targets: Iterable[Target], plan: Plan, jobs: int = 1) -> Iterator[tuple[Target, tuple[Row, ...]]]:
@@ -114,12 +123,11 @@ def run(targets: Iterable[Target], plan: Plan, jobs: int = 1) -> Iterator[tuple[
         try:
             while True:
                 is_broken = False
-                while len(waiting) < AHEAD * jobs and (target := next(upcoming, None)) is not None:
+                for added in islice(upcoming, AHEAD * jobs - len(waiting)):
                     try:
-                        waiting.append((target, pool.submit(_work, target)))
+                        waiting.append((added, pool.submit(_work, added)))
                     except BrokenProcessPool as problem:
-                        waiting.append((target, _with_exception(problem)))
-                        break
+                        waiting.append((added, _with_exception(problem)))
                 if not waiting:
                     return
                 target, future = waiting[0]
@@ -153,7 +161,7 @@ def _alone(target: Target, plan: Plan) -> tuple[Row, ...]:
         try:
             return pool.submit(_work, target).result()
         except BrokenProcessPool:
-            return (failed(target, INTERNAL, "internal error: the process that judged this file died"),)
+            return (failed(target, INTERNAL, f"{target.path}: internal error: the process that judged this file died"),)
 
 
 def _pool(plan: Plan, jobs: int) -> ProcessPoolExecutor:

@@ -12,6 +12,7 @@ from decay.fit.measured import Measured, measure
 from decay.fit.mixture import Mixture, Solution
 from decay.fit.parts import Parts, settling_time
 from decay.fit.profile import (
+    LEVEL,
     accelerating_interval,
     centred,
     characteristic_limits,
@@ -57,6 +58,7 @@ def fit_hold(
     ambient: float | None = None,
     ambient_spread: float = 3.0,
     kappa: float = KAPPA,
+    level: float = LEVEL,
 ) -> HoldFit:
     """Fit one hold.
 
@@ -76,6 +78,8 @@ def fit_hold(
         Half width of the interval in which it lay. [K]
     kappa : float
         Longest time constant let in, in holds. [-]
+    level : float
+        Of the leak's interval and of what counts as seen; the limits keep their 5 % errors. [-]
 
     Returns
     -------
@@ -93,12 +97,12 @@ def fit_hold(
     longest = max(kappa * span, SLOWEST * under_vacuum if under_vacuum is not None else 0.0)
 
     problem, best, tests = _describing(bins, covariance, longest)
-    growth = threshold() * tests.inflation
-    leak = leak_interval(problem, best, growth)
+    growth = threshold(level=level) * tests.inflation
+    leak = leak_interval(problem, best, growth, level)
     if not tests.adequate:
         # What no model here describes may still be gas taken up all through the hold, or a leak that opens.
         sink = Mixture(bins, covariance, longest, taking_up=span)
-        leak = hull(leak, leak_interval(sink, sink.best(), growth))
+        leak = hull(leak, leak_interval(sink, sink.best(), growth, level))
     if tests.bend_p < SUSPICIOUS:
         leak = accelerating_interval(problem, longest, leak, growth)
     leak = widened(leak, drift)
@@ -107,7 +111,7 @@ def fit_hold(
 
     short = Mixture(bins, covariance, span)
     short_best = short.best()
-    short_look = widened(leak_interval(short, short_best, growth), drift)
+    short_look = widened(leak_interval(short, short_best, growth, level), drift)
     straight = Mixture(bins, covariance, settling_time(span))
     straight_best = straight.best()
     # Two more parameters, a height and a time constant, must earn their place before the rise counts as bent.

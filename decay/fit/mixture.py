@@ -109,6 +109,13 @@ class Mixture:
         """Line (j,), columns (j, m) for unit amplitude, and readings (j,), of unit variance and rotated. [per Pa]"""
         return self._line, self._pools * self._norms, self._target
 
+    def whiten(self, curve: FloatArray) -> FloatArray:
+        """Return a curve over the bins, shape (k,), as `whitened` gives the columns, shape (j,).
+
+        What of it reaches outside the model's own columns is left behind.
+        """
+        return np.asarray(self._rotation.T @ self._free_of_constant(curve[:, None])[:, 0])
+
     def best(self) -> Solution:
         """Return the best fit over rate and amplitudes together."""
         joint = np.column_stack((self._line / self._line_norm, self._pools))

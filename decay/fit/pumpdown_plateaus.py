@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from bisect import bisect_left, bisect_right
+
 import numpy as np
 
 from decay.arrays import FloatArray
@@ -83,27 +86,27 @@ def stalls(time: FloatArray, pressure: FloatArray, noise: FloatArray, step: Floa
     if len(levels) < 4:
         return []
     at = np.minimum(first_crossings(pressure, levels), len(time) - 1)
-    log_levels = -np.log(levels)
-    widths = np.diff(log_levels)
-    passage = np.diff(time[at]) / widths
-    centres = (log_levels[1:] + log_levels[:-1]) / 2
-    slow = np.zeros(len(passage), dtype=bool)
+    log_levels = (-np.log(levels)).tolist()
+    reached = time[at].tolist()
+    count = len(levels) - 1
+    passage = [(reached[j + 1] - reached[j]) / (log_levels[j + 1] - log_levels[j]) for j in range(count)]
+    centres = [(log_levels[j + 1] + log_levels[j]) / 2 for j in range(count)]
+    slow = np.zeros(count, dtype=bool)
     # From the slowest bin down: a bin is in a stall if it is slow against both sides beyond its slow neighbours.
-    for j in np.argsort(-passage)[: max(len(passage) // 3, 3)]:
+    for j in sorted(range(count), key=lambda j: -passage[j])[: max(count // 3, 3)]:
         if slow[j]:
             continue
-        low = high = int(j)
+        low = high = j
         while low > 0 and passage[low - 1] > passage[j] / SLOWER:
             low -= 1
-        while high + 1 < len(passage) and passage[high + 1] > passage[j] / SLOWER:
+        while high + 1 < count and passage[high + 1] > passage[j] / SLOWER:
             high += 1
-        before = passage[(centres < centres[low]) & (centres > centres[low] - BESIDE)]
-        after = passage[(centres > centres[high]) & (centres < centres[high] + BESIDE)]
-        room = log_levels[-1] - log_levels[high + 1]
-        if not len(before) or not len(after) or room < LEAST_BESIDE:
+        before = passage[bisect_right(centres, centres[low] - BESIDE) : low]
+        after = passage[high + 1 : bisect_left(centres, centres[high] + BESIDE)]
+        if not before or not after or log_levels[-1] - log_levels[high + 1] < LEAST_BESIDE:
             continue
-        typical = float(time[at[high + 1]] - time[at[low]]) / float(log_levels[high + 1] - log_levels[low])
-        if typical > SLOWER * float(np.median(before)) and typical > SLOWER * float(np.median(after)):
+        typical = (reached[high + 1] - reached[low]) / (log_levels[high + 1] - log_levels[low])
+        if typical > SLOWER * _median(before) and typical > SLOWER * _median(after):
             slow[low : high + 1] = True
     found = []
     edges = np.flatnonzero(np.diff(np.concatenate([[0], slow.astype(int), [0]])))
@@ -114,16 +117,22 @@ def stalls(time: FloatArray, pressure: FloatArray, noise: FloatArray, step: Floa
     return found
 
 
+def _median(values: list[float]) -> float:
+    """Return the median of a few values; an array would take longer to make than to sort."""
+    ordered, middle = sorted(values), len(values) // 2
+    return ordered[middle] if len(values) % 2 else (ordered[middle - 1] + ordered[middle]) / 2.0
+
+
 def _levels(pressure: FloatArray, noise: FloatArray, step: FloatArray) -> FloatArray:
     """Return pressures from the highest down, spaced so that one reading's error does not cross a space."""
     lowest = float(pressure.min())
     coarse = np.maximum(LEVEL_STEPS * step, LEVEL_NOISE * np.minimum(noise, 0.02 * pressure))
     order = np.argsort(pressure)
+    rising, errors = pressure[order], coarse[order]
     level = float(pressure[0])
     out = [level]
     while level > lowest and len(out) < 2000:
-        error = float(np.interp(level, pressure[order], coarse[order]))
-        level *= float(np.exp(-max(LEVEL_STEP, error / level)))
+        level *= math.exp(-max(LEVEL_STEP, float(np.interp(level, rising, errors)) / level))
         out.append(max(level, lowest))
     return np.asarray(out)
 

@@ -77,11 +77,8 @@ def fit_tail(pumped: FloatArray, pressure: FloatArray, noise: FloatArray, level:
     if fallen < LEAST_FALL * value[-1] or fallen < 5.0 * float(np.hypot(sigma[0], sigma[-1])):
         return None
     weight = 1.0 / sigma
-    costs = np.empty(len(EXPONENTS))
-    solutions = np.empty((len(EXPONENTS), 2))
-    for i, exponent in enumerate(EXPONENTS):
-        shape = (time / time[0]) ** -exponent
-        costs[i], solutions[i] = _two_terms(weight, weight * shape, weight * value)
+    shapes = weight * (time / time[0]) ** -EXPONENTS[:, None]
+    costs, solutions = _two_terms(weight, shapes, weight * value)
     best = int(np.argmin(costs))
     residuals = (value - solutions[best, 0] - solutions[best, 1] * (time / time[0]) ** -EXPONENTS[best]) * weight
     rho = min(max(lag_one_correlation(residuals), 0.0), 0.9)
@@ -97,19 +94,23 @@ def fit_tail(pumped: FloatArray, pressure: FloatArray, noise: FloatArray, level:
     return Tail(interval, float(solutions[best, 0]), float(solutions[best, 1]), float(time[0]))
 
 
-def _two_terms(ones: FloatArray, shape: FloatArray, target: FloatArray) -> tuple[float, FloatArray]:
-    """Return misfit and the two non-negative coefficients of a constant and a shape, all weighted."""
-    a, b, c = float(ones @ ones), float(ones @ shape), float(shape @ shape)
-    u, v = float(ones @ target), float(shape @ target)
+def _two_terms(ones: FloatArray, shapes: FloatArray, target: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return misfit and the two non-negative coefficients of a constant and each shape, all weighted.
+
+    For shapes of shape (e, k) the misfits have shape (e,) and the coefficients shape (e, 2).
+    """
+    a, b, c = float(ones @ ones), shapes @ ones, np.einsum("ek,ek->e", shapes, shapes)
+    u, v = float(ones @ target), shapes @ target
     determinant = a * c - b * b
-    constant = (c * u - b * v) / determinant if determinant > 0 else u / a
-    height = (a * v - b * u) / determinant if determinant > 0 else 0.0
-    if constant < 0:
-        constant, height = 0.0, max(v / c, 0.0)
-    elif height < 0:
-        constant, height = u / a, 0.0
-    residual = target - constant * ones - height * shape
-    return float(residual @ residual), np.array([constant, height])
+    is_told = determinant > 0
+    divisor = np.where(is_told, determinant, 1.0)
+    constant = np.where(is_told, (c * u - b * v) / divisor, u / a)
+    height = np.where(is_told, (a * v - b * u) / divisor, 0.0)
+    is_below, is_rising = constant < 0, height < 0
+    height = np.where(is_below, np.maximum(v / c, 0.0), np.where(is_rising, 0.0, height))
+    constant = np.where(is_below, 0.0, np.where(is_rising, u / a, constant))
+    residuals = target - constant[:, None] * ones - height[:, None] * shapes
+    return np.einsum("ek,ek->e", residuals, residuals), np.stack([constant, height], axis=1)
 
 
 def longer_pull(tail: Tail | None, pumped: float, end_pressure: float) -> tuple[tuple[float, float], ...]:

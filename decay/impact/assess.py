@@ -15,6 +15,7 @@ from decay.errors import RangeError
 from decay.impact.impact import Bracket, Impact
 from decay.interval import Interval
 from decay.physics import gas, leak, refrigerant
+from decay.quantities import STANDARD_TEMPERATURE
 from decay.system import AllowKind, System
 
 
@@ -78,6 +79,11 @@ def assess(rise: Interval, detection_limit: float, system: System) -> Impact:
     factors = {"volume": volume, "gauge": _gain(system)}
     throughput = _product(rise, *factors.values())
     spreads = {"fit": _spread(rise)} | {name: _spread(factor) for name, factor in factors.items()}
+    standard = None
+    if system.ambient is not None:
+        to_standard = _to_standard(system.ambient, system.ambient_spread)
+        standard = _product(rise, *factors.values(), to_standard)
+        spreads["temperature"] = _spread(to_standard)
     loss = detectable_loss = None
     if carry is not None:
         loss = Bracket(
@@ -85,7 +91,7 @@ def assess(rise: Interval, detection_limit: float, system: System) -> Impact:
         )
         shown = detection_limit * volume.value
         detectable_loss = (shown * carry.laminar.value, shown * carry.molecular.value)
-        spreads["temperature"] = max(_spread(carry.laminar), _spread(carry.molecular))
+        spreads["temperature"] = max(spreads["temperature"], _spread(carry.laminar), _spread(carry.molecular))
         spreads["law of flow"] = _law_spread(carry)
         remarks.extend(carry.remarks)
     times = _times(loss, system, remarks)
@@ -99,6 +105,9 @@ def assess(rise: Interval, detection_limit: float, system: System) -> Impact:
         allowed_rise=limit,
         dominant=max(spreads, key=lambda name: spreads[name]),
         remarks=tuple(remarks),
+        spreads=tuple(spreads.items()),
+        gas_temperature=system.ambient,
+        standard_throughput=standard,
     )
 
 
@@ -185,6 +194,12 @@ def _factors(standing: refrigerant.Standing, temperature: float) -> tuple[float,
     )
     per_throughput = float(gas.mass_flow(1.0, standing.molar_mass, temperature))
     return laminar * per_throughput, molecular * per_throughput
+
+
+def _to_standard(ambient: float, spread: float) -> Interval:
+    """Return the flow at 0 degC over the flow of the same amount of gas at the system's temperature."""
+    middle, low, high = (STANDARD_TEMPERATURE / t for t in (ambient, ambient + spread, ambient - spread))
+    return Interval(middle, low, high)
 
 
 def _gain(system: System) -> Interval:

@@ -3,14 +3,92 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
 from decay.errors import RangeError
 from decay.fit.limits import minimum_detectable_value
+from decay.fit.measured import UNNOTICED_DRIFT
+from decay.fit.results import HoldFit
 
 LONGEST = 7 * 86400.0  # s; nobody waits for longer
 _POINTS = 200  # of the time axis on which the two shapes are told apart
+_ROOM = 293.15  # K; where the temperature was not told
+
+
+@dataclass(frozen=True, slots=True)
+class HoldWanted:
+    """How long a hold would have shown a leak, and what that length rests on.
+
+    Parameters
+    ----------
+    length : float
+        Length; ``inf`` where no hold of a week would. [s]
+    rests_on : str
+        ``"this hold"`` where it was long enough, ``"its own limit"`` carried on to a longer hold, ``"the formula"``
+        for planning, or ``"temperature"`` where a drift that nobody notices feigns as much.
+    """
+
+    length: float
+    rests_on: str
+
+
+def hold_to_show(fit: HoldFit, sampling: float, leak: float, ambient: float | None = None) -> HoldWanted:
+    r"""Return the hold that would have shown a leak with this gauge and this outgassing.
+
+    Parameters
+    ----------
+    fit : HoldFit
+        The hold that was made.
+    sampling : float
+        Time between readings. [s]
+    leak : float
+        The leak that matters, as a rate of rise. [Pa/s]
+    ambient : float, optional
+        Temperature of the system. [K]
+
+    Returns
+    -------
+    HoldWanted
+        The longer of two answers: the hold's own detection limit carried on, and `hold_needed`.
+
+    Raises
+    ------
+    RangeError
+        If the leak is not positive.
+
+    Notes
+    -----
+    Above the rate that a drift of 1 K in an hour feigns, which no length of hold brings down, the limit falls as
+    length^-3/2 where noise rules (Currie's limit of a slope at a constant sampling) and is taken to fall as 1/length
+    where something levels off or may do so, since then slower sources hide the leak.
+    """
+    if not leak > 0:
+        raise RangeError('the leak that matters must be larger than zero: write it like "2 micron/min"')
+    # What a rise that goes on leaves open was not shown either.
+    is_open = fit.is_steady_rise_seen and not fit.is_leak_seen
+    limit = max(fit.detection_limit, fit.leak.high) if is_open else fit.detection_limit
+    if limit <= leak:
+        return HoldWanted(fit.duration, "this hold")
+    floor = max(fit.start_pressure, fit.end_pressure) * UNNOTICED_DRIFT / (ambient or _ROOM)
+    if leak <= floor:
+        return HoldWanted(math.inf, "temperature")
+    power = 1.0 if fit.is_outgassing_seen or fit.is_steady_rise_seen else 2.0 / 3.0
+    own = fit.duration * ((limit - floor) / (leak - floor)) ** power
+    levels_off = fit.is_outgassing_seen and fit.outgassing_time_constant is not None
+    planned = hold_needed(
+        leak - floor,
+        fit.noise,
+        sampling,
+        # Noise of half a step and more shakes the last digit, and averaging then sees between the steps.
+        step=fit.step if fit.noise < fit.step / 2.0 else 0.0,
+        outgassing=fit.outgassing.value if levels_off else 0.0,
+        time_constant=fit.outgassing_time_constant if levels_off else None,
+    )
+    if max(own, planned) > LONGEST:
+        return HoldWanted(math.inf, "its own limit" if own >= planned else "the formula")
+    return HoldWanted(own, "its own limit") if own >= planned else HoldWanted(planned, "the formula")
 
 
 def smallest_shown(

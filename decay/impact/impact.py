@@ -43,6 +43,13 @@ class Impact:
         Which uncertainty is largest: ``"fit"``, ``"volume"``, ``"gauge"``, ``"temperature"``, or ``"law of flow"``.
     remarks : tuple of str
         What could not be said and why, one sentence each.
+    spreads : tuple of (str, float)
+        Each of those uncertainties as half the natural logarithm of the ratio of its ends, so that 0.1 is about 10 %
+        either way; ``inf`` where an end is zero or open. [-]
+    gas_temperature : float or None
+        Temperature at which ``throughput`` counts; ``None`` where not told. [K]
+    standard_throughput : Interval or None
+        The same amount of gas as it would flow at 0 degC, with the temperature's uncertainty. [Pa·m³/s]
     """
 
     throughput: Interval | None
@@ -54,3 +61,6 @@ class Impact:
     allowed_rise: float | None
     dominant: str
     remarks: tuple[str, ...] = ()
+    spreads: tuple[tuple[str, float], ...] = ()
+    gas_temperature: float | None = None
+    standard_throughput: Interval | None = None

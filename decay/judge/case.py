@@ -5,7 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from decay.analysis import CriterionOutcome, HoldReport
+from decay.fit.gas_load import GasLoad
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
+from decay.fit.rig import RigShare
+from decay.impact.impact import Impact
 from decay.interval import Interval
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
@@ -41,6 +44,12 @@ class Case:
         The practice that was asked for.
     outcome : CriterionOutcome
         How the hold stands against it.
+    rig : RigShare or None
+        What of the steady rise is the rig's, where the rig was held alone.
+    load : GasLoad or None
+        The pull against pump and hose, where they were told.
+    impact_without_rig : Impact or None
+        What the leak means once the rig's share is off.
     """
 
     log: PressureLog
@@ -53,6 +62,9 @@ class Case:
     decisive: int | None
     criterion: Criterion
     outcome: CriterionOutcome
+    rig: RigShare | None = None
+    load: GasLoad | None = None
+    impact_without_rig: Impact | None = None
 
     @property
     def hold(self) -> HoldReport | None:
@@ -70,7 +82,11 @@ class Case:
         if self.hold is None:
             return None
         joint = self.joint if self.joint is not None and self.decisive in self.joint.holds_used else None
-        return cause_with_joint(self.hold.cause, self.hold.fit, self.pull, joint)
+        cause = cause_with_joint(self.hold.cause, self.hold.fit, self.pull, joint)
+        if self.rig is not None and self.rig.explains_all and cause in (Cause.LEAK, Cause.LEAK_AND_OUTGASSING):
+            # The rise goes on, but what is the system's of it is not told apart from the rig's.
+            return Cause.UNRESOLVED
+        return cause
 
     @property
     def pull(self) -> PumpdownFit | None:
@@ -79,14 +95,19 @@ class Case:
 
     @property
     def leak(self) -> Interval | None:
-        """The steady rise that the verdict rests on: the joint one where holds agree, else the hold's own. [Pa/s]"""
-        if self.joint is not None and self.joint.is_homogeneous and self.decisive in self.joint.holds_used:
-            return self.joint.leak
-        return None if self.fit is None else self.fit.leak
+        """The steady rise that the verdict rests on: of all holds where they agree, without the rig's share. [Pa/s]"""
+        return self.whole_leak if self.rig is None else self.rig.leak
+
+    @property
+    def whole_leak(self) -> Interval | None:
+        """The same with whatever share of it is the rig's. [Pa/s]"""
+        return whole_leak(self.joint, self.decisive, self.fit)
 
     @property
     def is_leak_seen(self) -> bool:
         """Whether that steady rise counts as seen."""
+        if self.rig is not None and self.rig.leak.low <= 0.0:
+            return False
         if self.joint is not None and self.joint.is_homogeneous and self.decisive in self.joint.holds_used:
             return self.joint.is_leak_seen
         return self.fit is not None and self.fit.is_leak_seen
@@ -111,7 +132,7 @@ class Case:
         allow, leak = self.system.allow, self.leak
         if allow is None or leak is None or self.hold is None or self.allowed is None:
             return False
-        impact = self.hold.impact
+        impact = self.hold.impact if self.impact_without_rig is None else self.impact_without_rig
         if leak.low <= self.allowed:
             return False
         if allow.kind is AllowKind.THROUGHPUT:
@@ -124,6 +145,13 @@ class Case:
     def ambient(self) -> float | None:
         """Temperature logged during the hold, else the stated one. [K]"""
         return temperature_during(self.log, self.fit, self.system)
+
+
+def whole_leak(joint: JointFit | None, decisive: int | None, fit: HoldFit | None) -> Interval | None:
+    """Return the steady rise of all holds together where they agree and the deciding one is among them. [Pa/s]"""
+    if joint is not None and joint.is_homogeneous and decisive in joint.holds_used:
+        return joint.leak
+    return None if fit is None else fit.leak
 
 
 def pull_before(pumpdowns: tuple[PumpdownFit, ...], time: float) -> PumpdownFit | None:

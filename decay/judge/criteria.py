@@ -6,6 +6,7 @@ import difflib
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -131,6 +132,7 @@ def load(name_or_path: str | Path | None = None) -> Criterion:
     )
 
 
+@cache
 def _shipped() -> dict[str, Criterion]:
     data = tomllib.loads(resources.files("decay.judge").joinpath("criteria.toml").read_text(encoding="utf-8"))
     default = data.pop("default")

@@ -116,7 +116,8 @@ def _without_odd_readings(pressure: FloatArray) -> FloatArray:
     if len(pressure) < 3:
         return pressure
     padded = np.concatenate((pressure[:1], pressure, pressure[-1:]))
-    median: FloatArray = np.median(np.stack((padded[:-2], padded[1:-1], padded[2:])), axis=0)
+    low, high = np.minimum(padded[:-2], padded[1:-1]), np.maximum(padded[:-2], padded[1:-1])
+    median: FloatArray = np.maximum(low, np.minimum(high, padded[2:]))
     return median
 
 

@@ -38,7 +38,7 @@ class Lesson:
     rules : tuple of RuleCurve
         How often the rule passes in the stated volume, by length of hold; the stated length first.
     proofs : tuple of Proof
-        What the logs prove, by length of hold, in the same order.
+        What the logs prove: with the stated length of hold, and with the longest.
     volumes : tuple of RuleCurve
         How often the rule passes the same leaks with the stated length: smaller, stated and larger volume.
     pair : Pair

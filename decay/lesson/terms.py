@@ -88,7 +88,7 @@ class Terms:
     gauge: Gauge = field(default_factory=Gauge)
     gauge_accuracy: float = 0.1
     damp: float = 1500 * MICRON
-    runs: int = 60
+    runs: int = 50
     proof_runs: int = 20
     seed: int = 1
 
@@ -225,6 +225,48 @@ class Terms:
     @property
     def _outside(self) -> float:
         return Ambient().pressure
+
+
+def gauge_like(step: float, noise: float, interval: float | None, hold: float, criterion: Criterion) -> Gauge:
+    """Return a gauge of a kind.
+
+    Parameters
+    ----------
+    step : float
+        Its smallest step, up to a thousand steps; ten times coarser in each decade above. [Pa]
+    noise : float
+        Standard deviation of its readings. [Pa]
+    interval : float or None
+        Time between readings; ``None`` for a three-hundredth of the hold, between a second and a minute. [s]
+    hold : float
+        Length of the hold. [s]
+    criterion : Criterion
+        The rule: the gauge's range reaches four times its limit, a dial gauge's too.
+
+    Returns
+    -------
+    Gauge
+        The gauge; lag and wander are those of the model's usual one.
+
+    Raises
+    ------
+    RangeError
+        If the step is not positive or there would be fewer than twenty readings in the hold.
+    """
+    if not step > 0:
+        raise RangeError('the gauge\'s step must be larger than zero: "1 micron"')
+    every = min(max(hold / 300.0, 1.0), 60.0) if interval is None else interval
+    if not 0 < every <= hold / 20.0:
+        raise RangeError("the time between readings must leave at least twenty of them in the hold")
+    usual = Gauge()
+    limit = max(criterion.fails or 0.0, criterion.rise or 0.0)
+    return replace(
+        usual,
+        interval=every,
+        noise=noise,
+        steps=((1e3 * step, step), (1e4 * step, 10 * step), (1e9 * step, 100 * step)),
+        upper=max(usual.upper, 4.0 * limit),
+    )
 
 
 def _log_uniform(rng: np.random.Generator, low: float, high: float) -> float:

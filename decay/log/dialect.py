@@ -20,7 +20,8 @@ _MANY_FIELDS = 200
 _STRONGER = re.compile(r";|\t")
 _COMMA = re.compile(r"\d,\d|^,\d")
 _POINT = re.compile(r"\d\.\d")
-_GROUPS = re.compile(r"^\D*\d{1,3}(,\d{3})+\D*$")
+_POINT_GROUPS = re.compile(r"^\D*[1-9]\d{0,2}(\.\d{3})+\D*$")
+_GROUPS = re.compile(r"^\D*[1-9]\d{0,2}(,\d{3})+\D*$")
 _CANDIDATES = (",", ";", "\t", "|", " ")
 _NAMED = {"tab": "\t", "\\t": "\t", "comma": ",", "semicolon": ";", "pipe": "|", "space": " ", "blank": " "}
 
@@ -206,12 +207,13 @@ def _decimal(rows: list[list[str]], delimiter: str) -> str:
              and not stamps.looks_like_time(cell)]
     if not comma:
         return "."
-    last_comma = sum(c.rfind(",") > c.rfind(".") and not _GROUPS.match(c) for c in comma)
-    if last_comma:
-        return ","
     cells = [cell for row in rows for cell in row if not stamps.looks_like_time(cell)]
-    if any(_POINT.search(cell) for cell in cells):
-        return "."
+    comma = [cell for cell in comma if cell.rfind(",") > cell.rfind(".")]
+    point = [cell for cell in cells if cell.rfind(".") > cell.rfind(",") and _POINT.search(cell)]
+    groups = sum(map(bool, map(_GROUPS.match, comma))), sum(map(bool, map(_POINT_GROUPS.match, point)))
+    sure = len(comma) - groups[0], len(point) - groups[1]
+    if any(sure):  # three digits behind a mark may be thousands: such cells count little, but one damaged cell less
+        return "," if sure[0] + groups[0] / 20 > sure[1] + groups[1] / 20 else "."
     # Only groups of three follow each comma: thousands if plain numbers stay below a thousand, as 998 before 1,002.
     plain = any(cell.isascii() and cell.isdigit() for cell in cells)
     return "." if plain or delimiter == "," else ","

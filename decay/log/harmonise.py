@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from decay.arrays import BoolArray, FloatArray, IntArray
 from decay.errors import LogError
@@ -17,6 +19,9 @@ from decay.log.pressure_log import Note, PressureLog
 from decay.log.steps import step_sizes
 from decay.log.table import Columns, Table, read
 from decay.log.units import pascals
+
+
+_OTHER = "other gauge: "
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +44,12 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     5. Leave out rows without a time.
     6. Judge cells without a number: over range or missing.
     7. Find the unit and turn readings into pascals; refuse readings below atmosphere.
-    8. Carry the clock over midnights and clock changes, sort, drop doubles, leave out rows without a reading.
-    9. Work out the step at each reading, and attach temperature and the other gauges.
+    8. Work out the step at each reading.
+    9. Carry the clock over midnights and clock changes.
+    10. Attach temperature and the other gauges.
+    11. Leave out rows without a reading, sort, drop doubles.
+
+    A log of a million rows passes through here, so what is done with is let go at once.
 
     Parameters
     ----------
@@ -65,68 +74,100 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     found = _cells(table, plan, dates)                                                                  # 2
     columns, line = found.cells, found.line
     told = times.tell(plan.time, found, dates, table, options)                                          # 3
-    cells = columns[plan.gauge.index]
-    values = clock.numbers(cells, table.dialect.decimal)
-    is_data, passed = rows.sort_out(table, line, ~(np.isfinite(told.seconds) & np.isfinite(values)))    # 4
+    seconds, told = told.seconds, replace(told, seconds=np.zeros(0))
+    if plan.time.main is not None:
+        columns.pop(plan.time.main.index)
+    values = clock.numbers(columns[plan.gauge.index], table.dialect.decimal)
+    is_data, passed = rows.sort_out(table, line, ~(np.isfinite(seconds) & np.isfinite(values)))         # 4
+    table = table.without_text()
     notes += [*told.notes, *passed]
     if plan.time.main is None:  # rows at a stated distance: only data rows count
         place = (np.cumsum(is_data) - 1) * (plan.time.interval or 1.0)
-        told = clock.Times(np.where(is_data, place, np.nan), None, False)
+        seconds = np.where(is_data, place, np.nan)
     torn = _torn(found.torn)
-    count = int(is_data.sum()) + torn.rows if torn else int(is_data.sum())
-    notes += [torn] if torn else []
-    is_timed = np.isfinite(told.seconds)                                                                # 5
-    notes += _untimed(is_data & ~is_timed, line)
-    keep = np.flatnonzero(is_data & is_timed)
-    if len(keep) < 2:
+    del found
+    count = int(is_data.sum()) + sum(note.rows for note in torn)
+    is_timed = np.isfinite(seconds)                                                                     # 5
+    notes += [*torn, *_untimed(is_data & ~is_timed, line)]
+    is_data &= is_timed
+    if is_data.sum() < 2:
         raise LogError(table.name, "the log has fewer than two rows with a time", "Expected a series of readings.",
                        "Export the whole log, or name the time with --time-column.")
-    columns = {index: column.iloc[keep].reset_index(drop=True) if len(keep) < len(line) else column
-               for index, column in columns.items()}
-    cells, values, line, seconds = columns[plan.gauge.index], values[keep], line[keep], told.seconds[keep]
-    gone = ~np.isfinite(values)                                                                         # 6
-    values[gone] = np.nan
-    texts = {row: _text(cells.iat[row]) for row in np.flatnonzero(gone).tolist()}
-    is_over, said = words.over_range(values, texts, line, options.over_range, table.dialect.decimal)
-    values[is_over] = np.nan
-    is_none, absent = words.sentinels(values, line)
-    notes += [*said, *words.missing(texts, is_over, line), *absent]
-    values[is_none] = np.nan
-    if not np.isfinite(values).any():
-        what = "all readings are over range" if is_over.any() else "no reading is a number"
-        raise LogError(table.name, what, "Expected pressures.", "Name another column with --gauge, or log again with a "
-                       "gauge that reaches this pressure.", column=plan.gauge.name)
-    in_pascal, unit, size, more = _pascals(values, columns, plan, table, options)                       # 7
-    notes += more
-    below = np.isfinite(in_pascal) & (in_pascal < 0)
-    if below.any():
-        notes.append(Note("pressure-negative", f"{int(below.sum())} row(s) hold a pressure below zero and were left "
-                          "out (the zero of the gauge is off).", int(line[np.flatnonzero(below)[0]]), int(below.sum())))
-        in_pascal[below] = np.nan
-    seconds, said = _ordered_clock(plan, told, seconds, line)                                           # 8
+    if not is_data.all():
+        columns = {index: column[is_data].reset_index(drop=True) for index, column in columns.items()}
+        values, line, seconds = values[is_data], line[is_data], seconds[is_data]
+    values, is_over, said = _readings(values, columns[plan.gauge.index], line, plan, table, options)    # 6
+    notes += said
+    in_pascal, unit, size, said = _pascals(values, columns, plan, table, options)                       # 7
+    notes += [*said, *_below_zero(in_pascal, line)]
+    step = step_sizes(values, _printed(table, plan.gauge), table.dialect.decimal)                       # 8
+    step *= size
+    del values, size
+    seconds, said = _ordered_clock(plan, told, seconds, line)                                           # 9
     notes += said
     if plan.time.rival is not None:
         size_of = clock.unit_size(clock.unit_in_name(plan.time.rival.name) or "s") or 1.0
         notes += times.compare(plan.time, seconds, clock.numbers(columns[plan.time.rival.index], table.dialect.decimal),
                                size_of)
-    seconds = seconds - seconds[0] if seconds[0] <= seconds.min() else seconds - seconds.min()
-    usable = np.flatnonzero(np.isfinite(in_pascal) | is_over)
-    picked, said = sequence.in_order(seconds[usable], line[usable])
-    notes += said
-    picked = usable[picked]
-    if len(picked) < 2:
-        raise LogError(table.name, "the log has fewer than two readings", "Expected a series of readings.",
-                       "Export the whole log.", column=plan.gauge.name)
-    step = step_sizes(values, _printed(table, plan.gauge), table.dialect.decimal) * size                # 9
-    temperature, said = _temperature(columns, plan, table, options)
+    seconds = seconds - min(float(seconds[0]), float(seconds.min()))
+    temperature, said = _temperature(columns, plan, table)                                              # 10
     notes += said
     others = _others(columns, plan, table, unit)
+    del columns
+    held = {"time": seconds, "pressure": in_pascal, "line": line, "is_over_range": is_over, "step": step, **others}
+    if temperature is not None:
+        held["temperature"] = temperature
+    del seconds, in_pascal, line, step, temperature
+    _pick(held, np.isfinite(held["pressure"]) | is_over)                                                # 11
+    picked, said = sequence.in_order(held["time"], held["line"])
+    _pick(held, picked)
+    notes += said
+    if len(held["time"]) < 2:
+        raise LogError(table.name, "the log has fewer than two readings", "Expected a series of readings.",
+                       "Export the whole log.", column=plan.gauge.name)
     return PressureLog(
-        source=table.name, time=seconds[picked], pressure=in_pascal[picked], line=line[picked],
-        is_over_range=is_over[picked], step=step[picked], gauge=plan.gauge.name, unit=unit, rows=count,
-        notes=tuple(notes), temperature=None if temperature is None else temperature[picked],
-        other_gauges={name: column[picked] for name, column in others.items()}, started=told.started,
+        source=table.name, time=held["time"], pressure=held["pressure"], line=held["line"],
+        is_over_range=held["is_over_range"], step=held["step"], gauge=plan.gauge.name, unit=unit, rows=count,
+        notes=tuple(notes), temperature=held.get("temperature"), started=told.started,
+        other_gauges={name.removeprefix(_OTHER): held[name] for name in others},
     )  # fmt: skip
+
+
+def _pick(held: dict[str, NDArray[Any]], rows: BoolArray | IntArray | None) -> None:
+    """Keep some rows of all arrays, and make the arrays read-only."""
+    if rows is not None and not (rows.dtype == bool and rows.all()):
+        for name, array in held.items():
+            held[name] = array[rows]
+    for array in held.values():
+        array.flags.writeable = False
+
+
+def _readings(values: FloatArray, cells: pd.Series, line: IntArray, plan: _Plan, table: Table, options: ReadOptions
+              ) -> tuple[FloatArray, BoolArray, list[Note]]:
+    """Return the readings, ``nan`` where there is none, which of them are over range, and what each word was."""
+    gone = ~np.isfinite(values)
+    values = np.where(gone, np.nan, values)
+    texts = {row: _text(cells.iat[row]) for row in np.flatnonzero(gone).tolist()}
+    is_over, said = words.over_range(values, texts, line, options.over_range, table.dialect.decimal)
+    values[is_over] = np.nan
+    is_none, absent = words.sentinels(values, line)
+    values[is_none] = np.nan
+    if not np.isfinite(values).any():
+        what = "all readings are over range" if is_over.any() else "no reading is a number"
+        raise LogError(table.name, what, "Expected pressures.", "Name another column with --gauge, or log again with a "
+                       "gauge that reaches this pressure.", column=plan.gauge.name)
+    return values, is_over, [*said, *words.missing(texts, is_over, line), *absent]
+
+
+def _below_zero(in_pascal: FloatArray, line: IntArray) -> list[Note]:
+    """Take readings below zero out, and say so."""
+    below = in_pascal < 0
+    if not below.any():
+        return []
+    in_pascal[below] = np.nan
+    count = int(below.sum())
+    return [Note("pressure-negative", f"{count} row(s) hold a pressure below zero and were left out (the zero of the "
+                 "gauge is off).", int(line[int(below.argmax())]), count)]
 
 
 def _plan(table: Table, options: ReadOptions) -> _Plan:
@@ -153,11 +194,11 @@ def _cells(table: Table, plan: _Plan, dates: dict[int, clock.DateForm]) -> Colum
     return read(table, wanted, text, dates)
 
 
-def _torn(lines: IntArray) -> Note | None:
+def _torn(lines: IntArray) -> list[Note]:
     if len(lines) == 0:
-        return None
-    return Note("row-torn", f"{len(lines)} row(s) have more fields than the table and were left out.", int(lines[0]),
-                len(lines))
+        return []
+    return [Note("row-torn", f"{len(lines)} row(s) have more fields than the table and were left out.", int(lines[0]),
+                 len(lines))]
 
 
 def _text(cell: object) -> str:
@@ -205,8 +246,7 @@ def _printed(table: Table, gauge: Column) -> list[str]:
     return [text for text in map(digits_of, cells) if text is not None]
 
 
-def _temperature(columns: dict[int, pd.Series], plan: _Plan, table: Table, options: ReadOptions
-                 ) -> tuple[FloatArray | None, list[Note]]:
+def _temperature(columns: dict[int, pd.Series], plan: _Plan, table: Table) -> tuple[FloatArray | None, list[Note]]:
     if plan.temperature is None:
         return None, []
     index = plan.temperature.index
@@ -218,5 +258,5 @@ def _others(columns: dict[int, pd.Series], plan: _Plan, table: Table, unit: str)
     for other in plan.others:
         own = other.unit or unit.split(", ")[0]
         values = clock.numbers(columns[other.index], table.dialect.decimal) * pascals(own)
-        found[other.name] = np.where(np.isfinite(values), values, np.nan)
+        found[_OTHER + other.name] = np.where(np.isfinite(values), values, np.nan)
     return found

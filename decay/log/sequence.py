@@ -67,6 +67,8 @@ def mend_clock_changes(seconds: FloatArray, line: IntArray) -> tuple[FloatArray,
     if len(seconds) < 4:
         return seconds, []
     change = np.diff(seconds)
+    if float(change.min()) > -HOUR / 2 and float(change.max()) < HOUR:
+        return seconds, []
     ahead = change[change > 0]
     sampling = float(np.median(ahead)) if len(ahead) else 0.0
     if not 0 < sampling <= HOUR / 4:
@@ -105,9 +107,10 @@ def spread_coarse(seconds: FloatArray) -> tuple[FloatArray, list[Note]]:
     notes : list of Note
         Whether it was done.
     """
-    if len(seconds) < 6 or np.mean(np.diff(seconds) == 0) < 0.3 or np.any(np.diff(seconds) < 0):
+    change = np.diff(seconds)
+    if len(seconds) < 6 or np.mean(change == 0) < 0.3 or float(change.min()) < 0:
         return seconds, []
-    start = np.flatnonzero(np.concatenate(([True], np.diff(seconds) > 0)))
+    start = np.flatnonzero(np.concatenate(([True], change > 0)))
     if len(start) < 3:
         return seconds, []
     count = np.diff(np.append(start, len(seconds)))
@@ -123,7 +126,7 @@ def spread_coarse(seconds: FloatArray) -> tuple[FloatArray, list[Note]]:
     return spread, [Note("clock-coarse", text)]
 
 
-def in_order(seconds: FloatArray, line: IntArray) -> tuple[IntArray, list[Note]]:
+def in_order(seconds: FloatArray, line: IntArray) -> tuple[IntArray | None, list[Note]]:
     """Return the rows to keep, in order of time, each time once.
 
     Parameters
@@ -135,14 +138,17 @@ def in_order(seconds: FloatArray, line: IntArray) -> tuple[IntArray, list[Note]]
 
     Returns
     -------
-    rows : ndarray of int, shape (m,)
-        Indices of the rows. [-]
+    rows : ndarray of int, shape (m,), or None
+        Indices of the rows; ``None`` where all stay as they are. [-]
     notes : list of Note
         What was out of order or twice there.
     """
     notes: list[Note] = []
+    change = np.diff(seconds)
+    if bool((change > 0).all()):
+        return None, notes
     rows = np.arange(len(seconds))
-    back: BoolArray = np.diff(seconds) < 0
+    back: BoolArray = change < 0
     if back.any():
         at = int(line[int(np.flatnonzero(back)[0]) + 1])
         notes.append(Note("time-disorder", f"Time goes back {int(back.sum())} time(s); the rows were sorted.", at))

@@ -60,7 +60,8 @@ def load(source: str | os.PathLike[str] | BinaryIO, options: ReadOptions) -> Con
     data = _raw(source, name)
     if data[:2] == b"\x1f\x8b":
         data = _unpack(data, name)
-    if not data.strip(b" \t\r\n\x00\xef\xbb\xbf\x1a"):
+    blank = b" \t\r\n\x00\xef\xbb\xbf\x1a"
+    if not data[:64].strip(blank) and not data.strip(blank):
         raise LogError(name, "the file is empty", "Expected rows of time and pressure.", "Export the log again.")
     for magic, what in _MAGIC:
         if data.startswith(magic):
@@ -185,6 +186,6 @@ def _wide(data: bytes) -> str | None:
 
 def _line_ends(data: bytes) -> bytes:
     data = data.rstrip(b"\x1a")
-    if data.count(b"\r") != data.count(b"\r\n"):
+    if b"\r" in data and data.count(b"\r") != data.count(b"\r\n"):
         data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     return data

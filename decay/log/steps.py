@@ -16,6 +16,7 @@ _ENOUGH = 6
 _NO_BAND = -10_000
 _PIECE = 1 << 16
 _SEEN, _CHANGES = 4000, 20_000  # readings of a third of a decade that are looked at
+_LONGEST = 100  # characters of a number
 _NOISY = 12  # printed digits from which on the last may be the noise of binary arithmetic
 
 
@@ -40,12 +41,12 @@ def step_sizes(values: FloatArray, printed: list[str], decimal: str) -> FloatArr
         Step at each reading. [unit of values]
     """
     band = _bands(values)
-    known = _digits(printed, decimal)
+    known, scales = _digits(printed, decimal)
     step = np.empty(len(values))
     floor = min(known) if known else 0
     for level in np.unique(band).tolist():
         here = np.flatnonzero(band == level)
-        base = _digit_at(floor if level == _NO_BAND else level // 3, known) if known else _fallback(values)
+        base = _digit_at(floor if level == _NO_BAND else level // 3, known, scales) if known else _fallback(values)
         step[here] = base if level == _NO_BAND else base * _factor(values, here, base)
     return step
 
@@ -91,42 +92,43 @@ def _of_differences(change: FloatArray) -> float:
     return least if fits.mean() > 0.99 and small.mean() > 0.3 else 1.0
 
 
-def _digits(printed: list[str], decimal: str) -> dict[int, float]:
-    """Return the size of the last meaningful digit in each decade of which enough is printed.
+def _digits(printed: list[str], decimal: str) -> tuple[dict[int, float], bool]:
+    """Return the size of the last meaningful digit by decade, and whether it scales with the decade.
 
     In a decade with enough different readings the finest digit that is not a padding zero counts; where no decade
-    has enough, the finest digit of all.
+    has enough, the finest digit of all. It scales where numbers are written with significant digits instead of
+    with a fixed number of decimals. More than eight significant digits are no gauge's.
     """
     texts = {text.strip() for text in printed}
     if decimal == ",":
         texts = {text.replace(",", ".") for text in texts}
-    found = [cell for text in texts if (cell := _cell(text)) is not None]
-    is_scientific = any("e" in text or "E" in text for text in texts)
+    cells = {text: cell for text in texts if (cell := _cell(text)) is not None}
+    found = list(cells.values())
+    is_scientific = any("e" in text or "E" in text for text in cells)
     decades: dict[int, list[float]] = {}
     for size, _, bare in found:
         if size > 0:
             decades.setdefault(math.floor(math.log10(size) + 1e-12), []).append(bare)
-    known = {decade: min(digits) for decade, digits in decades.items() if len(digits) >= _ENOUGH}
+    known = {decade: max(min(digits), 10.0 ** (decade - 7)) for decade, digits in decades.items() if len(digits) >= _ENOUGH}
     if known or not found:
-        return known
+        return known, is_scientific or len(set(known.values())) > 1
     if is_scientific and decades:
         _, best, bare = min((bare / size, size, bare) for size, _, bare in found if size > 0)
-        return {math.floor(math.log10(best) + 1e-12): bare}
+        return {math.floor(math.log10(best) + 1e-12): bare}, True
     top = max(size for size, _, _ in found)
-    return {0: max(min(whole for _, whole, _ in found), 1e-7 * top or 1e-300)}
+    return {0: max(min(whole for _, whole, _ in found), 1e-7 * top or 1e-300)}, False
 
 
-def _digit_at(decade: int, known: dict[int, float]) -> float:
-    """Return the last digit in a decade: the nearest known one's, scaled where the known ones follow the decade."""
+def _digit_at(decade: int, known: dict[int, float], scales: bool) -> float:
+    """Return the last digit in a decade: the nearest known one's, scaled with the decade where it does so."""
     near = min(known, key=lambda d: (abs(d - decade), d))
-    scales = len(set(known.values())) > 1
     return known[near] * (10.0 ** (decade - near) if scales else 1.0)
 
 
 def _cell(text: str) -> tuple[float, float, float] | None:
     """Return the size of a number, its last digit, and its last digit that is not a padding zero."""
     try:
-        value = float(text)
+        value = float(text) if len(text) < _LONGEST else math.nan
     except ValueError:
         return None
     if not math.isfinite(value):
@@ -141,7 +143,7 @@ def _cell(text: str) -> tuple[float, float, float] | None:
 
 @lru_cache(maxsize=1024)
 def _power(exponent: int) -> float:
-    return float(f"1e{exponent}") or 1e-300
+    return float(f"1e{max(min(exponent, 300), -300)}")
 
 
 def _without_noise(text: str, value: float) -> str:

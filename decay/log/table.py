@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import io
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from decay.arrays import IntArray
 from decay.errors import LogError
@@ -22,7 +23,7 @@ LONGEST_LINE = 100_000  # bytes; the widest table of readings is far below it
 _HEAD, _SPREAD, _TAIL = 400, 240, 60  # lines looked at: at the start, evenly over the rest, at the end
 _FIRST, _EARLY = 40, 100  # of the head: rows one after the other, and rows evenly over it
 _COMMENT = {"#", "%", "!"}
-_BLOCK = 1 << 17  # rows
+_BLOCK = 1 << 16  # rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +54,7 @@ class Table:
 
     name: str
     data: bytes
-    starts: IntArray
+    starts: NDArray[np.int32]
     dialect: Dialect
     names: tuple[str, ...]
     units: tuple[str, ...]
@@ -64,6 +65,10 @@ class Table:
     def line(self, number: int) -> str:
         """Return the text of a line, counted from 1."""
         return _line(self.data, self.starts, number - 1)
+
+    def without_text(self) -> Table:
+        """Return the table without its text, for when no line will be looked at again."""
+        return replace(self, data=b"", starts=self.starts[:0].copy())
 
     def column(self, index: int) -> list[str]:
         """Return the filled sample cells of a column."""
@@ -102,11 +107,13 @@ def look(content: Content, options: ReadOptions) -> Table:
     """
     data, name = content.data, content.name
     starts = _starts(data)
-    longest = int(np.max(np.diff(starts)))
+    length = np.diff(starts)
+    longest = int(length.max())
     if longest > LONGEST_LINE:
-        line = int(np.argmax(np.diff(starts))) + 1
+        line = int(length.argmax()) + 1
         raise LogError(name, f"the line has {longest} characters", f"Expected at most {LONGEST_LINE}.",
                        "This is not a table of readings; export the log as CSV.", line=line)
+    del length
     count = len(starts) - 1
     head = [_line(data, starts, i) for i in range(min(_HEAD, count))]
     spread = np.linspace(_HEAD, count - 1, _SPREAD).astype(np.int64)
@@ -134,16 +141,17 @@ def _sample(lines: list[str], head: list[str], dialect: Dialect) -> tuple[tuple[
     return tuple(rows)
 
 
-def _starts(data: bytes) -> IntArray:
+def _starts(data: bytes) -> NDArray[np.int32]:
     """Return where each line begins, and the end of the last; in pieces, so as not to copy the text."""
-    piece = 1 << 22
+    piece = 1 << 20
     text = np.frombuffer(data, dtype=np.uint8)
-    ends = [np.flatnonzero(text[at : at + piece] == 10) + (at + 1) for at in range(0, len(text), piece)]
+    ends = [(np.flatnonzero(text[at : at + piece] == 10) + (at + 1)).astype(np.int32)
+            for at in range(0, len(text), piece)]
     last = [] if data.endswith(b"\n") else [len(data)]
-    return np.concatenate(([0], *ends, last)).astype(np.int64, copy=False)
+    return np.concatenate((np.zeros(1, dtype=np.int32), *ends, np.array(last, dtype=np.int32)))
 
 
-def _line(data: bytes, starts: IntArray, index: int) -> str:
+def _line(data: bytes, starts: NDArray[np.int32], index: int) -> str:
     return data[starts[index] : starts[index + 1]].decode("utf-8", "replace").rstrip("\r\n")
 
 
@@ -213,7 +221,7 @@ def _fast(table: Table, wanted: list[int], text: set[int], dates: dict[int, cloc
             dtype=dict.fromkeys({*text, *dates}, object), engine="c",
             decimal=dialect.decimal, skip_blank_lines=False, skipinitialspace=not blank,
             keep_default_na=False, na_values=["", "NaN", "nan"], encoding_errors="replace", on_bad_lines="error",
-            chunksize=_BLOCK,
+            chunksize=_BLOCK, low_memory=False,
         ) as blocks:  # fmt: skip
             for block in blocks:
                 if not isinstance(block.index, pd.RangeIndex):  # the first row has more fields than the table
@@ -221,7 +229,7 @@ def _fast(table: Table, wanted: list[int], text: set[int], dates: dict[int, cloc
                 for i in wanted:
                     if i in dates:
                         seconds, open_cells = clock.seconds_of(block[i], dates[i])
-                        parts[i].append(pd.Series(seconds))
+                        parts[i].append(pd.Series(seconds, copy=False))
                         left[i].update({done + row: cell for row, cell in open_cells.items()})
                     else:
                         parts[i].append(block[i])
@@ -230,13 +238,14 @@ def _fast(table: Table, wanted: list[int], text: set[int], dates: dict[int, cloc
         return None
     if done != lines:
         return None
+    del stream
     cells = {i: _joined(parts.pop(i)) for i in wanted}
     return Columns(cells, np.arange(dialect.first + 1, dialect.first + 1 + lines), left=left)
 
 
 def _joined(parts: list[pd.Series]) -> pd.Series:
     if all(part.dtype.kind in "iuf" for part in parts):
-        return pd.Series(np.concatenate([part.to_numpy() for part in parts]))
+        return pd.Series(np.concatenate([part.to_numpy() for part in parts]), copy=False)
     return pd.concat([part.astype(object) for part in parts], ignore_index=True)
 
 

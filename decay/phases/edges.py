@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from decay.arrays import BoolArray, FloatArray, IntArray
 from decay.phases.costs import Corner
 from decay.phases.readings import Readings
-from decay.phases.search import find_corner
+from decay.phases.search import find_corner, medians_of_eight
 
 # Gas let in: so many times faster than the rise so far ...
 INFLOW_RATIO = 8.0
@@ -225,7 +226,7 @@ def steps(readings: Readings, first: int, last: int) -> list[Step]:
         The hold. [-]
     """
     settle = readings.readings_in(EQUALISING, 3)
-    span = 8
+    span = 8  # readings, as `medians_of_eight` has them
     start = first + settle
     if last - start < 3 * span:
         return []
@@ -233,42 +234,30 @@ def steps(readings: Readings, first: int, last: int) -> list[Step]:
     index = np.arange(settle + span, len(pressure) - span - 2)
     if not len(index):
         return []
-    windows = np.lib.stride_tricks.sliding_window_view(pressure, span)
-    medians = np.median(windows, axis=1)
+    medians = medians_of_eight(pressure)
     # Level just before against level just after three readings, less what the trend on both sides brings.
     before, after = medians[index - span + 1], medians[index + 3 - 1]
     trend_before = before - medians[np.maximum(index - 2 * span + 1, 0)]
-    later = np.minimum(index + 3 + span - 1, len(medians) - 1)
-    trend_after = medians[later] - after
+    trend_after = medians[np.minimum(index + 3 + span - 1, len(medians) - 1)] - after
     larger = np.where(np.abs(trend_before) > np.abs(trend_after), trend_before, trend_after)
     excess = after - before - larger * (span + 2) / span
-    # A step stays: against four windows before and after, most of it must still be there; a spike's is not.
-    on = np.minimum(index + 3 + 3 * span, len(medians) - 1)
-    stays = medians[on] - before - larger * (on - index + span - 1) / span
-    back = np.maximum(index - 4 * span + 1, 0)
-    stood = after - medians[back] - larger * (index + 3 - back) / span
-    earlier, beyond = np.maximum(back - 2 * span, 0), np.minimum(on + 2 * span, len(medians) - 1)
-    slope_earlier = (medians[back] - medians[earlier]) / np.maximum(back - earlier, 1)
-    slope_beyond = (medians[beyond] - medians[on]) / np.maximum(beyond - on, 1)
-    far_slope = np.where(np.abs(slope_earlier) > np.abs(slope_beyond), slope_earlier, slope_beyond)
-    apart = medians[on] - medians[back] - far_slope * (on - back)
-    # A gap lets any rise look like a step.
-    times = readings.time[first : last + 1]
-    whole = times[np.minimum(index + 3 + span, len(times) - 1)] - times[index - span]
     noise = readings.noise[first + index]
     limit = STEP_SIGNIFICANCE * noise * 0.6 + 2.5 * readings.step[first + index] + 0.01 * pressure[index]
     is_step = (np.abs(excess) > limit) & (np.abs(excess) > SUDDEN * np.abs(larger))
-    sign_of = np.sign(excess)
-    is_step &= (sign_of * stays > 0.4 * np.abs(excess)) & (sign_of * stood > 0.4 * np.abs(excess))
-    is_step &= sign_of * apart > 0.4 * np.abs(excess)
-    is_step &= whole < 2.5 * (2 * span + 3) * readings.sampling
+    high = np.flatnonzero(is_step)
+    if not len(high):
+        return []
+    stays = _stays(medians, index[high], excess[high], larger[high], span)
+    # A gap lets any rise look like a step.
+    times = readings.time[first : last + 1]
+    whole = times[np.minimum(index[high] + 3 + span, len(times) - 1)] - times[index[high] - span]
+    is_step[high] = stays & (whole < 2.5 * (2 * span + 3) * readings.sampling)
     found: list[Step] = []
     i = 0
-    while i < len(index):
-        if not is_step[i]:
-            i += 1
+    for at in np.flatnonzero(is_step):
+        if at < i:
             continue
-        j = i
+        i = j = int(at)
         while j + 1 < len(index) and index[j + 1] - index[i] <= 3 * span and is_step[j + 1 : j + 4].any():
             j += 1
         best = i + int(np.argmax(np.abs(excess[i : j + 1])))
@@ -283,3 +272,20 @@ def steps(readings: Readings, first: int, last: int) -> list[Step]:
         found.append(Step(cut, end, float(excess[best])))
         i = j + span
     return found
+
+
+def _stays(medians: FloatArray, index: IntArray, excess: FloatArray, trend: FloatArray, span: int) -> BoolArray:
+    """Tell whether most of a step is still there four windows before and after it; a spike's is not."""
+    before, after = medians[index - span + 1], medians[index + 3 - 1]
+    on = np.minimum(index + 3 + 3 * span, len(medians) - 1)
+    stays = medians[on] - before - trend * (on - index + span - 1) / span
+    back = np.maximum(index - 4 * span + 1, 0)
+    stood = after - medians[back] - trend * (index + 3 - back) / span
+    earlier, beyond = np.maximum(back - 2 * span, 0), np.minimum(on + 2 * span, len(medians) - 1)
+    slope_earlier = (medians[back] - medians[earlier]) / np.maximum(back - earlier, 1)
+    slope_beyond = (medians[beyond] - medians[on]) / np.maximum(beyond - on, 1)
+    far_slope = np.where(np.abs(slope_earlier) > np.abs(slope_beyond), slope_earlier, slope_beyond)
+    apart = medians[on] - medians[back] - far_slope * (on - back)
+    least = 0.4 * np.abs(excess)
+    sign = np.sign(excess)
+    return np.asarray((sign * stays > least) & (sign * stood > least) & (sign * apart > least))

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
-from decay.arrays import BoolArray, FloatArray
-from decay.phases.costs import Corner, corner_costs, line_cost
+from decay.arrays import BoolArray, FloatArray, IntArray
+from decay.phases.costs import Corner, line_cost
+from decay.phases.cuts import corner_costs
 
 # Most points that enter one search for a corner; longer stretches are averaged first.
 CORNER_POINTS = 90
@@ -17,12 +20,29 @@ LAGS = np.array([1.0, 2.5, 5.0])
 ONE_NUMBER_MORE = 6.0
 
 
-def running_median(values: FloatArray, width: int = 5) -> FloatArray:
-    """Return the running median over an odd number of readings, ends repeated."""
-    if len(values) < width:
+def running_median(values: FloatArray) -> FloatArray:
+    """Return the running median over five readings, ends repeated."""
+    if len(values) < 5:
         return values.copy()
-    padded = np.pad(values, width // 2, mode="edge")
-    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, width), axis=1))
+    padded = np.pad(values, 2, mode="edge")
+    # Two pairs in order: the least and the greatest of the four are not the median of five.
+    low, high = np.minimum(padded[:-1], padded[1:]), np.maximum(padded[:-1], padded[1:])
+    inner, outer = np.maximum(low[:-3], low[2:-1]), np.minimum(high[:-3], high[2:-1])
+    least, most = np.minimum(inner, outer), np.maximum(inner, outer)
+    return np.maximum(least, np.minimum(most, padded[4:]))
+
+
+def medians_of_eight(values: FloatArray) -> FloatArray:
+    """Return the median of each eight neighbouring values, for at least eight."""
+    low, high = np.minimum(values[:-1], values[1:]), np.maximum(values[:-1], values[1:])
+    first, second = np.minimum(low[:-2], low[2:]), np.maximum(low[:-2], low[2:])
+    third, fourth = np.minimum(high[:-2], high[2:]), np.maximum(high[:-2], high[2:])
+    ordered = (first, np.minimum(second, third), np.maximum(second, third), fourth)
+    # Of two fours in order, one against the other turned round gives the lower and the upper half of the eight.
+    pairs = [(one[:-4], other[4:]) for one, other in zip(ordered, reversed(ordered), strict=True)]
+    below = np.maximum.reduce([np.minimum(one, other) for one, other in pairs])
+    above = np.minimum.reduce([np.maximum(one, other) for one, other in pairs])
+    return (below + above) / 2.0
 
 
 def turning_points(values: FloatArray, hysteresis: FloatArray) -> list[int]:
@@ -42,44 +62,37 @@ def turning_points(values: FloatArray, hysteresis: FloatArray) -> list[int]:
     list of int
         Indices, the first 0 and the last n - 1. [-]
     """
-    series = values.tolist()
-    band = hysteresis.tolist()
+    count = len(values)
     turns = [0]
-    low = high = series[0]
-    low_at = high_at = 0
-    direction = 0
-    for i, value in enumerate(series):
-        if direction >= 0 and value > high:
-            high, high_at = value, i
-        elif direction <= 0 and value < low:
-            low, low_at = value, i
-        if direction == 0:
-            if value > high:
-                high, high_at = value, i
-            if value < low:
-                low, low_at = value, i
-            if high - value > band[i] and high_at < i:
-                direction = -1
-                if high_at > 0:
-                    turns.append(high_at)
-                low, low_at = value, i
-            elif value - low > band[i] and low_at < i:
-                direction = 1
-                if low_at > 0:
-                    turns.append(low_at)
-                high, high_at = value, i
-        elif direction > 0:
-            if high - value > band[i]:
-                turns.append(high_at)
-                direction = -1
-                low, low_at = value, i
-        elif value - low > band[i]:
-            turns.append(low_at)
-            direction = 1
-            high, high_at = value, i
-    if turns[-1] != len(series) - 1:
-        turns.append(len(series) - 1)
+    begin = 0
+    back = _first_back(values, hysteresis, 0, count)
+    # What comes first gives the direction: back from a height, or up from a depth.
+    up = _first_back(-values, hysteresis, 0, back)
+    series = values if back <= up else -values
+    back = min(back, up)
+    while back < count:
+        turn = begin + int(np.argmax(series[begin:back]))
+        if turn > 0:
+            turns.append(turn)
+        series, begin = -series, back
+        back = _first_back(series, hysteresis, begin, count)
+    if turns[-1] != count - 1:
+        turns.append(count - 1)
     return turns
+
+
+def _first_back(values: FloatArray, hysteresis: FloatArray, begin: int, end: int) -> int:
+    """Return the first reading that lies below the highest since ``begin`` by more than the hysteresis, else ``end``."""
+    highest, width = float(values[begin]), 128
+    while begin < end:
+        stop = min(begin + width, end)
+        peaks = np.maximum(np.maximum.accumulate(values[begin:stop]), highest)
+        is_back = peaks - values[begin:stop] > hysteresis[begin:stop]
+        first = int(np.argmax(is_back))
+        if is_back[first]:
+            return begin + first
+        highest, begin, width = float(peaks[-1]), stop, 2 * width
+    return end
 
 
 def _averaged(time: FloatArray, pressure: FloatArray, block: int) -> tuple[FloatArray, FloatArray]:
@@ -92,17 +105,20 @@ def _settling(spacing: float) -> FloatArray:
 
 
 def _best(
-    time: FloatArray, pressure: FloatArray, tries: FloatArray, spacing: float, scale: float, pumping_since: float
-) -> tuple[int, FloatArray]:
-    """Return which of the tried moments fits best, and that fit's row of numbers."""
+    time: FloatArray, pressure: FloatArray, tries: IntArray, spacing: float, scale: float, pumping_since: float
+) -> Corner:
+    """Return the tried cut that fits best, its gain over the smooth rival in units of ``scale``."""
     settling = _settling(spacing)
-    costs = corner_costs(time, pressure, tries, settling, np.maximum(LAGS, 0.3 * spacing), pumping_since)
-    weighed = costs[..., 0].copy()
+    cuts = corner_costs(time, pressure, tries, settling, np.maximum(LAGS, 0.3 * spacing), pumping_since)
+    weighed = cuts.squares.copy()
     # Where the model leaves more than the noise, one number counts for as much more.
     left_over = max(float(weighed.min()) / max(len(time) - 6, 1), scale)
     weighed[:, : len(settling)] += ONE_NUMBER_MORE * left_over
-    at, which = np.unravel_index(int(np.argmin(weighed)), weighed.shape)
-    return int(at), costs[at, which]
+    at = np.unravel_index(int(np.argmin(weighed)), weighed.shape)
+    squares = float(cuts.squares[at])
+    gain = (line_cost(time, pressure) - squares) / scale
+    slopes = float(cuts.slope_before[at]), float(cuts.slope_after[at])
+    return Corner(int(tries[at[0]]), gain, *slopes, float(cuts.jump[at]), squares / scale)
 
 
 def find_corner(
@@ -135,9 +151,8 @@ def find_corner(
         times, values = _averaged(time, pressure, block)
         tries = np.arange(max(left // block, 1), min(right // block, len(times) - 3) + 1)
         tries = tries if len(tries) else np.array([max(min(left // block, len(times) - 2), 1)])
-        scale = max(noise**2 / block, 1e-300)
-        best, row = _best(times, values, times[tries], sampling * block, scale, pumping_since)
-        centre = int(tries[best]) * block + block // 2
+        coarse = _best(times, values, tries, sampling * block, max(noise**2 / block, 1e-300), pumping_since)
+        centre = coarse.index * block + block // 2
         reach = max(2 * block, 25)
         low, high = max(centre - reach - 10, 0), min(centre + reach + 10, count)
         inner = find_corner(
@@ -148,16 +163,11 @@ def find_corner(
             min(right - low, centre + reach - low),
             pumping_since,
         )
-        smooth = line_cost(times, values)
-        gain = max((smooth - float(row[0])) / scale, inner.gain)
-        return Corner(low + inner.index, gain, float(row[2]), float(row[3]), float(row[4]), float(row[0]) / scale)
+        return replace(coarse, index=low + inner.index, gain=max(coarse.gain, inner.gain))
     tries = np.arange(max(left, 0), min(right, count - 2) + 1)
     if not len(tries):
         tries = np.array([max(min(left, count - 2), 0)])
-    scale = max(noise**2, 1e-300)
-    at, row = _best(time, pressure, time[tries], sampling, scale, pumping_since)
-    gain = (line_cost(time, pressure) - float(row[0])) / scale
-    return Corner(int(tries[at]), gain, float(row[2]), float(row[3]), float(row[4]), float(row[0]) / scale)
+    return _best(time, pressure, tries, sampling, max(noise**2, 1e-300), pumping_since)
 
 
 def last_before(is_disturbed: BoolArray) -> int:

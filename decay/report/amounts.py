@@ -13,6 +13,7 @@ DAY = 86400.0
 YEAR = 365.25 * DAY
 MICRON_PER_MINUTE = MICRON / MINUTE
 GRAM_PER_YEAR = 1e-3 / YEAR
+OUNCE_PER_YEAR = 0.028349523125 / YEAR  # avoirdupois, exact
 
 
 def number(x: float, digits: int = 3) -> str:

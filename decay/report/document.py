@@ -8,11 +8,11 @@ from importlib import resources
 
 from decay.analysis import Analysis, HoldReport
 from decay.fit.results import Description, PumpdownFit, ResidualTests, WaterFit
-from decay.impact.impact import Impact
 from decay.judge.finding import Finding
 from decay.log.pressure_log import PressureLog
 from decay.quantities import MICRON
 from decay.report.amounts import GRAM_PER_YEAR, MICRON_PER_MINUTE
+from decay.report.document_impact import impact_document
 from decay.report.document_numbers import Json, bracket, interval, number
 from decay.system import System
 
@@ -222,7 +222,7 @@ def _hold(analysis: Analysis, index: int) -> Json:
         "water": _water(fit.water),
         "description": _description(fit.description),
         "assumptions": list(fit.assumptions),
-        "impact": _impact(impact),
+        "impact": impact_document(analysis, report),
         "system": _system(analysis.system),
     }
 
@@ -260,17 +260,6 @@ def _description(description: Description | None) -> Json | None:
         "time_constant_s": interval(description.time_constant),
         "start_micron": number(description.start / MICRON),
         "plateau_micron": number(description.plateau / MICRON),
-    }
-
-
-def _impact(impact: Impact) -> Json:
-    allowed = impact.allowed_rise
-    return {
-        "until_70_percent_s": bracket(impact.until_70_percent),
-        "until_empty_s": bracket(impact.until_empty),
-        "allowed_rate_micron_per_min": None if allowed is None else number(allowed / MICRON_PER_MINUTE),
-        "dominant_uncertainty": impact.dominant or None,
-        "remarks": list(impact.remarks),
     }
 
 

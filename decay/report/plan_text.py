@@ -12,6 +12,7 @@ from decay.quantities import MICRON
 from decay.report import amounts
 from decay.report.charset import clean, to_ascii
 from decay.report.text_layout import Block, Entry
+from decay.system import AllowKind
 
 CAUTIONS = (
     "Recover the refrigerant first, with certified people and machines; never pull a vacuum on a system under pressure.",
@@ -140,9 +141,10 @@ def _hold(plan: Plan) -> Iterable[Entry]:
                     'with --volume, --refrigerant and --ambient. The customary hold is judged below all the same.')
         return
     allow = plan.intent.system.allow
-    stated = "" if allow is None else f"{allow.text} is "
-    yield Entry("must tell", f"{stated}{amounts.rate(plan.matters)} in this volume, by the law of flow under which it "
-                "shows least")
+    text = amounts.rate(plan.matters)
+    if allow is not None and allow.kind is not AllowKind.RISE:
+        text = f"{allow.text}: {text} in this volume, by the law of flow under which it shows least"
+    yield Entry("must tell", text)
     for course in (plan.dry, plan.damp):
         yield Entry(course.name, _needed(course, plan.matters))
 
@@ -152,7 +154,8 @@ def _needed(course: HoldCourse, matters: float) -> str:
         f"{amounts.number(course.levelling[0].rise / MICRON)} micron level off with "
         f"{amounts.duration(course.levelling[0].time_constant)}")
     if course.needed is not None and math.isfinite(course.needed):
-        return f"hold {amounts.duration(course.needed)} ({of})"
+        least = "or less " if course.needed <= float(course.duration[0]) else ""
+        return f"hold {amounts.duration(course.needed)} {least}once rig and system have equalised ({of})"
     text = f"no hold up to {amounts.duration(LONGEST)} tells it ({of})"
     if course.floor > 0.5 * matters:
         text += (f": 1 K in an hour that nobody notices feigns {amounts.rate(course.floor)} there. Log the temperature, "

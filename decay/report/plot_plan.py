@@ -21,7 +21,7 @@ from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
 
 DRY = {"linestyle": "-", "linewidth": 1.8, "color": "black"}
 DAMP = style.OUTGASSING_PART
-TICKS = (1.0, 3.0, 10.0, 30.0, 100.0, 300.0, 1000.0, 3000.0)  # minutes
+TICKS = (1.0, 3.0, 10.0, 30.0, 60.0, 120.0, 480.0, 1440.0)  # minutes
 
 
 def draw_plan(plan: Plan) -> Figure:

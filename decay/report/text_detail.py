@@ -7,10 +7,10 @@ from collections.abc import Iterable
 
 from decay.analysis import Analysis
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
-from decay.impact.impact import Impact
 from decay.log.pressure_log import PressureLog
 from decay.quantities import MICRON
 from decay.report import amounts
+from decay.report.text_impact import impact_entries
 from decay.report.text_layout import Block, Entry
 
 NOTES_SHOWN = 8
@@ -122,7 +122,7 @@ def _hold(analysis: Analysis, index: int, verbose: bool) -> Iterable[Entry]:
         f"a steady rise counts as seen from {amounts.rate(fit.decision_threshold)}; "
         f"a leak shows in 95 % of such holds from {amounts.rate(fit.detection_limit)}",
     )
-    yield from _impact(analysis, report.impact)
+    yield from impact_entries(analysis, report)
     yield Entry(
         "readings",
         f"{fit.readings:,} in the fit, from {amounts.duration(fit.fit_from - fit.start)} after the valve closed; "
@@ -142,29 +142,6 @@ def _outgassing(fit: HoldFit) -> str:
     if fit.plateau is not None:
         text += f", towards {amounts.pressure(fit.plateau)} without the leak"
     return text
-
-
-def _impact(analysis: Analysis, impact: Impact) -> Iterable[Entry]:
-    volume = analysis.system.volume
-    if volume is not None:
-        origin = f", {analysis.system.volume_origin}" if analysis.system.volume_origin else ""
-        yield Entry("volume", f"{amounts.with_interval(volume, 1e-3, 'L')}{origin}")
-    if impact.throughput is not None:
-        yield Entry("throughput", amounts.with_interval(impact.throughput, 1.0, "Pa·m³/s"))
-    if impact.loss is not None:
-        yield Entry("laminar", amounts.with_interval(impact.loss.laminar, amounts.GRAM_PER_YEAR, "g/year"))
-        yield Entry("molecular", amounts.with_interval(impact.loss.molecular, amounts.GRAM_PER_YEAR, "g/year"))
-    for label, bracket in (("charge at 70 %", impact.until_70_percent), ("charge gone", impact.until_empty)):
-        if bracket is not None:
-            soonest = min(bracket.laminar.low, bracket.molecular.low)
-            latest = max(bracket.laminar.high, bracket.molecular.high)
-            yield Entry(label, f"after {amounts.duration(soonest)} to {amounts.duration(latest)}")
-    if impact.allowed_rise is not None and analysis.system.allow is not None:
-        yield Entry("allowed", f"{analysis.system.allow.text}, which is {amounts.rate(impact.allowed_rise)} here")
-    if impact.dominant:
-        yield Entry("widest doubt", impact.dominant)
-    for remark in impact.remarks:
-        yield Entry("not said", remark)
 
 
 def _water(fit: HoldFit) -> Iterable[Entry]:

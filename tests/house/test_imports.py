@@ -30,16 +30,23 @@ ALLOWED = {
     "judge": TYPES | {"physics", "system", "quantities", "log", "phases", "fit", "impact", "analysis"},
     "analysis": TYPES | {"system", "log", "phases", "fit", "impact", "judge"},
     "pipeline": TYPES | {"system", "log", "phases", "fit", "impact", "judge", "analysis"},
-    "report": TYPES | {"quantities", "system", "log", "phases", "fit", "impact", "judge", "analysis"},
+    "report": TYPES | {"quantities", "system", "log", "phases", "fit", "impact", "judge", "analysis", "lesson",
+                       "plan", "watch"},
     "simulate": TYPES | {"quantities", "system", "physics", "log"},
+    "lesson": TYPES | {"quantities", "system", "physics", "log", "phases", "fit", "impact", "judge", "analysis",
+                       "pipeline", "simulate"},
+    "plan": TYPES | {"quantities", "system", "physics", "fit", "impact", "judge"},
+    "watch": TYPES | {"quantities", "system", "log", "phases", "fit", "impact", "judge", "analysis", "pipeline", "plan"},
+    "audit": TYPES | {"quantities", "system", "log", "phases", "fit", "impact", "judge", "analysis", "pipeline",
+                      "report"},
 }
 # Rooms whose modules the commands may name; everything else comes through decay's public names.
-CLI_ROOMS = {"errors", "quantities", "system", "log", "physics", "report", "simulate"}
+CLI_ROOMS = {"audit", "errors", "lesson", "quantities", "system", "log", "physics", "plan", "report", "simulate", "watch"}
 
 OUTSIDE = {
     "click": r"cli/.*",
     "pandas": r"decay/log/.*",
-    "pint": r"decay/quantities\.py",
+    "pint": r"decay/quantities/registry\.py",
     "matplotlib": r"decay/report/plot\w*\.py",
     "CoolProp": r"decay/physics/make_refrigerant_table\.py",
     "numpy": r"decay/.*",

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+
+from decay.impact.hold_length import hold_to_show
 from decay.interval import Interval
 from decay.judge import wording
 from decay.judge.case import Case
@@ -25,16 +28,37 @@ def _span(case: Case) -> tuple[float, float] | None:
 
 
 def detectable(case: Case) -> str:
-    """Return the smallest leak that the hold could have shown, in words, with grams a year where they are known."""
+    """Return the smallest leak that the hold could have shown, in words: its rise, throughput and grams a year.
+
+    Where a leak was allowed that is smaller, the hold that would have shown it stands behind.
+    """
     fit, hold = case.fit, case.hold
     if fit is None or hold is None:
         return ""
-    limit = case.joint.detection_limit if case.joint is not None and case.leak is case.joint.leak else None
-    text = wording.rate(fit.detection_limit if limit is None else limit)
-    if limit is None and hold.impact.detectable_loss is not None:
-        low, high = sorted(wording.grams_a_year(loss) for loss in hold.impact.detectable_loss)
-        text += f" ({wording.number(low, 2)} to {wording.number(high, 2)} g/yr of refrigerant, by law of flow)"
-    return text
+    together = case.joint.detection_limit if case.joint is not None and case.leak is case.joint.leak else None
+    limit = fit.detection_limit if together is None else together
+    # What the limit means goes with its size.
+    share = limit / fit.detection_limit if 0 < fit.detection_limit < math.inf else 1.0
+    impact, parts = hold.impact, []
+    if impact.detectable_throughput is not None and math.isfinite(impact.detectable_throughput):
+        parts.append(f"{wording.number(share * impact.detectable_throughput, 2)} Pa·m³/s")
+    if impact.detectable_loss is not None and math.isfinite(max(impact.detectable_loss)):
+        low, high = sorted(wording.grams_a_year(share * loss) for loss in impact.detectable_loss)
+        parts.append(f"{wording.number(low, 2)} to {wording.number(high, 2)} g/yr of refrigerant, by law of flow")
+    text = wording.rate(limit)
+    if parts:
+        text += f" ({'; '.join(parts)})"
+    return text + _hold_for_the_allowed(case, limit)
+
+
+def _hold_for_the_allowed(case: Case, limit: float) -> str:
+    if case.fit is None or case.allowed is None or limit <= case.allowed:
+        return ""
+    wanted = hold_to_show(case.fit, case.log.sampling, case.allowed, case.ambient)
+    if math.isfinite(wanted.length):
+        return f"; a hold of about {wording.duration(wanted.length)} would have shown the allowed {_allow_text(case)}"
+    why = "a temperature drift that nobody notices feigns as much" if wanted.rests_on == "temperature" else "a week is not enough"
+    return f"; no hold would have shown the allowed {_allow_text(case)}: {why}"
 
 
 def leak_seen(case: Case) -> Answer:

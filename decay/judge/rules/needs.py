@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from decay.fit.results import HoldFit
-from decay.impact.hold_length import hold_needed
+from decay.impact.hold_length import hold_to_show
 from decay.judge import signs, wording
 from decay.judge.case import Case
 from decay.judge.finding import Cause
@@ -37,8 +36,8 @@ def hold_again_for(case: Case) -> float | None:
     """Return the hold length that would answer what this one left open; ``None`` where none would. [s]
 
     Where noise rules, the smallest detectable slope falls as length^-3/2 at a constant sampling; where outgassing
-    rules, at least as 1/length, since what levels off is spread over a longer time. For an allowed leak the plan's
-    formula is asked as well, and the longer of the two counts.
+    rules, at least as 1/length, since what levels off is spread over a longer time. For an allowed leak the hold that
+    would have shown it is asked for as well, and the longer of the two counts.
     """
     fit = case.fit
     wanted = [case.criterion.hold] if case.outcome.part == "hold" else []
@@ -46,22 +45,9 @@ def hold_again_for(case: Case) -> float | None:
         power = 1.0 if fit.is_outgassing_seen or case.cause is Cause.UNRESOLVED else 2.0 / 3.0
         if case.allowed is not None and case.leak is not None and case.leak.low <= case.allowed < case.leak.high:
             aim = max(fit.detection_limit, case.leak.high) / max(case.allowed, 1e-12)
-            wanted.append(max(fit.duration * max(1.5, aim**power), _planned(case, fit, case.allowed)))
+            wanted.append(max(fit.duration * max(1.5, aim**power), hold_to_show(fit, case.log.sampling, case.allowed, case.ambient).length))
         if case.cause is Cause.UNRESOLVED and not case.is_above_allowed_excluded:
             steady = signs.steady_rate(fit)
             aim = fit.detection_limit / steady if steady > 0 else 2.0
             wanted.append(fit.duration * max(2.0, aim**power))
     return wording.clean_minutes(max(wanted)) if wanted else None
-
-
-def _planned(case: Case, fit: HoldFit, leak: float) -> float:
-    """Return the hold that the formula for planning asks for, with this gauge and this outgassing. [s]"""
-    levels_off = fit.is_outgassing_seen and fit.outgassing_time_constant is not None
-    return hold_needed(
-        leak,
-        fit.noise,
-        case.log.sampling,
-        step=fit.step,
-        outgassing=fit.outgassing.value if levels_off else 0.0,
-        time_constant=fit.outgassing_time_constant if levels_off else None,
-    )

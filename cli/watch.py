@@ -1,0 +1,182 @@
+"""`decay watch`: follow a log while the job goes on, one refreshed line, and the ordinary report at the end."""
+
+from __future__ import annotations
+
+import math
+import sys
+import time
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from decay_cli import console, options
+from decay_cli.exit_codes import EPILOG, ExitCode
+
+if TYPE_CHECKING:
+    from decay.watch import Status
+
+REPLAY_STEP = 15.0  # s of the log's time from one poll to the next
+
+
+@click.command(name="watch", epilog=EPILOG)
+@click.argument("log")
+@options.job
+@click.option("--criterion", metavar="NAME|FILE.toml",
+              help="Criterion of practice: a shipped one (see `decay criteria`) or your own.")
+@click.option("--hold-from", metavar="MOMENT",
+              help='When the valve was closed, instead of finding it: 300 (s), "5 min", or a clock time.')
+@options.reading
+@click.option("--every", type=options.Quantity("duration"), metavar="QUANTITY", default="2 s", show_default=True,
+              help="Time between polls of the file.")
+@click.option("--until-idle", type=options.Quantity("duration"), metavar="QUANTITY",
+              help='End when no line has come for so long: "2 min".')
+@click.option("--replay", is_flag=True, help="LOG is finished: show the looks that a watch would have taken, and end.")
+@click.option("--json", "as_json", is_flag=True, help="Write the final report as one JSON document.")
+@options.voice
+def watch(
+    log: str, criterion: str | None, every: float, until_idle: float | None, hold_from: str | None,
+    replay: bool, as_json: bool, quiet: bool, verbose: bool, ascii_only: bool, **given: Any,
+) -> int:
+    """Follow LOG while it grows: phase, pressure, leak so far, and when this hold decides; - is standard input.
+
+    \b
+    Example that works in the project's folder:
+      decay watch sample_logs/leaking_slowly.csv --replay --allow "2 micron/min"
+
+    \b
+    Beside a running logger:
+      decay watch today.csv --volume "6.5 L" --allow "2 micron/min" --until-idle "2 min"
+
+    The line is refreshed on standard error; where that is no terminal, one line comes per look. Ctrl-C, the end of
+    standard input, or --until-idle ends with the ordinary report on standard output and its exit code. Rotation and
+    truncation of the file and a half-written last line do no harm.
+
+    Looks come when the hold has grown by a quarter, and look k has the level 1 - 0.05/(k(k+1)): all looks at one hold
+    together miss the truth in at most 5 % of holds, however often you look and whenever you stop.
+    """
+    if every <= 0:
+        raise click.UsageError('--every must be longer than nothing: write it like "2 s"')
+    if replay and until_idle is not None:
+        raise click.UsageError("--replay and --until-idle contradict each other: a finished log does not grow")
+
+    from decay import analyze as judge
+    from decay import load_criterion, read_log
+    from decay.report.watch_line import how_it_is_made
+    from decay.watch import FileTail, StreamTail, Watcher, follow
+    from decay.watch import replay as replayed
+    from decay.watch.follow import read
+
+    reading = options.read_options(given)
+    wanted = load_criterion(criterion)
+    system = options.system_of(given)
+    watcher = Watcher(system, wanted)
+    if hold_from is not None:
+        watcher.hold_from = lambda started: options.moment(hold_from, started)
+    screen = _Screen(watcher, quiet, console.is_plain(ascii_only))
+    if verbose:
+        screen.note(how_it_is_made(watcher.alpha, watcher.growth))
+    if replay:
+        readings = read_log(log, reading)
+        replayed(readings, watcher, screen, REPLAY_STEP)
+    else:
+        source = StreamTail(sys.stdin.buffer) if log == "-" else FileTail(log)
+        is_complete = True
+        try:
+            follow(source, watcher, reading, screen, every=every,
+                   until_idle=math.inf if until_idle is None else until_idle, clock=time.monotonic, sleep=time.sleep)
+        except KeyboardInterrupt:
+            is_complete = False  # the last line may be half written
+            screen.close()
+        readings = read(source, reading, watcher, screen, with_last=is_complete)
+    screen.close()
+    between = None
+    if hold_from is not None:
+        between = (options.moment(hold_from, readings.started), float(readings.time[-1]))
+    analysis = judge(readings, system, wanted, hold=between)
+    _report(analysis, as_json, verbose, ascii_only)
+    if screen.last is not None and screen.last.look is not None:
+        screen.note(how_it_is_made(watcher.alpha, watcher.growth))
+        screen.note("Last look: " + screen.line(screen.last))
+    return int(ExitCode[analysis.verdict.result.name])
+
+
+def _report(analysis: Any, as_json: bool, verbose: bool, ascii_only: bool) -> None:
+    if as_json:
+        from decay.report.document import document, dumps
+
+        console.answer(dumps(document(analysis)))
+        return
+    from decay.report.text import summary
+
+    console.answer(summary(analysis, ascii_only=console.is_plain(ascii_only), color=console.is_coloured(),
+                           verbose=verbose, width=console.width()))
+
+
+class _Screen:
+    """Standard error as the place to show a watch: one refreshed line on a terminal, else one line per look.
+
+    Parameters
+    ----------
+    watcher : Watcher
+        It knows what was allowed, and at which level it looks.
+    quiet : bool
+        Show nothing.
+    is_plain : bool
+        Plain ASCII.
+    """
+
+    def __init__(self, watcher: Any, quiet: bool, is_plain: bool) -> None:
+        self.last: Status | None = None
+        self._watcher = watcher
+        self._quiet = quiet
+        self._is_plain = is_plain
+        self._is_live = sys.stderr.isatty() and not quiet
+        self._is_open = False
+        self._waited_for = ""
+
+    def line(self, status: Status) -> str:
+        """Return a status in words."""
+        from decay.report.watch_line import watch_line
+
+        return watch_line(status, self._watcher.system.allow, self._watcher.alpha, ascii_only=self._is_plain)
+
+    def show(self, status: Status) -> None:
+        """Show what is known now."""
+        is_first = self.last is None
+        if status.look is not None or self.last is None or self.last.look is None:
+            self.last = status
+        if self._is_live:
+            self._refresh(self.line(status))
+        elif status.is_new_look or is_first:
+            console.remark(self.line(status), self._quiet)
+
+    def wait(self, why: str) -> None:
+        """Show that there is nothing to read yet; on no terminal once for each reason."""
+        text = f"Waiting for readings: {why}."
+        if self._is_live:
+            self._refresh(text)
+        elif text != self._waited_for:
+            console.remark(text, self._quiet)
+        self._waited_for = text
+
+    def note(self, text: str) -> None:
+        """Show a remark that stays."""
+        from decay.report.charset import clean, to_ascii
+
+        self.close()
+        console.remark(to_ascii(clean(text)) if self._is_plain else clean(text), self._quiet)
+
+    def close(self) -> None:
+        """End the refreshed line."""
+        if self._is_open:
+            click.echo("", err=True)
+            self._is_open = False
+
+    def _refresh(self, text: str) -> None:
+        import shutil
+
+        room = max(shutil.get_terminal_size((console.USUAL_WIDTH, 24)).columns - 1, 20)
+        shown = text if len(text) <= room else text[: room - 3] + "..."
+        # Blanks after it instead of an erase sequence: every terminal knows how to return the carriage.
+        click.echo("\r" + shown.ljust(room), err=True, nl=False)
+        self._is_open = True

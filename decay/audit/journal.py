@@ -1,0 +1,184 @@
+"""What an audit has already written, so that one that was interrupted goes on where it stopped."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from types import TracebackType
+from typing import BinaryIO
+
+from decay import __version__
+from decay.audit.collect import Target
+from decay.audit.row import Row
+from decay.errors import RangeError
+from decay.report.document_numbers import Json
+
+SCHEMA_VERSION = 1
+_FINISHED, _UNDER_WAY = 0, 1  # the two files that rows may stand in
+
+
+def line_of(record: Json) -> bytes:
+    """Return one record as a line of strict JSON in plain ASCII."""
+    return json.dumps(record, ensure_ascii=True, allow_nan=False, separators=(", ", ": ")).encode("ascii") + b"\n"
+
+
+def header(settings: Json) -> Json:
+    """Return the first record of an audit: what made it, and by which settings every log was judged."""
+    return {"record": "audit", "schema_version": SCHEMA_VERSION, "decay": __version__, "settings": settings}
+
+
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    """Where the lines of one file stand."""
+
+    source: int
+    offset: int
+    length: int
+
+
+class Journal:
+    """The rows of an audit on disk: ``NAME.jsonl`` once finished, ``NAME.jsonl.part`` while it runs.
+
+    Parameters
+    ----------
+    path : Path
+        The finished JSON Lines file.
+    settings : dict
+        What every row rests on; rows of an earlier run count only where it is the same.
+    targets : iterable of Target
+        The files of this audit; rows of others are forgotten.
+    is_fresh : bool
+        Whether rows of an earlier run are thrown away.
+
+    Raises
+    ------
+    RangeError
+        If one of the two files exists and is no audit's.
+    OSError
+        If they cannot be read or written.
+    """
+
+    def __init__(self, path: Path, settings: Json, targets: Iterable[Target], *, is_fresh: bool = False) -> None:
+        self.path = path
+        self.part = path.with_name(path.name + ".part")
+        self.header = header(settings)
+        self._targets = {target.path: target for target in targets}
+        self._entries: dict[str, _Entry] = {}
+        self.is_changed = False
+        """Whether an earlier run was found whose settings differ, so that its rows do not count."""
+        for source in (self.path, self.part):
+            if source.exists() and not _is_audit(source):
+                raise RangeError(f"{source} exists and is not the JSON Lines file of an audit: choose another --out")
+        self._files: dict[int, BinaryIO] = {}
+        if not is_fresh and self.path.exists():
+            self._files[_FINISHED] = self.path.open("rb")
+            self._read(_FINISHED)
+        keeps_part = not is_fresh and self.part.exists() and self._keeps(self.part)
+        if not keeps_part:
+            self.part.write_bytes(line_of(self.header))
+        writer = self._files[_UNDER_WAY] = self.part.open("r+b")
+        if keeps_part:
+            # What follows the last whole file is the rest of an interrupted write.
+            writer.truncate(self._read(_UNDER_WAY))
+        writer.seek(0, os.SEEK_END)
+        self._end = writer.tell()
+
+    def __enter__(self) -> Journal:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, value: BaseException | None,
+                 trace: TracebackType | None) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the files; what was added stays for the next run."""
+        for file in self._files.values():
+            file.close()
+
+    def is_done(self, target: Target) -> bool:
+        """Return whether the rows of a file are there, of the size and time it has now."""
+        return target.path in self._entries
+
+    def add(self, target: Target, rows: Iterable[Row]) -> None:
+        """Append the rows of a file, in one piece."""
+        lines = b"".join(line_of({"record": "hold", **row.record()}) for row in rows)
+        writer = self._files[_UNDER_WAY]
+        writer.seek(self._end)
+        writer.write(lines)
+        writer.flush()
+        self._entries[target.path] = _Entry(_UNDER_WAY, self._end, len(lines))
+        self._end += len(lines)
+
+    def records(self) -> Iterator[tuple[int, list[Json]]]:
+        """Yield place and rows of each file that is done, in the order of paths."""
+        for place, path in enumerate(sorted(self._entries)):
+            entry = self._entries[path]
+            file = self._files[entry.source]
+            file.seek(entry.offset)
+            yield place, [json.loads(line) for line in file.read(entry.length).splitlines()]
+
+    def finish(self) -> None:
+        """Forget the unfinished file, once the finished one is in place."""
+        self.close()
+        self.part.unlink(missing_ok=True)
+
+    def _keeps(self, path: Path) -> bool:
+        with path.open("rb") as file:
+            return self._is_same(_parsed(file.readline()))
+
+    def _is_same(self, first: Json | None) -> bool:
+        is_same = first == self.header
+        self.is_changed = self.is_changed or not is_same
+        return is_same
+
+    def _read(self, source: int) -> int:
+        """Take in the whole logs of a source; return the offset behind the last of them. [bytes]"""
+        file = self._files[source]
+        first = file.readline()
+        good = len(first)
+        if not self._is_same(_parsed(first)):
+            return good
+        path, begin, lines = None, good, 0
+        offset = good
+        for line in file:
+            record = _parsed(line)
+            if record is None:
+                break
+            if record.get("record") != "hold":
+                offset += len(line)
+                continue
+            if record["path"] != path:
+                path, begin, lines = record["path"], offset, 0
+            lines += 1
+            offset += len(line)
+            if lines == max(record["holds"] or 0, 1):
+                good = offset
+                target = self._targets.get(record["path"])
+                if target is not None and (target.size, target.modified) == (
+                    record["size_bytes"], record["modified_us"]
+                ) and target.size is not None:
+                    self._entries[record["path"]] = _Entry(source, begin, offset - begin)
+        return good
+
+
+def _parsed(line: bytes) -> Json | None:
+    """Return the record of a line; ``None`` where the line is torn or is none."""
+    if not line.endswith(b"\n"):
+        return None
+    try:
+        record = json.loads(line)
+    except ValueError:
+        return None
+    return record if isinstance(record, dict) else None
+
+
+def _is_audit(path: Path) -> bool:
+    with path.open("rb") as file:
+        line = file.readline(1 << 20)
+    record = _parsed(line)
+    # An interruption can tear even the first line.
+    is_torn = path.suffix == ".part" and b"\n" not in line
+    return is_torn or (record is not None and record.get("record") == "audit")

@@ -1,0 +1,246 @@
+"""What an audit as a whole shows: counts by group, findings by code, trends, and the numbers of its picture."""
+
+from __future__ import annotations
+
+import math
+from array import array
+from collections import Counter
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from decay.arrays import FloatArray
+from decay.audit.practice import CHECKS
+from decay.audit.row import EXIT_CODES, INTERNAL, UNREADABLE
+from decay.audit.trend import TITLES, Jobs, Trend, findings, trend
+from decay.report.document_numbers import Json, number
+
+MOST_ERRORS = 5
+"""Unreadable logs that the summary names; the rows name all of them. [-]"""
+SEVERITY = (0, 3, 1, UNREADABLE, INTERNAL)
+"""Exit codes from harmless to worst: pass, inconclusive, fail, unreadable, internal error."""
+_NAMES = {code: result.value for result, code in EXIT_CODES.items()}
+
+
+@dataclass(slots=True)
+class Series:
+    """Numbers of every hold, for the picture: each ``nan`` where it is unknown.
+
+    Parameters
+    ----------
+    length : array of float
+        Length of the hold. [s]
+    rate, low, high, limit : array of float
+        Steady rise, its ends, and the detection limit; an open end is ``inf``. [micron/min]
+    is_leak : array of int
+        1 where the hold shows a leak. [-]
+    """
+
+    length: array[float] = field(default_factory=lambda: array("d"))
+    rate: array[float] = field(default_factory=lambda: array("d"))
+    low: array[float] = field(default_factory=lambda: array("d"))
+    high: array[float] = field(default_factory=lambda: array("d"))
+    limit: array[float] = field(default_factory=lambda: array("d"))
+    is_leak: array[int] = field(default_factory=lambda: array("b"))
+
+    def add(self, record: Json) -> None:
+        """Take in one hold."""
+        is_fitted = record["proof"] is not None
+        open_end = math.inf if is_fitted else math.nan
+        self.length.append(_or(record["hold_length_s"], math.nan))
+        self.rate.append(_or(record["leak_micron_per_min"], math.nan))
+        self.low.append(_or(record["leak_low_micron_per_min"], math.nan))
+        self.high.append(_or(record["leak_high_micron_per_min"], open_end))
+        self.limit.append(_or(record["detection_limit_micron_per_min"], open_end))
+        self.is_leak.append(record["proof"] == "leak")
+
+
+def _or(value: float | None, otherwise: float) -> float:
+    return otherwise if value is None else float(value)
+
+
+@dataclass(frozen=True, slots=True)
+class GroupSummary:
+    """One group of logs.
+
+    Parameters
+    ----------
+    group : str
+        Its name.
+    logs, passes, fails, inconclusives, unreadables : int
+        Logs, and how they ended. [-]
+    holds, leaks : int
+        Holds, and those that show a leak. [-]
+    median_hold : float
+        Median length of a hold. [s]
+    ordered_by : str
+        ``"clock"`` where the jobs are in the order of the logs' clocks, else ``"path"``.
+    time_to_target, lowest : Trend or None
+        Over the jobs in that order. [s, micron]
+    times_to_target, lowest_pressures : ndarray, shape (logs,)
+        The same job by job, for the picture. [s, micron]
+    """
+
+    group: str
+    logs: int
+    passes: int
+    fails: int
+    inconclusives: int
+    unreadables: int
+    holds: int
+    leaks: int
+    median_hold: float
+    ordered_by: str
+    time_to_target: Trend | None
+    lowest: Trend | None
+    times_to_target: FloatArray
+    lowest_pressures: FloatArray
+
+    def record(self) -> Json:
+        """Return it as it stands in JSON."""
+        return {
+            "group": self.group,
+            "logs": self.logs,
+            "pass": self.passes,
+            "fail": self.fails,
+            "inconclusive": self.inconclusives,
+            "unreadable": self.unreadables,
+            "holds": self.holds,
+            "holds_with_leak": self.leaks,
+            "median_hold_s": number(self.median_hold),
+            "ordered_by": self.ordered_by,
+            "time_to_target_s": _trend(self.time_to_target),
+            "lowest_micron": _trend(self.lowest),
+        }
+
+
+def _trend(found: Trend | None) -> Json | None:
+    if found is None:
+        return None
+    return {"jobs": found.jobs, "early": number(found.early), "late": number(found.late),
+            "chance": number(found.chance), "is_worse": found.is_worse}
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """The whole audit.
+
+    Parameters
+    ----------
+    groups : tuple of GroupSummary
+        In the order of their names.
+    findings : dict of str to int
+        Holds, or groups, on which each code was found, most frequent first. [-]
+    together : tuple of (int, str, str)
+        What the jobs of a group show together: place of its last log, code and text.
+    errors : tuple of (str, str)
+        The first few logs that could not be read, each with the first line of its reason.
+    series : Series
+        Numbers of every hold.
+    exit_code : int
+        The worst of all logs. [-]
+    """
+
+    groups: tuple[GroupSummary, ...]
+    findings: dict[str, int]
+    together: tuple[tuple[int, str, str], ...]
+    errors: tuple[tuple[str, str], ...]
+    series: Series
+    exit_code: int
+
+    @property
+    def logs(self) -> int:
+        """Number of logs."""
+        return sum(group.logs for group in self.groups)
+
+    def findings_at(self, place: int) -> list[tuple[str, str]]:
+        """Return code and text of what a group shows, for the row of its last log."""
+        return [(code, text) for at, code, text in self.together if at == place]
+
+    def document(self) -> Json:
+        """Return the summary as a JSON document."""
+        return {
+            "schema_version": 1,
+            "logs": self.logs,
+            "exit_code": self.exit_code,
+            "groups": [group.record() for group in self.groups],
+            "findings": [{"code": code, "title": titles()[code], "count": count}
+                         for code, count in self.findings.items()],
+            "trends": [{"code": code, "text": text} for _, code, text in self.together],
+            "unreadable": [{"path": path, "error": error} for path, error in self.errors],
+        }
+
+
+def titles() -> dict[str, str]:
+    """Return the title of every finding that an audit makes."""
+    return {**{check.code: check.title for check in CHECKS}, **TITLES, "P01": "No usable hold",
+            "P02": "Hold not judged"}
+
+
+class _Group:
+    """One group while it is being counted."""
+
+    def __init__(self) -> None:
+        self.codes: Counter[int] = Counter()
+        self.holds = 0
+        self.leaks = 0
+        self.lengths = array("d")
+        self.jobs = Jobs()
+
+
+class Tally:
+    """Counts an audit log by log."""
+
+    def __init__(self) -> None:
+        self._groups: dict[str, _Group] = {}
+        self._findings: Counter[str] = Counter()
+        self._errors: list[tuple[str, str]] = []
+        self._series = Series()
+
+    def add(self, place: int, group: str, records: list[Json]) -> None:
+        """Take in the rows of one log; ``place`` is that of its file in the order of paths."""
+        about = self._groups.setdefault(group, _Group())
+        code = records[0]["exit_code"]
+        about.codes[code] += 1
+        if records[0]["error"] is not None:
+            if len(self._errors) < MOST_ERRORS:
+                self._errors.append((records[0]["path"], records[0]["error"].splitlines()[0]))
+            return
+        about.jobs.add(records[0], place)
+        for record in records:
+            # What an earlier run found on the whole group is found anew.
+            self._findings.update({f["code"] for f in record["findings"]} - TITLES.keys())
+            if record["hold"] is None:
+                continue
+            about.holds += 1
+            about.leaks += record["proof"] == "leak"
+            about.lengths.append(record["hold_length_s"])
+            self._series.add(record)
+
+    def summary(self) -> Summary:
+        """Return what was counted."""
+        groups: list[GroupSummary] = []
+        together: list[tuple[int, str, str]] = []
+        for name in sorted(self._groups):
+            about = self._groups[name]
+            ordered_by, order = about.jobs.order
+            index = np.asarray(order, dtype=np.int64)
+            times = np.asarray(about.jobs.time_to_target)[index]
+            lowest = np.asarray(about.jobs.lowest)[index]
+            both = trend(times), trend(lowest)
+            if len(index):
+                last = about.jobs.place[int(index[-1])]
+                together += [(last, code, text) for code, text in findings(name, *both)]
+            groups.append(GroupSummary(
+                group=name, logs=about.codes.total(), passes=about.codes[0], fails=about.codes[1],
+                inconclusives=about.codes[3], unreadables=about.codes[UNREADABLE] + about.codes[INTERNAL],
+                holds=about.holds, leaks=about.leaks,
+                median_hold=float(np.median(about.lengths)) if about.lengths else math.nan,
+                ordered_by=ordered_by, time_to_target=both[0], lowest=both[1], times_to_target=times,
+                lowest_pressures=lowest,
+            ))
+        counted = self._findings + Counter(code for _, code, _ in together)
+        ranked = dict(sorted(counted.items(), key=lambda item: (-item[1], item[0])))
+        codes = {code for about in self._groups.values() for code in about.codes}
+        worst = max(codes, key=SEVERITY.index, default=0)
+        return Summary(tuple(groups), ranked, tuple(together), tuple(self._errors), self._series, worst)

@@ -1,0 +1,88 @@
+"""The short answer of an audit on screen: counts by group, what was found how often, and what could not be read."""
+
+from __future__ import annotations
+
+import math
+
+from decay.audit.summary import GroupSummary, Summary, titles
+from decay.report.amounts import duration
+from decay.report.charset import clean, to_ascii
+from decay.report.text_layout import Block, Entry
+
+HEADINGS = ("group", "logs", "pass", "fail", "inconclusive", "unreadable", "holds", "with leak", "median hold")
+MOST_GROUPS = 30
+"""Groups that the table names; the files name all of them. [-]"""
+LONGEST_NAME = 28
+
+
+def audit_text(summary: Summary, *, ascii_only: bool = False, width: int = 88) -> str:
+    """Return the summary of an audit as text.
+
+    Parameters
+    ----------
+    summary : Summary
+        What the audit shows.
+    ascii_only : bool
+        Whether the text must do with plain ASCII.
+    width : int
+        Longest line of running text. [characters]
+
+    Returns
+    -------
+    str
+        Ends in a line feed.
+    """
+    lines = _table(summary)
+    blocks: list[Block] = []
+    if summary.findings:
+        known = titles()
+        blocks.append(Block("Findings of practice (number of holds or groups)",
+                            [Entry(f"{count}", f"{known[code]} [{code}]") for code, count in summary.findings.items()]))
+    if summary.together:
+        blocks.append(Block("Over time", [Entry("-", f"{text} [{code}]") for _, code, text in summary.together]))
+    if summary.errors:
+        more = sum(group.unreadables for group in summary.groups) - len(summary.errors)
+        entries = [Entry("-", error) for _, error in summary.errors]
+        blocks.append(Block("Unreadable", [*entries, *([Entry("-", f"and {more} more")] if more else [])]))
+    for block in blocks:
+        lines += ["", *block.lines(width)]
+    text = "\n".join(clean(line) for line in lines) + "\n"
+    return to_ascii_lines(text) if ascii_only else text
+
+
+def to_ascii_lines(text: str) -> str:
+    """Return text of several lines in plain ASCII."""
+    return "\n".join(to_ascii(line) for line in text.split("\n"))
+
+
+def _table(summary: Summary) -> list[str]:
+    shown = summary.groups[:MOST_GROUPS]
+    rows = [HEADINGS, *(_cells(group) for group in shown)]
+    if len(summary.groups) > 1:
+        rows.append(_cells(_all(summary)))
+    widths = [max(len(row[column]) for row in rows) for column in range(len(HEADINGS))]
+    lines = ["  ".join([row[0].ljust(widths[0]), *(text.rjust(size) for text, size in
+                                                  zip(row[1:], widths[1:], strict=True))]) for row in rows]
+    if len(summary.groups) > len(shown):
+        lines.insert(len(shown) + 1, f"and {len(summary.groups) - len(shown)} more groups, which the files name")
+    return lines
+
+
+def _cells(group: GroupSummary) -> tuple[str, ...]:
+    name = clean(group.group)
+    name = name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 3] + "..."
+    held = "-" if math.isnan(group.median_hold) else duration(group.median_hold)
+    return (name, f"{group.logs}", f"{group.passes}", f"{group.fails}", f"{group.inconclusives}",
+            f"{group.unreadables}", f"{group.holds}", f"{group.leaks}", held)
+
+
+def _all(summary: Summary) -> GroupSummary:
+    lengths = sorted(summary.series.length)
+    middle = len(lengths) // 2
+    median = math.nan if not lengths else (lengths[middle] + lengths[-middle - 1]) / 2
+    total = {name: sum(getattr(group, name) for group in summary.groups)
+             for name in ("logs", "passes", "fails", "inconclusives", "unreadables", "holds", "leaks")}
+    first = summary.groups[0]
+    return GroupSummary(group="all", median_hold=median, ordered_by="path", time_to_target=None, lowest=None,
+                        times_to_target=first.times_to_target[:0], lowest_pressures=first.lowest_pressures[:0],
+                        **total)

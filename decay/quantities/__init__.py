@@ -1,0 +1,55 @@
+"""Text with a unit to SI numbers and back: the one room that knows how people write quantities, and `pint`.
+
+Pressures, times, temperatures and shares are read from small tables of our own, so that the usual run never loads
+`pint`; every other kind goes through a private registry that is built on first use.
+"""
+
+from __future__ import annotations
+
+from decay.quantities.reading import (
+    allowance,
+    duration,
+    flow,
+    fraction,
+    length,
+    mass,
+    parse,
+    power,
+    pressure,
+    temperature,
+    volume,
+)
+from decay.quantities.rounding import rounded
+from decay.quantities.units import (
+    MICRON,
+    PRESSURE_UNITS,
+    STANDARD_ATMOSPHERE,
+    STANDARD_TEMPERATURE,
+    THROUGHPUT_UNITS,
+    TORR,
+    pressure_unit,
+    throughput_in,
+)
+
+__all__ = [
+    "MICRON",
+    "PRESSURE_UNITS",
+    "STANDARD_ATMOSPHERE",
+    "STANDARD_TEMPERATURE",
+    "THROUGHPUT_UNITS",
+    "TORR",
+    "allowance",
+    "duration",
+    "flow",
+    "fraction",
+    "length",
+    "mass",
+    "parse",
+    "power",
+    "pressure",
+    "pressure_unit",
+    "rounded",
+    "temperature",
+    "throughput_in",
+    "volume",
+]

@@ -1,0 +1,51 @@
+"""How many digits a number and its interval may keep."""
+
+from __future__ import annotations
+
+import math
+
+
+def rounded(value: float, low: float, high: float) -> tuple[str, str, str]:
+    """Return a number and its interval with the digits that the interval lets it keep.
+
+    Parameters
+    ----------
+    value, low, high : float
+        Estimate and interval; an end may be infinite. [unit]
+
+    Returns
+    -------
+    tuple of str
+        The three numbers. Without a finite width three significant digits are kept.
+
+    Notes
+    -----
+    The half width stands for the uncertainty: two digits where its three leading digits are 100 to 354, one from 355
+    to 949, and two of what is then 1000.
+
+    Examples
+    --------
+    >>> rounded(0.827, 0.708, 0.946)
+    ('0.83', '0.71', '0.95')
+    >>> rounded(0.827, 0.460, 1.194)
+    ('0.8', '0.5', '1.2')
+
+    References
+    ----------
+    .. [1] Particle Data Group, *Review of Particle Physics*, Introduction, section 5.3 "Rounding".
+    """
+    sides = [abs(end - value) for end in (low, high) if math.isfinite(end)]
+    half = sum(sides) / len(sides) if sides else 0.0
+    if half > 0:
+        exponent = math.floor(math.log10(half))
+        leading = round(half / 10.0**exponent * 100)
+        places = 1 - exponent if leading <= 354 else -exponent
+    elif value == 0 or not math.isfinite(value):
+        places = 0
+    else:
+        places = 2 - math.floor(math.log10(abs(value)))
+
+    def text(x: float) -> str:
+        return f"{round(x, places) + 0.0:.{max(places, 0)}f}" if math.isfinite(x) else f"{x:g}"
+
+    return text(value), text(low), text(high)

@@ -1,0 +1,325 @@
+"""The picture of an audit: rates against detection limits, lengths of holds, and how the jobs went over time."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Protocol
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.layout_engine import ConstrainedLayoutEngine
+from matplotlib.axis import Axis
+from matplotlib.ticker import FixedLocator, LogLocator, MaxNLocator, NullLocator, StrMethodFormatter
+
+from decay.arrays import FloatArray
+from decay.quantities import MICRON
+from decay.report import amounts
+from decay.report import plot_style as style
+from decay.report.amounts import MINUTE
+from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
+
+MOST_GROUPS = 6
+"""Groups that get a line of their own; the rest is drawn as dots without a name. [-]"""
+MOST_BARS = 600
+"""Holds whose intervals are drawn; beyond it they would be a grey field. [-]"""
+SEEN: dict[str, Any] = {"linestyle": "none", "marker": "o", "markersize": 5, "color": "black"}
+NOT_SEEN: dict[str, Any] = {"linestyle": "none", "marker": "v", "markersize": 5, "markerfacecolor": "white",
+                            "markeredgecolor": "#3f8fc4"}
+LOOKS: tuple[dict[str, Any], ...] = (
+    {"linestyle": "-", "marker": "o", "color": "black"},
+    {"linestyle": (0, (5, 2)), "marker": "s", "color": "#cf5a45"},
+    {"linestyle": (0, (1, 1.4)), "marker": "^", "color": "#3f8fc4"},
+    {"linestyle": (0, (8, 2, 2, 2)), "marker": "D", "color": "#666666"},
+    {"linestyle": (0, (3, 1, 1, 1, 1, 1)), "marker": "v", "color": "#8a6d1d"},
+    {"linestyle": (0, (2, 3)), "marker": "P", "color": "#5a3e8c"},
+)
+EDGES = (0.5, 1, 2, 3, 5, 7, 10, 15, 20, 30, 45, 60, 90, 120, 180, 240, 480, 960, 1440, 2880)  # minutes
+NEARLY = 0.97
+"""Share of a round length that still counts as it: the ends of a hold are found a few readings inside it. [-]"""
+
+
+class HoldNumbers(Protocol):
+    """Numbers of every hold, ``nan`` where unknown, ``inf`` for an open end. [s, micron/min]"""
+
+    @property
+    def length(self) -> Sequence[float]: ...
+    @property
+    def rate(self) -> Sequence[float]: ...
+    @property
+    def low(self) -> Sequence[float]: ...
+    @property
+    def high(self) -> Sequence[float]: ...
+    @property
+    def limit(self) -> Sequence[float]: ...
+    @property
+    def is_leak(self) -> Sequence[int]: ...
+
+
+class GroupNumbers(Protocol):
+    """One group of logs, its jobs in order. [s, micron]"""
+
+    @property
+    def group(self) -> str: ...
+    @property
+    def logs(self) -> int: ...
+    @property
+    def passes(self) -> int: ...
+    @property
+    def fails(self) -> int: ...
+    @property
+    def inconclusives(self) -> int: ...
+    @property
+    def unreadables(self) -> int: ...
+    @property
+    def ordered_by(self) -> str: ...
+    @property
+    def times_to_target(self) -> FloatArray: ...
+    @property
+    def lowest_pressures(self) -> FloatArray: ...
+
+
+class AuditNumbers(Protocol):
+    """What the picture of an audit needs of its summary."""
+
+    @property
+    def groups(self) -> Sequence[GroupNumbers]: ...
+    @property
+    def series(self) -> HoldNumbers: ...
+    @property
+    def findings(self) -> Mapping[str, int]: ...
+
+
+def draw_audit(audit: AuditNumbers, hold: float, target: float | None) -> Figure:
+    """Return the picture of an audit.
+
+    Parameters
+    ----------
+    audit : AuditNumbers
+        The summary of the audit.
+    hold : float
+        Length of hold that the criterion asks for. [s]
+    target : float or None
+        Pressure that it asks for before isolation. [Pa]
+
+    Returns
+    -------
+    Figure
+        1200 x 900 pixels at its own resolution, made without pyplot.
+    """
+    with our_look():
+        figure = Figure(figsize=SIZE, dpi=DOTS_PER_INCH, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.1))
+        axes = figure.subplots(2, 2)
+        figure.suptitle(_headline(audit), x=0.01, ha="left", fontsize=14, fontweight="bold")
+        draw_rates(axes[0, 0], audit.series)
+        draw_lengths(axes[0, 1], audit.series, hold)
+        draw_times(axes[1, 0], audit.groups)
+        draw_lowest(axes[1, 1], audit.groups, target)
+    return figure
+
+
+def _headline(audit: AuditNumbers) -> str:
+    total = {name: sum(getattr(group, name) for group in audit.groups)
+             for name in ("logs", "passes", "fails", "inconclusives", "unreadables")}
+    return style.safe(
+        f"{total['logs']} logs: {total['passes']} pass, {total['fails']} fail, {total['inconclusives']} inconclusive, "
+        f"{total['unreadables']} unreadable; {len(audit.series.length)} holds")
+
+
+def draw_rates(ax: Axes, series: HoldNumbers) -> Axes:
+    """Draw each hold's steady rise against the smallest leak it could have shown.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    series : HoldNumbers
+        The holds.
+
+    Returns
+    -------
+    Axes
+        The same. A hold that shows a leak is a dot with its interval; of one that does not the upper end is drawn,
+        which is all it says.
+    """
+    rate, low, high, limit = (np.asarray(x, dtype=np.float64) for x in
+                              (series.rate, series.low, series.high, series.limit))
+    is_leak = np.asarray(series.is_leak, dtype=bool)
+    ax.set_title("Steady rise against the smallest leak that the hold could show", loc="left", fontsize=11)
+    drawn = np.isfinite(limit) & (limit > 0) & np.where(is_leak, rate > 0, np.isfinite(high) & (high > 0))
+    if not drawn.any():
+        return _empty(ax, "No hold has both a rate and a detection limit.")
+    shown = np.where(is_leak, rate, high)
+    seen, quiet = drawn & is_leak, drawn & ~is_leak
+    ends = np.concatenate((limit[drawn], shown[drawn], high[seen & np.isfinite(high)]))
+    left, right = float(ends.min()) / 1.5, float(ends.max()) * 1.5
+    if quiet.any():
+        ax.plot(limit[quiet], shown[quiet], label=f"no leak seen, or unresolved: upper end ({int(quiet.sum())})",
+                **NOT_SEEN)
+    if seen.any():
+        ax.plot(limit[seen], shown[seen], label=f"leak seen: estimate, 95 % interval ({int(seen.sum())})", **SEEN)
+        if int(seen.sum()) <= MOST_BARS:
+            top = np.where(np.isfinite(high[seen]), high[seen], right)
+            ax.vlines(limit[seen], np.maximum(low[seen], left), top, color="black", linewidth=0.8)
+    ax.plot([left, right], [left, right], color="#777777", linewidth=1.0, linestyle=(0, (4, 3)),
+            label="as large as the detection limit")
+    ax.set(xscale="log", yscale="log", xlim=(left, right), ylim=(left, right))
+    for axis in (ax.xaxis, ax.yaxis):
+        _mark_decades(axis, left, right)
+    ax.set_xlabel("detection limit [micron/min]")
+    ax.set_ylabel("steady rise [micron/min]")
+    ax.legend(loc="best", fontsize=style.SMALL)
+    outside = int((~drawn & ~np.isnan(np.asarray(series.length))).sum())
+    if outside:
+        _remark(ax, f"{outside} holds without a finite limit or end are not drawn")
+    return ax
+
+
+def draw_lengths(ax: Axes, series: HoldNumbers, hold: float) -> Axes:
+    """Draw how long the holds were.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    series : HoldNumbers
+        The holds.
+    hold : float
+        Length that the criterion asks for. [s]
+
+    Returns
+    -------
+    Axes
+        The same.
+    """
+    minutes = np.asarray(series.length, dtype=np.float64) / MINUTE
+    minutes = minutes[np.isfinite(minutes)]
+    ax.set_title("Lengths of the holds", loc="left", fontsize=11)
+    if not len(minutes):
+        return _empty(ax, "No log has a hold.")
+    asked = hold / MINUTE
+    least, most = min(float(minutes.min()), asked), max(float(minutes.max()), asked)
+    below = [edge for edge in EDGES if NEARLY * edge <= least]
+    above = [edge for edge in EDGES if NEARLY * edge > most]
+    between = [edge for edge in EDGES if least < NEARLY * edge <= most]
+    edges = sorted({*(below[-1:] or [0.9 * least]), *between, *(above[:1] or [1.1 * most])})
+    ax.hist(minutes, bins=[NEARLY * edge for edge in edges], color="#c8c8c8", edgecolor="black", hatch="//",
+            linewidth=0.8)
+    ax.axvline(asked, label=f"asked for, {amounts.duration(hold)}", **style.CRITERION)
+    median = float(np.median(minutes))
+    ax.axvline(median, color="black", linewidth=1.2, linestyle=(0, (1, 1.5)),
+               label=f"median, {amounts.duration(median * MINUTE)}")
+    ax.set_xscale("log")
+    ax.set_xlim(NEARLY * edges[0], edges[-1])
+    ax.xaxis.set_major_locator(FixedLocator(edges))
+    ax.xaxis.set_minor_locator(NullLocator())
+    ax.xaxis.set_major_formatter(StrMethodFormatter("{x:g}"))
+    ax.tick_params(axis="x", labelsize=style.SMALL)
+    ax.set_xlabel("length [min]")
+    ax.set_ylabel("holds")
+    ax.legend(loc="best", fontsize=style.SMALL)
+    return ax
+
+
+def draw_times(ax: Axes, groups: Sequence[GroupNumbers]) -> Axes:
+    """Draw how long the target took, job by job.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    groups : sequence of GroupNumbers
+        The groups.
+
+    Returns
+    -------
+    Axes
+        The same.
+    """
+    ax.set_title("Time to the target, job by job", loc="left", fontsize=11)
+    if _draw_jobs(ax, groups, [group.times_to_target / MINUTE for group in groups]):
+        ax.set_ylabel("time [min]")
+    return ax
+
+
+def draw_lowest(ax: Axes, groups: Sequence[GroupNumbers], target: float | None) -> Axes:
+    """Draw how low each job came.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    groups : sequence of GroupNumbers
+        The groups.
+    target : float or None
+        Pressure that the criterion asks for. [Pa]
+
+    Returns
+    -------
+    Axes
+        The same.
+    """
+    ax.set_title("Lowest pressure of the pull, job by job", loc="left", fontsize=11)
+    if _draw_jobs(ax, groups, [group.lowest_pressures for group in groups], target):
+        ax.set_ylabel("pressure [micron]")
+    return ax
+
+
+def _draw_jobs(ax: Axes, groups: Sequence[GroupNumbers], values: Sequence[FloatArray],
+               target: float | None = None) -> bool:
+    """Draw one line a group, the largest groups with their names; return whether there was anything to draw."""
+    known = [index for index in range(len(groups)) if np.isfinite(values[index]).any()]
+    if not known:
+        _empty(ax, "No log shows it.")
+        return False
+    named = sorted(sorted(known, key=lambda index: (-groups[index].logs, groups[index].group))[:MOST_GROUPS])
+    for look, index in zip(LOOKS, named, strict=False):
+        numbers = np.arange(1, len(values[index]) + 1)
+        kept = style.thinned(values[index], 400)
+        has_value = np.isfinite(values[index][kept])
+        name = style.safe(style.shortened(groups[index].group, 24))
+        ax.plot(numbers[kept][has_value], values[index][kept][has_value], markersize=4, linewidth=1.2, label=name,
+                **look)
+    others = [index for index in known if index not in named]
+    for place, index in enumerate(others):
+        kept = style.thinned(values[index], 400)
+        ax.plot(kept + 1, values[index][kept], label=f"{len(others)} more groups" if place == 0 else None,
+                **style.READINGS)
+    ends = np.concatenate([values[index][np.isfinite(values[index]) & (values[index] > 0)] for index in known])
+    if len(ends):
+        ax.set_yscale("log")
+        low, high = float(ends.min()), float(ends.max())
+        if target is not None:
+            low, high = min(low, target / MICRON), max(high, target / MICRON)
+        ax.set_ylim(low / 1.3, high * 1.3)
+        _mark_decades(ax.yaxis, low / 1.3, high * 1.3)
+    if target is not None:
+        ax.axhline(target / MICRON, label=f"target, {amounts.pressure(target)}", **style.CRITERION)
+    ordered = {groups[index].ordered_by for index in known}
+    by = {"clock": "in the order of the logs' clocks", "path": "in the order of the paths"}
+    words = by[ordered.pop()] if len(ordered) == 1 else "in the order of the clocks, or of the paths"
+    ax.set_xlabel(f"job, {words}")
+    ax.xaxis.set_major_locator(MaxNLocator(integer=True))
+    ax.legend(loc="best", fontsize=style.SMALL)
+    return True
+
+
+def _mark_decades(axis: Axis, low: float, high: float) -> None:
+    """Mark a logarithmic axis in plain numbers, more of them where it spans little."""
+    subs = (1.0,) if high > 3000 * low else (1.0, 2.0, 5.0) if high > 3 * low else tuple(np.arange(1.0, 10.0, 0.5))
+    axis.set_major_locator(LogLocator(subs=subs, numticks=12))
+    axis.set_minor_locator(NullLocator())
+    axis.set_major_formatter(StrMethodFormatter("{x:,g}"))
+
+
+def _empty(ax: Axes, text: str) -> Axes:
+    ax.set_xticks([])
+    ax.set_yticks([])
+    ax.text(0.5, 0.5, text, transform=ax.transAxes, ha="center")
+    return ax
+
+
+def _remark(ax: Axes, text: str) -> None:
+    ax.annotate(text, (0.99, 0.01), xycoords="axes fraction", ha="right", va="bottom", fontsize=style.SMALL)
+
+

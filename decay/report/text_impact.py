@@ -1,0 +1,148 @@
+"""The part of the summary that says what a hold's leak means: throughput, loss, time left, and how sure that is."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from decay.analysis import Analysis, HoldReport
+from decay.impact.hold_length import hold_to_show
+from decay.impact.impact import Bracket, Impact
+from decay.interval import Interval
+from decay.report import amounts
+from decay.report.text_layout import Entry
+from decay.report.throughputs import SCALES, detectable_on, leak_on
+
+RESTS_ON = {
+    "its own limit": "this hold's own limit carried on to a longer one",
+    "the formula": "the formula for planning, with this gauge's noise and step and this outgassing",
+}
+"""What a hold length rests on, in words."""
+
+
+def impact_entries(analysis: Analysis, report: HoldReport) -> Iterable[Entry]:
+    """Yield what one hold's leak, and the smallest that it could have shown, mean.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The answer about one log.
+    report : HoldReport
+        One of its holds.
+
+    Yields
+    ------
+    Entry
+        In reading order.
+    """
+    impact, system = report.impact, analysis.system
+    if system.volume is not None:
+        origin = f", {system.volume_origin}" if system.volume_origin else ""
+        yield Entry("volume", f"{amounts.with_interval(system.volume, 1e-3, 'L')}{origin}")
+    yield from _throughput(impact)
+    if impact.loss is not None:
+        yield Entry("laminar", _loss(impact.loss.laminar, system.charge))
+        yield Entry("molecular", _loss(impact.loss.molecular, system.charge))
+    for label, bracket in (("charge at 70 %", impact.until_70_percent), ("charge gone", impact.until_empty)):
+        if bracket is not None:
+            yield Entry(label, _time_left(bracket))
+    yield from _smallest(impact)
+    yield from _allowed(analysis, report)
+    if impact.spreads:
+        yield Entry("doubts", "; ".join(f"{name} {_either_way(size)}" for name, size in impact.spreads if size > 0))
+    if impact.dominant:
+        yield Entry("widest doubt", _widest(impact))
+    for remark in impact.remarks:
+        yield Entry("not said", remark)
+
+
+def _throughput(impact: Impact) -> Iterable[Entry]:
+    if impact.throughput is None:
+        return
+    label = "throughput"
+    for scale in SCALES:
+        found = leak_on(impact, scale)
+        if found is None:
+            yield Entry(label, f'{scale.label} counts the gas at 0 °C, so it needs the temperature: --ambient "24 degC"')
+            continue
+        yield Entry(label, f"{amounts.with_interval(found, 1.0, scale.label)} {_counted(impact, scale.is_standard)}")
+        label = ""
+
+
+def _counted(impact: Impact, is_standard: bool) -> str:
+    if is_standard:
+        return "at 0 °C"
+    if impact.gas_temperature is None:
+        return "at the gas's own temperature"
+    return f"at {amounts.number(impact.gas_temperature - 273.15)} °C"
+
+
+def _loss(loss: Interval, charge: float | None) -> str:
+    text = (
+        f"{amounts.with_interval(loss, amounts.GRAM_PER_YEAR, 'g/year')}; "
+        f"{amounts.with_interval(loss, amounts.OUNCE_PER_YEAR, 'oz/year')}"
+    )
+    if charge is None:
+        return text
+    return f"{text}; {amounts.with_interval(loss, charge / amounts.YEAR / 100.0, '% of the charge a year')}"
+
+
+def _time_left(times: Bracket) -> str:
+    return f"by laminar flow {_from_now(times.laminar)}; by molecular flow {_from_now(times.molecular)}"
+
+
+def _from_now(time: Interval) -> str:
+    """Return a time from now in words; its ends answer to the largest and the smallest leak of the interval."""
+    if math.isinf(time.low):
+        return "never"
+    if time.low <= 0:
+        return "no time can be told"
+    if math.isinf(time.high):
+        return f"in {amounts.duration(time.low)} at the soonest"
+    soonest, latest = amounts.duration(time.low), amounts.duration(time.high)
+    return f"in {soonest}" if soonest == latest else f"in {soonest} to {latest}"
+
+
+def _smallest(impact: Impact) -> Iterable[Entry]:
+    if impact.detectable_throughput is None or not math.isfinite(impact.detectable_throughput):
+        return
+    shown = [(scale.label, detectable_on(impact, scale)) for scale in SCALES]
+    text = ", ".join(f"{amounts.number(value, 2)} {label}" for label, value in shown if value is not None)
+    if impact.detectable_loss is not None:
+        low, high = (amounts.number(x / amounts.OUNCE_PER_YEAR, 2) for x in sorted(impact.detectable_loss))
+        text += f"; {amounts.between(*impact.detectable_loss)} ({low} to {high} oz/year), by law of flow"
+    yield Entry("blind below", text)
+
+
+def _allowed(analysis: Analysis, report: HoldReport) -> Iterable[Entry]:
+    allow, impact = analysis.system.allow, report.impact
+    if impact.allowed_rise is None or allow is None:
+        return
+    yield Entry("allowed", f"{allow.text}, which is {amounts.rate(impact.allowed_rise)} here")
+    wanted = hold_to_show(report.fit, analysis.log.sampling, impact.allowed_rise, impact.gas_temperature)
+    if wanted.rests_on == "this hold":
+        text = "this one was long enough to show the allowed leak"
+    elif wanted.rests_on == "temperature":
+        text = (
+            "none would show the allowed leak: a drift of 1 K in an hour, which nobody notices, feigns as much; log the "
+            "temperature, or hold at a lower pressure"
+        )
+    elif math.isinf(wanted.length):
+        text = "none of a week would show the allowed leak, with this gauge and this outgassing"
+    else:
+        text = f"about {amounts.duration(wanted.length)} to show the allowed leak, by {RESTS_ON[wanted.rests_on]}"
+    yield Entry("hold needed", text)
+
+
+def _either_way(spread: float) -> str:
+    if math.isinf(spread):
+        return "open, for its interval reaches zero or has no upper end"
+    return f"{amounts.number(100 * spread, 2)} %" if spread < 0.5 else f"a factor of {amounts.number(math.exp(spread), 2)}"
+
+
+def _widest(impact: Impact) -> str:
+    """Return the largest uncertainty; where it is the law of flow, also that of the throughput, which has none."""
+    others = [(size, name) for name, size in impact.spreads if name not in ("law of flow", "temperature")]
+    if impact.dominant != "law of flow" or not others:
+        return impact.dominant
+    return f"law of flow, for the loss; {max(others)[1]}, for the throughput"

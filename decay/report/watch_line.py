@@ -1,0 +1,128 @@
+"""What a watch says at one moment, in one line: phase, pressure, leak so far, what is excluded, and when it decides."""
+
+from __future__ import annotations
+
+import math
+
+from decay.phases.phase import Kind
+from decay.report import amounts
+from decay.report.amounts import MICRON_PER_MINUTE
+from decay.report.charset import clean, to_ascii
+from decay.system import Allowance
+from decay.watch.sequence import Decision, Look, Status
+
+KINDS = {
+    Kind.ATMOSPHERE: "atmosphere",
+    Kind.PUMPDOWN: "pumping",
+    Kind.HOLD: "hold",
+    Kind.SWEEP: "sweep",
+    Kind.VENT: "vented",
+    Kind.UNCLEAR: "not clear yet",
+}
+
+
+def watch_line(status: Status, allow: Allowance | None, alpha: float, *, ascii_only: bool = False) -> str:
+    """Return what is known at one moment.
+
+    Parameters
+    ----------
+    status : Status
+        What the watcher saw.
+    allow : Allowance or None
+        The leak that matters, as it was stated.
+    alpha : float
+        Chance that any look at a hold misses the truth. [-]
+    ascii_only : bool
+        Plain ASCII.
+
+    Returns
+    -------
+    str
+        One line without its end.
+    """
+    phase = status.phase
+    what = KINDS[phase.kind]
+    if phase.kind is Kind.HOLD:
+        what += f" {amounts.duration(phase.duration)}"
+    parts = [f"{amounts.clock(status.time)} {what}, {amounts.pressure(status.pressure)}"]
+    if phase.kind is Kind.HOLD:
+        parts += _of_hold(status, allow, alpha)
+    line = clean("; ".join(parts))
+    return to_ascii(line) if ascii_only else line
+
+
+def _of_hold(status: Status, allow: Allowance | None, alpha: float) -> list[str]:
+    look = status.look
+    if look is None:
+        first = 0.0 if status.next_look is None else status.next_look - status.phase.duration
+        remark = [status.remark] if status.remark else []
+        return [*remark, f"first look in {amounts.duration(max(first, 0.0))}", *_practice(status)]
+    _, low, high = amounts.span(look.leak, MICRON_PER_MINUTE)
+    told = f"leak {low} to {high} micron/min, {amounts.number(100 * (1 - alpha))} % at any time (look {look.number}"
+    told += ")" if look.length >= status.phase.duration else f" at {amounts.duration(look.length)})"
+    parts = [told, _excludes(look)]
+    if not look.is_adequate:
+        parts.append("the model does not fit, the interval is widened")
+    if status.remark:
+        parts.append(status.remark)
+    return [*parts, _decision(status, look, allow), *_practice(status)]
+
+
+def _excludes(look: Look) -> str:
+    text = f"excludes more than {amounts.rate(look.leak.high)}"
+    loss = look.impact.loss
+    if loss is not None and math.isfinite(look.leak.high):
+        text += f" ({amounts.between(loss.laminar.high, loss.molecular.high)})"
+    return text
+
+
+def _decision(status: Status, look: Look, allow: Allowance | None) -> str:
+    limit = "" if allow is None else f" above {allow.text}"
+    if status.decision is not Decision.OPEN:
+        at = amounts.duration(status.decided_at or look.length)
+        word = "shown" if status.decision is Decision.SHOWN else "excluded"
+        return f"DECISIVE at {at}: a leak{limit} is {word}"
+    if look.is_flat:
+        return "flat as a pull's end: a hold only if the valve is closed; --hold-from tells"
+    left = look.decisive_length - status.phase.duration
+    if math.isinf(look.decisive_length):
+        if allow is None:
+            return "no leak shown, and none expected to show within a day; --allow tells when one is excluded"
+        return "not expected to decide within a day: dry further, or log the temperature"
+    if left <= 0:
+        return "decisive at the next look, if it goes on like this"
+    return f"about {amounts.duration(left)} more to be decisive (at {amounts.duration(look.decisive_length)})"
+
+
+def _practice(status: Status) -> list[str]:
+    if status.is_practice_met is False:
+        return ["practice NOT met"]
+    if status.practice_left is None:
+        return []
+    if status.practice_left > 0:
+        return [f"practice: {amounts.duration(status.practice_left)} more"]
+    return ["practice met"] if status.is_practice_met else ["practice: its time is over"]
+
+
+def how_it_is_made(alpha: float, growth: float) -> str:
+    """Return how the intervals of a watch are made, in one sentence.
+
+    Parameters
+    ----------
+    alpha : float
+        Chance that any look at a hold misses the truth. [-]
+    growth : float
+        Factor by which a hold grows from look to look. [-]
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    return (
+        f"Looks come when a hold has grown by a factor of {amounts.number(growth)}; look k has the level "
+        f"1 - {amounts.number(alpha)}/(k(k+1)), so that all looks at one hold together miss the truth in at most "
+        f"{amounts.number(100 * alpha)} % of holds: stop at whichever you like. The report at the end states the "
+        "interval for a length fixed beforehand; where you stopped because of what you saw, the last look's interval "
+        "is the one to use."
+    )

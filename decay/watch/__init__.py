@@ -1,0 +1,7 @@
+"""During the job: follow a log that grows, and say at each look what its hold shows so far, without inflating errors."""
+
+from decay.watch.follow import Screen, follow, replay
+from decay.watch.sequence import Decision, Look, Status, Watcher
+from decay.watch.tail import FileTail, Source, StreamTail
+
+__all__ = ["Decision", "FileTail", "Look", "Screen", "Source", "Status", "StreamTail", "Watcher", "follow", "replay"]

@@ -1,0 +1,178 @@
+"""The loop of a watch: poll, read, look, show, until the log stands still or ends; clock and sleep are the caller's."""
+
+from __future__ import annotations
+
+import io
+import math
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Protocol
+
+import numpy as np
+
+from decay.errors import LogError
+from decay.log.options import ReadOptions
+from decay.log.pressure_log import PressureLog
+from decay.log.reader import read_log
+from decay.watch.sequence import Status, Watcher
+from decay.watch.tail import Source
+
+_PER_READING = ("time", "pressure", "line", "is_over_range", "step", "temperature")
+
+
+class Screen(Protocol):
+    """Where a watch shows what it sees."""
+
+    def show(self, status: Status) -> None:
+        """Show what is known now."""
+        ...
+
+    def wait(self, why: str) -> None:
+        """Show that there is nothing to read yet, and why."""
+        ...
+
+    def note(self, text: str) -> None:
+        """Show a remark that stays."""
+        ...
+
+
+class _Named(io.BytesIO):
+    def __init__(self, data: bytes, name: str) -> None:
+        super().__init__(data)
+        self.name = name
+
+
+def follow(
+    source: Source,
+    watcher: Watcher,
+    options: ReadOptions,
+    screen: Screen,
+    *,
+    every: float,
+    until_idle: float = math.inf,
+    clock: Callable[[], float],
+    sleep: Callable[[float], None],
+) -> None:
+    """Follow a log until it ends or has stood still for a time.
+
+    Parameters
+    ----------
+    source : Source
+        The log that grows.
+    watcher : Watcher
+        Takes the looks.
+    options : ReadOptions
+        How to read the log.
+    screen : Screen
+        Where to show it.
+    every : float
+        Time between polls. [s]
+    until_idle : float
+        Time without a new line after which to return. [s]
+    clock : callable
+        Tells the time. [s]
+    sleep : callable
+        Waits for a time. [s]
+
+    Raises
+    ------
+    LogError
+        If the source itself cannot be read; a log that cannot be read *yet* is waited for.
+    """
+    last_change = clock()
+    told = 0
+    while True:
+        is_over = source.is_ended  # before the poll: what is there now is then all there will be
+        if source.poll():
+            last_change = clock()
+            try:
+                status = watcher.see(read(source, options, watcher, screen))
+            except LogError as problem:
+                screen.wait(problem.found)
+            else:
+                if status is not None:
+                    screen.show(status)
+        for text in source.notes[told:]:
+            screen.note(text)
+        told = len(source.notes)
+        if is_over or clock() - last_change >= until_idle:
+            return
+        sleep(every)
+
+
+def read(source: Source, options: ReadOptions, watcher: Watcher, screen: Screen, *,
+         with_last: bool = False) -> PressureLog:
+    """Return the log as it stands, earlier files of a rotation in front where their clock goes on.
+
+    Parameters
+    ----------
+    source : Source
+        The log that grows.
+    options : ReadOptions
+        How to read it.
+    watcher : Watcher
+        Told where the clock has begun anew.
+    screen : Screen
+        Told so as well.
+    with_last : bool
+        A last line without its end is complete: nothing more will come.
+
+    Returns
+    -------
+    PressureLog
+        All readings so far.
+
+    Raises
+    ------
+    LogError
+        If there is no log in it (yet).
+    """
+    parts = source.segments(with_last)
+    if len(parts) == 1:
+        return read_log(_Named(parts[0], source.name), options)
+    latest = read_log(_Named(parts[-1], source.name), options)
+    before = read_log(_Named(b"".join(parts[:-1]), source.name), options)
+    try:
+        joined = read_log(_Named(b"".join(parts), source.name), options)
+    except LogError:
+        joined = None
+    if joined is not None and len(joined.time) >= len(before.time) + len(latest.time) and not _goes_back(joined):
+        return joined
+    source.forget_earlier()
+    watcher.begin_anew()
+    screen.note("The clock of the log began anew with the new file: what came before is left out.")
+    return latest
+
+
+def _goes_back(log: PressureLog) -> bool:
+    return any(note.code == "time-disorder" for note in log.notes)
+
+
+def replay(log: PressureLog, watcher: Watcher, screen: Screen, step: float) -> None:
+    """Show a finished log as a watch would have seen it grow.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The whole log. [s, Pa]
+    watcher : Watcher
+        Takes the looks.
+    screen : Screen
+        Where to show them.
+    step : float
+        Time in the log from one poll to the next. [s]
+    """
+    for end in np.append(np.arange(log.time[0] + step, log.time[-1], step), log.time[-1]):
+        count = int(np.searchsorted(log.time, end, side="right"))
+        if count == 0:
+            continue
+        status = watcher.see(upto(log, count))
+        if status is not None:
+            screen.show(status)
+
+
+def upto(log: PressureLog, count: int) -> PressureLog:
+    """Return the first so many readings of a log."""
+    cut = {name: getattr(log, name)[:count] for name in _PER_READING if getattr(log, name) is not None}
+    others = {name: pressure[:count] for name, pressure in log.other_gauges.items()}
+    return replace(log, **cut, other_gauges=others)

@@ -1,0 +1,396 @@
+"""Looks at one growing hold that together keep one error rate: when to look, at which level, and what each look says.
+
+A 95 % interval that is computed again and again while the hold grows misses the truth at some time far more often than
+in 5 % of holds. Here a hold is looked at only when it has grown by a fixed factor since the last look, and the k-th
+look's interval has the level 1 - alpha/(k(k+1)). As 1/2 + 1/6 + 1/12 + ... = 1, the chance that any of them, however
+many, misses the truth is at most alpha (Bonferroni's inequality): one may stop at any look, for any reason.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from decay.analysis import HoldReport
+from decay.errors import FitError, RangeError
+from decay.fit.hold import fit_hold
+from decay.fit.measured import measure
+from decay.fit.pumpdown import fit_pumpdown
+from decay.fit.results import HoldFit
+from decay.impact.assess import assess
+from decay.impact.impact import Impact
+from decay.interval import Interval
+from decay.judge import practice, signs, verdict
+from decay.judge.case import Case, pull_before, temperature_during
+from decay.judge.criteria import Criterion
+from decay.log.pressure_log import PressureLog
+from decay.log.quality import inspect
+from decay.phases import find_phases, hold_between
+from decay.phases.phase import Kind, Phase
+from decay.pipeline import time_under_vacuum
+from decay.plan.equipment import GaugeKind
+from decay.plan.expected import Levelling
+from decay.system import AllowKind, System
+from decay.watch.forecast import Rule, decisive_length
+
+ALPHA = 0.05
+GROWTH = 1.25
+SAME_START = 30.0  # s; a start that moves by less is the same hold, seen better
+FIRST = 180.0  # s; before that, equalisation and lag are most of a hold
+
+
+class Decision(StrEnum):
+    """What the looks at a hold have decided about a leak."""
+
+    OPEN = "open"
+    SHOWN = "shown"          # a leak (larger than allowed, where something is) is there
+    EXCLUDED = "excluded"    # a leak larger than allowed is not there
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One look at a growing hold.
+
+    Parameters
+    ----------
+    number : int
+        Which look at this hold it is, counted from 1. [-]
+    start, length : float
+        When the hold began, and its length at the look. [s]
+    leak : Interval
+        Steady rise at the look's own level; all looks at a hold together cover at 1 - alpha. [Pa/s]
+    impact : Impact
+        What that means.
+    is_adequate : bool
+        False where the model does not describe the hold; its interval is widened then.
+    is_above_allowed, is_below_allowed : bool
+        What this look says of the leak that matters; both false where none was stated.
+    is_flat : bool
+        No rise sets it apart from pumping: it is a hold only if the valve is closed.
+    decisive_length : float
+        Length at which the hold is expected to decide; ``inf`` where not within a day. [s]
+    """
+
+    number: int
+    start: float
+    length: float
+    leak: Interval
+    impact: Impact
+    is_adequate: bool
+    is_above_allowed: bool
+    is_below_allowed: bool
+    is_flat: bool
+    decisive_length: float
+
+
+@dataclass(frozen=True, slots=True)
+class Status:
+    """What is known at one moment of the job.
+
+    Parameters
+    ----------
+    phase : Phase
+        What is going on.
+    time, pressure : float
+        Of the last reading; the pressure is ``nan`` over range. [s, Pa]
+    look : Look or None
+        The last look at the present hold; ``None`` before its first.
+    is_new_look : bool
+        This look was taken just now.
+    next_look : float or None
+        Length of the hold at which it is looked at next; ``None`` outside holds. [s]
+    decision : Decision
+        What the looks at the present hold have decided; once decided it stays.
+    decided_at : float or None
+        Length of the hold at that look. [s]
+    practice_left : float or None
+        What is left of the criterion's hold, 0 where it is over; ``None`` outside holds. [s]
+    is_practice_met : bool or None
+        The criterion at the last look; ``None`` where it cannot be answered yet.
+    remark : str
+        Why there is no look where one was due; else empty.
+    """
+
+    phase: Phase
+    time: float
+    pressure: float
+    look: Look | None = None
+    is_new_look: bool = False
+    next_look: float | None = None
+    decision: Decision = Decision.OPEN
+    decided_at: float | None = None
+    practice_left: float | None = None
+    is_practice_met: bool | None = None
+    remark: str = ""
+
+
+def level_of(number: int, alpha: float = ALPHA) -> float:
+    r"""Return the level of the k-th look, :math:`1 - \alpha/(k(k+1))`.
+
+    Parameters
+    ----------
+    number : int
+        k, counted from 1. [-]
+    alpha : float
+        Chance that any look at all misses the truth. [-]
+
+    Returns
+    -------
+    float
+        Level of this look alone. [-]
+
+    Raises
+    ------
+    RangeError
+        If the number is below 1 or alpha not between 0 and 1.
+
+    Examples
+    --------
+    >>> level_of(1), round(sum(1 - level_of(k) for k in range(1, 10_000)), 4)
+    (0.975, 0.05)
+    """
+    if number < 1 or not 0 < alpha < 1:
+        raise RangeError("looks are counted from 1, and alpha lies between 0 and 1")
+    return 1.0 - alpha / (number * (number + 1))
+
+
+@dataclass(slots=True)
+class _Hold:
+    """The looks taken at one hold."""
+
+    start: float = -math.inf  # where the hold began by the last look
+    ended: float = -math.inf  # last reading that any look used, on the log's clock
+    count: int = 0
+    last_length: float = 0.0
+    look: Look | None = None
+    decision: Decision = Decision.OPEN
+    decided_at: float | None = None
+    is_practice_met: bool | None = None
+
+
+@dataclass(slots=True)
+class Watcher:
+    """Follows one job; feed it the log again whenever it has grown.
+
+    Parameters
+    ----------
+    system : System
+        What the user told us.
+    criterion : Criterion
+        The practice to meet.
+    alpha : float
+        Chance, for each hold, that any of its looks misses the truth. [-]
+    growth : float
+        Factor by which a hold grows from look to look. [-]
+    first : float
+        Length at its first look. [s]
+    hold_from : callable, optional
+        Gives the moment at which the valve was closed from the log's first date and time [s], where the user tells it;
+        else the hold is found.
+    """
+
+    system: System
+    criterion: Criterion
+    alpha: float = ALPHA
+    growth: float = GROWTH
+    first: float = FIRST
+    hold_from: Callable[[str | None], float] | None = None
+    _hold: _Hold = field(default_factory=_Hold)
+
+    def __post_init__(self) -> None:
+        if self.growth <= 1 or self.first <= 0 or not 0 < self.alpha < 1:
+            raise RangeError("looks need a growth above 1, a first length above 0, and an alpha between 0 and 1")
+
+    def begin_anew(self) -> None:
+        """Forget the looks taken: the log's clock has begun anew, so its hold is another one."""
+        self._hold = _Hold()
+
+    def see(self, log: PressureLog) -> Status | None:
+        """Take in the log as it stands.
+
+        Parameters
+        ----------
+        log : PressureLog
+            All readings so far. [s, Pa]
+
+        Returns
+        -------
+        Status or None
+            What is known now; ``None`` for a log without readings.
+        """
+        phases = find_phases(log, inspect(log))
+        if not phases:
+            return None
+        if self.hold_from is not None:
+            phases = _with_hold(log, phases, self.hold_from(log.started))
+        phase = phases[-1]
+        if phase.kind is not Kind.HOLD:
+            return Status(phase, float(log.time[-1]), float(log.pressure[-1]))
+        return self.see_hold(log, phases)
+
+    def see_hold(self, log: PressureLog, phases: tuple[Phase, ...]) -> Status:
+        """Take in a log whose last phase is a hold; look at it where a look is due.
+
+        Parameters
+        ----------
+        log : PressureLog
+            All readings so far. [s, Pa]
+        phases : tuple of Phase
+            In order of time; the last is the hold.
+
+        Returns
+        -------
+        Status
+            What is known now.
+        """
+        phase = phases[-1]
+        if phase.start >= self._hold.ended:
+            # Only a hold that begins after all that was looked at is a new one. A start that moves as readings come in
+            # does not begin a new count: else errors could be spent twice.
+            self._hold = _Hold()
+        hold = self._hold
+        remark, is_new = "", False
+        if hold.look is not None and abs(phase.start - hold.start) > max(SAME_START, 0.1 * hold.last_length):
+            # What was looked at was not this hold: its looks are void, but what they spent of alpha stays spent.
+            remark = f"it was found to begin {phase.start - hold.start:+.0f} s later: its looks are void"
+            hold.look, hold.decision, hold.decided_at, hold.last_length = None, Decision.OPEN, None, 0.0
+        if phase.duration >= self._next_length():
+            try:
+                self._look(log, phases)
+                is_new = True
+            except FitError as problem:
+                remark = remark or str(problem)
+        return Status(
+            phase=phase,
+            time=float(log.time[-1]),
+            pressure=float(log.pressure[-1]),
+            look=hold.look,
+            is_new_look=is_new,
+            next_look=self._next_length(),
+            decision=hold.decision,
+            decided_at=hold.decided_at,
+            practice_left=max(0.0, self.criterion.hold - phase.duration),
+            is_practice_met=hold.is_practice_met,
+            remark=remark,
+        )
+
+    def _next_length(self) -> float:
+        return max(self.first, self._hold.last_length * self.growth)
+
+    def _look(self, log: PressureLog, phases: tuple[Phase, ...]) -> None:
+        hold, phase = self._hold, phases[-1]
+        number = hold.count + 1
+        case = self._case(log, phases, level_of(number, self.alpha))
+        fit = case.holds[0].fit
+        is_above = case.is_above_allowed if self.system.allow is not None else fit.leak.low > 0
+        is_below = case.is_above_allowed_excluded
+        is_flat = self.hold_from is None and is_like_pumping(fit)
+        hold.count, hold.start, hold.last_length, hold.ended = number, phase.start, phase.duration, phase.end
+        hold.is_practice_met = case.outcome.met
+        # What was found and not told to be a hold excludes nothing before a second look finds the same.
+        before = hold.look is not None and hold.look.is_below_allowed and not hold.look.is_flat
+        is_excluded = is_below and not is_flat and (before or self.hold_from is not None)
+        if hold.decision is Decision.OPEN and (is_above or is_excluded):
+            hold.decision = Decision.SHOWN if is_above else Decision.EXCLUDED
+            hold.decided_at = phase.duration
+        hold.look = Look(
+            number=number,
+            start=phase.start,
+            length=phase.duration,
+            leak=fit.leak,
+            impact=case.holds[0].impact,
+            is_adequate=fit.tests.adequate,
+            is_above_allowed=case.is_above_allowed,
+            is_below_allowed=is_below,
+            is_flat=is_flat,
+            decisive_length=self._decisive_length(log, phase, case),
+        )
+
+    def _case(self, log: PressureLog, phases: tuple[Phase, ...], level: float) -> Case:
+        system, phase = self.system, phases[-1]
+        pulls = tuple(fit_pumpdown(log, p, ambient=system.ambient, ambient_spread=system.ambient_spread)
+                      for p in phases if p.kind is Kind.PUMPDOWN)
+        pull = pull_before(pulls, phase.start)
+        fit = fit_hold(log, phase, under_vacuum=time_under_vacuum(phases, phase), pull=pull, ambient=system.ambient,
+                       ambient_spread=system.ambient_spread, level=level)
+        impact = assess(fit.leak, fit.detection_limit, system)
+        report = HoldReport(fit, impact, verdict.cause_of(fit, pull))
+        outcome = practice.apply(self.criterion, fit, pulls, log, system)
+        return Case(log, system, phases, pulls, (report,), (), None, 0, self.criterion, outcome)
+
+    def _decisive_length(self, log: PressureLog, phase: Phase, case: Case) -> float:
+        """Return the length at which this hold is expected to decide, if it goes on as fitted. [s]"""
+        hold, fit = self._hold, case.holds[0].fit
+        if hold.decision is not Decision.OPEN:
+            return hold.decided_at if hold.decided_at is not None else phase.duration
+        allowed = case.holds[0].impact.allowed_rise
+        if self.system.allow is not None and allowed is None:
+            return math.inf
+        ambient = temperature_during(log, phase, self.system)
+        measured = measure(log, phase, self.system.ambient, self.system.ambient_spread)
+        gauge = GaugeKind(
+            noise=measured.bins.reading_noise,
+            step=fit.step,
+            interval=phase.duration / max(fit.readings, 1),
+            wander=measured.noise.wander,
+            wander_time=measured.noise.memory or 1.0,
+        )
+        rule = Rule(
+            shown_above=0.0 if allowed is None else condemning_rise(self.system, allowed),
+            excluded_below=allowed,
+            levels=lambda ahead: level_of(hold.count + ahead, self.alpha),
+            growth=self.growth,
+        )
+        return decisive_length(rule, phase.duration, gauge, leak=fit.leak.value, levelling=_levelling(fit),
+                               start=fit.start_pressure, ambient=ambient,
+                               under_vacuum=time_under_vacuum(case.phases, phase))
+
+
+def _with_hold(log: PressureLog, phases: tuple[Phase, ...], begin: float) -> tuple[Phase, ...]:
+    """Return the phases with a hold from a moment to the last reading, once it has readings enough."""
+    try:
+        told = hold_between(log, begin, float(log.time[-1]))
+    except RangeError:
+        return phases
+    return (*(phase for phase in phases if phase.start < told.start and phase.kind is not Kind.HOLD), told)
+
+
+def is_like_pumping(fit: HoldFit) -> bool:
+    """Tell whether no rise sets a hold apart from the flat end of a pull."""
+    return signs.is_within_noise(fit)
+
+
+def condemning_rise(system: System, allowed: float) -> float:
+    """Return the rate of rise above which a leak is larger than allowed whatever the volume and the law of flow.
+
+    Parameters
+    ----------
+    system : System
+        What the user told us, the allowance among it.
+    allowed : float
+        The smallest rate of rise that the allowance can mean. [Pa/s]
+
+    Returns
+    -------
+    float
+        The rate. [Pa/s]
+    """
+    if system.allow is None or system.allow.kind is AllowKind.RISE:
+        return allowed
+    impact = assess(Interval(allowed, allowed, allowed), allowed, system)
+    least = 0.0
+    if system.allow.kind is AllowKind.THROUGHPUT and impact.throughput is not None:
+        least = impact.throughput.low
+    if system.allow.kind is AllowKind.LOSS and impact.loss is not None:
+        least = min(impact.loss.laminar.low, impact.loss.molecular.low)
+    return allowed * system.allow.value / least if least > 0 else math.inf
+
+
+def _levelling(fit: HoldFit) -> tuple[Levelling, ...]:
+    """Return what levels off in a hold as one source, of which the hold has seen a part."""
+    tau, seen = fit.outgassing_time_constant, fit.outgassing.value
+    if tau is None or seen <= 0:
+        return ()
+    return (Levelling(seen / -math.expm1(-fit.duration / tau), tau),)

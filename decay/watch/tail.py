@@ -1,0 +1,202 @@
+"""A log that grows under the reader's eyes: whole lines only, across rotation, truncation and rewriting."""
+
+from __future__ import annotations
+
+import codecs
+import os
+import queue
+import threading
+from pathlib import Path
+from typing import BinaryIO, Protocol
+
+from decay.errors import LogError
+
+_FINGERPRINT = 512  # bytes before the place reached; they tell a file that grew from one that was rewritten
+_CHUNK = 1 << 16
+
+
+class Source(Protocol):
+    """What can be followed."""
+
+    name: str
+    notes: list[str]
+
+    def poll(self) -> bool:
+        """Take in what is new; tell whether there was anything."""
+        ...
+
+    def segments(self, with_last: bool = False) -> list[bytes]:
+        """Return the text so far, one part for each file it came in; a half-written last line only if asked."""
+        ...
+
+    def forget_earlier(self) -> None:
+        """Keep the latest part alone."""
+        ...
+
+    @property
+    def is_ended(self) -> bool:
+        """Nothing more can come."""
+        ...
+
+
+class FileTail:
+    """A file that another program writes to.
+
+    Parameters
+    ----------
+    path : str or path-like
+        The file; it may not exist yet.
+    """
+
+    def __init__(self, path: str | os.PathLike[str]) -> None:
+        self.name = os.fspath(path)
+        self.notes: list[str] = []
+        self.is_ended = False
+        self._path = Path(path)
+        self._earlier: list[bytes] = []
+        self._current = b""
+        self._identity: tuple[int, int] | None = None
+
+    def poll(self) -> bool:
+        """Take in what is new; tell whether there was anything.
+
+        Raises
+        ------
+        LogError
+            If the file cannot be read, is a folder, or is packed.
+        """
+        try:
+            with self._path.open("rb") as file:
+                state = os.fstat(file.fileno())
+                identity = (state.st_dev, state.st_ino)
+                if identity == self._identity and state.st_size == len(self._current):
+                    return False
+                is_new = identity != self._identity
+                self._identity = identity
+                if not is_new and state.st_size > len(self._current) and self._is_where_it_was(file):
+                    file.seek(len(self._current))
+                    return self._grown(self._current + file.read())
+                file.seek(0)
+                return self._replaced(file.read())
+        except FileNotFoundError:
+            return False  # not begun yet, or between the two steps of a rotation
+        except OSError as problem:
+            raise LogError(self.name, f"the file cannot be read ({problem.strerror or problem})",
+                           "Expected a log that grows.", "Check the name and the permissions.") from problem
+
+    def _is_where_it_was(self, file: BinaryIO) -> bool:
+        start = max(0, len(self._current) - _FINGERPRINT)
+        file.seek(start)
+        return file.read(len(self._current) - start) == self._current[start:]
+
+    def _grown(self, data: bytes) -> bool:
+        is_more = whole_lines(data) != whole_lines(self._current)
+        self._current = data
+        if data[:2] == b"\x1f\x8b":
+            raise LogError(self.name, "the file is packed", "Expected a text table that grows.",
+                           "Once it is complete:  decay analyze FILE.gz")
+        return is_more
+
+    def _replaced(self, data: bytes) -> bool:
+        """Take in a file that is not the old one with more at its end."""
+        if data.startswith(self._current):
+            return self._grown(data)  # written anew as a whole, with the old text in front
+        if self._current.startswith(data):
+            self._identity = None  # cut back, or being written anew: wait for what comes, and look at all of it
+            return False
+        self._earlier.append(whole_lines(self._current))
+        self.notes.append(f"{self.name} was rotated or begun anew; what was read before is kept in front of it.")
+        self._current = b""
+        return self._grown(data)
+
+    def segments(self, with_last: bool = False) -> list[bytes]:
+        """Return the text so far, one part for each file it came in; a half-written last line only if asked."""
+        last = self._current if with_last else whole_lines(self._current)
+        return [*self._earlier, last]
+
+    def forget_earlier(self) -> None:
+        """Keep the latest part alone."""
+        self._earlier.clear()
+
+
+class StreamTail:
+    """Standard input, or any stream that ends; a thread waits for it, so that the caller never does.
+
+    Parameters
+    ----------
+    stream : binary file
+        Read until it ends.
+    name : str
+        What to call it.
+    """
+
+    def __init__(self, stream: BinaryIO, name: str = "-") -> None:
+        self.name = name
+        self.notes: list[str] = []
+        self._data = b""
+        self._is_over = False
+        self._chunks: queue.Queue[bytes] = queue.Queue()
+        self._stream = stream
+        threading.Thread(target=self._read, daemon=True).start()
+
+    def _read(self) -> None:
+        read = getattr(self._stream, "read1", self._stream.read)
+        try:
+            while chunk := read(_CHUNK):
+                self._chunks.put(chunk)
+        except (OSError, ValueError):
+            pass  # closed under the reader: that is its end
+        self._chunks.put(b"")
+
+    def poll(self) -> bool:
+        """Take in what is new; tell whether there was anything."""
+        before = self._data
+        while True:
+            try:
+                chunk = self._chunks.get_nowait()
+            except queue.Empty:
+                break
+            self._is_over |= not chunk
+            self._data += chunk
+        return whole_lines(self._data) != whole_lines(before)
+
+    def segments(self, with_last: bool = False) -> list[bytes]:
+        """Return the text so far in one part; a half-written last line only if asked."""
+        return [self._data if with_last else whole_lines(self._data)]
+
+    def forget_earlier(self) -> None:
+        """Do nothing: a stream has one part."""
+
+    @property
+    def is_ended(self) -> bool:
+        """The stream is at its end and all of it was taken in."""
+        return self._is_over and self._chunks.empty()
+
+
+def whole_lines(data: bytes) -> bytes:
+    """Return text up to its last line end, so that no half-written number is read.
+
+    Parameters
+    ----------
+    data : bytes
+        Text in any encoding that the log reader takes.
+
+    Returns
+    -------
+    bytes
+        The lines that are complete.
+
+    Examples
+    --------
+    >>> whole_lines(b"10:00:00,312\\n10:00:05,31")
+    b'10:00:00,312\\n'
+    """
+    if data.startswith(codecs.BOM_UTF16_LE) or data[1:2] == b"\x00":
+        end = data.rfind(b"\n\x00")
+        while end >= 0 and end % 2:
+            end = data.rfind(b"\n\x00", 0, end)
+        return data[: end + 2] if end >= 0 else b""
+    end = data.rfind(b"\n")
+    if end < 0:
+        end = data.rfind(b"\r")
+    return data[: end + 1]

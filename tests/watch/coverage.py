@@ -1,0 +1,129 @@
+"""How often the looks at a growing hold miss the truth: every look, any look, and what ordinary intervals would do.
+
+By hand: `python -m tests.watch.coverage --holds 300`. All holds are synthetic, made by formula; each is watched from its
+start to its end with the valve's closing told, so that the looks alone are tried and not the finding of holds.
+"""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from decay.fit.hold import fit_hold
+from decay.judge import criteria
+from decay.phases.phase import Kind, Phase
+from decay.system import System
+from decay.watch.follow import upto
+from decay.watch.sequence import Watcher
+
+from ..fit.holds import DRY_PULL, PER_MINUTE, hold_log, levelling, steady, together
+
+KINDS = ("dry", "leak", "damp", "leak_damp", "surface", "wander")
+
+
+@dataclass(frozen=True)
+class Watched:
+    """One hold: number of looks, and whether any of them missed, at their own levels and at the ordinary one."""
+
+    kind: str
+    looks: int
+    missed: bool
+    missed_by_ordinary: bool
+    last_missed: bool
+    missed_low: bool
+    ordinary_low: bool
+    width_ratio: float
+
+
+PULL = 1800.0  # s
+
+
+def pulled(log):
+    """Return a log with a pull down to the hold's first reading in front of it, and its number of readings."""
+    time = np.arange(0.0, PULL, 5.0)
+    fall = log.pressure[0] + 101325.0 * np.exp(-time / 25.0) + 40.0 * np.exp(-time / 300.0)
+    count = len(time)
+    return replace(
+        log,
+        time=np.append(time, PULL + log.time),
+        pressure=np.append(fall, log.pressure),
+        line=np.arange(1, count + len(log.time) + 1),
+        is_over_range=np.zeros(count + len(log.time), bool),
+        step=np.append(np.full(count, log.step[0]), log.step),
+        rows=count + len(log.time),
+    ), count
+
+
+def phase_of(log, kind, first, last):
+    """Return the phase from one reading to another."""
+    return Phase(kind, first, last, float(log.time[first]), float(log.time[last]), float(log.pressure[first]),
+                 float(log.pressure[last]))
+
+
+def rise_of(kind, rng):
+    """Return a rise [micron over s] and its true steady part [micron/min]."""
+    leak = float(np.exp(rng.uniform(np.log(0.5), np.log(50.0)))) if "leak" in kind or kind == "wander" else 0.0
+    parts = [steady(leak)]
+    if "damp" in kind:
+        parts += [levelling(rng.uniform(50, 800), rng.uniform(60, 1800)) for _ in range(int(rng.integers(1, 3)))]
+    if kind == "surface":
+        age, scale, power = rng.uniform(1800, 5400), rng.uniform(1, 8) / 60, rng.uniform(0.8, 1.2)
+        parts.append(lambda t: scale * age * ((1 + t / age) ** (1.0001 - power) - 1) / (1.0001 - power))
+    if kind == "wander":
+        step, memory, size = 2.0, rng.uniform(20, 90), rng.uniform(0.2, 0.8)
+        n = 5000
+        kept = np.exp(-step / memory)
+        noise = rng.normal(0, size * np.sqrt(1 - kept**2), n)
+        for i in range(1, n):
+            noise[i] += kept * noise[i - 1]
+        parts.append(lambda t: np.interp(t, step * np.arange(n), noise))
+    return together(*parts), leak
+
+
+def watched(kind, seed, *, length=3600.0):
+    """Watch one hold to its end."""
+    rng = np.random.default_rng([seed, KINDS.index(kind), 77])
+    rise, leak = rise_of(kind, rng)
+    log, _ = hold_log(rise, length=length, sampling=float(rng.choice([2.0, 5.0])), noise=rng.uniform(0.3, 1.0),
+                      start=rng.uniform(50, 400), seed=seed)
+    log, count = pulled(log)
+    watcher = Watcher(System(ambient=296.15), criteria.load())
+    truth = leak * PER_MINUTE
+    missed, ordinary, low, ordinary_low, widths = [], [], [], [], []
+    for end in np.arange(60.0, length + 1, 15.0):
+        part = upto(log, int(np.searchsorted(log.time, PULL + end, side="right")))
+        pull, phase = phase_of(part, Kind.PUMPDOWN, 0, count - 1), phase_of(part, Kind.HOLD, count, len(part.time) - 1)
+        status = watcher.see_hold(part, (pull, phase))
+        if not status.is_new_look:
+            continue
+        once = fit_hold(part, phase, ambient=296.15, pull=DRY_PULL, under_vacuum=PULL).leak
+        missed.append(status.look.leak.excludes(truth))
+        low.append(status.look.leak.low > truth)
+        ordinary.append(once.excludes(truth))
+        ordinary_low.append(once.low > truth)
+        widths.append(status.look.leak.width / once.width)
+    return Watched(kind, len(missed), any(missed), any(ordinary), missed[-1], any(low), any(ordinary_low),
+                   float(np.median(widths)))
+
+
+def table(results):
+    """Return one row for each kind and one for all, as text."""
+    lines = [f"{'kind':10} {'holds':>6} {'looks':>6} {'any look':>9} {'last look':>10} {'any of 95 %':>12} "
+             f"{'named too high':>15} {'of 95 %':>8} {'width':>6}"]
+    for kind in [*dict.fromkeys(r.kind for r in results), "all"]:
+        own = [r for r in results if kind in (r.kind, "all")]
+        share = [float(np.mean([getattr(r, name) for r in own])) for name in
+                 ("looks", "missed", "last_missed", "missed_by_ordinary", "missed_low", "ordinary_low", "width_ratio")]
+        lines.append(f"{kind:10} {len(own):6d} {share[0]:6.1f} {share[1]:9.3f} {share[2]:10.3f} {share[3]:12.3f} "
+                     f"{share[4]:15.3f} {share[5]:8.3f} {share[6]:6.2f}")
+    return "\n".join(lines)
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--holds", type=int, default=30, help="holds of each kind")
+    parser.add_argument("--seed", type=int, default=0, help="first seed")
+    asked = parser.parse_args()
+    print(table([watched(kind, asked.seed + i) for kind in KINDS for i in range(asked.holds)]))
