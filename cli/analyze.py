@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from decay.errors import LogError
 from decay_cli import console, options, pictures
 from decay_cli.exit_codes import EPILOG, ExitCode
 
 if TYPE_CHECKING:
-    from decay import Analysis
+    from decay import Analysis, PressureLog, RigTest, System
 
 
 @click.command(name="analyze", epilog=EPILOG)
-@click.argument("log")
+@click.argument("logs", nargs=-1, required=True, metavar="LOG...", shell_complete=options.complete_log)
 @options.job
-@click.option("--criterion", metavar="NAME|FILE.toml",
+@options.rig
+@click.option("--same-job", is_flag=True,
+              help="The logs are holds of one job: one leak, nothing mended in between.")
+@click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=options.complete_criterion,
               help="Criterion of practice: a shipped one (see `decay criteria`) or your own.")
 @click.option("--hold", type=options.Stretch(), metavar="START..END",
               help='Judge this stretch: 300..1500 in seconds, "5 min..25 min", or clock times.')
@@ -28,8 +34,9 @@ if TYPE_CHECKING:
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the summary.")
 @options.voice
 def analyze(
-    log: str, plot: str | None, no_plot: bool, force: bool, as_json: bool, quiet: bool, verbose: bool,
-    ascii_only: bool, hold: tuple[str, str] | None, criterion: str | None, **given: Any,
+    logs: tuple[str, ...], same_job: bool, rig_log: str | None, plot: str | None, no_plot: bool, force: bool,
+    as_json: bool, quiet: bool, verbose: bool, ascii_only: bool, hold: tuple[str, str] | None, criterion: str | None,
+    **given: Any,
 ) -> int:
     """Judge the hold in LOG, a text table of times and pressures; - reads standard input, .gz is unpacked.
 
@@ -37,45 +44,114 @@ def analyze(
     Example that works in the project's folder:
       decay analyze sample_logs/tight_but_damp.csv --volume "6.65 L" --ambient "23 degC"
 
+    Several logs are judged one by one, and the worst exit code is returned; a log that cannot be read does not stop
+    the rest. With --same-job their holds are fitted together, in order of the times at which the logs started (as
+    given, where one does not tell it), and the verdict on the last one is the job's.
+
     The summary goes to standard output, remarks to standard error. The picture goes to the working directory under
     the log's name; if that exists, the next free name is taken (NAME-2.png). A picture named with --plot replaces
     nothing unless --force is given.
     """
     if plot is not None and no_plot:
         raise click.UsageError("--plot and --no-plot contradict each other: give one of them")
-    target = None if no_plot else pictures.destination(log, plot, force)
+    _check_number(logs, same_job, plot, hold)
+    if plot is not None:
+        pictures.destination(logs[0], plot, force)  # refuses before the long reading
 
     from decay import analyze as judge
-    from decay import load_criterion, read_log
+    from decay import analyze_job, load_criterion
 
     reading = options.read_options(given)
     wanted = load_criterion(criterion)  # before the log: a misspelt name should not cost a long reading
     system = options.system_of(given)
+    rig = _rig(rig_log, reading, system, quiet)
+    if same_job:
+        # Each log is read before any is judged: a missing hold would change the job's answer.
+        analyses = analyze_job([_read(log, reading, system, quiet) for log in logs], system, wanted, rig=rig)
+        faults: list[tuple[str, str]] = []
+    else:
+        analyses, faults = (), []
+        for log in logs:
+            try:
+                readings = _read(log, reading, system, quiet)
+            except LogError as problem:
+                if len(logs) == 1:
+                    raise
+                click.echo(f"Error: {problem}", err=True)
+                faults.append((log, str(problem)))
+                continue
+            between = None
+            if hold is not None:
+                between = (options.moment(hold[0], readings.started), options.moment(hold[1], readings.started))
+            analyses = (*analyses, judge(readings, system, wanted, hold=between, rig=rig))
+    _answer(analyses, as_json, verbose, ascii_only, is_many=len(logs) > 1, faults=faults)
+    for analysis in () if no_plot else analyses[-1:] if same_job else analyses:
+        _picture(analysis, pictures.destination(analysis.log.source, plot, force), quiet)
+    return int(_worst(analyses[-1:] if same_job else analyses, bool(faults)))
+
+
+def _check_number(logs: tuple[str, ...], same_job: bool, plot: str | None, hold: tuple[str, str] | None) -> None:
+    if len(logs) == 1:
+        if same_job:
+            raise click.UsageError("--same-job takes two logs or more; the holds of one log are fitted together anyway")
+        return
+    if logs.count("-") > 1:
+        raise click.UsageError("standard input can be one of the logs, not several")
+    if hold is not None:
+        raise click.UsageError("--hold points into one log: give one LOG, or leave it out")
+    if plot is not None and not same_job:
+        raise click.UsageError("--plot names one picture, and each LOG gets its own: leave it out, or add --same-job")
+
+
+def _read(log: str, reading: Any, system: System, quiet: bool) -> PressureLog:
+    from decay import read_log
+
     console.remark(f"Reading {'standard input' if log == '-' else log} ...", quiet)
     readings = read_log(log, reading)
     if system.refrigerant is not None and system.ambient is None and readings.temperature is None:
         raise click.UsageError(
             'a refrigerant needs a temperature, and the log has none. Add one, for example: --ambient "24 degC"')
-    between = None
-    if hold is not None:
-        between = (options.moment(hold[0], readings.started), options.moment(hold[1], readings.started))
-    analysis = judge(readings, system, wanted, hold=between)
-    _answer(analysis, as_json, verbose, ascii_only)
-    if target is not None:
-        _picture(analysis, target, quiet)
-    return int(ExitCode[analysis.verdict.result.name])
+    return readings
 
 
-def _answer(analysis: Analysis, as_json: bool, verbose: bool, ascii_only: bool) -> None:
+def _rig(rig_log: str | None, reading: Any, system: System, quiet: bool) -> RigTest | None:
+    """Read the rig's own log, if there is one."""
+    if rig_log is None:
+        if system.rig_volume is not None:
+            raise click.UsageError("--rig-volume belongs to --rig-log FILE, a hold of the rig alone")
+        return None
+    from decay import examine_rig
+    from decay.errors import FitError
+
+    try:
+        return examine_rig(_read(rig_log, reading, replace(system, refrigerant=None), quiet), system)
+    except FitError as problem:
+        raise click.UsageError(f"--rig-log: {problem}") from problem
+
+
+def _worst(analyses: Sequence[Analysis], is_unreadable: bool) -> ExitCode:
+    """Return the exit code that weighs most: pass, inconclusive, fail, unreadable, in this order."""
+    found = {ExitCode[analysis.verdict.result.name] for analysis in analyses}
+    if is_unreadable:
+        found.add(ExitCode.UNREADABLE)
+    return max(found, key=(ExitCode.PASS, ExitCode.INCONCLUSIVE, ExitCode.FAIL, ExitCode.UNREADABLE).index)
+
+
+def _answer(
+    analyses: Sequence[Analysis], as_json: bool, verbose: bool, ascii_only: bool, *, is_many: bool,
+    faults: Sequence[tuple[str, str]],
+) -> None:
     if as_json:
-        from decay.report.document import document, dumps
+        from decay.report.document import collection, document, dumps
 
-        console.answer(dumps(document(analysis)))
+        documents = [document(analysis) for analysis in analyses]
+        console.answer(dumps(collection(documents, faults) if is_many else documents[0]))
         return
     from decay.report.text import summary
 
-    console.answer(summary(analysis, ascii_only=console.is_plain(ascii_only), color=console.is_coloured(),
-                           verbose=verbose, width=console.width()))
+    texts = [summary(analysis, ascii_only=console.is_plain(ascii_only), color=console.is_coloured(),
+                     verbose=verbose, width=console.width()) for analysis in analyses]
+    console.answer("\n".join(texts))
 
 
 def _picture(analysis: Analysis, target: Path, quiet: bool) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -50,9 +51,9 @@ and of the audit itself:
 
 
 @click.command(name="audit", epilog=EPILOG)
-@click.argument("paths", nargs=-1, required=True, metavar="PATH...")
+@click.argument("paths", nargs=-1, required=True, metavar="PATH...", shell_complete=options.complete_log)
 @options.job
-@click.option("--criterion", metavar="NAME|FILE.toml",
+@click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=options.complete_criterion,
               help="Criterion of practice: a shipped one (see `decay criteria`) or your own.")
 @click.option("--group", default="1", show_default="1, the log's folder", metavar="LEVEL|REGEX",
               help="What makes logs one group (one rig, one site): see below.")
@@ -88,7 +89,7 @@ def audit(
     picture = None if no_plot else Path(plot if plot is not None else f"{out}.png")
     _check_places(table, lines, picture, force)
 
-    from decay import load_criterion
+    from decay import __version__, load_criterion
     from decay.audit.collect import collect, grouping
     from decay.audit.journal import Journal
     from decay.audit.run import Plan
@@ -99,9 +100,9 @@ def audit(
     plan = Plan(load_criterion(criterion), options.system_of(given), reading)
     targets = collect(paths, leave_out=[table, lines, Path(f"{lines}.part")])
     try:
-        with Journal(lines, plan.settings(), targets, is_fresh=fresh) as journal:
+        with Journal(lines, plan.settings(), __version__, targets, is_fresh=fresh) as journal:
             _tell_start(journal, targets, quiet)
-            _judge(journal, targets, plan, jobs or _cores(), quiet)
+            _judge(journal, targets, plan, jobs or _cores(), quiet, verbose)
             summary = finish(journal, table, group_of)
     except OSError as problem:
         raise click.UsageError(f"{problem.filename or out}: cannot be written: {problem.strerror or problem}"
@@ -153,21 +154,26 @@ def _tell_start(journal: Journal, targets: tuple[Target, ...], quiet: bool) -> N
     console.remark(f"{len(targets)} {word}" + (f", {done} of them done by an earlier run" if done else ""), quiet)
 
 
-def _judge(journal: Journal, targets: tuple[Target, ...], plan: Plan, jobs: int, quiet: bool) -> None:
-    """Judge what is not done yet, and write each log down as it comes."""
+def _judge(
+    journal: Journal, targets: tuple[Target, ...], plan: Plan, jobs: int, quiet: bool, verbose: bool
+) -> None:
+    """Judge what is not done yet, and write each log down as it comes; asked to, tell each that cannot be read."""
     from decay.audit.run import run
+    from decay.report.charset import clean
 
     left = [target for target in targets if not journal.is_done(target)]
     with _progress(len(left), quiet) as step:
         for target, rows in run(left, plan, min(jobs, max(len(left), 1))):
             journal.add(target, rows)
+            if verbose and rows[0].error is not None:
+                console.remark(clean(rows[0].error.splitlines()[0]), quiet)
             step(1)
 
 
 @contextmanager
 def _progress(length: int, quiet: bool) -> Iterator[Any]:
     """Show a bar on standard error where that is a terminal."""
-    stream = click.get_text_stream("stderr")
+    stream = sys.stderr
     if quiet or not length or not stream.isatty():
         yield lambda count: None
         return

@@ -11,8 +11,12 @@ import click
 USUAL_WIDTH = 88
 
 
-def answer(text: str) -> None:
-    """Write the answer to standard output; a reader that has gone away is no fault."""
+def answer(text: str, ascii_only: bool = False) -> None:
+    """Write the answer to standard output, in what it can take; a reader that has gone away is no fault."""
+    if is_plain(ascii_only) and not text.isascii():
+        from decay.report.charset import to_ascii
+
+        text = "\n".join(to_ascii(line) for line in text.split("\n"))
     try:
         sys.stdout.write(text)
         sys.stdout.flush()

@@ -4,33 +4,35 @@ from __future__ import annotations
 
 import click
 
-from decay_cli import console
+from decay_cli import console, options
 
 
 @click.command(name="explain")
-@click.argument("code", required=False)
-def explain(code: str | None) -> None:
+@click.argument("code", required=False, shell_complete=options.complete_code)
+@options.voice
+def explain(code: str | None, quiet: bool, verbose: bool, ascii_only: bool) -> None:
     """Show the manual page of a finding CODE; without one, list all codes.
 
     \b
     Example that works:
       decay explain H01
     """
-    from decay import RangeError, finding_titles
-    from decay import explain as page
+    from decay import RangeError
+    from decay.audit.manual import page, titles
 
     if code is None:
-        console.answer("".join(f"{name}  {title}\n" for name, title in finding_titles().items()))
+        console.answer("".join(f"{name}  {title}\n" for name, title in sorted(titles().items())), ascii_only)
         return
     try:
         text = page(code)
     except RangeError as problem:
         raise click.UsageError(str(problem)) from problem
-    console.answer(text.rstrip("\n") + "\n")
+    console.answer(text.rstrip("\n") + "\n", ascii_only)
 
 
 @click.command(name="criteria")
-def criteria() -> None:
+@options.voice
+def criteria(quiet: bool, verbose: bool, ascii_only: bool) -> None:
     """List the shipped criteria of practice, the default first, each with its source and standing.
 
     \b
@@ -50,4 +52,4 @@ def criteria() -> None:
         if known.warning:
             lines.append(f"  mind:     {known.warning}")
         blocks.append("\n".join(lines) + "\n")
-    console.answer("\n".join(blocks))
+    console.answer("\n".join(blocks), ascii_only)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import traceback
 from collections.abc import Sequence
@@ -16,11 +17,14 @@ from decay_cli.exit_codes import EPILOG, ExitCode
 COMMANDS = {
     "analyze": ("decay_cli.analyze", "analyze", "Judge the hold in a log: pass, fail or inconclusive, and why."),
     "audit": ("decay_cli.audit", "audit", "Judge many logs at once: one row a hold, and what jobs show together."),
+    "compare": ("decay_cli.compare", "compare", "Hold two logs of one system against each other: before and after."),
+    "completion": ("decay_cli.completion", "completion", "Print the script that completes commands in your shell."),
     "criteria": ("decay_cli.explain", "criteria", "List the shipped criteria of practice with their sources."),
     "explain": ("decay_cli.explain", "explain", "Show the manual page of a finding code."),
     "lesson": ("decay_cli.lesson", "lesson", "Show what a rule of thumb passes and what the same holds prove."),
     "plan": ("decay_cli.plan", "plan", "Plan a job: how long to pull and to hold, and what a hold would show."),
     "simulate": ("decay_cli.simulate", "simulate", "Write the log of an invented evacuation with known truth."),
+    "volume": ("decay_cli.volume", "volume", "Say how large the isolated volume is, and what to paste as --volume."),
     "watch": ("decay_cli.watch", "watch", "Follow a log while the job goes on, and say when its hold decides."),
 }
 
@@ -117,6 +121,10 @@ def decay() -> None:
 
 def main() -> None:
     """Run `decay` on the arguments of the process."""
+    # Before numpy loads: the matrices are small, threads cost more than they bring, and with one the sums are the same
+    # on any number of cores.
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
     decay.main(prog_name="decay")
 
 

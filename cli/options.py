@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 
 import click
+from click.shell_completion import CompletionItem
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -51,6 +52,25 @@ class Stretch(click.ParamType):
         if not (dots and start and end):
             self.fail(f'"{value}" is not a stretch of the log. Examples that work: {STRETCHES}.', param, ctx)
         return start, end
+
+
+class HoseText(click.ParamType):
+    """Bore and length of a hose, as two lengths."""
+
+    name = "hose"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return bore and length. [m]"""
+        if not isinstance(value, str):
+            return value
+        from decay.errors import DecayError
+        from decay.plan import parse_hose
+
+        try:
+            hose = parse_hose(value)
+        except DecayError as problem:
+            self.fail(str(problem), param, ctx)
+        return hose.bore, hose.length
 
 
 STRETCHES = '300..1500 (seconds since the first row), "5 min..25 min", 10:05:00..10:25:00 (clock of the log)'
@@ -102,6 +122,35 @@ def moment(text: str, started: str | None) -> float:
         raise click.UsageError(f"--hold: {problem} Use: {STRETCHES}.") from problem
 
 
+def complete_log(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Let the shell complete the name of a file."""
+    return [CompletionItem(incomplete, type="file")]
+
+
+def complete_criterion(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Complete a criterion's key; a name that begins none may be a file's."""
+    from decay import criterion_names
+
+    found = [CompletionItem(name) for name in criterion_names() if name.startswith(incomplete)]
+    return found or [CompletionItem(incomplete, type="file")]
+
+
+def complete_code(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Complete a finding's code, its title beside it."""
+    from decay import finding_titles
+
+    return [CompletionItem(code, help=title) for code, title in finding_titles().items()
+            if code.startswith(incomplete.upper())]
+
+
+def complete_refrigerant(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Complete a refrigerant's name."""
+    from decay.physics.refrigerant import names
+
+    spelt = [name.replace("R-", "R") for name in names()]
+    return [CompletionItem(name) for name in spelt if name.upper().startswith(incomplete.upper())]
+
+
 def _stacked(*options: Callable[[Command], Command]) -> Callable[[Command], Command]:
     def decorate(command: Command) -> Command:
         for option in reversed(options):
@@ -129,7 +178,8 @@ reading = _stacked(
 job = _stacked(
     click.option("--volume", type=Quantity("volume"), metavar="QUANTITY",
                  help='Gas volume behind the closed valve, rig included: "3.2 L", "3.2 L +- 10 %".'),
-    click.option("--refrigerant", metavar="NAME", help="Refrigerant, like R134a; needs a temperature."),
+    click.option("--refrigerant", metavar="NAME", shell_complete=complete_refrigerant,
+                 help="Refrigerant, like R134a; needs a temperature."),
     click.option("--charge", type=Quantity("mass"), metavar="QUANTITY", help='Nominal charge: "650 g".'),
     click.option("--allow", metavar="QUANTITY",
                  help='The leak that matters: "5 g/yr", "2 micron/min" or "1e-5 mbar*L/s".'),
@@ -139,6 +189,16 @@ job = _stacked(
                  help='Accuracy of the gauge, relative: "10 %".'),
 )
 """What the user knows about the system."""
+
+rig = _stacked(
+    click.option("--rig-log", metavar="FILE", help="Log of pump, hoses and gauge alone, blanked off and held."),
+    click.option("--rig-volume", type=Quantity("volume"), metavar="QUANTITY",
+                 help='Gas volume that was held in --rig-log: "0.25 L".'),
+    click.option("--pump", "pump_speed", type=Quantity("flow"), metavar="QUANTITY",
+                 help='Rated speed of the pump: "6 cfm".'),
+    click.option("--hose", type=HoseText(), metavar='"BORE x LENGTH"', help='Hose to the pump: "6 mm x 1.5 m".'),
+)
+"""What stands at the system: the rig held alone, the pump and its hose."""
 
 voice = _stacked(
     click.option("-q", "--quiet", is_flag=True, help="No remarks on standard error."),
@@ -168,10 +228,17 @@ def system_of(given: dict[str, Any]) -> Any:
     from decay.quantities import allowance
 
     allow = given.pop("allow")
+    if given["gauge_accuracy"] is not None and given["gauge_accuracy"] >= 1.0:
+        raise click.BadParameter('an accuracy of 100 % and more says nothing: write it like "10 %"',
+                                 param_hint="'--gauge-accuracy'")
     refrigerant = given.pop("refrigerant")
     volume = given.pop("volume")
     ambient = given.pop("ambient")
     others = {name: given.pop(name) for name in ("charge", "gauge_accuracy")}
+    # Only some commands ask for pump, hose and rig.
+    others |= {name: given.pop(name) for name in ("pump_speed", "hose", "rig_volume") if name in given}
+    if others.get("hose") is not None and others.get("pump_speed") is None:
+        raise click.UsageError('--hose needs the pump. Add it, for example: --pump "6 cfm"')
     try:
         # After the temperature: by it a standard amount of gas becomes a throughput.
         allowed = None if allow is None else allowance(allow, ambient)

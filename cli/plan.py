@@ -51,7 +51,7 @@ Exit codes:
               show_default=True, help="Smallest step that the gauge shows.")
 @click.option("--interval", type=options.Quantity("duration"), metavar="QUANTITY", default="2 s", show_default=True,
               help="Time between readings.")
-@click.option("--criterion", metavar="NAME|FILE.toml",
+@click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=options.complete_criterion,
               help="Criterion of practice: a shipped one (see `decay criteria`) or your own.")
 @click.option("--plot", metavar="FILE", help="Picture to write (.png, .svg or .pdf).  [default: plan.png]")
 @click.option("--no-plot", is_flag=True, help="Write no picture.")

@@ -6,14 +6,15 @@ from typing import Any
 
 import click
 
+from decay_cli import console, options
+
 DIALECT_NAMES = (
     "comma", "elapsed", "minutes", "hms", "semicolon", "tab", "epoch-ms", "clock12", "bare", "utf16",
 )  # spelled out, so that --help loads click only; a test holds them against decay.simulate.DIALECTS
 
 EPILOG = """
 \b
-Examples that work:
-  decay simulate --leak "5 micron/min" --hold "30 min" --out leaking.csv
+Further examples that work:
   decay simulate --damp "600 micron" --target "300 micron" --out damp.csv
   decay simulate sample_logs/jobs/free_water.toml --seed 3 --out wet.csv
 
@@ -43,8 +44,16 @@ Exit codes: 0 written, 2 usage or a file that cannot be written.
 @click.option("--dialect", type=click.Choice(DIALECT_NAMES), help="Shape of the log.  [default: comma]")
 @click.option("--unit", metavar="UNIT", help="Unit of the pressures, like micron, mTorr, Pa, mbar or Torr.")
 @click.option("--force", is_flag=True, help="Replace files that exist.")
-def simulate(job: str | None, out: str, dialect: str | None, unit: str | None, force: bool, **given: Any) -> None:
+@options.voice
+def simulate(
+    job: str | None, out: str, dialect: str | None, unit: str | None, force: bool, quiet: bool, verbose: bool,
+    ascii_only: bool, **given: Any,
+) -> None:
     """Write the log of an invented evacuation, with its truth beside it.
+
+    \b
+    Example that works:
+      decay simulate --leak "5 micron/min" --hold "30 min" --out leaking.csv
 
     The job is a TOML file of steps and sources, or stands in the options; options replace what the file says.
     Without either a small dry system is pumped for 40 minutes and held for 30.
@@ -79,14 +88,18 @@ def simulate(job: str | None, out: str, dialect: str | None, unit: str | None, f
     except DecayError as problem:
         raise click.UsageError(str(problem)) from problem
 
-    click.echo(f"{log}: synthetic log, {len(made.readings.time)} readings; nothing was measured")
-    click.echo(f"{truth}: its truth")
-    click.echo(f"True leak {made.leak_rate / MICRON * 60:.4g} micron/min into {made.isolated_volume * 1e3:.4g} L")
-    for number, hold in enumerate(made.holds, 1):
-        click.echo(
-            f"Hold {number}: {hold.start:.0f} s to {hold.end:.0f} s,"
-            f" leak {hold.leak_rate / MICRON * 60:.4g} micron/min,"
-            f" outgassing rise {hold.outgassing_rise / MICRON:.4g} micron")
+    lines = [
+        f"{log}: synthetic log, {len(made.readings.time)} readings; nothing was measured",
+        f"{truth}: its truth",
+        f"True leak {made.leak_rate / MICRON * 60:.4g} micron/min into {made.isolated_volume * 1e3:.4g} L",
+    ]
+    lines += [
+        f"Hold {number}: {hold.start:.0f} s to {hold.end:.0f} s,"
+        f" leak {hold.leak_rate / MICRON * 60:.4g} micron/min,"
+        f" outgassing rise {hold.outgassing_rise / MICRON:.4g} micron"
+        for number, hold in enumerate(made.holds, 1)
+    ]
+    console.answer("\n".join(lines) + "\n", ascii_only)
 
 
 def _quantities(given: dict[str, Any]) -> dict[str, Any]:

@@ -19,9 +19,9 @@ REPLAY_STEP = 15.0  # s of the log's time from one poll to the next
 
 
 @click.command(name="watch", epilog=EPILOG)
-@click.argument("log")
+@click.argument("log", shell_complete=options.complete_log)
 @options.job
-@click.option("--criterion", metavar="NAME|FILE.toml",
+@click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=options.complete_criterion,
               help="Criterion of practice: a shipped one (see `decay criteria`) or your own.")
 @click.option("--hold-from", metavar="MOMENT",
               help='When the valve was closed, instead of finding it: 300 (s), "5 min", or a clock time.')
@@ -80,14 +80,14 @@ def watch(
         replayed(readings, watcher, screen, REPLAY_STEP)
     else:
         source = StreamTail(sys.stdin.buffer) if log == "-" else FileTail(log)
-        is_complete = True
         try:
             follow(source, watcher, reading, screen, every=every,
                    until_idle=math.inf if until_idle is None else until_idle, clock=time.monotonic, sleep=time.sleep)
         except KeyboardInterrupt:
-            is_complete = False  # the last line may be half written
             screen.close()
-        readings = read(source, reading, watcher, screen, with_last=is_complete)
+        if source.has_half_line:
+            screen.note("The last line has no end and is left out: it may be half written.")
+        readings = read(source, reading, watcher, screen)
     screen.close()
     between = None
     if hold_from is not None:

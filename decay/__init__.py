@@ -25,11 +25,14 @@ _HOMES = {
     "RangeError": "decay.errors",
     "ReadOptions": "decay.log",
     "Result": "decay.judge.finding",
+    "RigTest": "decay.fit.rig",
     "System": "decay.system",
     "UnitError": "decay.errors",
     "Verdict": "decay.analysis",
     "analyze": "decay.pipeline",
+    "analyze_job": "decay.pipeline",
     "criterion_names": "decay.judge.criteria",
+    "examine_rig": "decay.pipeline",
     "explain": "decay.judge.rules",
     "finding_codes": "decay.judge.rules",
     "finding_titles": "decay.judge.rules",
@@ -61,12 +64,15 @@ __all__ = [
     "RangeError",
     "ReadOptions",
     "Result",
+    "RigTest",
     "System",
     "UnitError",
     "Verdict",
     "__version__",
     "analyze",
+    "analyze_job",
     "criterion_names",
+    "examine_rig",
     "explain",
     "finding_codes",
     "finding_titles",
@@ -77,6 +83,7 @@ __all__ = [
 if TYPE_CHECKING:
     from decay.analysis import Analysis, Verdict
     from decay.errors import CriterionError, DecayError, FitError, LogError, RangeError, UnitError
+    from decay.fit.rig import RigTest
     from decay.interval import Interval
     from decay.judge.criteria import Criterion
     from decay.judge.criteria import load as load_criterion
@@ -87,7 +94,7 @@ if TYPE_CHECKING:
     from decay.judge.rules import titles as finding_titles
     from decay.log import ReadOptions, read_log
     from decay.log.pressure_log import PressureLog
-    from decay.pipeline import analyze
+    from decay.pipeline import analyze, analyze_job, examine_rig
     from decay.system import Allowance, AllowKind, System
 
 

@@ -260,6 +260,8 @@ def _starts(logs: Sequence[PressureLog]) -> list[float]:
 
 def _together(stages: Sequence[_Stage], starts: Sequence[float] = (0.0,)) -> JointFit | None:
     """Return what the fitted holds of one log or job say together; ``None`` where there are not two."""
+    if sum(len(stage.holds) for stage in stages) < 2:
+        return None
     phases: list[Phase] = []
     used: list[tuple[int, int, Phase]] = []
     members: list[Member] = []

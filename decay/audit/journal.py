@@ -10,7 +10,6 @@ from pathlib import Path
 from types import TracebackType
 from typing import BinaryIO
 
-from decay import __version__
 from decay.audit.collect import Target
 from decay.audit.row import Row
 from decay.errors import RangeError
@@ -25,9 +24,9 @@ def line_of(record: Json) -> bytes:
     return json.dumps(record, ensure_ascii=True, allow_nan=False, separators=(", ", ": ")).encode("ascii") + b"\n"
 
 
-def header(settings: Json) -> Json:
-    """Return the first record of an audit: what made it, and by which settings every log was judged."""
-    return {"record": "audit", "schema_version": SCHEMA_VERSION, "decay": __version__, "settings": settings}
+def header(settings: Json, version: str) -> Json:
+    """Return the first record of an audit: which version made it, and by which settings every log was judged."""
+    return {"record": "audit", "schema_version": SCHEMA_VERSION, "decay": version, "settings": settings}
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +47,8 @@ class Journal:
         The finished JSON Lines file.
     settings : dict
         What every row rests on; rows of an earlier run count only where it is the same.
+    version : str
+        Version of the program, which must be the same as well.
     targets : iterable of Target
         The files of this audit; rows of others are forgotten.
     is_fresh : bool
@@ -61,10 +62,12 @@ class Journal:
         If they cannot be read or written.
     """
 
-    def __init__(self, path: Path, settings: Json, targets: Iterable[Target], *, is_fresh: bool = False) -> None:
+    def __init__(
+        self, path: Path, settings: Json, version: str, targets: Iterable[Target], *, is_fresh: bool = False
+    ) -> None:
         self.path = path
         self.part = path.with_name(path.name + ".part")
-        self.header = header(settings)
+        self.header = header(settings, version)
         self._targets = {target.path: target for target in targets}
         self._entries: dict[str, _Entry] = {}
         self.is_changed = False
@@ -131,7 +134,7 @@ class Journal:
 
     def _is_same(self, first: Json | None) -> bool:
         is_same = first == self.header
-        self.is_changed = self.is_changed or not is_same
+        self.is_changed = self.is_changed or (first is not None and not is_same)
         return is_same
 
     def _read(self, source: int) -> int:
@@ -180,5 +183,6 @@ def _is_audit(path: Path) -> bool:
         line = file.readline(1 << 20)
     record = _parsed(line)
     # An interruption can tear even the first line.
-    is_torn = path.suffix == ".part" and b"\n" not in line
+    begin = line_of({"record": "audit"}).rstrip(b"}\n")
+    is_torn = path.suffix == ".part" and b"\n" not in line and (line.startswith(begin) or begin.startswith(line))
     return is_torn or (record is not None and record.get("record") == "audit")

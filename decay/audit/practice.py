@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from inspect import getdoc
 
 import numpy as np
 
@@ -43,18 +42,13 @@ class Check:
     title : str
         Its name in a few words.
     examine : callable
-        From a case, whose deciding hold is the one looked at, to the findings; its docstring is the manual page.
+        From a case, whose deciding hold is the one looked at, to the findings. Where the code is the audit's own, its
+        docstring is the manual page.
     """
 
     code: str
     title: str
     examine: Callable[[Case], Answer]
-
-    @property
-    def page(self) -> str:
-        """The manual page."""
-        heading = f"{self.code}  {self.title}  (audit)"
-        return f"{heading}\n{'=' * len(heading)}\n\n{getdoc(self.examine) or ''}\n"
 
 
 def short_for_the_leak_that_matters(case: Case) -> Answer:
@@ -100,20 +94,7 @@ def short_for_the_leak_that_matters(case: Case) -> Answer:
 
 
 def short_for_the_criterion(case: Case) -> Answer:
-    """
-    What it looks for
-        A hold that is shorter than the criterion asks for and did not break it before it ended.
-    Why it matters
-        What the missing minutes would have shown nobody knows.
-    When it is wrong
-        When the log was stopped early and someone watched on: that cannot be read from it.
-    Example log
-        Twelve quiet minutes, where the criterion asks for an hour.
-    What to do
-        Hold for the full length.
-    References
-        The source of each criterion is printed with it.
-    """
+    """Find a hold that is too short for its criterion, whatever else of it was missed; its manual page is C04's."""
     return None if case.fit is None else length_against(case.criterion, case.outcome, case.fit, case.log.sampling)
 
 
@@ -262,7 +243,7 @@ def gauges_disagree(case: Case) -> Answer:
 CHECKS: tuple[Check, ...] = (
     Check("A01", "Hold too short for the leak that matters", short_for_the_leak_that_matters),
     Check("C04", "Hold too short for the criterion", short_for_the_criterion),
-    Check("C03", "Isolated above the target", criterion_rules.target_not_reached),
+    Check("C03", "Target not reached", criterion_rules.target_not_reached),
     Check("E03", "Isolated before the tail had settled", pull.isolated_too_early),
     Check("A02", "Stalled pull ignored", stalled_pull_ignored),
     Check("A03", "Sampling too coarse", sampled_too_coarsely),

@@ -109,8 +109,8 @@ def run(targets: Iterable[Target], plan: Plan, jobs: int = 1) -> Iterator[tuple[
     Notes
     -----
     Only a bounded number of files is under way at any time, so that memory does not grow with their number. A worker
-    that dies (memory, a crash of a library) takes its pool with it: the files then under way are judged again, each
-    in a process of its own, so that the one at fault gets its row and the others theirs.
+    that dies (memory, a crash of a library) takes its pool with it: the files then under way are judged again, one at
+    a time, so that the one at fault gets its row and the others theirs.
     """
     if jobs <= 1:
         for target in targets:
@@ -140,10 +140,8 @@ def run(targets: Iterable[Target], plan: Plan, jobs: int = 1) -> Iterator[tuple[
                     yield target, rows
                     continue
                 pool.shutdown(cancel_futures=True)
-                while waiting:
-                    target, future = waiting.popleft()
-                    is_lost = future.cancelled() or future.exception() is not None
-                    yield target, _alone(target, plan) if is_lost else future.result()
+                yield from _one_by_one(waiting, plan)
+                waiting.clear()
                 pool = _pool(plan, jobs)
         finally:
             pool.shutdown(wait=False, cancel_futures=True)
@@ -155,13 +153,26 @@ def _with_exception(problem: BaseException) -> Future[tuple[Row, ...]]:
     return future
 
 
-def _alone(target: Target, plan: Plan) -> tuple[Row, ...]:
-    """Judge one file in a process of its own, which it may take down with it."""
-    with _pool(plan, 1) as pool:
-        try:
-            return pool.submit(_work, target).result()
-        except BrokenProcessPool:
-            return (failed(target, INTERNAL, f"{target.path}: internal error: the process that judged this file died"),)
+def _one_by_one(
+    waiting: Iterable[tuple[Target, Future[tuple[Row, ...]]]], plan: Plan
+) -> Iterator[tuple[Target, tuple[Row, ...]]]:
+    """Judge again what a broken pool has lost, one file at a time, so that it is known which one breaks it."""
+    pool = _pool(plan, 1)
+    try:
+        for target, future in waiting:
+            if not future.cancelled() and future.exception() is None:
+                yield target, future.result()
+                continue
+            try:
+                rows = pool.submit(_work, target).result()
+            except BrokenProcessPool:
+                pool.shutdown()
+                pool = _pool(plan, 1)
+                told = f"{target.path}: internal error: the process that judged this file died"
+                rows = (failed(target, INTERNAL, told),)
+            yield target, rows
+    finally:
+        pool.shutdown(wait=False, cancel_futures=True)
 
 
 def _pool(plan: Plan, jobs: int) -> ProcessPoolExecutor:

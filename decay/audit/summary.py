@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from decay.arrays import FloatArray
-from decay.audit.practice import CHECKS
+from decay.audit.manual import titles
 from decay.audit.row import EXIT_CODES, INTERNAL, UNREADABLE
 from decay.audit.trend import TITLES, Jobs, Trend, findings, trend
 from decay.report.document_numbers import Json, number
@@ -169,12 +169,6 @@ class Summary:
             "trends": [{"code": code, "text": text} for _, code, text in self.together],
             "unreadable": [{"path": path, "error": error} for path, error in self.errors],
         }
-
-
-def titles() -> dict[str, str]:
-    """Return the title of every finding that an audit makes."""
-    return {**{check.code: check.title for check in CHECKS}, **TITLES, "P01": "No usable hold",
-            "P02": "Hold not judged"}
 
 
 class _Group:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 
-from decay.audit.summary import GroupSummary, Summary, titles
+from decay.audit.manual import titles
+from decay.audit.summary import GroupSummary, Summary
 from decay.report.amounts import duration
 from decay.report.charset import clean, to_ascii
 from decay.report.text_layout import Block, Entry

@@ -14,7 +14,7 @@ from decay.fit.hold import KAPPA
 from decay.fit.joint_sources import Member, Stack
 from decay.fit.mixture import POOLS, Mixture, Solution
 from decay.fit.parts import Parts, settling_time
-from decay.fit.profile import characteristic_limits, leak_interval, profile_interval, raised, threshold, widened
+from decay.fit.profile import characteristic_limits, leak_interval, profile_interval, threshold, widened
 from decay.fit.results import JointFit
 from decay.interval import Interval
 
@@ -110,8 +110,22 @@ def _shared(
     # Holds that the shared sources describe worse than noise allows widen the interval; they never narrow it.
     growth = threshold() * max(1.0, misfit)
     leak = widened(profile_interval(lambda r: stack.at(r).misfit, best, growth, line_error), _drift(members))
-    hidden = max(Parts(p, b).outgassing(e).high / p.bins.length for p, b, e in zip(problems, alone, each, strict=True))
-    return raised(leak, TAKEN_UP * hidden), misfit
+    return _above_what_hides(leak, problems, alone, each), misfit
+
+
+def _above_what_hides(
+    leak: Interval, problems: Sequence[Mixture], alone: Sequence[Solution], each: Sequence[Interval]
+) -> Interval:
+    """Raise the upper end by what gas taken up again may hide, each hold weighed by what it tells. [Pa/s]
+
+    No hold allows more than its own upper end: where one is quiet, the damp ones before it do not count against it.
+    """
+    parts = [Parts(p, b).outgassing(e).high / p.bins.length for p, b, e in zip(problems, alone, each, strict=True)]
+    hidden = TAKEN_UP * np.array(parts)
+    weight = np.array([p.line_error**-2 for p in problems])
+    together = leak.high + float(np.average(hidden, weights=weight))
+    singly = min(e.high + float(h) for e, h in zip(each, hidden, strict=True))
+    return Interval(leak.value, leak.low, max(min(together, singly), leak.value), leak.level)
 
 
 def _without(members: Sequence[Member], each: Sequence[Interval], index: int, kappa: float) -> Interval:

@@ -20,8 +20,8 @@ def number(x: float, digits: int = 3) -> str:
 
     Examples
     --------
-    >>> number(12345.6), number(0.034567), number(2.0)
-    ('12,300', '0.0346', '2')
+    >>> number(12345.6), number(0.034567), number(2.0), number(2.7e-7, 2)
+    ('12,300', '0.0346', '2', '2.7e-7')
     """
     if not math.isfinite(x):
         return "unlimited" if x > 0 else str(x)
@@ -29,7 +29,8 @@ def number(x: float, digits: int = 3) -> str:
         return "0"
     places = digits - 1 - math.floor(math.log10(abs(x)))
     if places > 6:
-        return f"{x:.{digits - 1}e}"
+        mantissa, exponent = f"{x:.{digits - 1}e}".split("e")
+        return f"{mantissa}e{int(exponent)}"
     rounded = round(x, places)
     text = f"{rounded:,.{max(places, 0)}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text

@@ -1,4 +1,4 @@
-"""What a rule of thumb passes and what a hold proves, by simulation: `Terms` says of what, `teach` makes the `Lesson`."""
+"""What a rule of thumb passes and what a hold proves, by simulation: `teach` makes a `Lesson` of its `Terms`."""
 
 from decay.lesson.holds import Pair, Shown
 from decay.lesson.lesson import Lesson, teach

@@ -10,16 +10,17 @@ import numpy as np
 from decay.analysis import Analysis
 from decay.judge.finding import Cause
 from decay.lesson.passing import NAMED, up_to_length
-from decay.lesson.terms import DEPTH, Terms
+from decay.lesson.terms import DEPTH, Day, Terms
 from decay.physics.water import saturation_pressure
 from decay.pipeline import analyze
 from decay.quantities import MICRON
-from decay.simulate import Ambient, Job, SimulatedRun, run
+from decay.simulate import Job, SimulatedRun, run
 
 # How far beyond the rule's limit a damp system would level off, and how fast, in holds: tried in this order.
 DAMP = tuple((over, time) for time in (0.22, 0.16, 0.12, 0.09) for over in (1.35, 1.7, 1.2))
 # What the leaking system uses of the room that the rule leaves: tried in this order.
 USED = (0.75, 0.85, 0.65, 0.55, 0.45)
+_DECIDING = ("line", "rise", "all")  # parts of a criterion
 _QUIET_WALL = 0.02 * MICRON / 60.0  # Pa/s after an hour
 _FULLEST = 0.6  # of saturation: a moisture that levels off nearer to it is free water
 
@@ -85,7 +86,8 @@ def _first(terms: Terms, jobs: Iterator[Job], *, is_met: bool, causes: tuple[Cau
         log = replace(up_to_length(made, terms.hold), source=f"invented: {job.name}")
         analysis = analyze(log, terms.system, terms.rule())
         verdict = analysis.verdict
-        if verdict.criterion.met is is_met and verdict.cause in causes:
+        # A pull that never came deep enough shows nothing about the hold.
+        if verdict.criterion.met is is_met and verdict.criterion.part in _DECIDING and verdict.cause in causes:
             return Shown(made, analysis, tried)
     return None
 
@@ -110,7 +112,5 @@ def _leaking_jobs(terms: Terms) -> Iterator[Job]:
 
 def _plain(terms: Terms, leak: float, damp: float, damp_time: float, number: int, name: str) -> Job:
     """Return a job on an even day with a gauge that reads true."""
-    return terms.one(
-        leak, terms.hold, None, damp, damp_time, _QUIET_WALL, 1.0, terms.gauge, Ambient(terms.ambient),
-        float(np.mean(DEPTH)), terms.seed + number, name,
-    )
+    day = Day(damp, damp_time, _QUIET_WALL, seed=terms.seed + number)
+    return terms.job_on(day, leak, terms.hold, name)

@@ -14,9 +14,11 @@ from decay.interval import Interval
 from decay.lesson.holds import Pair, find_pair
 from decay.lesson.passing import Proof, RuleCurve, rule_and_proof, rule_in_volume
 from decay.lesson.terms import SIZES, Terms
+from decay.physics import refrigerant
 
-LENGTHS = (1.0, 3.0, 6.0)
-"""Lengths of hold that are compared, in stated holds."""
+SHORT = 1800.0  # s
+LONGER, SHORTER = (1.0, 3.0, 6.0), (1.0, 1.0 / 3.0, 1.0 / 6.0)
+"""Lengths of hold that are compared, in stated holds: with a short hold longer ones, with a long one shorter ones."""
 VOLUMES = (1.0 / 3.0, 3.0)
 """Volumes that are compared with the stated one, in stated volumes."""
 EVERY = 4
@@ -38,11 +40,13 @@ class Lesson:
     rules : tuple of RuleCurve
         How often the rule passes in the stated volume, by length of hold; the stated length first.
     proofs : tuple of Proof
-        What the logs prove: with the stated length of hold, and with the longest.
+        What the logs prove: with the stated length of hold, and with the last of the lengths.
     volumes : tuple of RuleCurve
         How often the rule passes the same leaks with the stated length: smaller, stated and larger volume.
     pair : Pair
         Two holds side by side.
+    remarks : tuple of str
+        What the loss and the time to half the charge rest on, where it is not the usual.
     """
 
     terms: Terms
@@ -51,6 +55,7 @@ class Lesson:
     proofs: tuple[Proof, ...]
     volumes: tuple[RuleCurve, ...]
     pair: Pair
+    remarks: tuple[str, ...] = ()
 
     def half(self, index: int) -> tuple[float, float]:
         """Return the time until half the charge is gone with one leak, laminar and molecular. [s]"""
@@ -100,9 +105,10 @@ def teach(terms: Terms, progress: Progress | None = None) -> Lesson:
         if progress is not None:
             progress(done, total)
 
-    rules, proofs = rule_and_proof(terms, tuple(x * terms.hold for x in LENGTHS), indices, told)
+    lengths = LONGER if terms.hold <= SHORT else SHORTER
+    rules, proofs = rule_and_proof(terms, tuple(x * terms.hold for x in lengths), indices, told)
     smaller, larger = (rule_in_volume(terms, x * terms.volume.value, told) for x in VOLUMES)
-    return Lesson(terms, meanings, rules, proofs, (smaller, rules[0], larger), find_pair(terms))
+    return Lesson(terms, meanings, rules, proofs, (smaller, rules[0], larger), find_pair(terms), remarks_on(terms))
 
 
 def meaning(terms: Terms, leak: float) -> Impact:
@@ -121,3 +127,29 @@ def meaning(terms: Terms, leak: float) -> Impact:
         Loss and time, laminar and molecular.
     """
     return assess(Interval(leak, leak, leak), leak, terms.system)
+
+
+def remarks_on(terms: Terms) -> tuple[str, ...]:
+    """Return what the loss and the time to half the charge rest on, where it is not the usual.
+
+    Parameters
+    ----------
+    terms : Terms
+        What the lesson is about.
+
+    Returns
+    -------
+    tuple of str
+        One sentence each.
+    """
+    fluid = refrigerant.lookup(terms.refrigerant)
+    standing = refrigerant.standing_state(fluid, terms.ambient, terms.charge, terms.volume.value)
+    remarks = list(standing.remarks)
+    if standing.is_saturated:
+        vapour = refrigerant.vapour_density(fluid, terms.ambient) * terms.volume.value
+        if vapour > 0.5 * terms.charge:
+            remarks.append(
+                "Before half the charge is gone the last liquid is: from then on the pressure falls, and the rest "
+                "takes longer than stated."
+            )
+    return tuple(remarks)

@@ -23,6 +23,8 @@ from decay.system import System
 
 NAMED = (Cause.LEAK, Cause.LEAK_AND_OUTGASSING)
 UNSEEN = (Cause.TIGHT, Cause.OUTGASSING)
+KINDS = ("named", "unresolved", "unseen", "without", "named_and_met", "passed")
+"""What is counted of analysed logs, in the order of `Proof`."""
 _NORMAL = 1.959963984540054  # quantile of the normal distribution at 0.975
 
 Told = Callable[[int], None]
@@ -230,7 +232,7 @@ def rule_and_proof(
     leaks, system = terms.leaks, terms.system
     passes = np.zeros((len(holds), len(leaks)), dtype=np.int64)
     analysed = (holds[0], holds[-1])
-    counts = np.zeros((len(analysed), 6, len(indices)), dtype=np.int64)
+    counts = np.zeros((len(analysed), len(KINDS), len(indices)), dtype=np.int64)
     limits = np.full((len(analysed), len(indices), terms.proof_runs), np.inf)
     likely = [len(leaks)] * len(holds)
     for number in range(terms.runs):
@@ -263,13 +265,15 @@ def rule_and_proof(
     )
     blind = np.median(limits, axis=2)
     proofs = tuple(
-        Proof(hold, indices, *counts[row], blind[row], terms.proof_runs) for row, hold in enumerate(analysed)
+        Proof(hold, indices, runs=terms.proof_runs, blind_below=blind[row],
+              **{kind: counts[row, place] for place, kind in enumerate(KINDS)})
+        for row, hold in enumerate(analysed)
     )
     return curves, proofs
 
 
 def _proved(log: PressureLog, rule: Criterion, system: System) -> tuple[IntArray, float]:
-    """Return which of named, unresolved, unseen, without, named and met, passed is true of a log; its limit [Pa/s]."""
+    """Return which of `KINDS` are true of a log, as ones, and its detection limit [Pa/s]."""
     analysis = analyze(log, system, rule)
     verdict = analysis.verdict
     is_named, is_unseen = verdict.cause in NAMED, verdict.cause in UNSEEN

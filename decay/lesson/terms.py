@@ -35,11 +35,50 @@ POOL_SIZE = 60.0         # gas in a pool, in fillings of the volume at its equil
 RIG = 0.15e-3            # m³
 PUMP_SPEED, PUMP_ULTIMATE = 1.4e-3, 3.0   # m³/s, Pa
 
-# Leak sizes: 0, then evenly spaced in ratio about the straight line from start to limit.
+# Leak sizes: 0, then evenly spaced in ratio, up to well beyond the straight line from start to limit and to what the
+# dampest system rises by.
 SIZES = 33
-SMALLEST, LARGEST = 1.0 / 200.0, 2.5
+BEYOND, SPAN = 2.5, 500.0
 EXTRA = 0.05             # of the hold's length that the valve stays shut beyond it
 LEAST_EXTRA = 20.0       # s
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """What differs from one invented job to the next.
+
+    Parameters
+    ----------
+    damp : float
+        Pressure at which moisture levels off. [Pa]
+    damp_time : float
+        Time constant of its rise. [s]
+    surface : float
+        Rise that the walls make one hour after pumping began. [Pa/s]
+    exponent : float
+        Power of time with which that falls. [-]
+    gain, water_response : float
+        Of the gauge. [-]
+    drift : float
+        Of the temperature. [K/s]
+    swing : float
+        Half height of its wave. [K]
+    depth : float
+        Pressure at which the valve is closed, over the target. [-]
+    seed : int
+        Of the gauge's noise. [-]
+    """
+
+    damp: float
+    damp_time: float
+    surface: float
+    exponent: float = 1.0
+    gain: float = 1.0
+    water_response: float = 1.0
+    drift: float = 0.0
+    swing: float = 0.0
+    depth: float = (DEPTH[0] + DEPTH[1]) / 2.0
+    seed: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +118,7 @@ class Terms:
         If a quantity makes no sense or the refrigerant is not in the table.
     """
 
-    volume: Interval = Interval(3.0e-3, 3.0e-3, 3.0e-3)
+    volume: Interval = field(default_factory=lambda: Interval(3.0e-3, 3.0e-3, 3.0e-3))
     criterion: Criterion = field(default_factory=lambda: criteria.load(RULE_OF_THUMB))
     hold: float = 600.0
     refrigerant: str = "R134a"
@@ -88,8 +127,8 @@ class Terms:
     gauge: Gauge = field(default_factory=Gauge)
     gauge_accuracy: float = 0.1
     damp: float = 1500 * MICRON
-    runs: int = 50
-    proof_runs: int = 20
+    runs: int = 40
+    proof_runs: int = 16
     seed: int = 1
 
     def __post_init__(self) -> None:
@@ -127,18 +166,19 @@ class Terms:
     def room(self) -> float:
         """Rise that the rule has room for, from the usual depth to its limit. [Pa]"""
         rule = self.criterion
-        allowed = [self.gauge.steps[0][1]] if rule.no_change else []
+        step = next(size for limit, size in self.gauge.steps if (rule.target or 0.0) < limit)
+        allowed = [step] if rule.no_change else []
         if rule.passes is not None:
             allowed.append(rule.passes - (rule.target or 0.0) * float(np.mean(DEPTH)))
         if rule.rise is not None:
             allowed.append(rule.rise)
-        return max(min(allowed), self.gauge.steps[0][1])
+        return max(min(allowed), step)
 
     @property
     def leaks(self) -> FloatArray:
         """Leak sizes, the first one none, as the rise that each makes in the stated volume. [Pa/s]"""
-        straight = self.room / self.hold
-        return frozen(np.concatenate(([0.0], np.geomspace(SMALLEST * straight, LARGEST * straight, SIZES))))
+        largest = max(BEYOND * self.room, self.damp) / self.hold
+        return frozen(np.concatenate(([0.0], np.geomspace(largest / SPAN, largest, SIZES))))
 
     def job(self, number: int, leak: float, hold: float, volume: float | None = None) -> Job:
         """Return one job of the invented season.
@@ -160,54 +200,55 @@ class Terms:
             The job; walls and moisture grow with the volume, so that a tight system rises alike in each.
         """
         rng = np.random.default_rng([self.seed, number])
-        damp = _log_uniform(rng, DRIEST * self.damp, self.damp)
-        damp_time = _log_uniform(rng, *DAMP_TIME)
-        surface = _log_uniform(rng, *SURFACE) * MICRON / 60.0
-        exponent = rng.uniform(*EXPONENT)
-        gauge = replace(
-            self.gauge,
+        day = Day(
+            damp=_log_uniform(rng, DRIEST * self.damp, self.damp),
+            damp_time=_log_uniform(rng, *DAMP_TIME),
+            surface=_log_uniform(rng, *SURFACE) * MICRON / 60.0,
+            exponent=rng.uniform(*EXPONENT),
             gain=rng.uniform(1.0 - self.gauge_accuracy, 1.0 + self.gauge_accuracy),
             water_response=rng.uniform(*WATER_RESPONSE),
+            drift=rng.uniform(-DRIFT, DRIFT),
+            swing=rng.uniform(0.0, SWING),
+            depth=rng.uniform(*DEPTH),
+            seed=int(rng.integers(2**31)),
         )
-        day = Ambient(self.ambient, rng.uniform(-DRIFT, DRIFT), rng.uniform(0.0, SWING))
-        depth = rng.uniform(*DEPTH)
-        return self.one(
-            leak, hold, volume, damp, damp_time, surface, exponent, gauge, day, depth, int(rng.integers(2**31)),
-            f"lesson, job {number}",
-        )
+        return self.job_on(day, leak, hold, f"lesson, job {number}", volume)
 
-    def one(
-        self,
-        leak: float,
-        hold: float,
-        volume: float | None,
-        damp: float,
-        damp_time: float,
-        surface: float,
-        exponent: float,
-        gauge: Gauge,
-        day: Ambient,
-        depth: float,
-        seed: int,
-        name: str,
-    ) -> Job:
-        """Return a job with everything stated: as `job`, but nothing drawn."""
+    def job_on(self, day: Day, leak: float, hold: float, name: str, volume: float | None = None) -> Job:
+        """Return one job of which everything is stated.
+
+        Parameters
+        ----------
+        day : Day
+            What differs from job to job.
+        leak : float
+            As the rise in the stated volume. [Pa/s]
+        hold : float
+            Length that is looked at. [s]
+        name : str
+            Name of the job.
+        volume : float, optional
+            Another volume, rig included. [m³]
+
+        Returns
+        -------
+        Job
+            The job.
+        """
         total = self.volume.value if volume is None else volume
         rig = min(RIG, total / 4.0)
-        ceiling = float(saturation_pressure(self.ambient))
-        damp = min(damp, ceiling)
-        pools = (Pool(POOL_SIZE * damp * total, POOL_SIZE * damp_time, equilibrium=damp),) if damp > 0 else ()
+        damp = min(day.damp, float(saturation_pressure(self.ambient)))
         return Job(
             volume=total - rig,
             rig=Rig(volume=rig),
             pump=Pump(PUMP_SPEED, PUMP_ULTIMATE),
-            ambient=day,
-            gauge=gauge,
+            ambient=Ambient(self.ambient, day.drift, day.swing),
+            gauge=replace(self.gauge, gain=day.gain, water_response=day.water_response),
             leaks=(Leak(leak * self.volume.value / total),) if leak > 0 else (),
-            surfaces=(Surface(surface * total, exponent),) if surface > 0 else (),
-            pools=pools,
-            steps=self._steps(depth, hold),
-            seed=seed,
+            surfaces=(Surface(day.surface * total, day.exponent),),
+            pools=(Pool(POOL_SIZE * damp * total, POOL_SIZE * day.damp_time, equilibrium=damp),) if damp > 0 else (),
+            steps=self._steps(day.depth, hold),
+            seed=day.seed,
             name=name,
         )
 
@@ -237,7 +278,7 @@ def gauge_like(step: float, noise: float, interval: float | None, hold: float, c
     noise : float
         Standard deviation of its readings. [Pa]
     interval : float or None
-        Time between readings; ``None`` for a three-hundredth of the hold, between a second and a minute. [s]
+        Time between readings; ``None`` for a three-hundredth of the hold, between 1 s and 10 s. [s]
     hold : float
         Length of the hold. [s]
     criterion : Criterion
@@ -255,7 +296,7 @@ def gauge_like(step: float, noise: float, interval: float | None, hold: float, c
     """
     if not step > 0:
         raise RangeError('the gauge\'s step must be larger than zero: "1 micron"')
-    every = min(max(hold / 300.0, 1.0), 60.0) if interval is None else interval
+    every = min(max(hold / 300.0, 1.0), 10.0) if interval is None else interval
     if not 0 < every <= hold / 20.0:
         raise RangeError("the time between readings must leave at least twenty of them in the hold")
     usual = Gauge()

@@ -29,7 +29,8 @@ _SETTING = re.compile(r"set[\s_-]?p|setpoint|(^|[_\W])sp([_\W]|$)|target|limit|a
 _TEMPERATURE = re.compile(r"temp|ambient|°|deg[\s_]?[cfk]\b|celsius|fahrenheit|kelvin|(^|[_\W])t[a-z]?\d{1,2}([_\W]|$)|"
                           r"^\W*tp\d|[\[(]\s*[cfk]\s*[\])]", re.IGNORECASE)
 _INDEX = re.compile(r"^\W*(no|nr|num|number|index|id|row|rec(ord)?|sample|count|entry|#|n)\W*$", re.IGNORECASE)
-_FEW = 60  # cells that show whether a column holds times
+_MOST_GAUGES = 30
+_FEW = 30  # cells that show whether a column holds times
 ALIKE = 3.0  # two gauges on one system agree within this factor; gas type alone makes 1.6
 
 
@@ -153,8 +154,8 @@ def by_name(table: Table, wanted: str, option: str) -> int:
 
 
 def listed(names: list[str]) -> str:
-    """Return names for a message, each with its number, cut when there are many."""
-    shown = [f'{i + 1} "{name}"' for i, name in enumerate(names[:40])]
+    """Return names for a message, each with its number, cut when there are many or long ones."""
+    shown = [f'{i + 1} "{name if len(name) <= 60 else name[:57] + "..."}"' for i, name in enumerate(names[:40])]
     return ", ".join(shown) + (", ..." if len(names) > 40 else "")
 
 
@@ -193,21 +194,21 @@ def choose_pressures(table: Table, columns: tuple[Column, ...], taken: set[int],
     if len(unit_bearing) == 1 and not any(_alike(c, unit_bearing[0]) for c in pressures if c is not unit_bearing[0]):
         rest = tuple(c for c in pressures if c is not unit_bearing[0])
         return unit_bearing[0], rest, [_said(unit_bearing[0], rest, "it alone states a pressure unit")]
-    if all(_alike(a, b) for a in pressures for b in pressures):
+    if len(pressures) <= _MOST_GAUGES and all(_alike(a, b) for a in pressures for b in pressures):
         railed = {c.index: _railed(c, pressures) for c in pressures}
         chosen = min(pressures, key=lambda c: (railed[c.index], c.index))
         rest = tuple(c for c in pressures if c is not chosen)
         why = "it has the fewest readings at the end of a range" if len(set(railed.values())) > 1 else (
             "it is the first of gauges that agree")
         return chosen, rest, [_said(chosen, rest, why)]
-    names = ", ".join(f'{c.index + 1} "{c.name}"' for c in pressures)
+    names = ", ".join(f'{c.index + 1} "{c.name}"' for c in pressures[:20]) + (", ..." if len(pressures) > 20 else "")
     raise LogError(table.name, f"several columns could be the pressure: {names}",
                    "They differ by more than a factor of three, so they do not measure the same thing.",
                    f'Name the gauge on the system\'s far side, e.g.  --gauge "{pressures[0].name}"')
 
 
 def _said(chosen: Column, rest: tuple[Column, ...], why: str) -> Note:
-    others = ", ".join(f'"{c.name}"' for c in rest)
+    others = ", ".join(f'"{c.name}"' for c in rest[:8]) + (", ..." if len(rest) > 8 else "")
     return Note("gauge-chosen", f'The gauge "{chosen.name}" was taken because {why}; also there: {others}. '
                                 "--gauge overrides.")
 

@@ -7,15 +7,17 @@ import re
 from collections import Counter
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TypeVar
 
 from decay.errors import LogError
 from decay.log import stamps
-from decay.log.numbers import is_number, parse
+from decay.log.numbers import LONGEST_CELL, is_number, parse
 from decay.log.options import ReadOptions
 
+_T = TypeVar("_T")
 MOST_COLUMNS = 2000
-_LINES = 60  # lines from the start, and as many from the rest, that show the dialect
-_PROBE = 40  # of them, lines on which each separator is tried
+_LINES = 40  # lines from the start, and as many from the rest, that show the dialect
+_PROBE = 30  # of them, lines on which each separator is tried
 _MANY_FIELDS = 200
 _STRONGER = re.compile(r";|\t")
 _COMMA = re.compile(r"\d,\d|^,\d")
@@ -69,14 +71,18 @@ def split(line: str, delimiter: str) -> list[str]:
     return [field.strip().strip('"') for field in row]
 
 
-@lru_cache(maxsize=65536)
 def is_value(text: str) -> bool:
     """Return whether a cell holds a number, a number with a unit, or a time."""
+    return len(text) <= LONGEST_CELL and _is_value(text)
+
+
+@lru_cache(maxsize=65536)
+def _is_value(text: str) -> bool:
     return is_number(text) or stamps.looks_like_time(text) or parse(text) is not None
 
 
-def thinned(lines: list[str], count: int) -> list[str]:
-    """Return at most ``count`` lines from everywhere in a list, its ends among them."""
+def thinned(lines: list[_T], count: int) -> list[_T]:
+    """Return at most ``count`` members from everywhere in a list, its ends among them."""
     if len(lines) <= count:
         return lines
     return [lines[at * (len(lines) - 1) // (count - 1)] for at in range(count)]
@@ -203,11 +209,11 @@ def _score(lines: list[str], mark: str) -> float:
 
 
 def _decimal(rows: list[list[str]], delimiter: str) -> str:
-    comma = [cell for row in rows for cell in row if "," in cell and _COMMA.search(cell)
+    comma = [cell for row in rows for cell in row if "," in cell and len(cell) <= LONGEST_CELL and _COMMA.search(cell)
              and not stamps.looks_like_time(cell)]
     if not comma:
         return "."
-    cells = [cell for row in rows for cell in row if not stamps.looks_like_time(cell)]
+    cells = [cell for row in rows for cell in row if len(cell) <= LONGEST_CELL and not stamps.looks_like_time(cell)]
     comma = [cell for cell in comma if cell.rfind(",") > cell.rfind(".")]
     point = [cell for cell in cells if cell.rfind(".") > cell.rfind(",") and _POINT.search(cell)]
     groups = sum(map(bool, map(_GROUPS.match, comma))), sum(map(bool, map(_POINT_GROUPS.match, point)))

@@ -10,6 +10,7 @@ import numpy as np
 
 from decay.arrays import FloatArray
 
+LONGEST_CELL = 200  # characters; a longer cell is no number, and patterns take long over it
 _CORE = r"[-+−]?(?:\d[\d.,'’  ]*\d|\d|[.,]\d+|\d[.,])(?:[eE][-+]?\d+)?"
 _NUMBER = re.compile(rf"^\s*(?:(?P<label>.*[A-Za-zµ°)][^\d]*?)[:=]\s*)?(?P<number>{_CORE})\s*(?P<unit>[^\d:;/]*)$")
 _PLAIN = re.compile(r"^[-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?$")
@@ -37,7 +38,6 @@ class Cell:
     unit: str = ""
 
 
-@lru_cache(maxsize=65536)
 def parse(text: str, decimal: str = ".") -> Cell | None:
     """Return the number in a cell, or ``None`` where the cell holds none.
 
@@ -48,8 +48,11 @@ def parse(text: str, decimal: str = ".") -> Cell | None:
     >>> parse("OL") is None
     True
     """
-    if len(text) > 200:
-        return None
+    return _parse(text, decimal) if len(text) <= LONGEST_CELL else None
+
+
+@lru_cache(maxsize=65536)
+def _parse(text: str, decimal: str) -> Cell | None:
     match = _NUMBER.match(text.strip().strip('"'))
     if match is None:
         return None
@@ -72,13 +75,15 @@ def parse(text: str, decimal: str = ".") -> Cell | None:
 
 def digits_of(text: str) -> str | None:
     """Return the number in a cell as it is printed, without label and unit."""
-    match = _NUMBER.match(text.strip().strip('"'))
+    match = _NUMBER.match(text.strip().strip('"')) if len(text) <= LONGEST_CELL else None
     return match["number"] if match is not None else None
 
 
 def is_number(text: str) -> bool:
     """Return whether a cell is a bare number in either notation."""
     text = text.strip()
+    if len(text) > LONGEST_CELL:
+        return False
     return bool(_PLAIN.match(text) or _THOUSANDS_COMMA.match(text) or _THOUSANDS_POINT.match(text))
 
 

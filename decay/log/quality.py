@@ -8,13 +8,10 @@ import numpy as np
 
 from decay.arrays import BoolArray, FloatArray, frozen
 from decay.log.pressure_log import PressureLog
-from decay.quantities import PRESSURE_UNITS
+from decay.log.rails import is_railed
 
 GAP = 5.0  # distances of readings, in medians, from which on readings are missing
-FEWEST_RAILED = 5
-ATMOSPHERE = (85e3, 106e3)  # Pa, from 1500 m to a high at sea level
 FEWEST_STUCK = 30
-NOISE = 0.0025  # share of the highest reading within which a railed gauge may still flicker
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,7 +53,7 @@ def inspect(log: PressureLog) -> Quality:
     Quality
         One boolean array for each defect.
     """
-    return Quality(_gaps(log), _stuck(log), _railed(log), log.step)
+    return Quality(_gaps(log), _stuck(log), is_railed(log), log.step)
 
 
 def _gaps(log: PressureLog) -> BoolArray:
@@ -73,42 +70,6 @@ def _runs(values: FloatArray) -> tuple[np.ndarray, np.ndarray]:
     return start, np.diff(np.append(start, len(values)))
 
 
-def _railed(log: PressureLog) -> BoolArray:
-    values = log.pressure
-    none = np.zeros(len(values), dtype=bool)
-    finite = values[np.isfinite(values)]
-    if len(finite) < 2 * FEWEST_RAILED or finite.min() == finite.max():
-        return none
-    top = float(finite.max())
-    if not _is_limit(top, log.unit):
-        return none
-    at_top = values >= top - np.maximum(0.51 * log.step, NOISE * top)
-    start, length = _runs(np.where(at_top, 1.0, 0.0))
-    for begin, count in zip(start, length, strict=True):
-        if not at_top[begin] or count < FEWEST_RAILED:
-            continue
-        # A rail is reached while the pressure still moves, or left so; a plateau is crept up to. An open gauge that
-        # waits at atmosphere for the pump to start is neither.
-        end = begin + count
-        before = top - values[max(begin - 5, 0)] if begin else 0.0
-        after = top - values[min(end + 4, len(values) - 1)] if end < len(values) else 0.0
-        fast = max(np.nan_to_num(before), np.nan_to_num(after)) > max(2.0 * float(log.step[begin]), 4.0 * NOISE * top)
-        waits = begin == 0 and ATMOSPHERE[0] < top < ATMOSPHERE[1]
-        if fast and not waits:
-            none[begin:end] = True
-    return none
-
-
-def _is_limit(top: float, unit: str) -> bool:
-    """Return whether a pressure is a number at which a display ends: all nines, or round, in one of the log's units."""
-    for name in unit.split(", "):
-        size = PRESSURE_UNITS.get(name)
-        digits = f"{top / size:.6g}".replace(".", "").strip("0") if size and "e" not in f"{top / size:.6g}" else ""
-        if digits and (len(digits) == 1 or digits in {"12", "15", "25"} or digits.strip("9") == ""):
-            return True
-    return False
-
-
 def _stuck(log: PressureLog) -> BoolArray:
     """A run is stuck when the readings around it would have crossed several steps in its length."""
     values = log.pressure
@@ -117,10 +78,8 @@ def _stuck(log: PressureLog) -> BoolArray:
         return is_stuck
     start, length = _runs(values)
     usual = float(np.quantile(length, 0.9))
-    for begin, count in zip(start, length, strict=True):
-        end = begin + count
-        if count < FEWEST_STUCK or count < 10 * usual or not np.isfinite(values[begin]):
-            continue
+    for at in np.flatnonzero((length >= max(FEWEST_STUCK, 10 * usual)) & np.isfinite(values[start])):
+        begin, end = int(start[at]), int(start[at] + length[at])
         jumps = [abs(values[begin] - values[begin - 1]) if begin else 0.0,
                  abs(values[end] - values[begin]) if end < len(values) else 0.0]
         # A plateau ends with its own step; a frozen reading ends with a jump to where the pressure has gone.

@@ -14,9 +14,11 @@ from decay.errors import LogError
 from decay.log.options import ReadOptions
 from decay.log.pressure_log import Note
 
-LARGEST = 1 << 30  # bytes; a gauge at 10 readings a second fills this in a month
+LARGEST = 1 << 29  # bytes; a gauge at 10 readings a second fills this in two weeks
+MOST_LINES = 1 << 24
 LARGEST_UNPACKED = 1 << 28  # bytes; a packed log of a million rows is a tenth of this
 _CHUNK = 1 << 20
+_PACKED = b"\x1f\x8b"
 _SPREADSHEET = "Expected a text table: comma separated values (CSV) or the like."
 _CONTROL = bytes(byte for byte in range(32) if byte not in b"\t\n\r\x0b\x0c\x1a\x1b")
 _MAGIC = (
@@ -58,7 +60,7 @@ def load(source: str | os.PathLike[str] | BinaryIO, options: ReadOptions) -> Con
     """
     name = _name(source)
     data = _raw(source, name)
-    if data[:2] == b"\x1f\x8b":
+    if data[:2] == _PACKED:
         data = _unpack(data, name)
     blank = b" \t\r\n\x00\xef\xbb\xbf\x1a"
     if not data[:64].strip(blank) and not data.strip(blank):
@@ -68,7 +70,11 @@ def load(source: str | os.PathLike[str] | BinaryIO, options: ReadOptions) -> Con
             remedy = "Open it where it was made, save or export it as CSV, and give that file."
             raise LogError(name, f"the file is {what}", _SPREADSHEET, remedy)
     data, notes = _utf8(data, name, options)
-    return Content(name, _line_ends(data), tuple(notes))
+    data = _line_ends(data)
+    if data.count(b"\n") > MOST_LINES:
+        raise LogError(name, f"the file has more than {MOST_LINES} lines", "Expected a log of one job.",
+                       "Cut the log to the job in question.")
+    return Content(name, data, tuple(notes))
 
 
 def _name(source: str | os.PathLike[str] | BinaryIO) -> str:
@@ -81,15 +87,19 @@ def _raw(source: str | os.PathLike[str] | BinaryIO, name: str) -> bytes:
     expected, remedy = "Expected a readable log file.", "Check the name and the permissions."
     try:
         if not isinstance(source, (str, os.PathLike)):
-            data = _bounded(source)
+            data = _bounded(source, name)
         elif name == "-":
-            data = _bounded(sys.stdin.buffer)
+            data = _bounded(sys.stdin.buffer, name)
         else:
             if Path(name).is_dir():
                 raise LogError(name, "this is a folder", expected, "Give a file in it.")
             with Path(name).open("rb") as file:
                 size = Path(name).stat().st_size  # one piece where the size is known, so that nothing is held twice
-                data = file.read(size + 1) if 0 < size <= LARGEST else _bounded(file)
+                if _CHUNK < size <= LARGEST:
+                    while part := file.read(_CHUNK):
+                        _has_lines(part, name)
+                    file.seek(0)
+                data = file.read(size + 1) if 0 < size <= LARGEST else _bounded(file, name)
     except FileNotFoundError as error:
         raise LogError(name, "there is no such file", expected, "Check the name.") from error
     except (OSError, ValueError) as error:
@@ -101,11 +111,20 @@ def _raw(source: str | os.PathLike[str] | BinaryIO, name: str) -> bytes:
     return data
 
 
-def _bounded(file: BinaryIO) -> bytes:
+def _has_lines(part: bytes, name: str) -> None:
+    """Refuse a file in which a whole piece has no end of a line, before the rest of it is read."""
+    if len(part) >= _CHUNK and b"\n" not in part and b"\r" not in part and part[:2] != _PACKED:
+        raise LogError(name, f"a line has more than {_CHUNK} characters", "Expected a row of readings in each line.",
+                       "This is not a table of readings; export the log as CSV.")
+
+
+def _bounded(file: BinaryIO, name: str) -> bytes:
     """Read a file up to just past the limit, a piece at a time: asking for it all at once would reserve it all."""
     parts: list[bytes] = []
     size = 0
-    while size <= LARGEST and (part := file.read(_CHUNK * 16)):
+    while size <= LARGEST and (part := file.read(_CHUNK)):
+        if not parts or parts[0][:2] != _PACKED:
+            _has_lines(part, name)
         parts.append(part)
         size += len(part)
     return parts[0] if len(parts) == 1 else b"".join(parts)
@@ -117,12 +136,13 @@ def _unpack(data: bytes, name: str) -> bytes:
     size = 0
     rest = data
     try:
-        while rest[:2] == b"\x1f\x8b":
+        while rest[:2] == _PACKED:
             stream = zlib.decompressobj(wbits=31)
             while not stream.eof:
                 part = stream.decompress(rest, _CHUNK)
                 rest = stream.unconsumed_tail
                 size += len(part)
+                _has_lines(part, name)
                 if size > LARGEST_UNPACKED:
                     remedy = "Unpack it and cut the log to the job in question."
                     raise LogError(name, "the packed file grows too large", expected, remedy)

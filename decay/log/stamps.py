@@ -22,6 +22,7 @@ _COMPACT_TIME = r"(?P<kh>\d\d)(?P<km>\d\d)(?P<ks>\d\d)(?:\.(?P<kf>\d{1,9}))?"
 _ZONE = r"\s*(?P<zone>Z|z|UTC|GMT|[+-]\d\d(?::?\d\d)?)?"
 _FULL = re.compile(rf"^(?:[A-Za-z]{{2,9}},? )?{_DATE}(?:(?P<sep>[T ,_-]+)(?:{_TIME}|{_COMPACT_TIME}){_ZONE})?$")
 _CLOCK = re.compile(rf"^(?P<days>\d+\s*d(?:ays?)?[ ,]\s*)?{_TIME}$")
+LONGEST_STAMP = 60  # characters
 _ORDERS = {"dmy": (0, 1, 2), "mdy": (1, 0, 2), "ymd": (2, 1, 0)}
 
 
@@ -45,13 +46,11 @@ class Stamp:
     zone: str = ""
 
 
-@lru_cache(maxsize=65536)
 def looks_like_time(text: str) -> bool:
     """Return whether a cell is a date, a time of day, or both."""
     return read(text) is not None or read(text, "mdy") is not None
 
 
-@lru_cache(maxsize=65536)
 def read(text: str, order: str = "dmy") -> Stamp | None:
     """Return what a cell says, with ``order`` for dates written in digits with the year last.
 
@@ -64,8 +63,13 @@ def read(text: str, order: str = "dmy") -> Stamp | None:
     >>> read("512") is None
     True
     """
+    return _read(text, order) if 4 <= len(text) <= LONGEST_STAMP else None
+
+
+@lru_cache(maxsize=65536)
+def _read(text: str, order: str) -> Stamp | None:
     text = text.strip().strip('"')
-    if not 4 <= len(text) <= 60:
+    if len(text) < 4:
         return None
     match = _FULL.match(text)
     if match is None:
@@ -120,14 +124,13 @@ def _date(match: re.Match[str], order: str) -> float | None:
 
 
 def _clock(match: re.Match[str]) -> float | None:
-    groups = match.groupdict()
-    if groups.get("kh"):
-        hour, minute, second = int(groups["kh"]), int(groups["km"]), int(groups["ks"])
-        fraction = groups["kf"]
+    if match.re is _FULL and match["kh"]:
+        hour, minute, second = int(match["kh"]), int(match["km"]), int(match["ks"])
+        fraction = match["kf"]
     else:
-        hour, minute, second = int(groups["h"]), int(groups["m"]), int(groups["s"] or 0)
-        fraction = groups["f"]
-    half = (groups.get("pre") or groups.get("post") or "").replace(".", "").lower()
+        hour, minute, second = int(match["h"]), int(match["m"]), int(match["s"] or 0)
+        fraction = match["f"]
+    half = (match["pre"] or match["post"] or "").replace(".", "").lower()
     if half:
         if not 1 <= hour <= 12 and hour != 0:
             return None
@@ -148,7 +151,7 @@ def offset(zone: str) -> float:
 
 def local_parts(text: str) -> tuple[str, str, str, str] | None:
     """Return the two short numbers, the year and the separator of a date in digits with the year last."""
-    match = _FULL.match(text.strip())
+    match = _FULL.match(text.strip()) if len(text) <= LONGEST_STAMP else None
     return (match["a"], match["b"], match["ly"], match["ls"]) if match is not None and match["a"] else None
 
 

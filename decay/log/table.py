@@ -20,6 +20,9 @@ from decay.log.pressure_log import Note
 from decay.log.source import Content
 
 LONGEST_LINE = 100_000  # bytes; the widest table of readings is far below it
+LONGEST_NAME = 100  # characters; whatever stands there beyond it is no name
+LONGEST_PREAMBLE = 500  # characters of a line before the data that are looked at
+_MOST_CELLS = 60_000
 _HEAD, _SPREAD, _TAIL = 400, 240, 60  # lines looked at: at the start, evenly over the rest, at the end
 _FIRST, _EARLY = 40, 100  # of the head: rows one after the other, and rows evenly over it
 _COMMENT = {"#", "%", "!"}
@@ -123,7 +126,7 @@ def look(content: Content, options: ReadOptions) -> Table:
     begin = dialect.first + _FIRST
     rows = _sample([*head[dialect.first : begin], *thinned(head[begin:], _EARLY), *more], head, dialect)
     names, units = _names(head, dialect)
-    return Table(name, data, starts, dialect, names, units, tuple(head[: dialect.first]), rows, content.notes)
+    return Table(name, data, starts, dialect, names, units, tuple(line[:LONGEST_PREAMBLE] for line in head[: dialect.first]), rows, content.notes)
 
 
 def _sample(lines: list[str], head: list[str], dialect: Dialect) -> tuple[tuple[str, ...], ...]:
@@ -138,7 +141,7 @@ def _sample(lines: list[str], head: list[str], dialect: Dialect) -> tuple[tuple[
         if len(filled) >= 0.5 * min(dialect.usual, len(row)) and filled != repeated and (
                 text.lstrip()[:1] not in _COMMENT):
             rows.append(tuple((row + pad)[: dialect.width]))
-    return tuple(rows)
+    return tuple(thinned(rows, max(_MOST_CELLS // dialect.width, 50)))
 
 
 def _starts(data: bytes) -> NDArray[np.int32]:
@@ -166,13 +169,13 @@ def _names(head: list[str], dialect: Dialect) -> tuple[tuple[str, ...], tuple[st
             units = split(head[dialect.header + 1], dialect.delimiter)
             if not any(re.search(r"[A-Za-zµ°]", cell) for cell in units):
                 units = []
-    names = [name or f"column {i + 1}" for i, name in enumerate(names[: dialect.width])]
+    names = [name[:LONGEST_NAME] or f"column {i + 1}" for i, name in enumerate(names[: dialect.width])]
     names += [f"column {i + 1}" for i in range(len(names), dialect.width)]
     for i, name in enumerate(names):  # the same name twice cannot be asked for by name
         if name in names[:i]:
             names[i] = f"{name} (column {i + 1})"
     units += [""] * (dialect.width - len(units))
-    return tuple(names), tuple(units[: dialect.width])
+    return tuple(names), tuple(unit[:LONGEST_NAME] for unit in units[: dialect.width])
 
 
 def read(table: Table, wanted: list[int], text: set[int], dates: dict[int, clock.DateForm]) -> Columns:

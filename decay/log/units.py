@@ -7,6 +7,7 @@ from functools import lru_cache
 
 from decay import quantities
 
+LONGEST_TEXT = 200  # characters in which a unit is looked for
 _PAIRS = re.compile(r"\b(in|inch|inches|mm|um|µm|μm|microns?)\s*\.?\s*(?:of\s+)?(hg|mercury)\b", re.IGNORECASE)
 _WORD = re.compile(r"[A-Za-zµμ]+")
 _LENGTHS = {"um", "µm", "μm"}  # the trade writes them for micrometres of mercury, but a file may mean a length
@@ -17,7 +18,6 @@ _GAUGE = re.compile(
 _ABSOLUTE = re.compile(r"\b(abs|absolute|psia|bara)\b|[\s_(\[]a[)\]]", re.IGNORECASE)
 
 
-@lru_cache(maxsize=4096)
 def unit_in(text: str) -> str | None:
     """Return the pressure unit that a header, a suffix or a unit cell names, or ``None``.
 
@@ -26,6 +26,11 @@ def unit_in(text: str) -> str | None:
     >>> unit_in("Pressure (mb)"), unit_in("Vacuum [in. Hg]"), unit_in("pump")
     ('mbar', 'inHg', None)
     """
+    return _unit_in(text[:LONGEST_TEXT])
+
+
+@lru_cache(maxsize=4096)
+def _unit_in(text: str) -> str | None:
     joined = _join(text)
     bracketed = re.findall(r"[(\[{/]\s*([^)\]}]*)", joined)
     found: list[str] = []
@@ -39,12 +44,12 @@ def unit_in(text: str) -> str | None:
 
 def says_gauge(text: str) -> bool:
     """Return whether text names a pressure counted from the atmosphere, such as ``inHg vac`` or ``psig``."""
-    return bool(_GAUGE.search(_join(text)))
+    return bool(_GAUGE.search(_join(text[:LONGEST_TEXT])))
 
 
 def says_absolute(text: str) -> bool:
     """Return whether text says that a pressure is absolute."""
-    return bool(_ABSOLUTE.search(text))
+    return bool(_ABSOLUTE.search(text[:LONGEST_TEXT]))
 
 
 def pascals(unit: str) -> float:

@@ -67,8 +67,8 @@ def over_range(values: FloatArray, words: dict[int, str], line: IntArray, said: 
         top = float(readings.max())
         # A run of such rows reaches from one number to the next.
         place = np.searchsorted(good, open_rows)
-        for at in np.unique(place):
-            run = open_rows[place == at]
+        ends, begin = np.unique(place, return_index=True)
+        for at, run in zip(ends, np.split(open_rows, begin[1:]), strict=True):
             if not _climbs(readings, int(at), top):
                 run = np.array([row for row in run if _stated(words[int(row)], top, decimal)], dtype=np.int64)
             for row in run:

@@ -153,20 +153,20 @@ def inflow(readings: Readings, first: int, last: int) -> int | None:
     if last - start < width:
         return None
     pressure, time = readings.pressure, readings.time
-    index = np.arange(start, last - width + 1)
-    gain = pressure[index + width] - pressure[index]
+    now, then = slice(start, last - width + 1), slice(start + width, last + 1)
+    gain = pressure[then] - pressure[now]
+    noise = 8.0 * readings.noise[now] + 3.0 * readings.step[now]
+    # Few readings are followed by so large a gain: the rest is asked of them alone.
+    index = start + np.flatnonzero((gain > noise) & (gain > 0.15 * pressure[now]))
+    gain = gain[index - start]
     rate = gain / (time[index + width] - time[index])
     # The mean rise since a little after the closing: never less than the present rate of a rise that levels off.
     base = first + max(settle // 2, 1)
     so_far = np.maximum((pressure[index] - pressure[base]) / np.maximum(time[index] - time[base], 1e-9), 0.0)
     soon = np.minimum(index + readings.readings_in(INFLOW_SOON, 3), last)
     high = np.maximum(pressure[soon], pressure[index + width])
-    is_fast = (
-        (rate > INFLOW_RATIO * so_far)
-        & (gain > 8.0 * readings.noise[index] + 3.0 * readings.step[index])
-        & (gain > 0.15 * pressure[index])
-        & (high - pressure[index] > np.maximum(INFLOW_SHARE * pressure[index], INFLOW_LEAST))
-    )
+    rises = np.maximum(INFLOW_SHARE * pressure[index], INFLOW_LEAST)
+    is_fast = (rate > INFLOW_RATIO * so_far) & (high - pressure[index] > rises)
     if not is_fast.any():
         return None
     at = int(index[int(np.argmax(is_fast))])
@@ -231,26 +231,33 @@ def steps(readings: Readings, first: int, last: int) -> list[Step]:
     if last - start < 3 * span:
         return []
     pressure = readings.pressure[first : last + 1]
-    index = np.arange(settle + span, len(pressure) - span - 2)
-    if not len(index):
+    begin, count = settle + span, len(pressure) - settle - 2 * span - 2
+    if count <= 0:
         return []
     medians = medians_of_eight(pressure)
+    padded = np.pad(medians, 2 * span, mode="edge")
+
+    def level(offset: int) -> FloatArray:
+        """Return the median of the eight readings from so many readings after each one that is looked at."""
+        return padded[begin + 2 * span + offset :][:count]
+
     # Level just before against level just after three readings, less what the trend on both sides brings.
-    before, after = medians[index - span + 1], medians[index + 3 - 1]
-    trend_before = before - medians[np.maximum(index - 2 * span + 1, 0)]
-    trend_after = medians[np.minimum(index + 3 + span - 1, len(medians) - 1)] - after
+    before, after = level(1 - span), level(2)
+    trend_before = before - level(1 - 2 * span)
+    trend_after = level(span + 2) - after
     larger = np.where(np.abs(trend_before) > np.abs(trend_after), trend_before, trend_after)
     excess = after - before - larger * (span + 2) / span
-    noise = readings.noise[first + index]
-    limit = STEP_SIGNIFICANCE * noise * 0.6 + 2.5 * readings.step[first + index] + 0.01 * pressure[index]
-    is_step = (np.abs(excess) > limit) & (np.abs(excess) > SUDDEN * np.abs(larger))
+    height, here = np.abs(excess), slice(first + begin, first + begin + count)
+    noise = readings.noise[here]
+    limit = STEP_SIGNIFICANCE * noise * 0.6 + 2.5 * readings.step[here] + 0.01 * readings.pressure[here]
+    is_step = (height > limit) & (height > SUDDEN * np.abs(larger))
     high = np.flatnonzero(is_step)
     if not len(high):
         return []
-    stays = _stays(medians, index[high], excess[high], larger[high], span)
+    stays = _stays(medians, begin + high, excess[high], larger[high], span)
     # A gap lets any rise look like a step.
     times = readings.time[first : last + 1]
-    whole = times[np.minimum(index[high] + 3 + span, len(times) - 1)] - times[index[high] - span]
+    whole = times[np.minimum(begin + high + 3 + span, len(times) - 1)] - times[begin + high - span]
     is_step[high] = stays & (whole < 2.5 * (2 * span + 3) * readings.sampling)
     found: list[Step] = []
     i = 0
@@ -258,10 +265,10 @@ def steps(readings: Readings, first: int, last: int) -> list[Step]:
         if at < i:
             continue
         i = j = int(at)
-        while j + 1 < len(index) and index[j + 1] - index[i] <= 3 * span and is_step[j + 1 : j + 4].any():
+        while j + 1 < count and j + 1 - i <= 3 * span and is_step[j + 1 : j + 4].any():
             j += 1
-        best = i + int(np.argmax(np.abs(excess[i : j + 1])))
-        centre = int(index[best])
+        best = i + int(np.argmax(height[i : j + 1]))
+        centre = begin + best
         sign = 1 if excess[best] > 0 else -1
         low, high = max(centre - span, 0), min(centre + span + 3, len(pressure) - 1)
         jump = int(np.argmax(sign * np.diff(pressure[low : high + 1]))) + low

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -18,22 +19,43 @@ LONGEST_SETTLING = 12.0
 # Lags of gauge and hose that are tried [s], and what the settling's further number must take off the misfit. [-]
 LAGS = np.array([1.0, 2.5, 5.0])
 ONE_NUMBER_MORE = 6.0
+# Readings that a running median takes at a time.
+BLOCK = 8192
 
 
 def running_median(values: FloatArray) -> FloatArray:
     """Return the running median over five readings, ends repeated."""
     if len(values) < 5:
         return values.copy()
-    padded = np.pad(values, 2, mode="edge")
-    # Two pairs in order: the least and the greatest of the four are not the median of five.
-    low, high = np.minimum(padded[:-1], padded[1:]), np.maximum(padded[:-1], padded[1:])
-    inner, outer = np.maximum(low[:-3], low[2:-1]), np.minimum(high[:-3], high[2:-1])
-    least, most = np.minimum(inner, outer), np.maximum(inner, outer)
-    return np.maximum(least, np.minimum(most, padded[4:]))
+    return _by_blocks(_medians_of_five, np.pad(values, 2, mode="edge"), 5)
 
 
 def medians_of_eight(values: FloatArray) -> FloatArray:
     """Return the median of each eight neighbouring values, for at least eight."""
+    return _by_blocks(_medians_of_eight, values, 8)
+
+
+def _by_blocks(function: Callable[[FloatArray], FloatArray], values: FloatArray, width: int) -> FloatArray:
+    """Return a running function of so many values, made block by block: the many steps then stay in the cache."""
+    count = len(values) - width + 1
+    if count <= BLOCK:
+        return function(values)
+    out = np.empty(count)
+    for first in range(0, count, BLOCK):
+        last = min(first + BLOCK, count)
+        out[first:last] = function(values[first : last + width - 1])
+    return out
+
+
+def _medians_of_five(values: FloatArray) -> FloatArray:
+    low, high = np.minimum(values[:-1], values[1:]), np.maximum(values[:-1], values[1:])
+    # Of two pairs, the least and the greatest are not the median of five.
+    inner, outer = np.maximum(low[:-3], low[2:-1]), np.minimum(high[:-3], high[2:-1])
+    least, most = np.minimum(inner, outer), np.maximum(inner, outer)
+    return np.asarray(np.maximum(least, np.minimum(most, values[4:])))
+
+
+def _medians_of_eight(values: FloatArray) -> FloatArray:
     low, high = np.minimum(values[:-1], values[1:]), np.maximum(values[:-1], values[1:])
     first, second = np.minimum(low[:-2], low[2:]), np.maximum(low[:-2], low[2:])
     third, fourth = np.minimum(high[:-2], high[2:]), np.maximum(high[:-2], high[2:])
@@ -42,7 +64,7 @@ def medians_of_eight(values: FloatArray) -> FloatArray:
     pairs = [(one[:-4], other[4:]) for one, other in zip(ordered, reversed(ordered), strict=True)]
     below = np.maximum.reduce([np.minimum(one, other) for one, other in pairs])
     above = np.minimum.reduce([np.maximum(one, other) for one, other in pairs])
-    return (below + above) / 2.0
+    return np.asarray((below + above) / 2.0)
 
 
 def turning_points(values: FloatArray, hysteresis: FloatArray) -> list[int]:
@@ -82,7 +104,7 @@ def turning_points(values: FloatArray, hysteresis: FloatArray) -> list[int]:
 
 
 def _first_back(values: FloatArray, hysteresis: FloatArray, begin: int, end: int) -> int:
-    """Return the first reading that lies below the highest since ``begin`` by more than the hysteresis, else ``end``."""
+    """Return the first reading below the highest since ``begin`` by more than the hysteresis, else ``end``."""
     highest, width = float(values[begin]), 128
     while begin < end:
         stop = min(begin + width, end)

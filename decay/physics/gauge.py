@@ -43,6 +43,33 @@ def gas_factor(gas: str) -> Interval | None:
     return None if factor is None else Interval(*factor)
 
 
+def refrigerant_factor(name: str | None) -> tuple[Interval, bool]:
+    """Return true over indicated pressure for a refrigerant's vapour.
+
+    Parameters
+    ----------
+    name : str or None
+        As the refrigerant table spells it; ``None`` where it was not told.
+
+    Returns
+    -------
+    tuple of Interval and bool
+        The factor [-], and whether it is that refrigerant's own; else the span of the refrigerants with a published
+        number stands in for it.
+
+    Examples
+    --------
+    >>> refrigerant_factor("R-744")[0].value, refrigerant_factor("R-134a")
+    (0.9, (Interval(value=0.8, low=0.7, high=0.9, level=0.95), False))
+    """
+    own = None if name is None else gas_factor(name)
+    if own is not None:
+        return own, True
+    known = [factor for gas, factor in _FACTORS.items() if gas.startswith("R-")]
+    low, high = min(factor[1] for factor in known), max(factor[2] for factor in known)
+    return Interval((low + high) / 2.0, low, high), False
+
+
 def true_pressure(indicated: float, gas: str) -> Interval | None:
     """Return the interval in which the pressure of a gas lies when a gauge calibrated for air shows a number.
 

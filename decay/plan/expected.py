@@ -1,4 +1,4 @@
-"""What the estimator would say of a hold that has not been made yet: its interval and limits on readings without luck."""
+"""What the estimator would say of a hold that has not been made yet, with no luck either way."""
 
 from __future__ import annotations
 
@@ -146,10 +146,10 @@ def shortest_hold(duration_of_interval: float) -> float:
 def _bins(duration: float, gauge: GaugeKind, leak: float, levelling: Sequence[Levelling], start: float) -> Bins:
     interval = max(gauge.interval, duration / _MOST_READINGS)
     noise = gauge.noise * (gauge.interval / interval) ** 0.5
-    time = np.arange(1, int(duration / interval) + 1) * interval
+    time: FloatArray = np.arange(1, int(duration / interval) + 1, dtype=np.float64) * interval
     time = time[time > min(LAGGING, LAGGING_SHARE * duration)]
     true = start + leak * time + _levelled(time, levelling)
-    readings = true + np.random.default_rng(_SEED).normal(0.0, noise, len(time))
+    readings: FloatArray = true + np.random.default_rng(_SEED).normal(0.0, noise, len(time))
     if gauge.step > 0:
         readings = np.round(readings / gauge.step) * gauge.step
     seen = bin_readings(time, readings, np.full(len(time), gauge.step))

@@ -208,13 +208,14 @@ def pull(volume: float, equipment: Equipment, target: float, temperature: float,
     slowness = volume * above / flow
     time = np.concatenate(([0.0], np.cumsum(0.5 * (slowness[1:] + slowness[:-1]) * np.diff(-np.log(above)))))
     reached = target > equipment.ultimate and target >= pressure[-1]
+    left = -math.log(target - equipment.ultimate) if reached else math.inf
     at_target = throughput(target, equipment, temperature)[0]
     pump_pressure = equipment.ultimate + at_target / equipment.speed
     return Pull(
         time=time,
         pressure=pressure,
         target=target,
-        to_target=float(np.interp(-math.log(target - equipment.ultimate), -np.log(above), time)) if reached else math.inf,
+        to_target=float(np.interp(left, -np.log(above), time)) if reached else math.inf,
         without_hoses=pump.pumpdown_time(volume, equipment.speed, start, target, equipment.ultimate),
         speed_at_target=float(at_target / (equipment.speed * target)),
         hose_conductance=math.inf if not equipment.hoses else float(

@@ -7,7 +7,9 @@ from collections.abc import Iterable, Mapping
 from importlib import resources
 
 from decay.analysis import Analysis, HoldReport
-from decay.fit.results import Description, PumpdownFit, ResidualTests, WaterFit
+from decay.fit.gas_load import GasLoad
+from decay.fit.results import Description, JointFit, PumpdownFit, ResidualTests, WaterFit
+from decay.fit.rig import RigShare
 from decay.judge.finding import Finding
 from decay.log.pressure_log import PressureLog
 from decay.quantities import MICRON
@@ -53,10 +55,9 @@ def document(analysis: Analysis) -> Json:
         "holds": [_hold(analysis, index) for index in range(len(analysis.holds))],
         "joint": None
         if analysis.joint is None
-        else {
-            "leak": {"rate_micron_per_min": interval(analysis.joint.leak, MICRON_PER_MINUTE)},
-            "holds_used": list(analysis.joint.holds_used),
-        },
+        else _joint(analysis.joint),
+        "rig": None if analysis.rig is None else _rig(analysis.rig),
+        "pull_against_pump": None if analysis.load is None else _load(analysis.load),
         "verdict": {
             "result": verdict.result.value,
             "cause": None if verdict.cause is None else verdict.cause.value,
@@ -72,20 +73,26 @@ def document(analysis: Analysis) -> Json:
     }
 
 
-def collection(documents: Iterable[Json]) -> Json:
+def collection(documents: Iterable[Json], faults: Iterable[tuple[str, str]] = ()) -> Json:
     """Return one document that carries those of several logs, in the order given.
 
     Parameters
     ----------
     documents : iterable of dict
         What `document` returned for each log.
+    faults : iterable of (str, str)
+        Name of each log that could not be read, and why.
 
     Returns
     -------
     dict
-        ``{"schema_version": 1, "documents": [...]}``.
+        ``{"schema_version": 1, "documents": [...], "unreadable": [...]}``.
     """
-    return {"schema_version": SCHEMA_VERSION, "documents": list(documents)}
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "documents": list(documents),
+        "unreadable": [{"path": path, "error": error} for path, error in faults],
+    }
 
 
 def dumps(doc: Json) -> str:
@@ -224,6 +231,81 @@ def _hold(analysis: Analysis, index: int) -> Json:
         "assumptions": list(fit.assumptions),
         "impact": impact_document(analysis, report),
         "system": _system(analysis.system),
+    }
+
+
+def _joint(joint: JointFit) -> Json:
+    return {
+        "leak": {"rate_micron_per_min": interval(joint.leak, MICRON_PER_MINUTE)},
+        "holds_used": list(joint.holds_used),
+        "holds_of_other_logs": [{"log": source, "hold": index} for source, index in joint.elsewhere],
+        "each_rate_micron_per_min": [interval(alone, MICRON_PER_MINUTE) for alone in joint.each],
+        "without_each_rate_micron_per_min": [interval(rest, MICRON_PER_MINUTE) for rest in joint.without],
+        "homogeneity_p": number(joint.homogeneity_p),
+        "is_homogeneous": joint.is_homogeneous,
+        "is_leak_seen": joint.is_leak_seen,
+        "decision_threshold": {"rate_micron_per_min": number(joint.decision_threshold / MICRON_PER_MINUTE)},
+        "smallest_detectable": {"rate_micron_per_min": number(joint.detection_limit / MICRON_PER_MINUTE)},
+        "misfit": number(joint.misfit),
+        "remarks": list(joint.remarks),
+    }
+
+
+def _rig(rig: RigShare) -> Json:
+    test = rig.test
+    return {
+        "path": test.source,
+        "leak": {
+            "rate_micron_per_min": interval(test.leak, MICRON_PER_MINUTE),
+            "throughput_pa_m3_per_s": interval(test.throughput),
+        },
+        "smallest_detectable": {"rate_micron_per_min": number(test.fit.detection_limit / MICRON_PER_MINUTE)},
+        "ultimate_micron": None if test.ultimate is None else number(test.ultimate / MICRON),
+        "volume_m3": interval(test.volume),
+        "share_rate_micron_per_min": interval(rig.share, MICRON_PER_MINUTE),
+        "whole_rate_micron_per_min": interval(rig.whole, MICRON_PER_MINUTE),
+        "left_rate_micron_per_min": interval(rig.leak, MICRON_PER_MINUTE),
+        "is_bounded_only": rig.is_bounded_only,
+        "explains_all": rig.explains_all,
+        "leaks_as_much": rig.leaks_as_much,
+    }
+
+
+def _load(load: GasLoad) -> Json:
+    return {
+        "rated_speed_m3_per_s": number(load.rated),
+        "end_speed_m3_per_s": number(load.end_speed),
+        "ultimate_micron": None if load.ultimate is None else number(load.ultimate / MICRON),
+        "bands": [
+            {
+                "high_micron": number(band.high / MICRON),
+                "low_micron": number(band.low / MICRON),
+                "seen_speed_m3_per_s": interval(band.seen),
+                "expected_speed_m3_per_s": number(band.expected),
+                "hose_conductance_m3_per_s": number(band.line),
+                "time_s": number(band.time),
+                "lost_s": number(band.lost),
+                "lost_to_hose_s": number(band.lost_to_hose),
+            }
+            for band in load.bands
+        ],
+        "lost_to_hose_s": number(load.lost_to_hose),
+        "pulled_pa_m3_per_s": interval(load.pulled),
+        "given_pa_m3_per_s": interval(load.given),
+        "gives_more_than_pulled": load.gives_more_than_pulled,
+        "gives_less_than_pulled": load.gives_less_than_pulled,
+        "water": [
+            {
+                "micron": number(w.pressure / MICRON),
+                "temperature_k": number(w.temperature),
+                "rate_kg_per_s": number(w.rate),
+                "left_at_most_kg": number(w.during),
+                "time_for_10_g_s": number(w.time),
+                "power_w": number(w.power),
+                "freezing_share": number(w.freezing),
+            }
+            for w in load.water
+        ],
     }
 
 

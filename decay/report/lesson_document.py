@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decay.lesson.holds import Shown
 from decay.lesson.lesson import Lesson
-from decay.lesson.passing import Proof, RuleCurve, share
+from decay.lesson.passing import KINDS, Proof, RuleCurve, share
 from decay.quantities import MICRON
 from decay.report.amounts import DAY, GRAM_PER_YEAR, MICRON_PER_MINUTE
 from decay.report.document import document
@@ -78,12 +78,11 @@ def _curve(curve: RuleCurve) -> Json:
 
 
 def _proof(proof: Proof) -> Json:
-    counted = ("named", "unresolved", "unseen", "without", "named_and_met", "passed")
     return {
         "hold_s": number(proof.hold),
         "leak_indices": proof.indices.tolist(),
         "blind_below_micron_per_min": [number(float(x) / MICRON_PER_MINUTE) for x in proof.blind_below],
-        **{name: [interval(share(int(n), proof.runs)) for n in getattr(proof, name)] for name in counted},
+        **{name: [interval(share(int(n), proof.runs)) for n in getattr(proof, name)] for name in KINDS},
     }
 
 

@@ -97,7 +97,10 @@ def half_in_words(lesson: Lesson, index: int) -> str:
     """Return in what time half the charge is gone with one leak, from the faster law of flow to the slower."""
     fast, slow = (amounts.duration(t) for t in sorted(lesson.half(index)))
     value, _, unit = fast.partition(" ")
-    return f"{value if slow.endswith(f' {unit}') else fast} to {slow}"
+    is_shared = value[0].isdigit() and slow.endswith(f" {unit}")
+    if fast == slow:
+        return fast
+    return f"{value if is_shared else fast} to {slow}"
 
 
 def findings(lesson: Lesson) -> tuple[str, ...]:
@@ -113,6 +116,12 @@ def passing_in_words(lesson: Lesson) -> str:
         return (
             f"Even without a leak this rule passes only {percent(rule.interval(0))} of these systems: what it judges "
             "here is moisture."
+        )
+    if lesson.loss(index) == (0.0, 0.0):
+        return (
+            f"A leak of {amounts.rate(float(lesson.terms.leaks[index]))} passes this rule in "
+            f"{percent(rule.interval(index))} of holds; at rest {lesson.terms.system.refrigerant} stands below "
+            "atmosphere, and air leaks in."
         )
     return (
         f"A leak that empties half the charge in {half_in_words(lesson, index)} passes this rule in "
@@ -131,8 +140,8 @@ def _proof_in_words(lesson: Lesson) -> Iterable[str]:
         yield f"With a leak of {leak}, {found} of holds pass the rule although their own log proves the leak."
     unresolved = share(int(proof.unresolved[0]), proof.runs)
     yield (
-        f"A hold of {amounts.duration(proof.hold)} is short: without a leak, {percent(unresolved)} of logs still leave "
-        f"open whether the rise is one; half of them are blind below {amounts.rate(float(proof.blind_below[0]))}."
+        f"Without a leak, {percent(unresolved)} of the logs of such holds leave open whether the rise is one; half of "
+        f"these holds are blind below {amounts.rate(float(proof.blind_below[0]))}."
     )
 
 
@@ -196,9 +205,7 @@ def _reach(lesson: Lesson, curve: RuleCurve) -> str:
         return f"{tight}; no leak tried passes in half of the holds"
     leak = amounts.rate(float(lesson.terms.leaks[index]) * lesson.terms.volume.value / curve.volume)
     most = "at least " if index == len(lesson.terms.leaks) - 1 else ""
-    return (
-        f"{tight}; half of the holds pass with a leak of up to {most}{leak} here, {amounts.between(*lesson.loss(index))}"
-    )
+    return f"{tight}; half pass with a leak of up to {most}{leak} here, {amounts.between(*lesson.loss(index))}"
 
 
 def _pair(lesson: Lesson) -> Iterable[Entry]:
@@ -245,6 +252,7 @@ def rests_on(lesson: Lesson) -> tuple[str, ...]:
         "The loss takes the same path under the standing pressure of the charge, as molecular and as laminar flow. "
         "Seals that leak one way only, oil in the path and vibration are left out. Half the charge is reckoned at the "
         "first rate, which holds while liquid is left.",
+        *lesson.remarks,
         f"Leaks were tried in steps of {step:.0f} %.",
         "A pressure-rise test never says where it leaks, and never tests the system under its working pressure.",
         f"Seed {t.seed}: the same command gives the same page.",

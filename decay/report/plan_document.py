@@ -41,8 +41,10 @@ def plan_document(plan: Plan) -> Json:
             "criterion": criterion.name,
             "pump_l_per_s": None if intent.equipment is None else number(intent.equipment.speed * 1e3),
             "pump_ultimate_micron": None if intent.equipment is None else number(intent.equipment.ultimate / MICRON),
-            "hoses": [] if intent.equipment is None else [
-                {"bore_mm": number(hose.bore * 1e3), "length_m": number(hose.length)} for hose in intent.equipment.hoses],
+            "hoses": [
+                {"bore_mm": number(hose.bore * 1e3), "length_m": number(hose.length)}
+                for hose in (() if intent.equipment is None else intent.equipment.hoses)
+            ],
             "gauge": {"noise_micron": number(intent.gauge.noise / MICRON),
                       "step_micron": number(intent.gauge.step / MICRON), "interval_s": number(intent.gauge.interval)},
             "damp": {"rise_micron": number(intent.damp.rise / MICRON),

@@ -15,7 +15,8 @@ from decay.report.text_layout import Block, Entry
 from decay.system import AllowKind
 
 CAUTIONS = (
-    "Recover the refrigerant first, with certified people and machines; never pull a vacuum on a system under pressure.",
+    "Recover the refrigerant first, with certified people and machines; never pull a vacuum on a system under "
+    "pressure.",
     "Dry nitrogen only through a regulator with relief, never above the low side's limit; never oxygen or compressed "
     "air. Flammable refrigerants need spark-free pumps and ventilation.",
     "Never run or megger a compressor in a vacuum. The equipment maker's instructions, local codes and licensed "
@@ -110,10 +111,12 @@ def _pull(plan: Plan) -> Iterable[Entry]:
                     f"{amounts.pressure(bounds.plateau)} (saturation at this temperature)")
         heated = "" if bounds.by_heat is None else (
             f"; at the stated heating at least {amounts.duration(bounds.by_heat)}")
-        yield Entry("its heat", f"{amounts.number(bounds.heat / 1e3)} kJ, {amounts.number(bounds.power, 2)} W to keep it "
-                    f"warm at that rate{heated}. With less it cools, and with none {100 * bounds.frozen_share:.0f} % of "
-                    "it freezes: warm the wet spot, break the vacuum with dry nitrogen when the pull stalls")
-        yield Entry("gas ballast", "open while vapour comes, or it stays in the pump's oil (common practice, no source)")
+        frozen = f"{100 * bounds.frozen_share:.0f} %"
+        yield Entry("its heat", f"{amounts.number(bounds.heat / 1e3)} kJ, {amounts.number(bounds.power, 2)} W to keep "
+                    f"it warm at that rate{heated}. With less it cools, and with none {frozen} of it freezes: "
+                    "warm the wet spot, break the vacuum with dry nitrogen when the pull stalls")
+        yield Entry("gas ballast", "open while vapour comes, or it stays in the pump's oil (common practice, no "
+                    "source)")
 
 
 def _warmth(plan: Plan) -> Iterable[Entry]:
@@ -136,7 +139,8 @@ def _warmth(plan: Plan) -> Iterable[Entry]:
 def _hold(plan: Plan) -> Iterable[Entry]:
     if plan.matters is None:
         why = "no leak that matters was stated" if plan.intent.system.allow is None else (
-            "the leak that matters cannot be turned into a rate of rise: that takes volume, refrigerant and temperature")
+            "the leak that matters cannot be turned into a rate of rise: that takes volume, refrigerant and "
+            "temperature")
         yield Entry("-", f'Its length cannot be told: {why}. Add one, like --allow "2 micron/min" or --allow "40 g/yr" '
                     'with --volume, --refrigerant and --ambient. The customary hold is judged below all the same.')
         return
@@ -158,8 +162,8 @@ def _needed(course: HoldCourse, matters: float) -> str:
         return f"hold {amounts.duration(course.needed)} {least}once rig and system have equalised ({of})"
     text = f"no hold up to {amounts.duration(LONGEST)} tells it ({of})"
     if course.floor > 0.5 * matters:
-        text += (f": 1 K in an hour that nobody notices feigns {amounts.rate(course.floor)} there. Log the temperature, "
-                 "dry further, or test under dry nitrogen with a finer method")
+        text += (f": 1 K in an hour that nobody notices feigns {amounts.rate(course.floor)} there. Log the "
+                 "temperature, dry further, or test under dry nitrogen with a finer method")
     return text
 
 
@@ -185,10 +189,10 @@ def _sweeps(plan: Plan) -> Iterable[Entry]:
     asked = plan.sweeps.asked
     words = "none: it asks for one pull" if asked == 0 else f"{asked}, between {asked + 1} pulls to the target"
     yield Entry("criterion", words)
-    yield Entry("what each does", f"from {amounts.pressure(plan.target)} up to atmosphere it thins what is left in the "
-                f"vapour space {amounts.number(1 / plan.sweeps.dilution, 2)}-fold and carries heat in; what sits in oil and "
-                "rubber comes out with time and warmth, not with their number. Sweep again where a pull stalls near "
-                "saturation or a hold levels off too high")
+    yield Entry("what each does", f"from {amounts.pressure(plan.target)} up to atmosphere it thins what is left in "
+                f"the vapour space {amounts.number(1 / plan.sweeps.dilution, 2)}-fold and carries heat in; what sits "
+                "in oil and rubber comes out with time and warmth, not with their number. Sweep again where a pull stalls "
+                "near saturation or a hold levels off too high")
 
 
 def _course(plan: Plan) -> Iterable[Entry]:
@@ -207,12 +211,13 @@ def rests_on(plan: Plan) -> list[str]:
     damp = plan.intent.damp
     return [
         *plan.assumed,
-        f"Gauge: noise {amounts.number(gauge.noise / MICRON)} micron, step {amounts.number(gauge.step / MICRON)} micron, "
-        f"a reading every {amounts.duration(gauge.interval)}. The same noise at all pressures.",
-        f"Damp: {amounts.number(damp.rise / MICRON)} micron that level off with {amounts.duration(damp.time_constant)}.",
-        "A leak counts as told where the program's own estimator, given such a hold without luck, would show it in 95 % "
-        "of holds and exclude it at 95 % where it is not there. Half of all holds do a little worse; free water is "
-        "ruled out beforehand; the temperature drifts by less than 1 K in an hour.",
+        f"Gauge: noise {amounts.number(gauge.noise / MICRON)} micron, step {amounts.number(gauge.step / MICRON)} "
+        f"micron, a reading every {amounts.duration(gauge.interval)}. The same noise at all pressures.",
+        f"Damp: {amounts.number(damp.rise / MICRON)} micron that level off with "
+        f"{amounts.duration(damp.time_constant)}.",
+        "A leak counts as told where the program's own estimator, given such a hold without luck, would show it in "
+        "95 % of holds and exclude it at 95 % where it is not there. Half of all holds do a little worse; free water "
+        "is ruled out beforehand; the temperature drifts by less than 1 K in an hour.",
         "The pull is the mass balance of a dry, tight system, with Knudsen's conductance of the hoses.",
         "No pressure-rise test tells where it leaks or tries the system under its working pressure.",
     ]

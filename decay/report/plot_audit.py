@@ -7,9 +7,9 @@ from typing import Any, Protocol
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.axis import Axis
 from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
-from matplotlib.axis import Axis
 from matplotlib.ticker import FixedLocator, LogLocator, MaxNLocator, NullLocator, StrMethodFormatter
 
 from decay.arrays import FloatArray

@@ -25,7 +25,7 @@ from decay.report.text import CAUSES
 
 SIZE = (12.0, 13.5)  # inches
 HEAD_WIDTH = 148  # characters
-HEADLINE_WIDTH = 84  # characters
+HEADLINE_WIDTH = 80  # characters
 LEFT = 0.012  # of the picture's width, where the head begins
 TITLE_WIDTH = 64  # characters; of half a picture
 NONE_AT = 0.55  # of the smallest leak: where "no leak" stands on the logarithmic scale
@@ -107,9 +107,10 @@ def draw_passing(ax: Axes, lesson: Lesson) -> Axes:
     _draw_half_lines(ax, lesson)
     _label_leaks(ax, lesson)
     ax.set_ylabel("share of holds")
+    length = amounts.duration(rule.hold)
     ax.set_title(
-        f"Black line: holds that pass the rule. Areas: what the logs of such {amounts.duration(rule.hold)} holds prove. "
-        " Bars and band: 95 % counting error", loc="left", fontsize=10.5, pad=30.0)
+        f"Black line: holds that pass the rule. Areas: what the logs of such {length} holds prove. "
+        "Bars and band: 95 % counting error", loc="left", fontsize=10.5, pad=30.0)
     return ax
 
 
@@ -318,8 +319,9 @@ def draw_shown(ax: Axes, shown: Shown | None, name: str, legend_at: str) -> Axes
     said = f"The analysis: {cause}; steady rise {amounts.rate_interval(fit.leak)}"
     if not fit.is_leak_seen:
         said += f", blind below {amounts.rate(fit.detection_limit)}"
-    ax.set_title(f"{name}: {met} the rule (the truth: {lesson_text.true_leak(shown)}).\n"
-                 + style.wrapped(said, TITLE_WIDTH), loc="left", fontsize=10.5)
+    truth = lesson_text.true_leak(shown).removeprefix("a leak of ")
+    ax.set_title(f"{name}: {met} the rule (truth: {truth}).\n" + style.wrapped(said, TITLE_WIDTH), loc="left",
+                 fontsize=10.5)
     return ax
 
 
@@ -331,7 +333,7 @@ def _keep_in_legend(ax: Axes, legend_at: str) -> None:
     handles, labels = ax.get_legend_handles_labels()
     known = dict(zip(labels, handles, strict=True))
     kept = [*KEPT, *(label for label in labels if label.startswith("criterion"))]
-    shown = [(known[label], label.replace("\n", " ").replace("criterion", "the rule's line")) for label in kept
+    picked = [(known[label], label.replace("\n", " ").replace("criterion", "the rule's line")) for label in kept
              if label in known]
-    ax.legend([handle for handle, _ in shown], [label for _, label in shown], loc=legend_at, fontsize=style.SMALL,
-              framealpha=0.9, edgecolor="none")
+    ax.legend([handle for handle, _ in picked], [label for _, label in picked], loc=legend_at,  # type: ignore[call-overload]
+              fontsize=style.SMALL, framealpha=0.9, edgecolor="none")

@@ -137,8 +137,11 @@ def _leak(analysis: Analysis, index: int) -> Iterable[Entry]:
     yield Entry("steady rise", _estimate(fit.leak.low, amounts.rate_interval(fit.leak), fit.leak.level))
     if analysis.joint is not None:
         used = ", ".join(str(hold + 1) for hold in analysis.joint.holds_used)
-        together = f"{amounts.rate_interval(analysis.joint.leak)} from holds {used}"
+        away = [f"hold {hold + 1} of {source}" for source, hold in analysis.joint.elsewhere]
+        together = f"{amounts.rate_interval(analysis.joint.leak)} from {' and '.join([f'holds {used}', *away])}"
         yield Entry("holds together", f"{together}; blind below {amounts.rate(analysis.joint.detection_limit)}")
+    if analysis.rig is not None:
+        yield Entry("without the rig", amounts.rate_interval(analysis.rig.leak))
     if impact.loss is not None:
         name = analysis.system.refrigerant or "refrigerant"
         low = min(impact.loss.laminar.low, impact.loss.molecular.low)

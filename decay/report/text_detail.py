@@ -10,6 +10,7 @@ from decay.fit.results import HoldFit, JointFit, PumpdownFit
 from decay.log.pressure_log import PressureLog
 from decay.quantities import MICRON
 from decay.report import amounts
+from decay.report.text_evidence import evidence
 from decay.report.text_impact import impact_entries
 from decay.report.text_layout import Block, Entry
 
@@ -40,6 +41,7 @@ def detail(analysis: Analysis, *, verbose: bool = False) -> Iterable[Block]:
         yield Block(f"Hold {index + 1}{mark}", list(_hold(analysis, index, verbose)))
     if analysis.joint is not None:
         yield Block("Holds together", list(_joint(analysis.joint)))
+    yield from evidence(analysis)
     yield Block("Practice", list(_criterion(analysis)))
 
 
@@ -182,8 +184,10 @@ def _model(fit: HoldFit) -> Iterable[Entry]:
 
 def _joint(joint: JointFit) -> Iterable[Entry]:
     yield Entry("steady rise", amounts.rate_interval(joint.leak))
-    for hold, alone in zip(joint.holds_used, joint.each, strict=True):
-        yield Entry(f"hold {hold + 1} alone", amounts.rate_interval(alone))
+    names = [f"hold {index + 1} of {source}" for source, index in joint.elsewhere]
+    names += [f"hold {index + 1}" for index in joint.holds_used]
+    for name, alone in zip(names, joint.each, strict=True):
+        yield Entry(f"{name} alone", amounts.rate_interval(alone))
     yield Entry(
         "limits",
         f"a steady rise counts as seen from {amounts.rate(joint.decision_threshold)}; "

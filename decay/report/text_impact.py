@@ -63,7 +63,7 @@ def _throughput(impact: Impact) -> Iterable[Entry]:
     for scale in SCALES:
         found = leak_on(impact, scale)
         if found is None:
-            yield Entry(label, f'{scale.label} counts the gas at 0 °C, so it needs the temperature: --ambient "24 degC"')
+            yield Entry(label, f'{scale.label} counts the gas at 0 °C and needs its temperature: --ambient "24 degC"')
             continue
         yield Entry(label, f"{amounts.with_interval(found, 1.0, scale.label)} {_counted(impact, scale.is_standard)}")
         label = ""
@@ -124,8 +124,8 @@ def _allowed(analysis: Analysis, report: HoldReport) -> Iterable[Entry]:
         text = "this one was long enough to show the allowed leak"
     elif wanted.rests_on == "temperature":
         text = (
-            "none would show the allowed leak: a drift of 1 K in an hour, which nobody notices, feigns as much; log the "
-            "temperature, or hold at a lower pressure"
+            "none would show the allowed leak: a drift of 1 K in an hour, which nobody notices, feigns as much; log "
+            "the temperature, or hold at a lower pressure"
         )
     elif math.isinf(wanted.length):
         text = "none of a week would show the allowed leak, with this gauge and this outgassing"
@@ -137,7 +137,9 @@ def _allowed(analysis: Analysis, report: HoldReport) -> Iterable[Entry]:
 def _either_way(spread: float) -> str:
     if math.isinf(spread):
         return "open, for its interval reaches zero or has no upper end"
-    return f"{amounts.number(100 * spread, 2)} %" if spread < 0.5 else f"a factor of {amounts.number(math.exp(spread), 2)}"
+    if spread >= 0.5:
+        return f"a factor of {amounts.number(math.exp(spread), 2)}"
+    return f"{amounts.number(100 * spread, 2)} %"
 
 
 def _widest(impact: Impact) -> str:

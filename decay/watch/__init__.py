@@ -1,4 +1,4 @@
-"""During the job: follow a log that grows, and say at each look what its hold shows so far, without inflating errors."""
+"""During the job: follow a log that grows, and say at each look what its hold shows so far."""
 
 from decay.watch.follow import Screen, follow, replay
 from decay.watch.sequence import Decision, Look, Status, Watcher

@@ -100,9 +100,11 @@ def follow(
         sleep(every)
 
 
-def read(source: Source, options: ReadOptions, watcher: Watcher, screen: Screen, *,
-         with_last: bool = False) -> PressureLog:
+def read(source: Source, options: ReadOptions, watcher: Watcher, screen: Screen) -> PressureLog:
     """Return the log as it stands, earlier files of a rotation in front where their clock goes on.
+
+    A last line without its end is left out, whatever comes after: half a number is a wrong one, and one reading less
+    does no harm.
 
     Parameters
     ----------
@@ -114,8 +116,6 @@ def read(source: Source, options: ReadOptions, watcher: Watcher, screen: Screen,
         Told where the clock has begun anew.
     screen : Screen
         Told so as well.
-    with_last : bool
-        A last line without its end is complete: nothing more will come.
 
     Returns
     -------
@@ -127,17 +127,16 @@ def read(source: Source, options: ReadOptions, watcher: Watcher, screen: Screen,
     LogError
         If there is no log in it (yet).
     """
-    parts = source.segments(with_last)
+    parts = source.segments()
     if len(parts) == 1:
         return read_log(_Named(parts[0], source.name), options)
-    latest = read_log(_Named(parts[-1], source.name), options)
-    before = read_log(_Named(b"".join(parts[:-1]), source.name), options)
     try:
         joined = read_log(_Named(b"".join(parts), source.name), options)
     except LogError:
         joined = None
-    if joined is not None and len(joined.time) >= len(before.time) + len(latest.time) and not _goes_back(joined):
+    if joined is not None and not _goes_back(joined):
         return joined
+    latest = read_log(_Named(parts[-1], source.name), options)
     source.forget_earlier()
     watcher.begin_anew()
     screen.note("The clock of the log began anew with the new file: what came before is left out.")

@@ -38,7 +38,7 @@ from decay.watch.forecast import Rule, decisive_length
 ALPHA = 0.05
 GROWTH = 1.25
 SAME_START = 30.0  # s; a start that moves by less is the same hold, seen better
-FIRST = 180.0  # s; before that, equalisation and lag are most of a hold
+FIRST = 300.0  # s; several times the memory of a gauge's wander, which a shorter hold cannot tell from a rise
 
 
 class Decision(StrEnum):

@@ -25,8 +25,13 @@ class Source(Protocol):
         """Take in what is new; tell whether there was anything."""
         ...
 
-    def segments(self, with_last: bool = False) -> list[bytes]:
-        """Return the text so far, one part for each file it came in; a half-written last line only if asked."""
+    def segments(self) -> list[bytes]:
+        """Return the whole lines so far, one part for each file they came in."""
+        ...
+
+    @property
+    def has_half_line(self) -> bool:
+        """The text ends within a line."""
         ...
 
     def forget_earlier(self) -> None:
@@ -109,10 +114,14 @@ class FileTail:
         self._current = b""
         return self._grown(data)
 
-    def segments(self, with_last: bool = False) -> list[bytes]:
-        """Return the text so far, one part for each file it came in; a half-written last line only if asked."""
-        last = self._current if with_last else whole_lines(self._current)
-        return [*self._earlier, last]
+    def segments(self) -> list[bytes]:
+        """Return the whole lines so far, one part for each file they came in."""
+        return [*self._earlier, whole_lines(self._current)]
+
+    @property
+    def has_half_line(self) -> bool:
+        """The text ends within a line."""
+        return len(whole_lines(self._current)) < len(self._current)
 
     def forget_earlier(self) -> None:
         """Keep the latest part alone."""
@@ -160,9 +169,14 @@ class StreamTail:
             self._data += chunk
         return whole_lines(self._data) != whole_lines(before)
 
-    def segments(self, with_last: bool = False) -> list[bytes]:
-        """Return the text so far in one part; a half-written last line only if asked."""
-        return [self._data if with_last else whole_lines(self._data)]
+    def segments(self) -> list[bytes]:
+        """Return the whole lines so far, in one part."""
+        return [whole_lines(self._data)]
+
+    @property
+    def has_half_line(self) -> bool:
+        """The text ends within a line."""
+        return len(whole_lines(self._data)) < len(self._data)
 
     def forget_earlier(self) -> None:
         """Do nothing: a stream has one part."""

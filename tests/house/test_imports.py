@@ -25,23 +25,26 @@ ALLOWED = {
     "log": TYPES | {"quantities"},
     "phases": TYPES | {"log"},
     "fit": TYPES | {"physics", "system", "log", "phases"},
-    "impact": TYPES | {"physics", "system", "quantities", "fit"},
+    "impact": TYPES | {"physics", "system", "quantities", "log", "phases", "fit"},
     # A verdict is part of the analysis, and its type stands there.
     "judge": TYPES | {"physics", "system", "quantities", "log", "phases", "fit", "impact", "analysis"},
     "analysis": TYPES | {"system", "log", "phases", "fit", "impact", "judge"},
     "pipeline": TYPES | {"system", "log", "phases", "fit", "impact", "judge", "analysis"},
-    "report": TYPES | {"quantities", "system", "log", "phases", "fit", "impact", "judge", "analysis", "lesson",
-                       "plan", "watch"},
+    "report": TYPES | {"compare", "quantities", "system", "log", "phases", "fit", "impact", "judge", "analysis", "lesson",
+                       "plan", "watch", "compare"},
     "simulate": TYPES | {"quantities", "system", "physics", "log"},
     "lesson": TYPES | {"quantities", "system", "physics", "log", "phases", "fit", "impact", "judge", "analysis",
                        "pipeline", "simulate"},
+    "compare": TYPES | {"system", "fit", "judge", "analysis"},
     "plan": TYPES | {"quantities", "system", "physics", "fit", "impact", "judge"},
-    "watch": TYPES | {"quantities", "system", "log", "phases", "fit", "impact", "judge", "analysis", "pipeline", "plan"},
+    "watch": TYPES | {"quantities", "system", "log", "phases", "fit", "impact", "judge", "analysis", "pipeline",
+                      "plan"},
     "audit": TYPES | {"quantities", "system", "log", "phases", "fit", "impact", "judge", "analysis", "pipeline",
                       "report"},
 }
 # Rooms whose modules the commands may name; everything else comes through decay's public names.
-CLI_ROOMS = {"audit", "errors", "lesson", "quantities", "system", "log", "physics", "plan", "report", "simulate", "watch"}
+CLI_ROOMS = {"audit", "compare", "errors", "impact", "lesson", "quantities", "system", "log", "physics", "plan", "report",
+             "simulate", "watch"}
 
 OUTSIDE = {
     "click": r"cli/.*",

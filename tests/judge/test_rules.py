@@ -215,6 +215,19 @@ def test_codes_are_unique_and_have_a_family():
         assert len(code) == 3
 
 
+def test_caveats_of_this_hold_come_first_and_what_is_always_true_last():
+    order = [rule.code for rule in rules.RULES if rule.place is Place.CAVEAT]
+    assert order[-2:] == ["K01", "K02"]
+    # By family: the hold and this decision, then the test's limits, then guesses in reading the file.
+    rank = {family: place for place, group in enumerate(("HPEIJR", "C", "K", "L")) for family in group}
+    ranks = [rank[code[0]] for code in order[:-2]]
+    assert ranks == sorted(ranks), order
+    case = make_case(damp_fit(), log=noted("L01").log)
+    shown = [finding.code for finding in rules.examine(case).caveats]
+    assert shown[0] not in ("K01", "K02", "L01")
+    assert {"K01", "K02"} <= set(shown)
+
+
 def test_explain_takes_either_case_and_names_the_nearest():
     assert rules.explain("h04") == rules.explain("H04")
     with pytest.raises(RangeError, match="H0"):
@@ -302,4 +315,6 @@ def test_hold_again_is_computed():
 
 def test_water_shown_on_a_thermal_gauge_is_an_interval_not_a_correction():
     finding = found(make_case(damp_fit(outgassing=microns(120, 100, 130))), "K06")[0]
-    assert "60 to 120" in finding.summary
+    assert "60 to 78 if it is water" in finding.summary
+    assert "84 to 110 if it is refrigerant" in finding.summary
+    assert (finding.evidence["true_low_micron"], finding.evidence["true_high_micron"]) == pytest.approx((60.0, 120.0))

@@ -24,6 +24,34 @@ def test_rail_and_plateau(tmp_path):
     assert not inspect(log_of(tmp_path, creeping)).is_railed.any()
 
 
+def test_rail_at_any_number(tmp_path):
+    rising = [100 + 49 * i + 7 * i % 5 for i in range(40)]
+    assert inspect(log_of(tmp_path, [*rising, *[2100] * 12])).is_railed.sum() == 12
+    slow = [400 + 0.4 * i for i in range(500)]
+    assert inspect(log_of(tmp_path, [*(f"{v:.0f}" for v in slow), *[599] * 200])).is_railed.sum() >= 200
+
+
+def test_what_is_no_rail(tmp_path):
+    jump = [*[120] * 60, 121, 190, *[212] * 300]  # isolated, then tight
+    assert not inspect(log_of(tmp_path, jump)).is_railed.any()
+    equalising = [*[100] * 40, *(f"{180 - 80 * np.exp(-i / 5):.0f}" for i in range(400))]
+    assert not inspect(log_of(tmp_path, equalising)).is_railed.any()
+    straight = [f"{100 + 0.25 * i:.1f}" for i in range(3600)]
+    assert not inspect(log_of(tmp_path, straight)).is_railed.any()
+    levelling = [f"{4300 - 4000 * np.exp(-i / 600):.1f}" for i in range(6000)]
+    assert not inspect(log_of(tmp_path, levelling)).is_railed.any()
+
+
+def test_rail_told_by_the_gauge_beside(tmp_path):
+    piezo = [500 + 2 * i for i in range(500)]
+    thermal = [min(p, 998 + p % 3) for p in piezo]
+    body = [(t, a, str(b)) for (t, a), b in zip(rows(list(thermal)), piezo, strict=True)]
+    log = read_text(tmp_path, table(body, ("Time", "Thermal micron", "Piezo micron")), gauge="Thermal micron")
+    flags = inspect(log)
+    assert flags.is_railed[260:].all()
+    assert not flags.is_railed[:245].any()
+
+
 def test_stuck(tmp_path):
     before = [1000 - 5 * i for i in range(60)]
     assert inspect(log_of(tmp_path, [*before, *[700] * 60, *[500 - 2 * i for i in range(40)]])).is_stuck.sum() == 60

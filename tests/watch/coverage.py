@@ -1,7 +1,7 @@
 """How often the looks at a growing hold miss the truth: every look, any look, and what ordinary intervals would do.
 
-By hand: `python -m tests.watch.coverage --holds 300`. All holds are synthetic, made by formula; each is watched from its
-start to its end with the valve's closing told, so that the looks alone are tried and not the finding of holds.
+By hand: `python -m tests.watch.coverage --holds 300`. All holds are synthetic, made by formula; each is watched from
+its start to its end with the valve's closing told, so that the looks alone are tried and not the finding of holds.
 """
 
 from __future__ import annotations

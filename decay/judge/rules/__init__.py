@@ -10,6 +10,7 @@ from decay.judge.case import Case
 from decay.judge.finding import Finding
 from decay.judge.rules import (
     criterion,
+    gas_load,
     joint,
     leak,
     limits,
@@ -19,6 +20,7 @@ from decay.judge.rules import (
     phases,
     pull,
     reading,
+    rig,
     safety,
     sources,
     unanswered,
@@ -31,6 +33,7 @@ FAMILIES = {
     "P": "the phases of the log",
     "E": "the pull (evacuation) before the hold",
     "J": "several holds together",
+    "R": "the rig held alone",
     "I": "what the leak means (impact)",
     "L": "how the log was read",
     "K": "caveats of the test",
@@ -66,8 +69,11 @@ RULES: tuple[Rule, ...] = (
     Rule("H14", "Model does not describe the hold", _REASON, model.model_does_not_describe, is_required=True),
     Rule("J01", "Holds together", _REASON, joint.joint_result),
     Rule("J02", "Holds contradict one leak", _REASON, joint.holds_contradict),
+    Rule("R02", "The rig leaks as much", _REASON, rig.rig_leaks_as_much),
+    Rule("R01", "The rig alone", _REASON, rig.rig_alone),
     Rule("I05", "Allowed leak cannot be compared", _REASON, meaning.allowed_not_comparable),
-    # Caveats: this hold and this decision first, then the test's limits, then guesses in reading; what is always true last.
+    # Caveats: this hold and this decision first, then the test's limits, then guesses in reading; last what is always
+    # true.
     Rule("P02", "Hold not judged", _CAVEAT, phases.hold_not_fitted),
     Rule("P03", "Readings missing in the hold", _CAVEAT, phases.readings_missing),
     Rule("P04", "Over range in the hold", _CAVEAT, phases.over_range_in_hold),
@@ -78,6 +84,11 @@ RULES: tuple[Rule, ...] = (
     Rule("E03", "Isolated before the tail had settled", _CAVEAT, pull.isolated_too_early),
     Rule("E04", "What a longer pull would have brought", _CAVEAT, pull.longer_pull),
     Rule("E05", "No pull in the log", _CAVEAT, pull.no_pull_logged),
+    Rule("E07", "Gas loads of pull and hold disagree", _CAVEAT, gas_load.loads_disagree),
+    Rule("E06", "Throttled pull", _CAVEAT, gas_load.throttled),
+    Rule("E08", "Water that has to leave", _CAVEAT, gas_load.water_leaving),
+    Rule("J03", "What each hold adds", _CAVEAT, joint.each_adds),
+    Rule("J04", "Hold left aside", _CAVEAT, joint.holds_aside),
     Rule("I01", "Refrigerant loss", _CAVEAT, meaning.refrigerant_loss),
     Rule("I02", "Largest uncertainty", _CAVEAT, meaning.dominant_uncertainty),
     Rule("I03", "Law of flow", _CAVEAT, meaning.law_of_flow),

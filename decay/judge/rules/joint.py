@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decay.fit.results import JointFit
 from decay.judge import wording
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
@@ -28,7 +29,7 @@ def joint_result(case: Case) -> Answer:
         return ()
     seen = "a leak is seen" if joint.is_leak_seen else "no leak is seen"
     summary = (
-        f"{len(joint.holds_used)} holds together: {seen}, steady rise {wording.rate_interval(joint.leak)}; smallest "
+        f"{len(joint.each)} holds together: {seen}, steady rise {wording.rate_interval(joint.leak)}; smallest "
         f"detectable {wording.rate(joint.detection_limit)}."
     )
     return (Finding("J01", Level.NOTE, summary, {"homogeneity_probability": joint.homogeneity_p}),)
@@ -52,6 +53,60 @@ def holds_contradict(case: Case) -> Answer:
     joint = case.joint
     if joint is None or joint.is_homogeneous:
         return ()
-    each = "; ".join(wording.rate_interval(leak) for leak in joint.each)
-    summary = f"The holds contradict one leak ({each}): something changed between them."
+    each = "; ".join(
+        f"{name} {wording.rate_interval(leak)}" for name, leak in zip(joint_names(joint), joint.each, strict=True)
+    )
+    p = wording.number(joint.homogeneity_p, 2)
+    summary = (
+        f"The holds contradict one leak (chi-squared test of homogeneity, p = {p}): "
+        f"{each}. Something changed between them: a fitting opened, a repair, a valve."
+    )
     return (Finding("J02", Level.BLOCKS, summary, {"homogeneity_probability": joint.homogeneity_p}),)
+
+
+def each_adds(case: Case) -> Answer:
+    """
+    What it looks for
+        The joint interval without each hold in turn.
+    Why it matters
+        It shows which hold the answer hangs on. A hold without which the leak is no longer seen deserves a second look.
+    When it is wrong
+        Never: it states what the fit says without that hold.
+    Example log
+        Three holds that give 3.1 micron/min (2.6 to 3.4); without the first, 3.0 (0 to 3.5).
+    What to do
+        Look at that hold's caveats: was anything touched, did the temperature drift?
+    References
+        Leaving one out, as in any check of influence.
+    """
+    joint = case.joint
+    if joint is None or not joint.is_homogeneous or not joint.without:
+        return ()
+    names = joint_names(joint)
+    parts = [f"without {name} {wording.rate_interval(rest)}" for name, rest in zip(names, joint.without, strict=True)]
+    return (Finding("J03", Level.NOTE, f"What each hold adds: {'; '.join(parts)}."),)
+
+
+def holds_aside(case: Case) -> Answer:
+    """
+    What it looks for
+        Holds that were not fitted together with the others.
+    Why it matters
+        What was left out is said, never dropped silently.
+    When it is wrong
+        A hold that was truly without any rise, and from which the pull went on, looks like a pull that stood.
+    Example log
+        A pull that stands at 20 micron for half an hour with the pump on, and then a hold.
+    What to do
+        If it was a hold, judge it by itself with --hold START..END.
+    References
+        None.
+    """
+    joint = case.joint
+    return () if joint is None else tuple(Finding("J04", Level.NOTE, remark) for remark in joint.remarks)
+
+
+def joint_names(joint: JointFit) -> tuple[str, ...]:
+    """Return a name for every hold of a joint fit, in its order."""
+    away = tuple(f"hold {index + 1} of {source}" for source, index in joint.elsewhere)
+    return (*away, *(f"hold {index + 1}" for index in joint.holds_used))

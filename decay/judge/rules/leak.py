@@ -57,7 +57,8 @@ def _hold_for_the_allowed(case: Case, limit: float) -> str:
     wanted = hold_to_show(case.fit, case.log.sampling, case.allowed, case.ambient)
     if math.isfinite(wanted.length):
         return f"; a hold of about {wording.duration(wanted.length)} would have shown the allowed {_allow_text(case)}"
-    why = "a temperature drift that nobody notices feigns as much" if wanted.rests_on == "temperature" else "a week is not enough"
+    is_drift = wanted.rests_on == "temperature"
+    why = "a temperature drift that nobody notices feigns as much" if is_drift else "a week is not enough"
     return f"; no hold would have shown the allowed {_allow_text(case)}: {why}"
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from decay.interval import Interval
 from decay.judge import wording
 from decay.judge.case import Case
 from decay.judge.finding import Cause, Finding, Level
 from decay.judge.rules.rule import Answer
+from decay.physics import gauge
 from decay.quantities import MICRON
 
 ICE_WARNING = 288.71
@@ -51,7 +53,7 @@ def rig_included(case: Case) -> Answer:
     References
         US Army TM 10-8145-222-23, 0014: the rig is proved at 500 micron for 30 minutes before the system.
     """
-    if not case.holds:
+    if not case.holds or case.rig is not None:
         return ()
     return (Finding("K02", Level.CAVEAT, "Hoses, fittings and gauge are part of the test: a leak may be the rig's."),)
 
@@ -154,15 +156,35 @@ def vapour_reading(case: Case) -> Answer:
     fit = case.fit
     if fit is None:
         return None
-    if case.cause not in (Cause.OUTGASSING, Cause.LEAK_AND_OUTGASSING, Cause.FREE_WATER):
+    is_water = case.cause is Cause.FREE_WATER
+    if not (is_water or fit.is_outgassing_seen):
         return ()
-    amount = fit.outgassing.value if case.cause is not Cause.FREE_WATER else fit.rise
-    shown, least = (wording.number(share * amount / MICRON, 2) for share in (1.0, 0.5))
+    amount = (fit.rise if is_water else fit.outgassing.value) / MICRON
+    water = gauge.gas_factor("water")
+    spans = [water] if water is not None else []
+    words = [f"{_share(water, amount)} if it is water"] if water is not None else []
+    if not is_water:
+        factor, is_own = gauge.refrigerant_factor(case.system.refrigerant)
+        spans.append(factor)
+        stands_in = "" if is_own else " (of R-12 and R-744; others have no published factor)"
+        words.append(f"{_share(factor, amount)} if it is refrigerant out of oil{stands_in}")
+        words.append(f"all {wording.number(amount, 2)} only if it is air")
+        spans.append(Interval(1.0, 1.0, 1.0))
     summary = (
-        f"A thermal gauge reads other gases than air differently: the {shown} micron taken as vapour may truly be "
-        f"{least} to {shown}."
+        f"A thermal gauge reads other gases than air differently, and nothing here is corrected: of the "
+        f"{wording.number(amount, 2)} micron taken as vapour there are {', '.join(words)}."
     )
-    return (Finding("K06", Level.CAVEAT, summary, {"shown_micron": amount / MICRON}, (fit.start, fit.end)),)
+    evidence = {
+        "shown_micron": amount,
+        "true_low_micron": amount * min(span.low for span in spans),
+        "true_high_micron": amount * max(span.high for span in spans),
+    }
+    return (Finding("K06", Level.CAVEAT, summary, evidence, (fit.start, fit.end)),)
+
+
+def _share(factor: Interval, amount: float) -> str:
+    low, high = (wording.number(end * amount, 2) for end in (factor.low, factor.high))
+    return low if low == high else f"{low} to {high}"
 
 
 def temperature_not_told(case: Case) -> Answer:

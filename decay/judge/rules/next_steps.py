@@ -55,7 +55,10 @@ def hold_again(case: Case) -> Answer:
     if length is None:
         return ()
     if length > LONGEST_HOLD:
-        summary = "A longer hold alone will not answer this within a day: dry further, or test a smaller section."
+        summary = (
+            "A longer hold alone will not answer this within a day: dry further, test a smaller section, log the "
+            "temperature, or hold at a lower pressure."
+        )
         return (Finding("N02", Level.NOTE, summary),)
     return (Finding("N02", Level.NOTE, f"Hold again for {length / 60:.0f} min.", {"hold_s": length}),)
 
@@ -96,7 +99,7 @@ def blank_off_rig(case: Case) -> Answer:
     References
         US Army TM 10-8145-222-23, 0014.
     """
-    if not (wants_locating(case) or case.cause is Cause.UNRESOLVED):
+    if case.rig is not None or not (wants_locating(case) or case.cause is Cause.UNRESOLVED):
         return ()
     summary = "Test the rig alone first: blank off the hoses, pull it down and hold it."
     return (Finding("N04", Level.NOTE, summary),)

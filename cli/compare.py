@@ -1,0 +1,122 @@
+"""`decay compare`: two holds of one system, before and after, against each other."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from decay_cli import console, options, pictures
+from decay_cli.exit_codes import ExitCode
+
+if TYPE_CHECKING:
+    from decay import Analysis
+    from decay.compare.comparison import Comparison
+
+EPILOG = """
+\b
+Exit codes:
+    0  better, or the same
+    1  worse
+    2  usage: an option that makes no sense, or a picture that cannot be written
+    3  cannot tell, or a log without a usable hold
+    4  unreadable input
+   70  internal error, a fault of this program
+  130  interrupted
+"""
+
+
+@click.command(name="compare", epilog=EPILOG)
+@click.argument("before")
+@click.argument("after")
+@options.job
+@click.option("--hold-before", type=options.Stretch(), metavar="START..END", help="The hold of BEFORE to compare.")
+@click.option("--hold-after", type=options.Stretch(), metavar="START..END", help="The hold of AFTER to compare.")
+@options.reading
+@click.option("--plot", metavar="FILE", help="Picture to write (.png, .svg or .pdf).  [default: BEFORE-to-AFTER.png]")
+@click.option("--no-plot", is_flag=True, help="Write no picture.")
+@click.option("--force/--no-clobber", default=False, help="Replace a picture that exists.  [default: no-clobber]")
+@click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the text.")
+@options.voice
+def compare(
+    before: str, after: str, hold_before: tuple[str, str] | None, hold_after: tuple[str, str] | None,
+    plot: str | None, no_plot: bool, force: bool, as_json: bool, quiet: bool, verbose: bool, ascii_only: bool,
+    **given: Any,
+) -> int:
+    """Hold BEFORE and AFTER against each other: one system before and after a repair, a sweep or a new valve core.
+
+    \b
+    Example that works in the project's folder:
+      decay compare sample_logs/leak_with_damp.csv sample_logs/tight_but_damp.csv
+
+    The answer is better, same, worse or cannot tell, first for the leak and then for the outgassing. The leak
+    decides; outgassing decides only where the leak is the same. --allow as a rate ("2 micron/min") says how much
+    change still counts as the same.
+    """
+    del verbose
+    if plot is not None and no_plot:
+        raise click.UsageError("--plot and --no-plot contradict each other: give one of them")
+    if before == "-" and after == "-":
+        raise click.UsageError("standard input can be one of the two logs, not both")
+    name = f"{pictures.stem(before)}-to-{pictures.stem(after)}.csv"
+    target = None if no_plot else pictures.destination(name, plot, force)
+
+    from decay.compare.comparison import Change
+    from decay.compare.comparison import compare as hold_against
+    from decay.errors import FitError
+
+    reading = options.read_options(given)
+    system = options.system_of(given)
+    first = _analysis(before, reading, system, hold_before, quiet)
+    second = _analysis(after, reading, system, hold_after, quiet)
+    try:
+        comparison = hold_against(first, second)
+    except FitError as problem:
+        click.echo(f"Cannot tell: {problem}", err=True)
+        return int(ExitCode.INCONCLUSIVE)
+    _answer(comparison, as_json, ascii_only)
+    if target is not None:
+        _picture(comparison, target, quiet)
+    codes = {Change.WORSE: ExitCode.FAIL, Change.CANNOT_TELL: ExitCode.INCONCLUSIVE}
+    return int(codes.get(comparison.change, ExitCode.PASS))
+
+
+def _analysis(log: str, reading: Any, system: Any, hold: tuple[str, str] | None, quiet: bool) -> Analysis:
+    from decay import analyze, read_log
+
+    console.remark(f"Reading {'standard input' if log == '-' else log} ...", quiet)
+    readings = read_log(log, reading)
+    if system.refrigerant is not None and system.ambient is None and readings.temperature is None:
+        raise click.UsageError(
+            'a refrigerant needs a temperature, and the log has none. Add one, for example: --ambient "24 degC"')
+    between = None
+    if hold is not None:
+        between = (options.moment(hold[0], readings.started), options.moment(hold[1], readings.started))
+    return analyze(readings, system, hold=between)
+
+
+def _answer(comparison: Comparison, as_json: bool, ascii_only: bool) -> None:
+    if as_json:
+        from decay.report.compare_document import compare_document
+        from decay.report.document import dumps
+
+        console.answer(dumps(compare_document(comparison)))
+        return
+    from decay.report.compare_text import compare_text
+
+    console.answer(compare_text(comparison, ascii_only=console.is_plain(ascii_only), color=console.is_coloured(),
+                                width=console.width()))
+
+
+def _picture(comparison: Comparison, target: Path, quiet: bool) -> None:
+    from decay.report.plot import save
+    from decay.report.plot_compare import draw_compare
+
+    try:
+        save(draw_compare(comparison), target)
+    except OSError as problem:
+        raise click.UsageError(
+            f"the picture {target} cannot be written: {problem.strerror or problem}.\n"
+            "       The answer stands above. Name another file with --plot, or add --no-plot.") from problem
+    console.remark(f"Picture: {target}", quiet)

@@ -1,0 +1,1 @@
+"""Two holds of one system, before and after: what changed."""

@@ -1,0 +1,104 @@
+"""Finds readings that sit at the end of a gauge's range, where the pressure may be anything above."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from decay.arrays import BoolArray, FloatArray
+from decay.log.pressure_log import PressureLog
+from decay.quantities import PRESSURE_UNITS
+
+FEWEST_RAILED = 5
+ATMOSPHERE = (85e3, 106e3)  # Pa, from 1500 m to a high at sea level
+NOISE = 0.0025  # share of the highest reading within which a railed gauge may still flicker
+CLEAR = 6.0  # steps by which readings must have risen before a stop says something
+STEADY = (0.5, 1.5)  # rise of the window before over that of the last one: the rise did not level off
+STOPPED = 0.2  # share of the expected rise below which a rise has stopped
+LEFT_BEHIND = 1.1  # factor by which a gauge beside must rise while this one stays
+
+
+def is_railed(log: PressureLog) -> BoolArray:
+    """Return which readings are at the end of the gauge's range.
+
+    The end of a range is the log's highest number, held for a while. A true plateau looks the same, so one of three
+    must be seen: the number is one at which displays end (all nines, or round) and was reached or left fast; the
+    rise was steady and stopped at once (a plateau is crept up to); or a gauge beside goes on rising.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The log.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        True where the gauge is at the end of its range. [-]
+    """
+    values = log.pressure
+    found = np.zeros(len(values), dtype=bool)
+    finite = values[np.isfinite(values)]
+    if len(finite) < 2 * FEWEST_RAILED or finite.min() == finite.max():
+        return found
+    top = float(finite.max())
+    step = float(log.step[int(np.nanargmax(values))])
+    near = values >= top - max(0.51 * step, NOISE * top)
+    at = values >= top - 1.01 * step
+    runs = [(begin, end) for begin, end in _runs(near) if not (begin == 0 and ATMOSPHERE[0] < top < ATMOSPHERE[1])]
+    limit = _is_limit(top, log.unit)
+    for begin, end in runs:
+        if (limit and _fast(values, begin, end, step, top)) or _left_behind(log, begin, end, step):
+            found[begin:end] = True
+    if any(_stops(values, begin, end, step) for begin, end in _runs(at)):
+        for begin, end in runs:
+            found[begin:end] |= at[begin:end]
+    return found
+
+
+def _runs(mask: BoolArray) -> list[tuple[int, int]]:
+    """Return begin and end of the runs of True that are long enough."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], mask, [False])).astype(np.int8)))
+    return [(begin, end) for begin, end in edges.reshape(-1, 2).tolist() if end - begin >= FEWEST_RAILED]
+
+
+def _fast(values: FloatArray, begin: int, end: int, step: float, top: float) -> bool:
+    before = top - values[max(begin - 5, 0)] if begin else 0.0
+    after = top - values[min(end + 4, len(values) - 1)] if end < len(values) else 0.0
+    return bool(max(np.nan_to_num(before), np.nan_to_num(after)) > max(2.0 * step, 4.0 * NOISE * top))
+
+
+def _stops(values: FloatArray, begin: int, end: int, step: float) -> bool:
+    """Return whether a steady rise stops at once where a run begins."""
+    last = begin - 1
+    size = 4
+    while last - 2 * size >= 0 and 2 * size <= end - begin:
+        rise = values[last] - values[last - size]
+        earlier = values[last - size] - values[last - 2 * size]
+        if rise >= CLEAR * step:
+            further = values[begin + 2 * size - 1] - values[begin]
+            return bool(STEADY[0] * rise <= earlier <= STEADY[1] * rise and further <= STOPPED * 2.0 * rise)
+        size *= 2
+    return False
+
+
+def _left_behind(log: PressureLog, begin: int, end: int, step: float) -> bool:
+    """Return whether a gauge that rose with this one goes on rising while this one stays."""
+    size = end - begin
+    if begin == 0 or not log.pressure[begin] - np.nanmin(log.pressure[max(begin - size, 0) : begin]) > CLEAR * step:
+        return False
+    quarter = max(size // 4, 1)
+    for other in log.other_gauges.values():
+        first, last = other[begin : begin + quarter], other[end - quarter : end]
+        first, last = first[np.isfinite(first)], last[np.isfinite(last)]
+        if len(first) and len(last) and float(np.median(last)) > LEFT_BEHIND * max(float(np.median(first)), 0.0):
+            return True
+    return False
+
+
+def _is_limit(top: float, unit: str) -> bool:
+    """Return whether a pressure is a number at which a display ends: all nines, or round, in one of the log's units."""
+    for name in unit.split(", "):
+        size = PRESSURE_UNITS.get(name)
+        digits = f"{top / size:.6g}".replace(".", "").strip("0") if size and "e" not in f"{top / size:.6g}" else ""
+        if digits and (len(digits) == 1 or digits in {"12", "15", "25"} or digits.strip("9") == ""):
+            return True
+    return False

@@ -1,0 +1,135 @@
+"""The picture of a comparison: both rises on one clock, and what leak and outgassing were before and after."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.layout_engine import ConstrainedLayoutEngine
+from matplotlib.ticker import StrMethodFormatter
+
+from decay.analysis import Analysis
+from decay.compare.comparison import Comparison, Quantity
+from decay.quantities import MICRON
+from decay.report import amounts
+from decay.report import plot_style as style
+from decay.report.amounts import MICRON_PER_MINUTE
+from decay.report.compare_text import headline
+from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
+
+BEFORE: dict[str, Any] = {"linestyle": (0, (6, 2.5)), "linewidth": 1.9, "color": "#cf5a45"}
+AFTER: dict[str, Any] = {"linestyle": "-", "linewidth": 1.9, "color": "#1f5fa8"}
+MARKS = {"before": "o", "after": "s"}
+
+
+def draw_compare(comparison: Comparison) -> Figure:
+    """Return the picture of a comparison.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        Two holds of one system.
+
+    Returns
+    -------
+    Figure
+        1200 x 900 pixels at its own resolution, made without pyplot.
+    """
+    with our_look():
+        figure = Figure(figsize=SIZE, dpi=DOTS_PER_INCH, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.07))
+        axes = figure.subplots(3, 1, height_ratios=[4.2, 1.0, 1.0])
+        figure.suptitle(style.wrapped(headline(comparison), 100, 2), x=0.01, ha="left", fontsize=14, fontweight="bold")
+        draw_rises(axes[0], comparison)
+        draw_quantity(axes[1], comparison.leak, MICRON_PER_MINUTE, "leak: steady rise [micron/min]")
+        over = f"outgassing within {amounts.duration(comparison.span)} [micron]"
+        draw_quantity(axes[2], comparison.outgassing, MICRON, over)
+    return figure
+
+
+def draw_rises(ax: Axes, comparison: Comparison) -> Axes:
+    """Draw both holds from the moment the valve closed, each from where its fit begins.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    comparison : Comparison
+        Two holds of one system.
+
+    Returns
+    -------
+    Axes
+        The same.
+    """
+    pairs = (("before", comparison.before, BEFORE), ("after", comparison.after, AFTER))
+    longest = max(a.holds[a.decisive].fit.duration for _, a, _ in pairs if a.decisive is not None)
+    unit, name = style.time_unit(longest)
+    for label, analysis, look in pairs:
+        _draw_rise(ax, label, analysis, look, unit)
+    ax.axvline(comparison.span / unit, **style.FIT_FROM, label="end of the shorter hold")
+    ax.set_xlabel(f"time since the valve closed [{name}]")
+    ax.set_ylabel("rise [micron]")
+    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,g}"))
+    ax.grid(visible=True, linewidth=0.4, color="#cccccc")
+    ax.legend(loc="upper left", bbox_to_anchor=(1.01, 1.0), fontsize=style.SMALL, frameon=False, alignment="left")
+    return ax
+
+
+def _draw_rise(ax: Axes, label: str, analysis: Analysis, look: dict[str, Any], unit: float) -> None:
+    if analysis.decisive is None:
+        return
+    fit, log = analysis.holds[analysis.decisive].fit, analysis.log
+    zero = float(fit.curve.model[0])
+    inside = (log.time >= fit.fit_from) & (log.time <= fit.end) & ~log.is_over_range & np.isfinite(log.pressure)
+    time, rise = log.time[inside] - fit.start, (log.pressure[inside] - zero) / MICRON
+    shown = style.thinned(rise)
+    points = style.READINGS | {"color": look["color"], "alpha": 0.35, "markersize": 4}
+    ax.plot(time[shown] / unit, rise[shown], **points)
+    curve = fit.curve
+    elapsed = (curve.time - fit.start) / unit
+    ax.fill_between(elapsed, (curve.low - zero) / MICRON, (curve.high - zero) / MICRON, **style.BAND)
+    source = "standard input" if log.source == "-" else log.source
+    name = style.safe(style.shortened(source, 28))
+    ax.plot(elapsed, (curve.model - zero) / MICRON, label=f"{label}: fitted rise\n{name}", **look)
+    steady = f"{label}: steady part"
+    ax.plot(elapsed, curve.leak / MICRON, label=steady, **(look | {"linewidth": 1.0, "alpha": 0.8}))
+
+
+def draw_quantity(ax: Axes, quantity: Quantity, unit: float, title: str) -> Axes:
+    """Draw one quantity before and after with its intervals, and the difference in words.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    quantity : Quantity
+        Before, after and their difference.
+    unit : float
+        Unit of the axis. [same as the quantity]
+    title : str
+        Heading.
+
+    Returns
+    -------
+    Axes
+        The same.
+    """
+    for place, name, estimate, look in (
+        (1.0, "before", quantity.before, BEFORE),
+        (0.0, "after", quantity.after, AFTER),
+    ):
+        value, low, high = estimate.value / unit, estimate.low / unit, estimate.high / unit
+        ax.plot([low, high], [place, place], **look)
+        ax.plot([value], [place], marker=MARKS[name], markersize=7, color=look["color"], linestyle="none")
+    changed = quantity.difference
+    value, low, high = (x / unit for x in (changed.value, changed.low, changed.high))
+    difference = f"difference {amounts.number(value, 2)} ({amounts.number(low, 2)} to {amounts.number(high, 2)})"
+    ax.set_title(f"{title}; {difference}: {quantity.change.value}", loc="left", fontsize=11)
+    ax.set_yticks([1.0, 0.0], ["before", "after"])
+    ax.set_ylim(-0.7, 1.7)
+    ax.set_xlim(left=min(0.0, ax.get_xlim()[0]))
+    ax.xaxis.set_major_formatter(StrMethodFormatter("{x:,g}"))
+    ax.grid(visible=True, axis="x", linewidth=0.4, color="#cccccc")
+    return ax

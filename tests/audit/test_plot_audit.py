@@ -1,0 +1,120 @@
+"""The picture of an audit: what stands on which axes, and that odd audits still give one."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+from decay import analyze, load_criterion
+from decay.audit.collect import Target
+from decay.audit.row import failed, rows_of
+from decay.audit.summary import Tally
+from decay.report.plot import save
+from decay.report.plot_audit import MOST_GROUPS, draw_audit
+from decay_cli.main import decay
+from tests.audit.logs import log_of, readings, write
+
+FIELD = load_criterion("field-line")
+PIXELS = (1200, 900)
+
+
+def tally(logs, group_of=lambda place: "rig"):
+    counted = Tally()
+    for place, log in enumerate(logs):
+        target = Target(f"{place}.csv", 1, 1)
+        rows = [failed(target, 4, "no log")] if log is None else rows_of(target, analyze(log, None, FIELD), FIELD)
+        counted.add(place, group_of(place), [row.record() for row in rows])
+    return counted.summary()
+
+
+@pytest.fixture(scope="module")
+def summary():
+    return tally([log_of(*readings(seed=seed, leak=20.0 * (seed % 2))) for seed in range(6)])
+
+
+def draw(summary):
+    figure = draw_audit(summary, FIELD.hold, FIELD.target)
+    FigureCanvasAgg(figure).draw()
+    return figure
+
+
+def series(ax, begins):
+    (line,) = [line for line in ax.lines if str(line.get_label()).startswith(begins)]
+    return np.asarray(line.get_xdata(), dtype=float), np.asarray(line.get_ydata(), dtype=float)
+
+
+def test_every_hold_stands_at_its_limit_and_rate(summary):
+    rates = draw(summary).axes[0]
+    limit, rate = series(rates, "leak seen")
+    assert len(limit) == 3
+    assert rate == pytest.approx(20.0, rel=0.2)
+    assert np.all(limit < rate)
+    limit, upper = series(rates, "no leak seen")
+    assert len(limit) == 3
+    assert np.all(upper < 10.0)
+    assert rates.get_xscale() == rates.get_yscale() == "log"
+    assert "micron/min" in rates.get_xlabel()
+    assert "micron/min" in rates.get_ylabel()
+
+
+def test_the_lengths_add_up_to_all_holds(summary):
+    lengths = draw(summary).axes[1]
+    assert sum(bar.get_height() for bar in lengths.patches) == 6
+    inside = [bar for bar in lengths.patches if bar.get_height() == 6]
+    assert len(inside) == 1
+    assert inside[0].get_x() <= 25.0 <= inside[0].get_x() + inside[0].get_width()
+    assert any("asked for, 10 min" in str(line.get_label()) for line in lengths.lines)
+
+
+def test_jobs_stand_in_their_order(summary):
+    figure = draw(summary)
+    job, minutes = series(figure.axes[2], "rig")
+    assert list(job) == [1, 2, 3, 4, 5, 6]
+    assert minutes * 60.0 == pytest.approx(313.0, abs=30.0)
+    _, lowest = series(figure.axes[3], "rig")
+    assert lowest == pytest.approx(160.0, abs=5.0)
+    assert any("target, 500 micron" in str(line.get_label()) for line in figure.axes[3].lines)
+
+
+def test_the_headline_counts(summary):
+    assert "6 logs: 3 pass, 3 fail, 0 inconclusive, 0 unreadable; 6 holds" in draw(summary).get_suptitle()
+
+
+def test_many_groups_share_the_names():
+    logs = [log_of(*readings(seed=seed)) for seed in range(MOST_GROUPS + 3)]
+    ax = draw(tally(logs, lambda place: f"rig {place}")).axes[2]
+    labels = [text.get_text() for text in ax.get_legend().get_texts()]
+    assert sum(label.startswith("rig ") for label in labels) == MOST_GROUPS
+    assert "3 more groups" in labels
+
+
+@pytest.mark.parametrize("logs", [[None], [log_of(*readings(hold_s=0.0))], [log_of(*readings())]],
+                         ids=["unreadable", "no hold", "one hold"])
+def test_an_audit_that_shows_little_still_has_a_picture(logs, tmp_path):
+    target = save(draw(tally(logs)), tmp_path / "a.png")
+    header = target.read_bytes()[16:24]  # width and height in the first chunk of a PNG
+    assert (int.from_bytes(header[:4], "big"), int.from_bytes(header[4:], "big")) == PIXELS
+
+
+def test_nothing_stands_outside_the_picture_or_on_each_other(summary):
+    figure = draw(summary)
+    renderer = figure.canvas.get_renderer()
+    boxes = [ax.get_tightbbox(renderer) for ax in figure.axes]
+    for box in boxes:
+        assert box.x0 >= 0
+        assert box.y0 >= 0
+        assert box.x1 <= PIXELS[0]
+        assert box.y1 <= PIXELS[1]
+    assert not any(one.overlaps(other) for place, one in enumerate(boxes) for other in boxes[place + 1 :])
+
+
+def test_the_command_writes_the_picture_and_the_same_again(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    write(tmp_path / "logs/a.csv", *readings())
+    command = ["audit", "logs", "--criterion", "field-line", "--jobs", "1"]
+    assert CliRunner().invoke(decay, command).exit_code == 0
+    first = (tmp_path / "audit.png").read_bytes()
+    assert CliRunner().invoke(decay, command).exit_code == 0
+    assert (tmp_path / "audit.png").read_bytes() == first

@@ -1,0 +1,74 @@
+"""The runner: order, several workers, and files that take a worker down with them."""
+
+from __future__ import annotations
+
+import os
+
+import pytest
+
+from decay import ReadOptions, System, load_criterion
+from decay.audit import run as runner
+from decay.audit.collect import Target, collect
+from decay.audit.run import THREADS, Plan, run
+from decay.quantities import allowance
+from tests.audit.logs import readings, write
+
+PLAN = Plan(load_criterion("field-line"))
+
+
+class Deadly(Target):
+    """A file whose very arrival ends the worker."""
+
+    def __reduce__(self):
+        return os._exit, (3,)
+
+
+@pytest.fixture(scope="module")
+def targets(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("logs")
+    for number in range(6):
+        write(folder / f"{number}.csv", *readings(seed=number, leak=4.0 * number))
+    return collect([str(folder)])
+
+
+def test_two_workers_give_the_rows_of_one_in_the_same_order(targets):
+    assert list(run(targets, PLAN, 2)) == list(run(targets, PLAN, 1))
+
+
+def test_a_file_that_kills_its_worker_is_a_row_and_the_others_are_judged(targets):
+    deadly = Deadly("deadly.csv", 1, 1)
+    found = list(run([*targets[:3], deadly, *targets[3:]], PLAN, 2))
+    assert [target.path for target, _ in found] == [*(t.path for t in targets[:3]), "deadly.csv",
+                                                    *(t.path for t in targets[3:])]
+    (row,) = found[3][1]
+    assert row.exit_code == 70
+    assert "died" in row.error
+    assert [rows for _, rows in found if rows[0].path != "deadly.csv"] == [rows for _, rows in run(targets, PLAN, 1)]
+
+
+def test_a_fault_of_the_program_is_a_row(targets, monkeypatch):
+    def broken(*_):
+        raise ZeroDivisionError("nothing to divide")
+
+    monkeypatch.setattr(runner, "rows_of", broken)
+    ((_, (row,)),) = run(targets[:1], PLAN, 1)
+    assert row.exit_code == 70
+    assert "ZeroDivisionError: nothing to divide" in row.error
+    assert row.job == "0"
+
+
+def test_the_environment_is_as_before(targets, monkeypatch):
+    monkeypatch.setenv(THREADS[0], "7")
+    monkeypatch.delenv(THREADS[1], raising=False)
+    before = dict(os.environ)
+    assert len(list(run(targets[:1], PLAN, 2))) == 1
+    assert dict(os.environ) == before
+
+
+def test_settings_tell_apart_what_changes_a_row():
+    known = [PLAN, Plan(load_criterion("one-hour-stand")), Plan(PLAN.criterion, System(ambient=300.0)),
+             Plan(PLAN.criterion, System(allow=allowance("1 micron/min"))),
+             Plan(PLAN.criterion, System(), ReadOptions(unit="Pa"))]
+    settings = [plan.settings() for plan in known]
+    assert all(one != other for place, one in enumerate(settings) for other in settings[place + 1 :])
+    assert Plan(load_criterion("field-line")).settings() == PLAN.settings()

@@ -1,0 +1,51 @@
+"""The hold's fit with its interval against lmfit's profile of a line plus one exponential on the same readings."""
+
+from __future__ import annotations
+
+import lmfit
+import numpy as np
+
+from decay.fit.hold import fit_hold
+
+from .invented_logs import hold_alone
+from .measuring import Row, at_most, in_turns, times_faster
+
+LENGTH = 3600.0
+"""Length of the hold, one reading a second. [s]"""
+
+
+def rows(rounds: int) -> list[Row]:
+    """Measure the fit of a one-hour hold, and of holds that differ in length only."""
+    log, phase = hold_alone(int(LENGTH) + 1, LENGTH)
+    short, short_phase = hold_alone(1201, 600.0)
+    long, long_phase = hold_alone(1201, 36000.0)
+    found = in_turns(
+        rounds,
+        ours=lambda: fit_hold(log, phase),
+        theirs=lambda: _profile(log.time, log.pressure),
+        short=lambda: fit_hold(short, short_phase),
+        long=lambda: fit_hold(long, long_phase),
+    )
+    return [
+        times_faster("hold's fit with its interval, 1 h at 1 Hz", found["ours"], found["theirs"], 20.0,
+                     than="lmfit conf_interval"),
+        at_most("hold's fit, 10 h against 10 min, same readings", found["long"], found["short"], 1.5),
+    ]
+
+
+def _profile(time: np.ndarray, pressure: np.ndarray) -> object:
+    """Fit line plus exponential, and profile all four numbers at 95 %."""
+    length = float(time[-1])
+    start = lmfit.create_params(
+        level=float(pressure[0]),
+        leak={"value": float(pressure[-1] - pressure[0]) / length, "min": 0.0},
+        height={"value": float(pressure[-1] - pressure[0]) / 3, "min": 0.0},
+        time_constant={"value": length / 5, "min": 1.0, "max": 10 * length},
+    )
+
+    def residual(parameters: lmfit.Parameters) -> np.ndarray:
+        level, leak, height, constant = (parameters[name].value for name in start)
+        return level + leak * time + height * (1.0 - np.exp(-time / constant)) - pressure
+
+    minimizer = lmfit.Minimizer(residual, start)
+    return lmfit.conf_interval(minimizer, minimizer.minimize(), sigmas=[0.95])

@@ -1,0 +1,235 @@
+"""The lesson: shares with their error, losses that are those of `decay.impact`, and a pair that the rule gets wrong."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from decay_cli.main import decay
+from scipy.stats import binomtest
+
+from decay import Cause, Interval, RangeError, Result, analyze, load_criterion
+from decay.impact.assess import assess
+from decay.lesson import Terms, share, teach
+from decay.lesson.passing import count_passing, is_met, up_to_length
+from decay.lesson.terms import Day, gauge_like
+from decay.quantities import MICRON
+from decay.report.document import dumps
+from decay.report.lesson_document import lesson_document
+from decay.report.lesson_text import half_in_words, page
+from decay.report.plot import save
+from decay.report.plot_lesson import draw_lesson
+from decay.simulate import run
+
+PER_MINUTE = MICRON / 60.0
+SMALL = Terms(runs=6, proof_runs=2)
+
+
+@pytest.fixture(scope="module")
+def lesson():
+    return teach(SMALL)
+
+
+@pytest.mark.parametrize(("count", "runs"), [(0, 20), (20, 20), (7, 20), (1, 1), (331, 400)])
+def test_shares_have_the_score_interval_of_a_reference_library(count, runs):
+    # scipy.stats.binomtest, method "wilson".
+    reference = binomtest(count, runs).proportion_ci(0.95, method="wilson")
+    found = share(count, runs)
+    assert (found.low, found.value, found.high) == pytest.approx((reference.low, count / runs, reference.high), abs=1e-12)
+
+
+@pytest.mark.parametrize(("count", "runs"), [(1, 0), (3, 2), (-1, 5)])
+def test_a_share_of_nothing_is_refused(count, runs):
+    with pytest.raises(RangeError, match="at least one trial"):
+        share(count, runs)
+
+
+def test_the_score_interval_covers():
+    # 300 counts of 40 trials each: the interval holds the truth in about 95 % of them, whatever the truth.
+    rng = np.random.default_rng(5)
+    for truth in (0.05, 0.5, 0.9):
+        found = [share(int(n), 40) for n in rng.binomial(40, truth, 300)]
+        assert 0.91 <= np.mean([not s.excludes(truth) for s in found]) <= 0.99
+
+
+@pytest.mark.parametrize("guess", [-1, 0, 3, 9, 20])
+@pytest.mark.parametrize("truth", range(10))
+def test_the_search_finds_the_number_that_pass(truth, guess):
+    asked = []
+    assert count_passing(lambda i: asked.append(i) or i < truth, 9, guess) == min(truth, 9)
+    assert len(asked) == len(set(asked))
+
+
+def test_the_search_agrees_with_looking_at_every_leak():
+    number, hold, system = 3, SMALL.hold, SMALL.system
+    met = [is_met(run(SMALL.job(number, float(leak), hold)), SMALL.rule(), system) for leak in SMALL.leaks[::4]]
+    assert met == sorted(met, reverse=True)
+    assert count_passing(lambda i: met[i], len(met), 2) == sum(met)
+    assert 0 < sum(met) < len(met)
+
+
+def test_fewer_holds_pass_with_a_larger_leak(lesson):
+    for curve in (*lesson.rules, *lesson.volumes):
+        assert np.all(np.diff(curve.passes) <= 0)
+        assert curve.passes[-1] < curve.passes[0] <= curve.runs
+
+
+def test_more_holds_pass_in_a_larger_volume_and_fewer_with_a_longer_hold(lesson):
+    smaller, stated, larger = (curve.passes.sum() for curve in lesson.volumes)
+    assert smaller < stated < larger
+    longest_first = [curve.passes[1:].sum() for curve in reversed(lesson.rules)]
+    assert longest_first == sorted(longest_first)
+    assert longest_first[0] < longest_first[-1]
+
+
+def test_the_same_jobs_by_brute_force_pass_as_often(lesson):
+    index = 26
+    leak = float(SMALL.leaks[index])
+    passed = sum(is_met(run(SMALL.job(n, leak, SMALL.hold)), SMALL.rule(), SMALL.system) for n in range(SMALL.runs))
+    assert passed == lesson.rules[0].passes[index]
+
+
+def test_what_the_logs_prove_adds_up(lesson):
+    for proof in lesson.proofs:
+        assert np.all(proof.named + proof.unresolved + proof.unseen + proof.without == proof.runs)
+        assert np.all(proof.named_and_met <= proof.named)
+        assert np.all(proof.passed <= proof.unseen)
+        assert proof.named[0] == 0  # no leak, none named
+    # The largest leak shows in the longest hold.
+    assert lesson.proofs[-1].named[-1] > 0
+
+
+def test_losses_are_those_of_the_impact_room(lesson):
+    terms = lesson.terms
+    for index in (1, 17, 33):
+        leak = float(terms.leaks[index])
+        impact = assess(Interval(leak, leak, leak), leak, terms.system)
+        assert lesson.loss(index) == (impact.loss.laminar.value, impact.loss.molecular.value)
+        for half, loss in zip(lesson.half(index), lesson.loss(index), strict=True):
+            assert half * loss == pytest.approx(terms.charge / 2)
+    assert lesson.loss(0) == (0.0, 0.0)
+    assert lesson.half(0) == (math.inf, math.inf)
+
+
+def test_losses_bracket_the_textbook_ratio(lesson):
+    # Laminar (Poiseuille) over molecular flow: (p + p_atm) / p_atm * (eta_air / eta) / sqrt(M_air / M), with R-134a at
+    # 24 degC: 646 kPa, vapour 11.7 uPa s, air 18.4 uPa s (handbook figures, from memory).
+    laminar, molecular = lesson.loss(10)
+    expected = (646 + 101.3) / 101.3 * (18.4 / 11.7) / math.sqrt(28.96 / 102.03)
+    assert laminar / molecular == pytest.approx(expected, rel=0.03)
+
+
+def test_the_pair_disagrees_with_the_rule_and_the_analysis_says_so(lesson):
+    damp, leaking = lesson.pair.damp, lesson.pair.leaking
+    assert damp.made.leak_rate == 0
+    assert damp.analysis.verdict.criterion.met is False
+    assert damp.analysis.verdict.cause is Cause.OUTGASSING
+    assert leaking.made.leak_rate > 10 * PER_MINUTE
+    assert leaking.analysis.verdict.criterion.met is True
+    assert leaking.analysis.verdict.cause in (Cause.LEAK, Cause.LEAK_AND_OUTGASSING)
+    assert leaking.analysis.verdict.result is Result.FAIL
+    for shown in (damp, leaking):
+        assert not shown.analysis.holds[-1].fit.leak.excludes(shown.made.leak_rate)
+        again = analyze(up_to_length(shown.made, SMALL.hold), SMALL.system, SMALL.rule())
+        assert again.verdict.cause is shown.analysis.verdict.cause
+
+
+def test_no_pair_where_moisture_cannot_break_the_rule():
+    from decay.lesson.holds import find_pair
+
+    # An inch of mercury is more than saturated water vapour can make at 24 degC.
+    dial = load_criterion("older-car-dial")
+    terms = Terms(criterion=dial, hold=dial.hold, gauge=gauge_like(MICRON, MICRON, 1.0, dial.hold, dial))
+    assert find_pair(terms).damp is None
+
+
+def test_the_same_leak_is_one_throughput_in_every_volume():
+    day = Day(damp=100 * MICRON, damp_time=600.0, surface=0.0)
+    for volume in (None, 1e-3, 9e-3):
+        job = SMALL.job_on(day, 10 * PER_MINUTE, 600.0, "one", volume)
+        assert job.leaks[0].rate * job.isolated_volume == pytest.approx(10 * PER_MINUTE * 3e-3)
+
+
+def test_the_same_seed_gives_the_same_bytes_and_another_seed_another_season(lesson, tmp_path):
+    again = teach(dataclasses.replace(SMALL))
+    assert dumps(lesson_document(again)) == dumps(lesson_document(lesson))
+    assert page(again) == page(lesson)
+    one, two = (save(draw_lesson(made), tmp_path / name) for made, name in ((lesson, "1.png"), (again, "2.png")))
+    assert one.read_bytes() == two.read_bytes()
+    assert dataclasses.replace(SMALL, seed=2).job(0, 0.0, 600.0) != SMALL.job(0, 0.0, 600.0)
+
+
+def test_the_page_says_that_it_is_synthetic_and_what_it_rests_on(lesson):
+    text = page(lesson)
+    for words in ("Synthetic: 6 invented jobs, nothing was measured.", "95 % error of that counting", "blind below",
+                  "common practice, no source", "no free water", "never says where it leaks"):
+        assert words in " ".join(text.split())
+    assert "µ" not in page(lesson, ascii_only=True)
+    assert max(map(len, text.splitlines())) <= 88
+
+
+def test_times_share_their_unit_only_where_they_have_one(lesson):
+    assert half_in_words(lesson, 33).count("h to") == 1
+    assert half_in_words(lesson, 28).count("days") == 1
+
+
+def test_the_picture_has_its_panels(lesson):
+    figure = draw_lesson(lesson)
+    titles = " ".join(ax.get_title(loc="left") for ax in figure.axes)
+    for words in ("what the logs of such 10 min holds prove", "Longer hold", "other volume", "FAILS the rule",
+                  "PASSES the rule"):
+        assert words in titles
+    main = figure.axes[1]
+    assert main.get_xscale() == "log"
+    rule = [line for line in main.lines if line.get_linewidth() == 2.6][0]
+    assert np.array_equal(rule.get_ydata(), lesson.rules[0].passes[1:] / SMALL.runs)
+    texts = " ".join(text.get_text() for text in main.texts)
+    assert "half the charge gone" in texts
+    assert "g/year if laminar" in texts
+
+
+@pytest.mark.parametrize("change", [{"charge": 0.0}, {"hold": 1.0}, {"runs": 2, "proof_runs": 3}, {"damp": -1.0},
+                                    {"gauge_accuracy": 1.0}, {"refrigerant": "R0"},
+                                    {"volume": Interval(0.0, 0.0, 0.0)}])
+def test_terms_that_make_no_sense_are_refused(change):
+    with pytest.raises(RangeError):
+        dataclasses.replace(Terms(), **change)
+
+
+def test_the_command_writes_text_and_a_picture_and_replaces_nothing(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "lesson.png").write_bytes(b"mine")
+    words = ["lesson", "--volume", "6.5 L", "--hold", "15 min", "--charge", "1.2 kg"]  # the example of the help
+    help_text = CliRunner().invoke(decay, ["lesson", "--help"]).stdout
+    assert 'decay lesson --volume "6.5 L" --hold "15 min" --charge "1.2 kg"' in help_text
+    done = CliRunner().invoke(decay, [*words, "--runs", "1"])
+    assert done.exit_code == 0, done.output
+    assert done.stdout.startswith("LESSON: Customary field line")
+    assert (tmp_path / "lesson.png").read_bytes() == b"mine"
+    assert (tmp_path / "lesson-2.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_the_command_answers_in_json(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    words = ["lesson", "--runs", "1", "--json", "--no-plot", "--refrigerant", "R290", "--charge", "150 g"]
+    done = CliRunner().invoke(decay, words)
+    assert done.exit_code == 0, done.output
+    found = json.loads(done.stdout)
+    assert found["synthetic"] is True
+    assert found["terms"]["refrigerant"] == "R-290"
+    assert len(found["leaks"]) == len(found["rule_by_hold"][0]["passes"])
+    assert found["leaks"][0]["half_charge_days"] == {"laminar": None, "molecular": None}
+    assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize("words", [["--refrigerant", "R0"], ["--charge", "0 g"], ["--plot", "a.txt"],
+                                   ["--interval", "10 min"], ["--criterion", "nonesuch"],
+                                   ["--plot", "a.png", "--no-plot"]])
+def test_the_command_refuses_what_makes_no_sense(words):
+    done = CliRunner().invoke(decay, ["lesson", *words, "--runs", "1"])
+    assert done.exit_code == 2, done.output
+    assert not done.stdout
