@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import click
-from click.shell_completion import CompletionItem, ShellComplete, get_completion_class
+from click.shell_completion import ShellComplete, get_completion_class
 
 from decay_cli import console, options
 

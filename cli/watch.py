@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import shutil
 import sys
 import time
 from typing import TYPE_CHECKING, Any
@@ -146,7 +147,10 @@ class _Screen:
         if status.look is not None or self.last is None or self.last.look is None:
             self.last = status
         if self._is_live:
-            self._refresh(self.line(status))
+            from decay.report.watch_line import short_line
+
+            line = self.line(status)
+            self._refresh(line if len(line) <= _room() else short_line(status, _room(), ascii_only=self._is_plain))
         elif status.is_new_look or is_first:
             console.remark(self.line(status), self._quiet)
 
@@ -173,10 +177,11 @@ class _Screen:
             self._is_open = False
 
     def _refresh(self, text: str) -> None:
-        import shutil
-
-        room = max(shutil.get_terminal_size((console.USUAL_WIDTH, 24)).columns - 1, 20)
-        shown = text if len(text) <= room else text[: room - 3] + "..."
         # Blanks after it instead of an erase sequence: every terminal knows how to return the carriage.
-        click.echo("\r" + shown.ljust(room), err=True, nl=False)
+        click.echo("\r" + text[: _room()].ljust(_room()), err=True, nl=False)
         self._is_open = True
+
+
+def _room() -> int:
+    """Return the characters that one row of the terminal holds, its last column left free."""
+    return max(shutil.get_terminal_size((console.USUAL_WIDTH, 24)).columns - 1, 20)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -70,24 +69,31 @@ class Journal:
         self.header = header(settings, version)
         self._targets = {target.path: target for target in targets}
         self._entries: dict[str, _Entry] = {}
+        self._end = 0
         self.is_changed = False
         """Whether an earlier run was found whose settings differ, so that its rows do not count."""
         for source in (self.path, self.part):
             if source.exists() and not _is_audit(source):
                 raise RangeError(f"{source} exists and is not the JSON Lines file of an audit: choose another --out")
         self._files: dict[int, BinaryIO] = {}
+        try:
+            self._open(is_fresh)
+        except BaseException:
+            self.close()
+            raise
+
+    def _open(self, is_fresh: bool) -> None:
+        """Open both files and take in what counts of them."""
         if not is_fresh and self.path.exists():
             self._files[_FINISHED] = self.path.open("rb")
             self._read(_FINISHED)
-        keeps_part = not is_fresh and self.part.exists() and self._keeps(self.part)
-        if not keeps_part:
-            self.part.write_bytes(line_of(self.header))
-        writer = self._files[_UNDER_WAY] = self.part.open("r+b")
-        if keeps_part:
-            # What follows the last whole file is the rest of an interrupted write.
-            writer.truncate(self._read(_UNDER_WAY))
-        writer.seek(0, os.SEEK_END)
-        self._end = writer.tell()
+        writer = self._files[_UNDER_WAY] = self.part.open("r+b" if self.part.exists() else "x+b")
+        _lock(writer, self.part)
+        # What follows the last whole log is the rest of an interrupted write.
+        self._end = 0 if is_fresh else self._read(_UNDER_WAY)
+        writer.truncate(self._end)
+        if self._end == 0:
+            self._append(line_of(self.header))
 
     def __enter__(self) -> Journal:
         return self
@@ -108,11 +114,14 @@ class Journal:
     def add(self, target: Target, rows: Iterable[Row]) -> None:
         """Append the rows of a file, in one piece."""
         lines = b"".join(line_of({"record": "hold", **row.record()}) for row in rows)
+        self._entries[target.path] = _Entry(_UNDER_WAY, self._end, len(lines))
+        self._append(lines)
+
+    def _append(self, lines: bytes) -> None:
         writer = self._files[_UNDER_WAY]
         writer.seek(self._end)
         writer.write(lines)
         writer.flush()
-        self._entries[target.path] = _Entry(_UNDER_WAY, self._end, len(lines))
         self._end += len(lines)
 
     def records(self) -> Iterator[tuple[int, list[Json]]]:
@@ -128,22 +137,15 @@ class Journal:
         self.close()
         self.part.unlink(missing_ok=True)
 
-    def _keeps(self, path: Path) -> bool:
-        with path.open("rb") as file:
-            return self._is_same(_parsed(file.readline()))
-
-    def _is_same(self, first: Json | None) -> bool:
-        is_same = first == self.header
-        self.is_changed = self.is_changed or (first is not None and not is_same)
-        return is_same
-
     def _read(self, source: int) -> int:
-        """Take in the whole logs of a source; return the offset behind the last of them. [bytes]"""
+        """Take in the whole logs of a source; return the offset behind the last of them, 0 if none counts. [bytes]"""
         file = self._files[source]
         first = file.readline()
+        head = _parsed(first)
+        if head != self.header:
+            self.is_changed = self.is_changed or head is not None
+            return 0
         good = len(first)
-        if not self._is_same(_parsed(first)):
-            return good
         path, begin, lines = None, good, 0
         offset = good
         for line in file:
@@ -165,6 +167,20 @@ class Journal:
                 ) and target.size is not None:
                     self._entries[record["path"]] = _Entry(source, begin, offset - begin)
         return good
+
+
+def _lock(file: BinaryIO, path: Path) -> None:
+    """Keep a second audit from writing the same files, where the system can; the lock ends with the process."""
+    try:
+        import fcntl
+    except ImportError:  # not on this system
+        return
+    try:
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError as problem:
+        raise RangeError(f"another audit is writing {path}: wait for it, or choose another --out") from problem
+    except OSError:  # not on this file system
+        return
 
 
 def _parsed(line: bytes) -> Json | None:

@@ -15,7 +15,7 @@ from decay.interval import Interval
 from decay.judge.case import whole_leak
 from decay.system import AllowKind
 
-SAME_SHARE = 0.2
+SAME_SHARE = 1.0 / 3.0
 """Change of the leak, as a share of what it was, that still counts as the same: our choice, no source. [-]"""
 SAME_OUTGASSING = 0.2
 """The same for the part that levels off. [-]"""

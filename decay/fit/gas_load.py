@@ -89,6 +89,8 @@ class GasLoad:
 
     Parameters
     ----------
+    start : float
+        When the pull began. [s]
     rated : float
         Rated speed of the pump. [m³/s]
     bands : tuple of BandSpeed
@@ -105,6 +107,7 @@ class GasLoad:
         One for every stretch at which the pull stood at water's vapour pressure.
     """
 
+    start: float
     rated: float
     bands: tuple[BandSpeed, ...]
     end_speed: float
@@ -181,6 +184,7 @@ def gas_load(
         # Whatever lies between pump and gauge lets the speed be known to a factor of two only.
         pulled = Interval(value, value / 2.0, max(min(2.0 * value, most), value))
     return GasLoad(
+        start=pull.start,
         rated=speed,
         bands=bands,
         end_speed=end_speed,

@@ -11,6 +11,7 @@ from decay.errors import RangeError
 from decay.fit.limits import minimum_detectable_value
 from decay.fit.measured import UNNOTICED_DRIFT
 from decay.fit.results import HoldFit
+from decay.log.pressure_log import PressureLog
 
 LONGEST = 7 * 86400.0  # s; nobody waits for longer
 _POINTS = 200  # of the time axis on which the two shapes are told apart
@@ -27,22 +28,25 @@ class HoldWanted:
         Length; ``inf`` where no hold of a week would. [s]
     rests_on : str
         ``"this hold"`` where it was long enough, ``"its own limit"`` carried on to a longer hold, ``"the formula"``
-        for planning, or ``"temperature"`` where a drift that nobody notices feigns as much.
+        for planning, or ``"temperature"`` where a drift of the temperature feigns as much.
+    drift : float
+        That drift: as logged, else what nobody notices. [K/s]
     """
 
     length: float
     rests_on: str
+    drift: float = UNNOTICED_DRIFT
 
 
-def hold_to_show(fit: HoldFit, sampling: float, leak: float, ambient: float | None = None) -> HoldWanted:
+def hold_to_show(fit: HoldFit, log: PressureLog, leak: float, ambient: float | None = None) -> HoldWanted:
     r"""Return the hold that would have shown a leak with this gauge and this outgassing.
 
     Parameters
     ----------
     fit : HoldFit
         The hold that was made.
-    sampling : float
-        Time between readings. [s]
+    log : PressureLog
+        The readings that it was made of.
     leak : float
         The leak that matters, as a rate of rise. [Pa/s]
     ambient : float, optional
@@ -60,7 +64,8 @@ def hold_to_show(fit: HoldFit, sampling: float, leak: float, ambient: float | No
 
     Notes
     -----
-    Above the rate that a drift of 1 K in an hour feigns, which no length of hold brings down, the limit falls as
+    Above the rate that a drift of the temperature feigns (1 K in an hour where none was logged), which no length of
+    hold brings down, the limit falls as
     length^-3/2 where noise rules (Currie's limit of a slope at a constant sampling) and is taken to fall as 1/length
     where something levels off or may do so, since then slower sources hide the leak.
     """
@@ -71,16 +76,17 @@ def hold_to_show(fit: HoldFit, sampling: float, leak: float, ambient: float | No
     limit = max(fit.detection_limit, fit.leak.high) if is_open else fit.detection_limit
     if limit <= leak:
         return HoldWanted(fit.duration, "this hold")
-    floor = max(fit.start_pressure, fit.end_pressure) * UNNOTICED_DRIFT / (ambient or _ROOM)
+    drift = _drift(log, fit)
+    floor = max(fit.start_pressure, fit.end_pressure) * drift / (ambient or _ROOM)
     if leak <= floor:
-        return HoldWanted(math.inf, "temperature")
+        return HoldWanted(math.inf, "temperature", drift)
     power = 1.0 if fit.is_outgassing_seen or fit.is_steady_rise_seen else 2.0 / 3.0
     own = fit.duration * ((limit - floor) / (leak - floor)) ** power
     levels_off = fit.is_outgassing_seen and fit.outgassing_time_constant is not None
     planned = hold_needed(
         leak - floor,
         fit.noise,
-        sampling,
+        log.sampling,
         # Noise of half a step and more shakes the last digit, and averaging then sees between the steps.
         step=fit.step if fit.noise < fit.step / 2.0 else 0.0,
         outgassing=fit.outgassing.value if levels_off else 0.0,
@@ -243,3 +249,12 @@ def _widening(length: float) -> float:
     shape = -np.expm1(-length * t)
     correlation = float(np.corrcoef(t, shape)[0, 1])
     return 1.0 / max(1.0 - correlation**2, 1e-12)
+
+
+def _drift(log: PressureLog, fit: HoldFit) -> float:
+    """Return how fast the temperature drifted in a hold, as logged, else what nobody notices. [K/s]"""
+    if log.temperature is None:
+        return UNNOTICED_DRIFT
+    known = log.temperature[(log.time >= fit.start) & (log.time <= fit.end)]
+    known = known[np.isfinite(known)]
+    return float(np.ptp(known)) / fit.duration if len(known) >= 2 else UNNOTICED_DRIFT

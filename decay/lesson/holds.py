@@ -21,6 +21,7 @@ DAMP = tuple((over, time) for time in (0.22, 0.16, 0.12, 0.09) for over in (1.35
 # What the leaking system uses of the room that the rule leaves: tried in this order.
 USED = (0.75, 0.85, 0.65, 0.55, 0.45)
 _DECIDING = ("line", "rise", "all")  # parts of a criterion
+_SLACK = 0.05
 _QUIET_WALL = 0.02 * MICRON / 60.0  # Pa/s after an hour
 _FULLEST = 0.6  # of saturation: a moisture that levels off nearer to it is free water
 
@@ -53,7 +54,7 @@ class Pair:
     damp : Shown or None
         Tight, fails the rule, and the program sees outgassing and no leak; ``None`` where none of the jobs tried did.
     leaking : Shown or None
-        Passes the rule, and the program names the leak; ``None`` likewise.
+        Passes the rule, and the program names the leak, or at least leaves open what rises; ``None`` likewise.
     """
 
     damp: Shown | None
@@ -71,25 +72,45 @@ def find_pair(terms: Terms) -> Pair:
     Returns
     -------
     Pair
-        The first of a fixed series of jobs whose log, analysed in full, shows it. They are picked to show it, so
+        The one of a fixed series of jobs whose log, analysed in full, shows it best. They are picked to show it, so
         they say nothing about how often it happens.
     """
     return Pair(
-        damp=_first(terms, _damp_jobs(terms), is_met=False, causes=(Cause.OUTGASSING,)),
-        leaking=_first(terms, _leaking_jobs(terms), is_met=True, causes=NAMED),
+        damp=_first(terms, _damp_jobs(terms), is_met=False, causes=((Cause.OUTGASSING,),)),
+        leaking=_first(terms, _leaking_jobs(terms), is_met=True, causes=(NAMED, (Cause.UNRESOLVED,))),
     )
 
 
-def _first(terms: Terms, jobs: Iterator[Job], *, is_met: bool, causes: tuple[Cause, ...]) -> Shown | None:
+def _first(
+    terms: Terms, jobs: Iterator[Job], *, is_met: bool, causes: tuple[tuple[Cause, ...], ...]
+) -> Shown | None:
+    """Return the first job that shows it best: with the earliest group of causes, and with a fit easy to read."""
+    best: Shown | None = None
+    best_rank = 2 * len(causes)
     for tried, job in enumerate(jobs, 1):
         made = run(job)
         log = replace(up_to_length(made, terms.hold), source=f"invented: {job.name}")
         analysis = analyze(log, terms.system, terms.rule())
         verdict = analysis.verdict
         # A pull that never came deep enough shows nothing about the hold.
-        if verdict.criterion.met is is_met and verdict.criterion.part in _DECIDING and verdict.cause in causes:
-            return Shown(made, analysis, tried)
-    return None
+        if verdict.criterion.met is not is_met or verdict.criterion.part not in _DECIDING:
+            continue
+        group = next((rank for rank, group in enumerate(causes) if verdict.cause in group), None)
+        if group is None:
+            continue
+        rank = 2 * group + (0 if _parts_add_up(analysis) else 1)
+        if rank < best_rank:
+            best, best_rank = Shown(made, analysis, tried), rank
+        if best_rank == 0:
+            break
+    return best
+
+
+def _parts_add_up(analysis: Analysis) -> bool:
+    """Tell whether leak and outgassing as fitted make the rise, with no gas taken up again between them."""
+    curve = analysis.holds[analysis.decisive or 0].fit.curve
+    rise = float(curve.model[-1] - curve.model[0])
+    return abs(float(curve.leak[-1] + curve.outgassing[-1]) - rise) <= _SLACK * abs(rise)
 
 
 def _limit(terms: Terms) -> float:

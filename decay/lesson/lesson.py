@@ -15,6 +15,7 @@ from decay.lesson.holds import Pair, find_pair
 from decay.lesson.passing import Proof, RuleCurve, rule_and_proof, rule_in_volume
 from decay.lesson.terms import SIZES, Terms
 from decay.physics import refrigerant
+from decay.physics.gas import STANDARD_ATMOSPHERE
 
 SHORT = 1800.0  # s
 LONGER, SHORTER = (1.0, 3.0, 6.0), (1.0, 1.0 / 3.0, 1.0 / 6.0)
@@ -145,6 +146,11 @@ def remarks_on(terms: Terms) -> tuple[str, ...]:
     fluid = refrigerant.lookup(terms.refrigerant)
     standing = refrigerant.standing_state(fluid, terms.ambient, terms.charge, terms.volume.value)
     remarks = list(standing.remarks)
+    if standing.pressure <= STANDARD_ATMOSPHERE:
+        remarks.append(
+            f"{fluid.name} stands below atmospheric pressure at this temperature: at rest air leaks in, and nothing "
+            "leaks out."
+        )
     if standing.is_saturated:
         vapour = refrigerant.vapour_density(fluid, terms.ambient) * terms.volume.value
         if vapour > 0.5 * terms.charge:

@@ -87,14 +87,13 @@ def counter(cells: pd.Series, name: str, column: str, unit: str | None, decimal:
         if unit is None and 5e8 < middle / scale < 3e9:
             size = 1.0 / scale
             # An epoch counts in UTC whatever the place of the log; it is told without an offset.
-            started = dt.datetime.fromtimestamp(finite[0] * size, dt.UTC).isoformat()
+            started = _moment(dt.datetime(1970, 1, 1, tzinfo=dt.UTC), float(finite[0]) * size)
             break
     else:
         if size is None and 30000 < middle < 60000 and np.any(finite != np.round(finite)) and len(finite) > 1 and (
                 finite[-1] - finite[0] < 400):
             size = DAY
-            moment = dt.datetime(1899, 12, 30) + dt.timedelta(days=float(finite[0]))
-            started = moment.replace(microsecond=0).isoformat()
+            started = _moment(dt.datetime(1899, 12, 30), round(float(finite[0]) * DAY))
             notes.append(Note("time-unit-assumed", f'"{column}" was read as days since 1900 (a spreadsheet\'s dates). '
                                                    "--time-unit overrides."))
     if size is None:
@@ -110,12 +109,13 @@ def numbers(cells: pd.Series, decimal: str) -> FloatArray:
         return cells.to_numpy(dtype=np.float64)
     if cells.dtype.kind == "b":
         return np.full(len(cells), np.nan)
-    text = cells.fillna("").astype(str)
-    values = np.full(len(text), np.nan)
+    filled = cells.fillna("").astype(str)
+    values = np.full(len(filled), np.nan)
     if decimal == ".":
-        values = np.array(pd.to_numeric(text, errors="coerce"), dtype=np.float64)
+        values = np.array(pd.to_numeric(filled, errors="coerce"), dtype=np.float64)
+    text: list[str] = filled.tolist()
     for row in np.flatnonzero(~np.isfinite(values)).tolist():
-        cell = parse(text.iat[row], decimal) if text.iat[row] else None
+        cell = parse(text[row], decimal) if text[row] else None
         values[row] = np.nan if cell is None else cell.value
     return values
 
@@ -171,8 +171,8 @@ def form_of(sample: list[str], name: str, column: str, day_first: bool | None) -
     if mark.has_date and not open_order:
         begin = marks[0][1]
         local = begin.seconds + stamps.offset(begin.zone)
-        moment = dt.datetime(1970, 1, 1) + dt.timedelta(seconds=local)
-        started = moment.isoformat() + ("Z" if begin.zone in {"z", "Z", "UTC", "GMT"} else begin.zone)
+        moment = _moment(dt.datetime(1970, 1, 1), local)
+        started = moment and moment + ("Z" if begin.zone in {"z", "Z", "UTC", "GMT"} else begin.zone)
     return DateForm(order, fast, mark.has_clock, mark.has_date, bool(mark.zone), started, tuple(notes))
 
 
@@ -232,8 +232,15 @@ def _joined(form: DateForm, day: FloatArray, beside: FloatArray) -> str | None:
     at = np.flatnonzero(np.isfinite(day) & np.isfinite(beside))
     if form.started is None or len(at) == 0:
         return None
-    moment = dt.datetime(1970, 1, 1) + dt.timedelta(seconds=float(day[at[0]] + beside[at[0]]))
-    return moment.isoformat()
+    return _moment(dt.datetime(1970, 1, 1), float(day[at[0]] + beside[at[0]]))
+
+
+def _moment(begin: dt.datetime, seconds: float) -> str | None:
+    """Return date and time some seconds after another, ISO 8601, or ``None`` beyond the calendar."""
+    try:
+        return (begin + dt.timedelta(seconds=seconds)).isoformat()
+    except (OverflowError, ValueError):
+        return None
 
 
 def _changes(cells: list[str]) -> list[str]:

@@ -204,7 +204,8 @@ def choose_pressures(table: Table, columns: tuple[Column, ...], taken: set[int],
     names = ", ".join(f'{c.index + 1} "{c.name}"' for c in pressures[:20]) + (", ..." if len(pressures) > 20 else "")
     raise LogError(table.name, f"several columns could be the pressure: {names}",
                    "They differ by more than a factor of three, so they do not measure the same thing.",
-                   f'Name the gauge on the system\'s far side, e.g.  --gauge "{pressures[0].name}"')
+                   f'Name the gauge on the system\'s far side, e.g.  --gauge "{pressures[0].name}"'
+                   + ("" if pressures[0].unit else " and its unit, e.g.  --unit micron"))
 
 
 def _said(chosen: Column, rest: tuple[Column, ...], why: str) -> Note:

@@ -20,7 +20,6 @@ from decay.log.steps import step_sizes
 from decay.log.table import Columns, Table, read
 from decay.log.units import pascals
 
-
 _OTHER = "other gauge: "
 
 
@@ -114,7 +113,9 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     notes += said
     others = _others(columns, plan, table, unit)
     del columns
-    held = {"time": seconds, "pressure": in_pascal, "line": line, "is_over_range": is_over, "step": step, **others}
+    held: dict[str, NDArray[Any]] = {
+        "time": seconds, "pressure": in_pascal, "line": line, "is_over_range": is_over, "step": step, **others,
+    }  # fmt: skip
     if temperature is not None:
         held["temperature"] = temperature
     del seconds, in_pascal, line, step, temperature
@@ -175,6 +176,9 @@ def _plan(table: Table, options: ReadOptions) -> _Plan:
     time = times.choose(table, columns, options)
     taken = {c.index for c in (time.main, time.beside, time.rival) if c is not None}
     named = by_name(table, options.temperature, "--temperature-column") if options.temperature is not None else None
+    if named is not None and named in taken:
+        raise LogError(table.name, "the column tells the time", "Expected a column of temperatures.",
+                       "Change --temperature-column or --time-column.", column=table.names[named])
     taken |= {named} if named is not None else set()
     gauge, others, notes = choose_pressures(table, columns, taken, options)
     units = [c for c in columns if c.kind == "unit"]

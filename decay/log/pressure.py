@@ -43,7 +43,7 @@ def stated(table: Table, column: Column, option: str | None) -> str | None:
     first = table.column(column.index)[:1]
     for part in (text, *first):
         if says_gauge(part) and not says_absolute(part):
-            raise _below_atmosphere(table, column, f'"{part.strip()}" counts from the atmosphere')
+            raise _below_atmosphere(table, column, f'"{part.strip()[:60]}" counts from the atmosphere')
     if column.unit is not None:
         return column.unit
     header = table.dialect.header

@@ -18,6 +18,7 @@ LARGEST = 1 << 29  # bytes; a gauge at 10 readings a second fills this in two we
 MOST_LINES = 1 << 24
 LARGEST_UNPACKED = 1 << 28  # bytes; a packed log of a million rows is a tenth of this
 _CHUNK = 1 << 20
+_INPUT = 1 << 16
 _PACKED = b"\x1f\x8b"
 _SPREADSHEET = "Expected a text table: comma separated values (CSV) or the like."
 _CONTROL = bytes(byte for byte in range(32) if byte not in b"\t\n\r\x0b\x0c\x1a\x1b")
@@ -94,12 +95,7 @@ def _raw(source: str | os.PathLike[str] | BinaryIO, name: str) -> bytes:
             if Path(name).is_dir():
                 raise LogError(name, "this is a folder", expected, "Give a file in it.")
             with Path(name).open("rb") as file:
-                size = Path(name).stat().st_size  # one piece where the size is known, so that nothing is held twice
-                if _CHUNK < size <= LARGEST:
-                    while part := file.read(_CHUNK):
-                        _has_lines(part, name)
-                    file.seek(0)
-                data = file.read(size + 1) if 0 < size <= LARGEST else _bounded(file, name)
+                data = _sized(file, Path(name).stat().st_size, name)
     except FileNotFoundError as error:
         raise LogError(name, "there is no such file", expected, "Check the name.") from error
     except (OSError, ValueError) as error:
@@ -118,6 +114,19 @@ def _has_lines(part: bytes, name: str) -> None:
                        "This is not a table of readings; export the log as CSV.")
 
 
+def _sized(file: BinaryIO, size: int, name: str) -> bytes:
+    """Read a file of known size in one piece, so that nothing is held twice, once it is known to have lines."""
+    if not 0 < size <= LARGEST:
+        return _bounded(file, name)
+    if size > _CHUNK:
+        part = file.read(_CHUNK)
+        while part[:2] != _PACKED and part:
+            _has_lines(part, name)
+            part = file.read(_CHUNK)
+        file.seek(0)
+    return file.read(size + 1)
+
+
 def _bounded(file: BinaryIO, name: str) -> bytes:
     """Read a file up to just past the limit, a piece at a time: asking for it all at once would reserve it all."""
     parts: list[bytes] = []
@@ -133,23 +142,28 @@ def _bounded(file: BinaryIO, name: str) -> bytes:
 def _unpack(data: bytes, name: str) -> bytes:
     expected = f"Expected a whole .gz file of at most {LARGEST_UNPACKED >> 20} MiB when unpacked."
     parts: list[bytes] = []
-    size = 0
-    rest = data
+    size = at = 0
+    stream = zlib.decompressobj(wbits=31)
+    rest = b""
     try:
-        while rest[:2] == _PACKED:
-            stream = zlib.decompressobj(wbits=31)
-            while not stream.eof:
-                part = stream.decompress(rest, _CHUNK)
-                rest = stream.unconsumed_tail
-                size += len(part)
-                _has_lines(part, name)
-                if size > LARGEST_UNPACKED:
-                    remedy = "Unpack it and cut the log to the job in question."
-                    raise LogError(name, "the packed file grows too large", expected, remedy)
-                parts.append(part)
-                if not part and not rest and not stream.eof:
+        while True:
+            if not rest and not stream.eof:
+                rest, at = data[at : at + _INPUT], at + _INPUT
+                if not rest:
                     raise LogError(name, "the packed file is cut short", expected, "Copy the file again.")
-            rest = stream.unused_data
+            part = stream.decompress(rest, _CHUNK)
+            rest = stream.unconsumed_tail
+            size += len(part)
+            _has_lines(part, name)
+            if size > LARGEST_UNPACKED:
+                remedy = "Unpack it and cut the log to the job in question."
+                raise LogError(name, "the packed file grows too large", expected, remedy)
+            parts.append(part)
+            if stream.eof:
+                rest, at = stream.unused_data + data[at : at + 2], at + 2
+                if rest[:2] != _PACKED:
+                    break
+                stream = zlib.decompressobj(wbits=31)
     except zlib.error as error:
         raise LogError(name, f"the packed file is damaged ({error})", expected, "Copy the file again.") from error
     return b"".join(parts)

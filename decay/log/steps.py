@@ -109,7 +109,8 @@ def _digits(printed: list[str], decimal: str) -> tuple[dict[int, float], bool]:
     for size, _, bare in found:
         if size > 0:
             decades.setdefault(math.floor(math.log10(size) + 1e-12), []).append(bare)
-    known = {decade: max(min(digits), 10.0 ** (decade - 7)) for decade, digits in decades.items() if len(digits) >= _ENOUGH}
+    known = {decade: max(min(digits), 10.0 ** (decade - 7)) for decade, digits in decades.items()
+             if len(digits) >= _ENOUGH}
     if known or not found:
         return known, is_scientific or len(set(known.values())) > 1
     if is_scientific and decades:
@@ -127,6 +128,8 @@ def _digit_at(decade: int, known: dict[int, float], scales: bool) -> float:
 
 def _cell(text: str) -> tuple[float, float, float] | None:
     """Return the size of a number, its last digit, and its last digit that is not a padding zero."""
+    if text.isdigit() and text.isascii() and len(text) < _NOISY:
+        return float(text), 1.0, 1.0
     try:
         value = float(text) if len(text) < _LONGEST else math.nan
     except ValueError:

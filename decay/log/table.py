@@ -118,15 +118,16 @@ def look(content: Content, options: ReadOptions) -> Table:
                        "This is not a table of readings; export the log as CSV.", line=line)
     del length
     count = len(starts) - 1
-    head = [_line(data, starts, i) for i in range(min(_HEAD, count))]
+    head = _lines(data, starts, np.arange(min(_HEAD, count)))
     spread = np.linspace(_HEAD, count - 1, _SPREAD).astype(np.int64)
     rest = np.unique(np.concatenate((spread, np.arange(count - _TAIL, count))))
-    more = [_line(data, starts, int(i)) for i in rest if _HEAD <= i < count]
+    more = _lines(data, starts, rest[(rest >= _HEAD) & (rest < count)])
     dialect = sniff(name, head, more, options)
     begin = dialect.first + _FIRST
     rows = _sample([*head[dialect.first : begin], *thinned(head[begin:], _EARLY), *more], head, dialect)
     names, units = _names(head, dialect)
-    return Table(name, data, starts, dialect, names, units, tuple(line[:LONGEST_PREAMBLE] for line in head[: dialect.first]), rows, content.notes)
+    preamble = tuple(line[:LONGEST_PREAMBLE] for line in head[: dialect.first])
+    return Table(name, data, starts, dialect, names, units, preamble, rows, content.notes)
 
 
 def _sample(lines: list[str], head: list[str], dialect: Dialect) -> tuple[tuple[str, ...], ...]:
@@ -156,6 +157,11 @@ def _starts(data: bytes) -> NDArray[np.int32]:
 
 def _line(data: bytes, starts: NDArray[np.int32], index: int) -> str:
     return data[starts[index] : starts[index + 1]].decode("utf-8", "replace").rstrip("\r\n")
+
+
+def _lines(data: bytes, starts: NDArray[np.int32], which: IntArray) -> list[str]:
+    return [data[begin:end].decode("utf-8", "replace").rstrip("\r\n")
+            for begin, end in zip(starts[which].tolist(), starts[which + 1].tolist(), strict=True)]
 
 
 def _names(head: list[str], dialect: Dialect) -> tuple[tuple[str, ...], tuple[str, ...]]:

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from decay.arrays import BoolArray, FloatArray, IntArray
+from decay.arrays import BoolArray, IntArray
 from decay.phases.costs import Corner
 from decay.phases.readings import Readings
-from decay.phases.search import find_corner, medians_of_eight
+from decay.phases.search import find_corner
 
 # Gas let in: so many times faster than the rise so far ...
 INFLOW_RATIO = 8.0
@@ -22,13 +20,9 @@ INFLOW_LEAST = 130.0
 INFLOW_SOON = 60.0
 # First time after the valve closed in which rig and system may equalise. [s]
 EQUALISING = 30.0
-# A step that stays is this many standard deviations high.
-STEP_SIGNIFICANCE = 8.0
 # Readings before the closing that lie higher than so many bands above the lowest are too steep for a bent line.
 STEEP = 4.0
 STEEP_SHARE = 0.4
-# ... and so many times what the readings before or after it change in the same time.
-SUDDEN = 2.0
 # A flat stretch of more readings is searched without the steep part, if that shows a corner so plain.
 LONG = 40
 PLAIN = 40.0
@@ -121,20 +115,28 @@ def later_closing(readings: Readings, first: int, last: int) -> int | None:
     if last - first < LONG or smooth[last] - smooth[first] < 0.2 * smooth[first]:
         return None
     noise = max(readings.spread(first), 0.3 * float(readings.step[first]))
+    # Most rises bend nowhere like this: the search is only for those that do somewhere.
+    if not _is_sharp_bend(readings, first, last, np.arange(first, last + 1), noise).any():
+        return None
     stretch = slice(first, last + 1)
     since = float(time[first]) - readings.sampling
     corner = find_corner(time[stretch], readings.pressure[stretch], noise, 8, last - first - 3, since)
     bend = first + corner.index
-    crept, took = float(smooth[bend] - smooth[first]), float(time[bend] - time[first])
-    end = min(bend + (bend - first), last)
-    rate = float(smooth[end] - smooth[bend]) / max(float(time[end] - time[bend]), 1e-9)
-    is_bend = (
-        took > CREEP_LASTS
-        and crept < CREEP_SHARE * smooth[first]
-        and smooth[last] - smooth[bend] > 2.0 * crept
-        and rate > CREEP_RATIO * max(crept, noise) / took
+    return bend if _is_sharp_bend(readings, first, last, np.array([bend]), noise).any() else None
+
+
+def _is_sharp_bend(readings: Readings, first: int, last: int, bend: IntArray, noise: float) -> BoolArray:
+    """Tell of each reading whether the rise creeps up to it for long, and then rises much faster and much further."""
+    time, smooth = readings.time, readings.smooth
+    crept, took = smooth[bend] - smooth[first], time[bend] - time[first]
+    end = np.minimum(2 * bend - first, last)
+    rate = (smooth[end] - smooth[bend]) / np.maximum(time[end] - time[bend], 1e-9)
+    return np.asarray(
+        (took > CREEP_LASTS)
+        & (crept < CREEP_SHARE * smooth[first])
+        & (smooth[last] - smooth[bend] > 2.0 * crept)
+        & (rate * took > CREEP_RATIO * np.maximum(crept, noise))
     )
-    return bend if is_bend else None
 
 
 def inflow(readings: Readings, first: int, last: int) -> int | None:
@@ -204,95 +206,3 @@ def leaving(readings: Readings, first: int, disturbed: int, sign: int, start: in
     off = sign * (pressure[index] - level - slope * (time[index] - time[start]))
     on = np.flatnonzero(off <= LEAVES * noise)
     return int(index[on[-1]]) if len(on) else start
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """A sudden step in a hold that stays: last reading before, first reading after, its height. [-, -, Pa]"""
-
-    before: int
-    after: int
-    height: float
-
-
-def steps(readings: Readings, first: int, last: int) -> list[Step]:
-    """Return the sudden steps in a hold that do not go back.
-
-    Parameters
-    ----------
-    readings : Readings
-        The log.
-    first, last : int
-        The hold. [-]
-    """
-    settle = readings.readings_in(EQUALISING, 3)
-    span = 8  # readings, as `medians_of_eight` has them
-    start = first + settle
-    if last - start < 3 * span:
-        return []
-    pressure = readings.pressure[first : last + 1]
-    begin, count = settle + span, len(pressure) - settle - 2 * span - 2
-    if count <= 0:
-        return []
-    medians = medians_of_eight(pressure)
-    padded = np.pad(medians, 2 * span, mode="edge")
-
-    def level(offset: int) -> FloatArray:
-        """Return the median of the eight readings from so many readings after each one that is looked at."""
-        return padded[begin + 2 * span + offset :][:count]
-
-    # Level just before against level just after three readings, less what the trend on both sides brings.
-    before, after = level(1 - span), level(2)
-    trend_before = before - level(1 - 2 * span)
-    trend_after = level(span + 2) - after
-    larger = np.where(np.abs(trend_before) > np.abs(trend_after), trend_before, trend_after)
-    excess = after - before - larger * (span + 2) / span
-    height, here = np.abs(excess), slice(first + begin, first + begin + count)
-    noise = readings.noise[here]
-    limit = STEP_SIGNIFICANCE * noise * 0.6 + 2.5 * readings.step[here] + 0.01 * readings.pressure[here]
-    is_step = (height > limit) & (height > SUDDEN * np.abs(larger))
-    high = np.flatnonzero(is_step)
-    if not len(high):
-        return []
-    stays = _stays(medians, begin + high, excess[high], larger[high], span)
-    # A gap lets any rise look like a step.
-    times = readings.time[first : last + 1]
-    whole = times[np.minimum(begin + high + 3 + span, len(times) - 1)] - times[begin + high - span]
-    is_step[high] = stays & (whole < 2.5 * (2 * span + 3) * readings.sampling)
-    found: list[Step] = []
-    i = 0
-    for at in np.flatnonzero(is_step):
-        if at < i:
-            continue
-        i = j = int(at)
-        while j + 1 < count and j + 1 - i <= 3 * span and is_step[j + 1 : j + 4].any():
-            j += 1
-        best = i + int(np.argmax(height[i : j + 1]))
-        centre = begin + best
-        sign = 1 if excess[best] > 0 else -1
-        low, high = max(centre - span, 0), min(centre + span + 3, len(pressure) - 1)
-        jump = int(np.argmax(sign * np.diff(pressure[low : high + 1]))) + low
-        cut = leaving(readings, first, first + jump + 1, sign, start=max(first + jump - 3, first))
-        end = first + jump + 1
-        while end + 1 < last and sign * (readings.pressure[end + 1] - readings.pressure[end]) > LEAVES * noise[best]:
-            end += 1
-        found.append(Step(cut, end, float(excess[best])))
-        i = j + span
-    return found
-
-
-def _stays(medians: FloatArray, index: IntArray, excess: FloatArray, trend: FloatArray, span: int) -> BoolArray:
-    """Tell whether most of a step is still there four windows before and after it; a spike's is not."""
-    before, after = medians[index - span + 1], medians[index + 3 - 1]
-    on = np.minimum(index + 3 + 3 * span, len(medians) - 1)
-    stays = medians[on] - before - trend * (on - index + span - 1) / span
-    back = np.maximum(index - 4 * span + 1, 0)
-    stood = after - medians[back] - trend * (index + 3 - back) / span
-    earlier, beyond = np.maximum(back - 2 * span, 0), np.minimum(on + 2 * span, len(medians) - 1)
-    slope_earlier = (medians[back] - medians[earlier]) / np.maximum(back - earlier, 1)
-    slope_beyond = (medians[beyond] - medians[on]) / np.maximum(beyond - on, 1)
-    far_slope = np.where(np.abs(slope_earlier) > np.abs(slope_beyond), slope_earlier, slope_beyond)
-    apart = medians[on] - medians[back] - far_slope * (on - back)
-    least = 0.4 * np.abs(excess)
-    sign = np.sign(excess)
-    return np.asarray((sign * stays > least) & (sign * stood > least) & (sign * apart > least))

@@ -6,11 +6,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from decay.phases.edges import EQUALISING, closing, inflow, later_closing, steps
+from decay.phases.edges import EQUALISING, closing, inflow, later_closing
 from decay.phases.flat import FlatEnd, flat_end
 from decay.phases.phase import Kind
 from decay.phases.readings import LEAST_HELD, Readings
 from decay.phases.runs import Run
+from decay.phases.steps import steps
 
 # Above this a log stands at atmosphere or on its way there. [Pa]
 NEAR_ATMOSPHERE = 5e4

@@ -148,6 +148,8 @@ def make_plan(intent: Intent, assumed: tuple[str, ...] = ()) -> Plan:
     target = intent.target if intent.target is not None else criterion.target
     if target is None:
         raise RangeError('this criterion names no target: state one, like --target "500 micron"')
+    if not 0 < target < STANDARD_ATMOSPHERE:
+        raise RangeError('the target lies between zero and atmospheric pressure: state one, like --target "500 micron"')
     ambient = system.ambient
     temperature = ROOM if ambient is None else ambient
     if ambient is None:

@@ -33,8 +33,7 @@ def document(analysis: Analysis) -> Json:
     -------
     dict
         Strict JSON: times [s] from the first row of the log, numbers in the unit that their key names, unknown and
-        unbounded as ``None``. Keys beyond the contract stand only inside a pumpdown and inside a hold, which the
-        contract leaves open.
+        unbounded as ``None``. Keys beyond the contract stand only inside a pumpdown, a hold and the joint fit.
     """
     verdict = analysis.verdict
     criterion = verdict.criterion
@@ -51,13 +50,11 @@ def document(analysis: Analysis) -> Json:
             }
             for phase in analysis.phases
         ],
-        "pumpdowns": [_pumpdown(pull) for pull in analysis.pumpdowns],
+        "pumpdowns": [_pumpdown(analysis, pull) for pull in analysis.pumpdowns],
         "holds": [_hold(analysis, index) for index in range(len(analysis.holds))],
         "joint": None
         if analysis.joint is None
         else _joint(analysis.joint),
-        "rig": None if analysis.rig is None else _rig(analysis.rig),
-        "pull_against_pump": None if analysis.load is None else _load(analysis.load),
         "verdict": {
             "result": verdict.result.value,
             "cause": None if verdict.cause is None else verdict.cause.value,
@@ -143,7 +140,8 @@ def _evidence(evidence: Mapping[str, float]) -> Json:
     return {key: number(float(evidence[key])) for key in sorted(evidence)}
 
 
-def _pumpdown(pull: PumpdownFit) -> Json:
+def _pumpdown(analysis: Analysis, pull: PumpdownFit) -> Json:
+    load = analysis.load
     return {
         "start_s": number(pull.start),
         "end_s": number(pull.end),
@@ -176,6 +174,7 @@ def _pumpdown(pull: PumpdownFit) -> Json:
             for extra, expected in pull.longer_pull
         ],
         "water_suspected": pull.water_suspected,
+        "against_pump": None if load is None or load.start != pull.start else _load(load),
     }
 
 
@@ -215,6 +214,7 @@ def _hold(analysis: Analysis, index: int) -> Json:
         },
         "cause": report.cause.value,
         "is_decisive": is_decisive,
+        "rig": None if analysis.rig is None or not is_decisive else _rig(analysis.rig),
         "fit_from_s": number(fit.fit_from),
         "readings": fit.readings,
         "is_leak_seen": fit.is_leak_seen,

@@ -61,5 +61,5 @@ def _hold_to_show_allowed(analysis: Analysis, report: HoldReport) -> Json | None
     leak = report.impact.allowed_rise
     if leak is None:
         return None
-    wanted = hold_to_show(report.fit, analysis.log.sampling, leak, report.impact.gas_temperature)
+    wanted = hold_to_show(report.fit, analysis.log, leak, report.impact.gas_temperature)
     return {"length_s": number(wanted.length), "rests_on": wanted.rests_on}

@@ -47,7 +47,7 @@ def page(lesson: Lesson, *, ascii_only: bool = False, width: int = 88) -> str:
     lines += [f"What such leaks lose ({t.system.refrigerant}, {amounts.number(t.charge * 1e3)} g)",
               *_columns(_loss_rows(lesson)), ""]
     for block in (
-        Block("Hold longer", list(_lengths(lesson))),
+        Block("Other lengths of hold, same line", list(_lengths(lesson))),
         Block("In another volume", [Entry(litres(curve.volume), _reach(lesson, curve)) for curve in lesson.volumes]),
         Block("Two holds side by side, picked to show it", list(_pair(lesson))),
         Block("What this rests on", [Entry("-", text) for text in rests_on(lesson)]),
@@ -215,7 +215,7 @@ def _pair(lesson: Lesson) -> Iterable[Entry]:
 
 def _shown(shown: Shown | None) -> str:
     if shown is None:
-        return "none of the jobs tried is misjudged by this rule and settled by the analysis"
+        return "the rule misjudges none of the jobs tried, or the analysis does no better"
     verdict = shown.analysis.verdict
     fit = shown.analysis.holds[shown.analysis.decisive or 0].fit
     met = "passes" if verdict.criterion.met else "fails"

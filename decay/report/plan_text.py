@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Iterable
 
 from decay.impact.impact import Impact
@@ -58,16 +59,18 @@ def plan_text(plan: Plan, *, ascii_only: bool = False, color: bool = False, verb
         blocks.append(Block("Hold lengths, and the smallest leak told", list(_course(plan))))
     blocks.append(Block("What this rests on", [Entry("-", text) for text in rests_on(plan)]))
     blocks.append(Block("Mind", [Entry("-", text) for text in CAUTIONS]))
-    lines = [headline(plan), ""]
+    # Before the lines are set: plain ASCII is longer.
+    written = (lambda text: to_ascii(clean(text))) if ascii_only else clean
+    blocks = [Block(written(block.title), [Entry(written(entry.label), written(entry.text)) for entry in block.entries])
+              for block in blocks]
+    head = textwrap.wrap(written(headline(plan)), width)
+    lines = [*head, ""]
     for block in blocks:
         lines += [*block.lines(width), ""]
-    lines = [clean(line) for line in lines[:-1]]
-    if ascii_only:
-        lines = [to_ascii(line) for line in lines]
     if color:
-        titles = {block.title for block in blocks}
-        lines = [f"\x1b[1m{line}\x1b[0m" if n == 0 or line in titles else line for n, line in enumerate(lines)]
-    return "\n".join(lines) + "\n"
+        bold = {*head, *(block.title for block in blocks)}
+        lines = [f"\x1b[1m{line}\x1b[0m" if line in bold else line for line in lines]
+    return "\n".join(lines[:-1]) + "\n"
 
 
 def headline(plan: Plan) -> str:
@@ -191,8 +194,8 @@ def _sweeps(plan: Plan) -> Iterable[Entry]:
     yield Entry("criterion", words)
     yield Entry("what each does", f"from {amounts.pressure(plan.target)} up to atmosphere it thins what is left in "
                 f"the vapour space {amounts.number(1 / plan.sweeps.dilution, 2)}-fold and carries heat in; what sits "
-                "in oil and rubber comes out with time and warmth, not with their number. Sweep again where a pull stalls "
-                "near saturation or a hold levels off too high")
+                "in oil and rubber comes out with time and warmth, not with their number. Sweep again where a pull "
+                "stalls near saturation or a hold levels off too high")
 
 
 def _course(plan: Plan) -> Iterable[Entry]:

@@ -23,11 +23,11 @@ from decay.report.plot import DOTS_PER_INCH, our_look
 from decay.report.plot_hold import draw_hold
 from decay.report.text import CAUSES
 
-SIZE = (12.0, 13.5)  # inches
+SIZE = (12.0, 14.0)  # inches
 HEAD_WIDTH = 148  # characters
 HEADLINE_WIDTH = 80  # characters
 LEFT = 0.012  # of the picture's width, where the head begins
-TITLE_WIDTH = 64  # characters; of half a picture
+TITLE_WIDTH = 60  # characters; of half a picture
 NONE_AT = 0.55  # of the smallest leak: where "no leak" stands on the logarithmic scale
 ROW_STEP = 13.5  # points between the rows under the scale
 RULE: dict[str, Any] = {"color": "black", "linewidth": 2.6}
@@ -38,7 +38,13 @@ UNSEEN: dict[str, Any] = {"facecolor": "#f8f8f8", "edgecolor": "none"}
 OPEN: dict[str, Any] = {"facecolor": "#e3e3e3", "edgecolor": "#b4b4b4", "hatch": "//", "linewidth": 0.0}
 PROVED: dict[str, Any] = {"facecolor": "#d98c78", "edgecolor": "none"}
 BOX: dict[str, Any] = {"facecolor": "white", "edgecolor": "none", "pad": 1.5, "alpha": 0.88}
-KEPT = ("readings in the fit", "part that levels off\n(outgassing)", "steady part (leak)")
+# Of the hold's usual labels those that a class needs, in fewer words.
+KEPT = {
+    "readings in the fit": "readings",
+    "part that levels off\n(outgassing)": "outgassing",
+    "steady part (leak)": "leak",
+    "criterion": "rule's line",
+}
 
 
 def draw_lesson(lesson: Lesson) -> Figure:
@@ -52,20 +58,20 @@ def draw_lesson(lesson: Lesson) -> Figure:
     Returns
     -------
     Figure
-        1200 x 1350 pixels at its own resolution, made without pyplot.
+        1200 x 1400 pixels at its own resolution, made without pyplot.
     """
     with our_look():
         figure = Figure(figsize=SIZE, dpi=DOTS_PER_INCH, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.09))
         axes = figure.subplot_mosaic(
             [["head", "head"], ["main", "main"], ["length", "volume"], ["damp", "leaking"]],
-            height_ratios=[1.05, 5.2, 3.3, 3.7],
+            height_ratios=[1.05, 5.2, 3.6, 4.0],
         )
         _draw_head(axes["head"], lesson)
         draw_passing(axes["main"], lesson)
         draw_lengths(axes["length"], lesson)
         draw_volumes(axes["volume"], lesson)
-        draw_shown(axes["damp"], lesson.pair.damp, "Tight and damp", "center right")
-        draw_shown(axes["leaking"], lesson.pair.leaking, "Dry and leaking", "lower right")
+        draw_shown(axes["damp"], lesson.pair.damp, "Tight and damp")
+        draw_shown(axes["leaking"], lesson.pair.leaking, "Dry and leaking")
         if lesson.pair.damp is not None and lesson.pair.leaking is not None:
             ranges = [axes[name].get_ylim() for name in ("damp", "leaking")]
             for name in ("damp", "leaking"):
@@ -75,7 +81,8 @@ def draw_lesson(lesson: Lesson) -> Figure:
 
 def _draw_head(ax: Axes, lesson: Lesson) -> None:
     ax.set_axis_off()
-    title = style.wrapped(lesson_text.passing_in_words(lesson), HEADLINE_WIDTH, 2)
+    headline = lesson_text.passing_in_words(lesson).replace(" %", "\u00a0%")
+    title = style.wrapped(headline, HEADLINE_WIDTH, 2)
     told = style.wrapped(f"{lesson.terms.criterion.title}. {lesson_text.conditions(lesson)}", HEAD_WIDTH, 3)
     look: dict[str, Any] = {"xycoords": ("figure fraction", "axes fraction"), "textcoords": "offset points",
                             "va": "top"}
@@ -249,7 +256,7 @@ def draw_lengths(ax: Axes, lesson: Lesson) -> Axes:
         ax.plot(where, [e.value for e in ends], label=f"leak named, {amounts.duration(proof.hold)}", linestyle=dashes,
                 zorder=4, marker=marker, markersize=4, **NAMED)
         _draw_errors(ax, where, ends, str(NAMED["color"]), marker)
-    _finish(ax, lesson, "Longer hold, same line: who passes, and which leaks are named")
+    _finish(ax, lesson, "Other lengths, same line: what passes, what is named")
     return ax
 
 
@@ -271,7 +278,7 @@ def draw_volumes(ax: Axes, lesson: Lesson) -> Axes:
     at = _places(lesson)
     for curve, dashes in zip(lesson.volumes, (DASHES[1], DASHES[0], DASHES[2]), strict=True):
         _draw_rule(ax, curve, at, f"rule, {lesson_text.litres(curve.volume)}", dashes)
-    _finish(ax, lesson, "Same leak, other volume: who passes")
+    _finish(ax, lesson, "Same leak, other volume: what passes")
     return ax
 
 
@@ -282,11 +289,11 @@ def _finish(ax: Axes, lesson: Lesson, title: str) -> None:
     ax.set_xlabel(f"leak [micron/min in {amounts.number(lesson.terms.volume.value * 1e3)} L]")
     ax.set_ylabel("share of holds")
     ax.set_title(title, loc="left", fontsize=11)
-    ax.legend(loc="lower left", bbox_to_anchor=(0.07, 0.12), fontsize=style.SMALL, framealpha=0.92, edgecolor="none",
-              handlelength=2.4)
+    handles, labels = ax.get_legend_handles_labels()
+    _put_legend(ax, handles, labels, 3 if len(labels) == 3 else 2)
 
 
-def draw_shown(ax: Axes, shown: Shown | None, name: str, legend_at: str) -> Axes:
+def draw_shown(ax: Axes, shown: Shown | None, name: str) -> Axes:
     """Draw one of the two holds, with what the rule and the analysis say of it.
 
     Parameters
@@ -297,8 +304,6 @@ def draw_shown(ax: Axes, shown: Shown | None, name: str, legend_at: str) -> Axes
         The hold; ``None`` where no job showed it.
     name : str
         What kind of system it is.
-    legend_at : str
-        Corner that the readings leave free.
 
     Returns
     -------
@@ -307,12 +312,12 @@ def draw_shown(ax: Axes, shown: Shown | None, name: str, legend_at: str) -> Axes
     """
     if shown is None:
         ax.set_axis_off()
-        ax.text(0.5, 0.5, f"{name}:\nnone of the jobs tried is misjudged\nby this rule and settled by the analysis",
+        ax.text(0.5, 0.5, f"{name}:\nthe rule misjudges none of the jobs tried,\nor the analysis does no better",
                 transform=ax.transAxes, ha="center", va="center", fontsize=10.5)
         return ax
     analysis = shown.analysis
     draw_hold(ax, analysis)
-    _keep_in_legend(ax, legend_at)
+    _keep_in_legend(ax)
     fit = analysis.holds[analysis.decisive or 0].fit
     met = "PASSES" if analysis.verdict.criterion.met else "FAILS"
     cause = CAUSES[analysis.holds[analysis.decisive or 0].cause]
@@ -325,15 +330,18 @@ def draw_shown(ax: Axes, shown: Shown | None, name: str, legend_at: str) -> Axes
     return ax
 
 
-def _keep_in_legend(ax: Axes, legend_at: str) -> None:
-    """Replace the legend beside the panel by a short one inside it."""
+def _keep_in_legend(ax: Axes) -> None:
+    """Replace the legend beside the panel by a short one."""
     legend = ax.get_legend()
     if legend is not None:
         legend.remove()
     handles, labels = ax.get_legend_handles_labels()
-    known = dict(zip(labels, handles, strict=True))
-    kept = [*KEPT, *(label for label in labels if label.startswith("criterion"))]
-    picked = [(known[label], label.replace("\n", " ").replace("criterion", "the rule's line")) for label in kept
-             if label in known]
-    ax.legend([handle for handle, _ in picked], [label for _, label in picked], loc=legend_at,  # type: ignore[call-overload]
-              fontsize=style.SMALL, framealpha=0.9, edgecolor="none")
+    known = {label.partition(",\n")[0]: handle for handle, label in zip(handles, labels, strict=True)}
+    picked = [(known[label], short) for label, short in KEPT.items() if label in known]
+    _put_legend(ax, [handle for handle, _ in picked], [label for _, label in picked], 4)
+
+
+def _put_legend(ax: Axes, handles: list[Any], labels: list[str], columns: int) -> None:
+    """Put a legend under a panel, where it hides nothing."""
+    ax.legend(handles, labels, loc="upper left", bbox_to_anchor=(-0.02, -0.17), ncols=columns, fontsize=style.SMALL,
+              frameon=False, handlelength=2.4, columnspacing=1.2, labelspacing=0.3)

@@ -153,7 +153,7 @@ def _water(fit: HoldFit) -> Iterable[Entry]:
     if fit.water.is_crossed:
         meaning = "the rise went beyond it: not water alone"
     elif fit.water.is_possible:
-        meaning = "free water alone would explain this hold as well"
+        meaning = "by its shape the hold could be free water alone; the pull before it has to speak against that"
     else:
         meaning = "free water alone does not explain this hold"
     yield Entry("water", f"saturated at {ceiling}; {meaning}")

@@ -119,13 +119,14 @@ def _allowed(analysis: Analysis, report: HoldReport) -> Iterable[Entry]:
     if impact.allowed_rise is None or allow is None:
         return
     yield Entry("allowed", f"{allow.text}, which is {amounts.rate(impact.allowed_rise)} here")
-    wanted = hold_to_show(report.fit, analysis.log.sampling, impact.allowed_rise, impact.gas_temperature)
+    wanted = hold_to_show(report.fit, analysis.log, impact.allowed_rise, impact.gas_temperature)
     if wanted.rests_on == "this hold":
         text = "this one was long enough to show the allowed leak"
     elif wanted.rests_on == "temperature":
         text = (
-            "none would show the allowed leak: a drift of 1 K in an hour, which nobody notices, feigns as much; log "
-            "the temperature, or hold at a lower pressure"
+            f"none would show the allowed leak: a drift of {amounts.number(wanted.drift * amounts.HOUR, 2)} K in an "
+            f"hour, {'as logged' if analysis.log.temperature is not None else 'which nobody notices'}, feigns as much; "
+            "keep the temperature steadier and log it, or hold at a lower pressure"
         )
     elif math.isinf(wanted.length):
         text = "none of a week would show the allowed leak, with this gauge and this outgassing"

@@ -104,6 +104,55 @@ def _practice(status: Status) -> list[str]:
     return ["practice met"] if status.is_practice_met else ["practice: its time is over"]
 
 
+def short_line(status: Status, width: int, *, ascii_only: bool = False) -> str:
+    """Return the same in one row of a terminal, what matters first.
+
+    Parameters
+    ----------
+    status : Status
+        What the watcher saw.
+    width : int
+        Longest line. [characters]
+    ascii_only : bool
+        Plain ASCII.
+
+    Returns
+    -------
+    str
+        One line; what does not fit is left out part by part.
+    """
+    phase, look = status.phase, status.look
+    what = KINDS[phase.kind] + (f" {amounts.duration(phase.duration)}" if phase.kind is Kind.HOLD else "")
+    parts = [f"{amounts.clock(status.time)} {what}, {amounts.pressure(status.pressure)}"]
+    if phase.kind is Kind.HOLD:
+        if look is None:
+            first = 0.0 if status.next_look is None else status.next_look - phase.duration
+            parts.append(f"first look in {amounts.duration(max(first, 0.0))}")
+        else:
+            _, low, high = amounts.span(look.leak, MICRON_PER_MINUTE)
+            parts += [_decision_in_short(status, look), f"leak {low} to {high} micron/min"]
+        parts += _practice(status)
+    line = ""
+    for part in (clean(part) for part in parts):
+        longer = f"{line}; {part}" if line else part
+        if line and len(longer) > width:
+            break
+        line = longer
+    return (to_ascii(line) if ascii_only else line)[:width]
+
+
+def _decision_in_short(status: Status, look: Look) -> str:
+    if status.decision is not Decision.OPEN:
+        word = "LEAK SHOWN" if status.decision is Decision.SHOWN else "more than allowed EXCLUDED"
+        return f"{word} at {amounts.duration(status.decided_at or look.length)}"
+    if look.is_flat:
+        return "flat: is the valve closed?"
+    if math.isinf(look.decisive_length):
+        return "not decided within a day"
+    left = look.decisive_length - status.phase.duration
+    return f"decides in about {amounts.duration(left)}" if left > 0 else "decides soon"
+
+
 def how_it_is_made(alpha: float, growth: float) -> str:
     """Return how the intervals of a watch are made, in one sentence.
 

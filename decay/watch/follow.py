@@ -66,7 +66,7 @@ def follow(
     screen : Screen
         Where to show it.
     every : float
-        Time between polls. [s]
+        Time between polls; longer where reading takes more than half of it. [s]
     until_idle : float
         Time without a new line after which to return. [s]
     clock : callable
@@ -83,8 +83,9 @@ def follow(
     told = 0
     while True:
         is_over = source.is_ended  # before the poll: what is there now is then all there will be
+        began = clock()
         if source.poll():
-            last_change = clock()
+            last_change = began
             try:
                 status = watcher.see(read(source, options, watcher, screen))
             except LogError as problem:
@@ -97,7 +98,8 @@ def follow(
         told = len(source.notes)
         if is_over or clock() - last_change >= until_idle:
             return
-        sleep(every)
+        # A day's log takes a while to read: leave the machine more time than is taken from it.
+        sleep(max(every, 2.0 * (clock() - began)))
 
 
 def read(source: Source, options: ReadOptions, watcher: Watcher, screen: Screen) -> PressureLog:

@@ -254,7 +254,8 @@ class Watcher:
         remark, is_new = "", False
         if hold.look is not None and abs(phase.start - hold.start) > max(SAME_START, 0.1 * hold.last_length):
             # What was looked at was not this hold: its looks are void, but what they spent of alpha stays spent.
-            remark = f"it was found to begin {phase.start - hold.start:+.0f} s later: its looks are void"
+            moved = phase.start - hold.start
+            remark = f"found to begin {abs(moved):.0f} s {'later' if moved > 0 else 'earlier'}: its looks are void"
             hold.look, hold.decision, hold.decided_at, hold.last_length = None, Decision.OPEN, None, 0.0
         if phase.duration >= self._next_length():
             try:

@@ -15,13 +15,13 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from decay.audit.journal import line_of
+from decay.audit.journal import Journal, line_of
 from decay.audit.row import COLUMNS
 from decay.audit.write import CSV_COLUMNS, cell
 from decay_cli.main import decay
 from tests.audit.logs import readings, write
 
-JOBS = 10
+JOBS = 8
 CRITERION = ("--criterion", "field-line")
 
 
@@ -133,7 +133,7 @@ def test_a_second_run_does_nothing_anew_and_writes_the_same(logs):
     invoke("logs", *CRITERION, "--no-plot", "--jobs", "1")
     before = Path("audit.csv").read_bytes(), Path("audit.jsonl").read_bytes()
     done = invoke("logs", *CRITERION, "--no-plot", "--jobs", "1", code=4)
-    assert "24 of them done by an earlier run" in done.stderr
+    assert "20 of them done by an earlier run" in done.stderr
     assert (Path("audit.csv").read_bytes(), Path("audit.jsonl").read_bytes()) == before
 
 
@@ -142,7 +142,7 @@ def test_only_what_changed_is_done_again(logs):
     write(logs / "rig2/00.csv", *readings(leak=50.0))
     (logs / "rig2/99 broken.csv").unlink()
     done = invoke("logs", *CRITERION, "--no-plot", "--jobs", "1")
-    assert "23 logs, 22 of them done" in done.stderr
+    assert "19 logs, 18 of them done" in done.stderr
     assert next(row for row in rows() if row["path"] == "logs/rig2/00.csv")["proof"] == "leak"
     assert not [row for row in rows() if "broken" in row["path"]]
     done = invoke("logs", *CRITERION, "--no-plot", "--jobs", "1", "--ambient", "21 degC")
@@ -155,11 +155,11 @@ def test_only_what_changed_is_done_again(logs):
 def test_groups_can_change_without_judging_again(logs):
     invoke("logs", *CRITERION, "--no-plot", "--jobs", "1")
     done = invoke("logs", *CRITERION, "--no-plot", "--jobs", "1", "--group", r"rig(\d)")
-    assert "24 of them done" in done.stderr
+    assert "20 of them done" in done.stderr
     assert {row["group"] for row in rows()} == {"(none)", "1", "2"}
 
 
-@pytest.mark.parametrize("keep", [0.0, 0.02, 0.3, 0.71, 0.9999])
+@pytest.mark.parametrize("keep", [0.0, 0.02, 0.71, 0.9999])
 def test_an_interrupted_run_goes_on_from_any_byte(logs, keep):
     invoke("logs", *CRITERION, "--no-plot", "--jobs", "1")
     whole, cells = Path("audit.jsonl").read_bytes(), Path("audit.csv").read_bytes()
@@ -215,6 +215,53 @@ def _is_group_alive(group):
     except PermissionError:
         return True
     return True
+
+
+def test_ctrl_c_keeps_what_is_done(logs, monkeypatch):
+    from decay.audit import run as runner
+
+    whole = runner.run
+
+    def stopped(targets, plan, jobs):
+        for number, found in enumerate(whole(targets, plan, 1)):
+            if number == 3:
+                raise KeyboardInterrupt
+            yield found
+
+    monkeypatch.setattr(runner, "run", stopped)
+    done = invoke("logs", *CRITERION, "--no-plot", code=130)
+    assert "The same command goes on" in done.stderr
+    assert not Path("audit.jsonl").exists()
+    monkeypatch.setattr(runner, "run", whole)
+    done = invoke("logs", *CRITERION, "--no-plot", "--jobs", "1", code=4)
+    assert "3 of them done by an earlier run" in done.stderr
+    assert len(rows()) == 20
+
+
+def test_two_audits_do_not_write_the_same_files(logs):
+    pytest.importorskip("fcntl")
+    with Journal(Path("audit.jsonl"), {}, "0", ()):
+        done = invoke("logs/rig2/00.csv", "--no-plot", "--jobs", "1", code=2)
+    assert "another audit is writing" in done.stderr
+
+
+@pytest.mark.skipif(os.name != "posix", reason="needs a terminal to be made up")
+def test_a_bar_stands_on_a_terminal_and_only_there(logs):
+    import pty
+
+    code = "from decay_cli.main import main; main()"
+    command = [sys.executable, "-c", code, "audit", "logs/rig2", *CRITERION, "--no-plot", "--jobs", "1"]
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path), "TERM": "xterm"}
+    ours, theirs = pty.openpty()
+    done = subprocess.run(command, stdout=subprocess.PIPE, stderr=theirs, env=environment, timeout=120, check=False)
+    os.close(theirs)
+    shown = os.read(ours, 1 << 16).decode()
+    os.close(ours)
+    assert done.returncode == 4
+    assert "Judging" in shown
+    assert "10/10" in shown
+    assert b"Judging" not in done.stdout
+    assert "Judging" not in invoke("logs/rig2", *CRITERION, "--no-plot", "--jobs", "1", "--fresh").output
 
 
 def test_nothing_that_is_not_ours_is_replaced(logs):

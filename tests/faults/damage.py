@@ -7,11 +7,13 @@ import random
 from collections.abc import Callable
 
 NASTY = [token.encode() for token in (
-    "nan", "inf", "-inf", "NaN", "null", "", "-", "--", ".", ",", "+", "1e999", "-1e999", "1e-999", "99999999999999999999",
-    "9" * 400, "0." + "0" * 400 + "1", "0x1F", "1_000", "½", "١٢٣", "−5", "1,2,3", "1.2.3", "1e", "e5", "5e+", "12:60:61",
+    "nan", "inf", "-inf", "NaN", "null", "", "-", "--", ".", ",", "+", "1e999", "-1e999", "1e-999", "9" * 20, "9" * 400,
+    "0." + "0" * 400 + "1", "0x1F", "1_000", "½", "١٢٣", "−5", "1,2,3", "1.2.3", "1e", "e5", "5e+", "12:60:61",
     "25:00:00", "31.02.2026", "0000-00-00 00:00:00", "9999-12-31 23:59:59", "0001-01-01 00:00:00", "1e18", "-1",
     "2026-03-14T09:00:00Z", "2026-03-14T09:00:00+99:99", "24:00:00", "12:00 PM", "00:00 AM", "=1+1", "\ufeff", "true",
-    "a" * 3000, "(" * 3000, "sampl" * 2000, "1" * 20_000, "1." * 3000, "1," * 900, "every" * 3000, "a:" * 2000, "-" * 3000, "vac g" * 900, "\"", "'", "#", "//", "\x1a", "\x0b", "micron", "inHg vac", "psig",
+    "a" * 3000,
+    "(" * 3000, "sampl" * 2000, "1" * 20_000, "1." * 3000, "1," * 900, "every" * 3000,
+    "a:" * 2000, "-" * 3000, "vac g" * 900, "\"", "'", "#", "//", "\x1a", "\x0b", "micron", "inHg vac", "psig",
     "-29.9", "760", "OL", "<5", ">5000",
 )]  # fmt: skip
 MARKS = [b",", b";", b"\t", b"|", b" ", b".", b":", b"-", b"/"]
@@ -84,7 +86,8 @@ def add_nul(data: bytearray, rng: random.Random, logs: list[bytes]) -> bytearray
 
 def change_encoding(data: bytearray, rng: random.Random, logs: list[bytes]) -> bytearray:
     text = bytes(data).decode(rng.choice(("utf-8", "cp1252", "utf-16")), "replace")
-    return bytearray(text.encode(rng.choice(("utf-8", "utf-8-sig", "utf-16", "utf-16-be", "cp1252", "utf-32", "utf-7")), "replace"))
+    new = rng.choice(("utf-8", "utf-8-sig", "utf-16", "utf-16-be", "cp1252", "utf-32", "utf-7"))
+    return bytearray(text.encode(new, "replace"))
 
 
 def change_cell(data: bytearray, rng: random.Random, logs: list[bytes]) -> bytearray:

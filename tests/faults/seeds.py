@@ -20,8 +20,8 @@ def whole_logs(seed: int = 0) -> list[bytes]:
     """Return undamaged logs: each dialect, time form and unit that the reader should know."""
     rng = random.Random(seed)
     logs: list[bytes] = []
-    forms = ["%Y-%m-%d %H:%M:%S", "%d/%m/%Y %H:%M:%S", "%m/%d/%Y %I:%M:%S %p", "%d.%m.%Y %H:%M", "%H:%M:%S", "%d-%b-%Y %H:%M:%S",
-             "%Y-%m-%dT%H:%M:%S+02:00", "%Y%m%dT%H%M%S", "elapsed", "epoch", "minutes"]  # fmt: skip
+    forms = ["%Y-%m-%d %H:%M:%S", "%d/%m/%Y %H:%M:%S", "%m/%d/%Y %I:%M:%S %p", "%d.%m.%Y %H:%M", "%H:%M:%S",
+             "%d-%b-%Y %H:%M:%S", "%Y-%m-%dT%H:%M:%S+02:00", "%Y%m%dT%H%M%S", "elapsed", "epoch", "minutes"]
     for number, form in enumerate(forms):
         for mark in (",", ";", "\t", "|", " "):
             count = rng.choice((12, 30, 60))
@@ -44,9 +44,11 @@ def whole_logs(seed: int = 0) -> list[bytes]:
                 if number % 4 == 2:
                     cells.append(unit)
                 lines.append(mark.join(cells))
-            head = ["Time", f"Pressure_({unit})"] + (["Temp_(C)"] if number % 4 == 1 else ["Unit"] if number % 4 == 2 else [])
+            third = {1: ["Temp_(C)"], 2: ["Unit"]}.get(number % 4, [])
+            head = ["Time", f"Pressure_({unit})", *third]
             before = ["# made up", "Serial: 12"] if number % 5 == 0 else []
             text = "\n".join([*before, mark.join(head), *lines, ""])
-            logs.append(text.replace("\n", rng.choice(("\n", "\r\n", "\r"))).encode(rng.choice(("utf-8", "utf-8", "utf-16", "cp1252"))))
+            text = text.replace("\n", rng.choice(("\n", "\r\n", "\r")))
+            logs.append(text.encode(rng.choice(("utf-8", "utf-8", "utf-16", "cp1252"))))
     logs.append(gzip.compress(logs[0]))
     return logs

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -95,7 +96,7 @@ def test_a_hold_so_long_shows_the_leak_in_simulation(name: str) -> None:
     log, phase = hold_log(rise, length=1200.0, seed=1)
     short = fit_hold(log, phase, pull=DRY_PULL, ambient=ROOM)
     leak = share * short.detection_limit
-    wanted = hold_to_show(short, 2.0, leak, ROOM)
+    wanted = hold_to_show(short, log, leak, ROOM)
     assert short.duration < wanted.length < 86400.0
     assert wanted.rests_on in ("its own limit", "the formula")
     seen = 0
@@ -114,7 +115,7 @@ def test_a_hold_so_long_shows_the_leak_in_simulation(name: str) -> None:
 def test_a_hold_that_was_long_enough_says_so() -> None:
     log, phase = hold_log(lambda t: 0.0 * t)
     fit = fit_hold(log, phase, pull=DRY_PULL, ambient=ROOM)
-    enough = hold_to_show(fit, 2.0, 2.0 * fit.detection_limit, ROOM)
+    enough = hold_to_show(fit, log, 2.0 * fit.detection_limit, ROOM)
     assert (enough.length, enough.rests_on) == (fit.duration, "this hold")
 
 
@@ -122,8 +123,12 @@ def test_no_length_beats_a_drift_of_the_temperature() -> None:
     """Air in a closed volume follows its temperature: 1 K in an hour at 200 micron and 293 K is 0.0114 micron/min."""
     log, phase = hold_log(lambda t: 0.0 * t)
     fit = fit_hold(log, phase, pull=DRY_PULL, ambient=ROOM)
-    never = hold_to_show(fit, 2.0, 0.0113 * PER_MINUTE, ROOM)
+    never = hold_to_show(fit, log, 0.0113 * PER_MINUTE, ROOM)
     assert (never.length, never.rests_on) == (math.inf, "temperature")
-    assert math.isfinite(hold_to_show(fit, 2.0, 0.0125 * PER_MINUTE, ROOM).length)
+    assert math.isfinite(hold_to_show(fit, log, 0.0125 * PER_MINUTE, ROOM).length)
     with pytest.raises(RangeError, match="micron/min"):
-        hold_to_show(fit, 2.0, 0.0, ROOM)
+        hold_to_show(fit, log, 0.0, ROOM)
+    # With a logged temperature that hardly moved, the same leak can be shown.
+    steadier = replace(log, temperature=ROOM + 0.02 * np.sin(log.time))
+    told = fit_hold(steadier, phase, pull=DRY_PULL, ambient=ROOM)
+    assert math.isfinite(hold_to_show(told, steadier, 0.0113 * PER_MINUTE, ROOM).length)

@@ -9,12 +9,14 @@ import numpy as np
 import pytest
 
 from decay.errors import RangeError
+from decay.fit.gas_load import BandSpeed, GasLoad, WaterLeaving
 from decay.fit.results import JointFit, Plateau
+from decay.fit.rig import rig_test, without_rig
 from decay.interval import Interval
 from decay.judge import criteria, rules
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
-from decay.judge.rules.rule import SECTIONS
+from decay.judge.rules.rule import SECTIONS, Place
 from decay.log.pressure_log import Note
 from decay.quantities import MICRON
 from decay.system import Allowance, AllowKind, System
@@ -79,12 +81,32 @@ def joint(homogeneous: bool) -> JointFit:
     return JointFit(leak, (0, 1), each, 0.5 if homogeneous else 1e-9, homogeneous, True, leak.low, leak.high)
 
 
+def with_rig(per_minute: float) -> Case:
+    """Return a leak of 3 micron/min in 6 L, and a rig of 0.3 L that rises by so much alone."""
+    litre = Interval(1e-3, 1e-3, 1e-3)
+    spread = (per_minute, 0.95 * per_minute, 1.05 * per_minute)
+    test = rig_test("rig.csv", leaking_fit(leak=rates(*spread)), None, litre.scaled(0.3))
+    whole = rates(3.0, 2.8, 3.2)
+    return make_case(leaking_fit(leak=whole), rig=without_rig(whole, test, litre.scaled(6.0)))
+
+
+def with_load(**changes: Any) -> Case:
+    """Return a case whose pull stood against pump and hose without anything to say."""
+    quiet = GasLoad(0.0, 2.8e-3, (), 2.8e-3, None, Interval(1e-4, 0.0, 1e-4), Interval(1e-4, 1e-4, 1e-4), ())
+    return make_case(load=replace(quiet, **changes))
+
+
+def band(lost: float) -> BandSpeed:
+    return BandSpeed(133.0, 13.3, None, 2e-5, 2e-5, 900.0, lost, lost)
+
+
 def noted(code: str) -> Case:
     return make_case(log=make_log(notes=(Note(code, "The reader says so."),)))
 
 
 STALL = Plateau(600.0, 1200.0, 900.0 * MICRON, "pump or gauge limit")
 FALLING = make_pull(longer_pull=((600.0, 200.0 * MICRON), (3600.0, 150.0 * MICRON)))
+BOILING = WaterLeaving(611.0, 273.1, 1e-5, 6e-3, 1000.0, 25.0, 0.88)
 SETTLED = make_pull(longer_pull=((600.0, 240.0 * MICRON), (3600.0, 235.0 * MICRON)))
 BENT = replace(GOOD_TESTS, bend_p=1e-5, bend=30.0 * MICRON, adequate=False)
 STRANGE = replace(GOOD_TESTS, misfit=9.0, adequate=False)
@@ -126,6 +148,13 @@ CASES: list[tuple[str, Case, Case]] = [
     ("H14", make_case(make_fit(tests=STRANGE)), make_case(make_fit(tests=replace(STRANGE, adequate=True)))),
     ("J01", make_case(joint=joint(True)), make_case(joint=joint(False))),
     ("J02", make_case(joint=joint(False)), make_case(joint=joint(True))),
+    ("J03", make_case(joint=replace(joint(True), without=joint(True).each)), make_case(joint=joint(True))),
+    ("J04", make_case(joint=replace(joint(True), remarks=("Hold 1 stands aside.",))), make_case(joint=joint(True))),
+    ("R01", with_rig(10.0), make_case(leaking_fit())),
+    ("R02", with_rig(40.0), with_rig(20.0)),
+    ("E06", with_load(bands=(band(500.0),)), with_load(bands=(band(50.0),))),
+    ("E07", with_load(given=Interval(4e-4, 3.1e-4, 5e-4)), with_load(given=Interval(4e-4, 2.9e-4, 5e-4))),
+    ("E08", with_load(water=(BOILING,)), with_load()),
     ("I01", make_case(impact=make_impact(loss=LOSS)), make_case()),
     ("I02", make_case(impact=make_impact(throughput=Interval(1e-4, 0.9e-4, 1.1e-4), dominant="volume")), make_case()),
     ("I03", make_case(impact=make_impact(loss=LOSS)), make_case()),
@@ -289,7 +318,7 @@ def test_standing_is_said_in_the_same_words():
 
 def test_pages_and_words_name_no_option_that_does_not_exist():
     known = {"--ambient", "--volume", "--refrigerant", "--allow", "--criterion", "--hold", "--unit", "--gauge",
-             "--over-range"}
+             "--over-range", "--rig-log", "--rig-volume", "--pump", "--hose"}
     for code in rules.codes():
         named = {word.strip('.,;:()"') for word in rules.explain(code).split() if word.startswith("--")}
         assert named <= known, (code, named - known)

@@ -12,7 +12,7 @@ from decay.judge import wording
 
 @pytest.mark.parametrize(
     ("x", "shown"),
-    [(0, "0"), (0.5, "0.5"), (12345.6, "12,300"), (999.6, "1,000"), (1e-9, "1.00e-09"), (math.inf, "unlimited")],
+    [(0, "0"), (0.5, "0.5"), (12345.6, "12,300"), (999.6, "1,000"), (1e-9, "1.00e-9"), (math.inf, "unlimited")],
 )
 def test_number(x, shown):
     assert wording.number(x) == shown

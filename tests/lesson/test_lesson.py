@@ -9,7 +9,6 @@ import math
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from decay_cli.main import decay
 from scipy.stats import binomtest
 
 from decay import Cause, Interval, RangeError, Result, analyze, load_criterion
@@ -24,6 +23,7 @@ from decay.report.lesson_text import half_in_words, page
 from decay.report.plot import save
 from decay.report.plot_lesson import draw_lesson
 from decay.simulate import run
+from decay_cli.main import decay
 
 PER_MINUTE = MICRON / 60.0
 SMALL = Terms(runs=6, proof_runs=2)
@@ -39,7 +39,8 @@ def test_shares_have_the_score_interval_of_a_reference_library(count, runs):
     # scipy.stats.binomtest, method "wilson".
     reference = binomtest(count, runs).proportion_ci(0.95, method="wilson")
     found = share(count, runs)
-    assert (found.low, found.value, found.high) == pytest.approx((reference.low, count / runs, reference.high), abs=1e-12)
+    ends = (reference.low, count / runs, reference.high)
+    assert (found.low, found.value, found.high) == pytest.approx(ends, abs=1e-12)
 
 
 @pytest.mark.parametrize(("count", "runs"), [(1, 0), (3, 2), (-1, 5)])
@@ -180,12 +181,12 @@ def test_times_share_their_unit_only_where_they_have_one(lesson):
 def test_the_picture_has_its_panels(lesson):
     figure = draw_lesson(lesson)
     titles = " ".join(ax.get_title(loc="left") for ax in figure.axes)
-    for words in ("what the logs of such 10 min holds prove", "Longer hold", "other volume", "FAILS the rule",
+    for words in ("what the logs of such 10 min holds prove", "Other lengths", "other volume", "FAILS the rule",
                   "PASSES the rule"):
         assert words in titles
     main = figure.axes[1]
     assert main.get_xscale() == "log"
-    rule = [line for line in main.lines if line.get_linewidth() == 2.6][0]
+    rule = next(line for line in main.lines if line.get_linewidth() == 2.6)
     assert np.array_equal(rule.get_ydata(), lesson.rules[0].passes[1:] / SMALL.runs)
     texts = " ".join(text.get_text() for text in main.texts)
     assert "half the charge gone" in texts

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -60,11 +62,12 @@ def test_in_the_limit_of_white_noise_it_is_currie_s_slope():
     assert smallest_shown(1800.0, 1.0, 1.0) == pytest.approx(3.29 * slope, rel=0.01)
 
 
-def plan_of(allow="2 micron/min", *, criterion=None, ambient=296.15, **more):
-    system = System(volume=volume("6.5 L"), refrigerant="R134a", charge=0.65, ambient=ambient,
+@cache
+def plan_of(allow="2 micron/min", *, criterion=None):
+    system = System(volume=volume("6.5 L"), refrigerant="R134a", charge=0.65, ambient=296.15,
                     allow=None if allow is None else allowance(allow))
     equipment = Equipment(2.83e-3, 3.0, (parse_hose("6 mm x 1.5 m"),))
-    return make_plan(Intent(system, load_criterion(criterion), equipment, GAUGE, DAMP, **more))
+    return make_plan(Intent(system, load_criterion(criterion), equipment, GAUGE, DAMP))
 
 
 def test_the_length_needed_is_where_the_curve_crosses_the_leak_that_matters():
@@ -102,8 +105,6 @@ def test_the_criterion_s_line_lets_a_leak_pass_that_its_hold_would_show():
 
 
 def test_a_criterion_without_a_target_needs_one():
-    from dataclasses import replace
-
     intent = plan_of().intent
     bare = replace(intent, target=None, criterion=replace(intent.criterion, target=None))
     with pytest.raises(RangeError, match="--target"):
@@ -116,7 +117,8 @@ def test_an_allowed_loss_becomes_the_smallest_rise_it_can_mean():
     assert 0.01 < plan.matters / PER_MINUTE < 0.1
 
 
-@pytest.mark.parametrize(("celsius", "is_warm", "is_ice"), [(24.0, True, False), (15.0, True, True), (1.0, False, True)])
+@pytest.mark.parametrize(("celsius", "is_warm", "is_ice"),
+                         [(24.0, True, False), (15.0, True, True), (1.0, False, True)])
 def test_warmth(celsius, is_warm, is_ice):
     # Ice warned of below 15.6 degC (60 degF): US Army TM 10-8145-222-23. Above 2 degC: UFGS 15182, 3.3.3.
     found = warmth(273.15 + celsius, 300 * MICRON, load_criterion(None))

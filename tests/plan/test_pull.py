@@ -18,7 +18,7 @@ ROOM = 293.15
 
 
 @pytest.mark.parametrize(("volume", "speed", "start", "target", "ultimate", "printed", "digit"), [
-    # engineeringtoolbox.com, "Vacuum evacuation time" d_844: 1 m³, 0.1 m³/s, from 1000 mbar. Printed to a second or 0.1 s.
+    # engineeringtoolbox.com, "Vacuum evacuation time" d_844: 1 m³, 0.1 m³/s, from 1000 mbar.
     (1.0, 0.1, 1000e2, 500e2, 0.0, 6.9, 0.1),
     (1.0, 0.1, 1000e2, 100e2, 0.0, 23.0, 1.0),
     (1.0, 0.1, 1000e2, 10e2, 0.0, 46.0, 1.0),
@@ -97,7 +97,7 @@ def test_nonsense_is_refused(volume, target):
 def test_water_s_bounds():
     bounds = water_time(1e-3, Equipment(1e-3), 293.15, heating=10.0)
     # One gram of vapour at 20 degC and 2339 Pa fills 57.8 L (ideal gas): at 1 L/s that takes 57.8 s.
-    assert bounds.by_pump == pytest.approx(1e-3 * 8.314462618 * 293.15 / (0.018015268 * 2339.2), rel=1e-3)
+    assert bounds.by_pump == pytest.approx(57.8, rel=1e-3)
     # Latent heat at 20 degC 2453.6 kJ/kg (IAPWS-IF97 tables).
     assert bounds.heat == pytest.approx(2453.6, rel=2e-4)
     assert bounds.by_heat == pytest.approx(245.36, rel=2e-4)
@@ -123,7 +123,8 @@ def test_the_vapour_s_viscosity_is_coolprop_s(temperature):
 
 
 def test_hoses_are_read():
-    assert parse_hose("1/4 in x 5 ft") == Hose(pytest.approx(6.35e-3), pytest.approx(1.524))
+    hose = parse_hose("1/4 in x 5 ft")
+    assert (hose.bore, hose.length) == (pytest.approx(6.35e-3), pytest.approx(1.524))
     assert parse_hose("6 mm bore × 1.5 m long") == Hose(0.006, 1.5)
     for wrong in ("6 mm", "1.5 m x 6 mm", "8 mm OD x 1.5 m", "6 x 1.5"):
         with pytest.raises((UnitError, RangeError)):

@@ -1,12 +1,14 @@
 """How often the looks at a growing hold miss the truth: every look, any look, and what ordinary intervals would do.
 
 By hand: `python -m tests.watch.coverage --holds 300`. All holds are synthetic, made by formula; each is watched from
-its start to its end with the valve's closing told, so that the looks alone are tried and not the finding of holds.
+its start to its end with the valve's closing told, so that the looks alone are tried and not the finding of holds. With
+`--jobs 10` whole jobs of the calibration bench are watched instead, where holds have to be found among all else.
 """
 
 from __future__ import annotations
 
 import argparse
+import sys
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,10 +16,13 @@ import numpy as np
 from decay.fit.hold import fit_hold
 from decay.judge import criteria
 from decay.phases.phase import Kind, Phase
-from decay.system import System
+from decay.simulate import run
+from decay.system import Allowance, AllowKind, System
 from decay.watch.follow import upto
-from decay.watch.sequence import Watcher
+from decay.watch.sequence import Decision, Watcher
 
+from ..bench.jobs import KINDS as BENCH
+from ..bench.jobs import random_job
 from ..fit.holds import DRY_PULL, PER_MINUTE, hold_log, levelling, steady, together
 
 KINDS = ("dry", "leak", "damp", "leak_damp", "surface", "wander")
@@ -121,9 +126,69 @@ def table(results):
     return "\n".join(lines)
 
 
+@dataclass(frozen=True)
+class Job:
+    """One whole invented job, watched from its first reading, its hold found or told."""
+
+    kind: str
+    looks: int
+    missed: bool
+    wrongly_excluded: bool
+    wrongly_shown: bool
+    decided: str
+    strayed: int
+
+
+def job(kind, seed, is_told, allowed=2.0):
+    """Watch one random job of the calibration bench; the leak that matters is in microns a minute."""
+    made_for = random_job(kind, seed)
+    made = run(made_for)
+    log, first, truth = made.to_log(), made.readings.time[0], made.holds[-1]
+    begin = truth.start - first
+    leak = truth.leak_rate if made_for.leaks else 0.0
+    system = System(ambient=made_for.ambient.temperature, ambient_spread=2.0,
+                    allow=Allowance(AllowKind.RISE, allowed * PER_MINUTE, "allowed"))
+    watcher = Watcher(system, criteria.load(), hold_from=(lambda started: begin) if is_told else None)
+    looks = strayed = 0
+    missed = excluded = shown = False
+    status = None
+    for end in np.arange(60.0, log.time[-1] + 30.0, 30.0):
+        if is_told and end < begin + 60.0:
+            continue
+        status = watcher.see(upto(log, int(np.searchsorted(log.time, end, side="right"))))
+        if status is None or status.look is None:
+            continue
+        if status.is_new_look:
+            is_it = abs(status.look.start - begin) < max(30.0, 0.1 * status.look.length)
+            looks += is_it
+            strayed += not is_it
+            missed |= is_it and status.look.leak.excludes(leak)
+        excluded |= status.decision is Decision.EXCLUDED and leak > allowed * PER_MINUTE
+        shown |= status.decision is Decision.SHOWN and leak <= allowed * PER_MINUTE
+    return Job(kind, looks, missed, excluded, shown, str(status.decision) if status else "", strayed)
+
+
+def table_of_jobs(jobs):
+    """Return one row for each kind and one for all, as text."""
+    lines = [f"{'kind':10} {'jobs':>5} {'looks':>6} {'astray':>7} {'any look':>9} {'wrongly excluded':>17} "
+             f"{'wrongly shown':>14} {'decided':>8}"]
+    for kind in [*dict.fromkeys(j.kind for j in jobs), "all"]:
+        own = [j for j in jobs if kind in (j.kind, "all")]
+        lines.append(f"{kind:10} {len(own):5d} {np.mean([j.looks for j in own]):6.1f} "
+                     f"{np.mean([j.strayed for j in own]):7.1f} {sum(j.missed for j in own):9d} "
+                     f"{sum(j.wrongly_excluded for j in own):17d} {sum(j.wrongly_shown for j in own):14d} "
+                     f"{np.mean([j.decided in ('shown', 'excluded') for j in own]):8.2f}")
+    return "\n".join(lines)
+
+
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--holds", type=int, default=30, help="holds of each kind")
     parser.add_argument("--seed", type=int, default=0, help="first seed")
+    parser.add_argument("--jobs", type=int, default=0, help="whole jobs of each kind of the bench instead")
+    parser.add_argument("--told", action="store_true", help="with --jobs: tell when the valve was closed")
     asked = parser.parse_args()
+    if asked.jobs:
+        print(table_of_jobs([job(kind, asked.seed + i, asked.told) for kind in BENCH for i in range(asked.jobs)]))
+        sys.exit()
     print(table([watched(kind, asked.seed + i) for kind in KINDS for i in range(asked.holds)]))

@@ -54,11 +54,12 @@ def detectable(case: Case) -> str:
 def _hold_for_the_allowed(case: Case, limit: float) -> str:
     if case.fit is None or case.allowed is None or limit <= case.allowed:
         return ""
-    wanted = hold_to_show(case.fit, case.log.sampling, case.allowed, case.ambient)
+    wanted = hold_to_show(case.fit, case.log, case.allowed, case.ambient)
     if math.isfinite(wanted.length):
         return f"; a hold of about {wording.duration(wanted.length)} would have shown the allowed {_allow_text(case)}"
     is_drift = wanted.rests_on == "temperature"
-    why = "a temperature drift that nobody notices feigns as much" if is_drift else "a week is not enough"
+    drift = f"a temperature drift of {wording.number(wanted.drift * wording.HOUR, 2)} K in an hour feigns as much"
+    why = drift if is_drift else "a week is not enough"
     return f"; no hold would have shown the allowed {_allow_text(case)}: {why}"
 
 

@@ -257,7 +257,7 @@ def volume_not_told(case: Case) -> Answer:
         return ()
     summary = (
         "The volume was not told, so the leak cannot be put in grams a year: the same rise in a large system is a "
-        "large leak."
+        "large leak. `decay volume` finds it from parts or by gas expansion."
     )
     return (Finding("K09", Level.CAVEAT, summary),)
 

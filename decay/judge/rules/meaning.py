@@ -78,7 +78,16 @@ def dominant_uncertainty(case: Case) -> Answer:
     impact = case.hold.impact
     if impact.throughput is None or impact.dominant not in _DOMINANT:
         return ()
-    return (Finding("I02", Level.NOTE, f"The largest uncertainty is {_DOMINANT[impact.dominant]}."),)
+    summary = f"The largest uncertainty is {_DOMINANT[impact.dominant]}."
+    # The law of flow and the temperature of the charge widen the loss, and not the throughput.
+    others = [(size, name) for name, size in impact.spreads if name in ("fit", "volume", "gauge")]
+    if impact.loss is not None and impact.dominant not in ("fit", "volume", "gauge") and others:
+        summary = (
+            f"The largest uncertainty of the loss is {_DOMINANT[impact.dominant]}; that of the throughput is "
+            f"{_DOMINANT[max(others)[1]]}."
+        )
+    evidence = {f"{name.replace(' ', '_')}_log_half_width": size for name, size in impact.spreads}
+    return (Finding("I02", Level.NOTE, summary, evidence),)
 
 
 def law_of_flow(case: Case) -> Answer:

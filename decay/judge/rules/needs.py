@@ -45,7 +45,7 @@ def hold_again_for(case: Case) -> float | None:
         power = 1.0 if fit.is_outgassing_seen or case.cause is Cause.UNRESOLVED else 2.0 / 3.0
         if case.allowed is not None and case.leak is not None and case.leak.low <= case.allowed < case.leak.high:
             aim = max(fit.detection_limit, case.leak.high) / max(case.allowed, 1e-12)
-            shown_by = hold_to_show(fit, case.log.sampling, case.allowed, case.ambient)
+            shown_by = hold_to_show(fit, case.log, case.allowed, case.ambient)
             wanted.append(max(fit.duration * max(1.5, aim**power), shown_by.length))
         if case.cause is Cause.UNRESOLVED and not case.is_above_allowed_excluded:
             steady = signs.steady_rate(fit)

@@ -1,0 +1,148 @@
+"""Which refrigerants are known, by whatever name: the packaged table, and the rows of one of them."""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import re
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+import numpy as np
+
+from decay.arrays import FloatArray, frozen
+from decay.errors import RangeError
+
+# What people also call them, keyed as `_key` writes it.
+_ALSO = {
+    "PROPANE": "290",
+    "ISOBUTANE": "600A",
+    "AMMONIA": "717",
+    "CO2": "744",
+    "CARBONDIOXIDE": "744",
+    "PROPYLENE": "1270",
+    "PROPENE": "1270",
+    "1234ZE": "1234ZEE",
+    "507": "507A",
+}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Refrigerant:
+    """One refrigerant of the packaged table.
+
+    Parameters
+    ----------
+    name : str
+        As the table spells it.
+    is_blend : bool
+        A blend with a glide, or nearly without: its standing pressure is the bubble point.
+    molar_mass : float
+        Molar mass. [kg/mol]
+    critical_temperature, critical_pressure : float
+        Critical point. [K, Pa]
+    acentric_factor : float or None
+        Pitzer's; ``None`` for a blend. [-]
+    temperature : ndarray, shape (n,)
+        Of the rows. [K]
+    standing_pressure, vapour_density, vapour_viscosity : ndarray, shape (n,)
+        Saturated state; NaN where there is none. [Pa, kg/m³, Pa·s]
+    thin_viscosity : ndarray, shape (n,)
+        Viscosity of the vapour near atmospheric pressure. [Pa·s]
+    """
+
+    name: str
+    is_blend: bool
+    molar_mass: float
+    critical_temperature: float
+    critical_pressure: float
+    acentric_factor: float | None
+    temperature: FloatArray
+    standing_pressure: FloatArray
+    vapour_density: FloatArray
+    vapour_viscosity: FloatArray
+    thin_viscosity: FloatArray
+
+    def __post_init__(self) -> None:
+        for name in ("temperature", "standing_pressure", "vapour_density", "vapour_viscosity", "thin_viscosity"):
+            object.__setattr__(self, name, frozen(getattr(self, name)))
+
+
+def names() -> tuple[str, ...]:
+    """Return the names in the table.
+
+    Returns
+    -------
+    tuple of str
+        In the table's order.
+
+    Examples
+    --------
+    >>> "R-134a" in names()
+    True
+    """
+    return tuple(row["name"] for row in _rows("refrigerants.csv"))
+
+
+@cache
+def lookup(name: str) -> Refrigerant:
+    """Return a refrigerant by name, however it is written.
+
+    Parameters
+    ----------
+    name : str
+        ``"R134a"``, ``"R-134a"``, ``"r 134A"``, ``"HFC-134a"``, ``"propane"``.
+
+    Returns
+    -------
+    Refrigerant
+        Its part of the table.
+
+    Raises
+    ------
+    RangeError
+        If the table does not have it; the message lists the nearest names.
+
+    Examples
+    --------
+    >>> lookup("r 134A").name
+    'R-134a'
+    """
+    known = {_key(known_name): known_name for known_name in names()}
+    key = _key(name)
+    spelled = known.get(_ALSO.get(key, key))
+    if spelled is None:
+        near = [known[k] for k in difflib.get_close_matches(key, known, n=4, cutoff=0.5)]
+        hint = f"nearest are {', '.join(near)}" if near else f"known are {', '.join(names())}"
+        raise RangeError(f'refrigerant "{name}" is not in the table: {hint}. Write it like "R134a"')
+    head = next(row for row in _rows("refrigerants.csv") if row["name"] == spelled)
+    states = [row for row in _rows("refrigerant_states.csv") if row["name"] == spelled]
+
+    def column(title: str) -> FloatArray:
+        return np.array([float(row[title] or "nan") for row in states])
+
+    return Refrigerant(
+        name=spelled,
+        is_blend=head["is_blend"] == "yes",
+        molar_mass=float(head["molar_mass_kg_per_mol"]),
+        critical_temperature=float(head["critical_temperature_k"]),
+        critical_pressure=float(head["critical_pressure_pa"]),
+        acentric_factor=float(head["acentric_factor"]) if head["acentric_factor"] else None,
+        temperature=column("temperature_k"),
+        standing_pressure=column("standing_pressure_pa"),
+        vapour_density=column("vapour_density_kg_per_m3"),
+        vapour_viscosity=column("vapour_viscosity_pa_s"),
+        thin_viscosity=column("thin_viscosity_pa_s"),
+    )
+
+
+@cache
+def _rows(file: str) -> tuple[dict[str, str], ...]:
+    text = files("decay.physics").joinpath(file).read_text(encoding="utf-8")
+    return tuple(csv.DictReader(line for line in text.splitlines() if not line.startswith("#")))
+
+
+def _key(name: str) -> str:
+    bare = re.sub(r"[^A-Z0-9]", "", name.upper())
+    return re.sub(r"^(?:R|HFC|HFO|HCFC|CFC|HC)(?=\d)", "", bare)

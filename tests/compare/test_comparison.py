@@ -1,0 +1,110 @@
+"""Before and after on jobs of the forward model whose truth is known."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from decay.analysis import Analysis
+from decay.compare.comparison import Change, compare
+from decay.errors import FitError
+from decay.pipeline import analyze
+from decay.quantities import MICRON
+from decay.report.compare_document import compare_document
+from decay.report.compare_text import compare_text
+from decay.report.document import dumps
+from decay.report.plot_compare import draw_compare
+from decay.simulate.job import Job, Step
+from decay.simulate.simulated_run import run
+from decay.simulate.sources import Leak, Pool, Surface
+from decay.simulate.words import StepKind
+from decay.system import System
+
+PER_MINUTE = MICRON / 60.0
+WHOLE = 3.15e-3
+
+
+def judged(leak: float, damp: float, seed: int = 1, *, hold: float = 1800.0) -> Analysis:
+    """Judge a job with a leak [micron/min] and a part that levels off at a pressure [micron] within minutes."""
+    pools = ()
+    if damp:
+        held = damp * MICRON * WHOLE
+        pools = (Pool(60.0 * held, 200.0 * 60.0, equilibrium=damp * MICRON),)
+    job = Job(
+        leaks=(Leak(leak * PER_MINUTE),) if leak else (),
+        pools=pools,
+        surfaces=(Surface(0.05 * PER_MINUTE * WHOLE),),
+        steps=(Step(StepKind.REST, 30.0), Step(StepKind.PUMP, 3000.0), Step(StepKind.HOLD, hold)),
+        seed=seed,
+        name=f"leak {leak:g}, damp {damp:g}",
+    )
+    return analyze(run(job).to_log(), System(ambient=296.0))
+
+
+@pytest.fixture(scope="module")
+def holds():
+    return {(leak, damp): judged(leak, damp, seed) for seed, (leak, damp) in enumerate(
+        [(40.0, 0.0), (10.0, 0.0), (10.0, 200.0), (0.0, 0.0), (0.0, 200.0)], start=1)}
+
+
+@pytest.mark.parametrize(("before", "after", "change"), [
+    ((40.0, 0.0), (10.0, 0.0), Change.BETTER),     # a repair
+    ((10.0, 0.0), (40.0, 0.0), Change.WORSE),      # a fitting opened
+    ((40.0, 0.0), (0.0, 0.0), Change.BETTER),
+    ((10.0, 0.0), (10.0, 0.0), Change.SAME),
+])
+def test_the_leak_decides(holds, before, after, change):
+    found = compare(holds[before], holds[after])
+    assert found.change is change
+    truth = (after[0] - before[0]) * PER_MINUTE
+    assert found.leak.difference.low <= truth <= found.leak.difference.high
+
+
+def test_drier_is_never_called_a_smaller_leak(holds):
+    # A sweep: the damp is gone and the leak has grown. Less rise in the first minutes must not hide that.
+    found = compare(holds[10.0, 200.0], holds[40.0, 0.0])
+    assert found.change is Change.WORSE
+    assert found.outgassing.difference.value < 0
+
+
+def test_outgassing_decides_where_the_leak_is_the_same(holds):
+    found = compare(holds[0.0, 200.0], holds[0.0, 0.0])
+    assert found.outgassing.change is Change.BETTER
+    assert found.change in (Change.BETTER, Change.CANNOT_TELL)
+
+
+def test_a_hold_too_short_to_tell_says_so(holds):
+    short = judged(10.0, 200.0, 9, hold=300.0)
+    found = compare(short, judged(9.0, 200.0, 10, hold=300.0))
+    assert found.change is Change.CANNOT_TELL
+    assert found.span < 310.0
+
+
+def test_a_log_without_a_hold_cannot_be_compared(holds):
+    job = Job(steps=(Step(StepKind.REST, 30.0), Step(StepKind.PUMP, 600.0)), seed=1)
+    empty = analyze(run(job).to_log())
+    if empty.decisive is None:
+        with pytest.raises(FitError, match="nothing to compare"):
+            compare(holds[0.0, 0.0], empty)
+    else:
+        pytest.fail("a pull alone was taken for a hold")
+
+
+def test_text_document_and_picture_say_the_same(holds):
+    found = compare(holds[40.0, 0.0], holds[10.0, 0.0])
+    text = compare_text(found)
+    assert text.startswith("BETTER: ")
+    assert text.endswith("VERDICT: BETTER\n")
+    assert "smallest detectable leak" in text
+    assert compare_text(found, ascii_only=True).isascii()
+    document = json.loads(dumps(compare_document(found)))
+    assert document["comparison"]["change"] == "better"
+    assert document["comparison"]["leak"]["difference"]["rate_micron_per_min"]["high"] < 0
+    assert document["before"]["holds"]
+    figure = draw_compare(found)
+    rises, leak, outgassing = figure.axes
+    assert "[micron]" in rises.get_ylabel()
+    assert "[micron/min]" in leak.get_title(loc="left")
+    assert "[micron]" in outgassing.get_title(loc="left")
+    assert sum("fitted rise" in text for text in rises.get_legend_handles_labels()[1]) == 2

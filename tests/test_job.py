@@ -1,0 +1,111 @@
+"""Several logs of one job: order, clock, one leak for all, and a change in between that is named."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import pytest
+
+from decay.log.pressure_log import PressureLog
+from decay.pipeline import analyze, analyze_job, in_order
+from decay.quantities import MICRON
+from decay.simulate.job import Job, Step
+from decay.simulate.simulated_run import run
+from decay.simulate.sources import Leak, Surface
+from decay.simulate.words import StepKind
+from decay.system import System
+
+PER_MINUTE = MICRON / 60.0
+WHOLE = 3.15e-3
+WARM = System(ambient=296.0)
+
+
+@cache
+def whole_job(leak: float, repaired: float | None = None, seed: int = 4) -> PressureLog:
+    """Return three holds in one log; a repair lets the leak fall before the third."""
+    steps = [Step(StepKind.REST, 30.0), Step(StepKind.PUMP, 2400.0), Step(StepKind.HOLD, 1200.0)]
+    for _ in range(2):
+        steps += [Step(StepKind.SWEEP, 120.0, until=60000.0), Step(StepKind.PUMP, 1500.0), Step(StepKind.HOLD, 1200.0)]
+    leaks = [Leak(leak * PER_MINUTE)] if leak else []
+    if repaired is not None:
+        # The forward model's leaks only open: a leak that opens before the third hold is the change.
+        leaks.append(Leak(repaired * PER_MINUTE, opens_at=6500.0))
+    job = Job(
+        leaks=tuple(leaks),
+        surfaces=(Surface(3.0 * PER_MINUTE * WHOLE, 0.9),),
+        steps=tuple(steps),
+        seed=seed,
+        name="three holds",
+    )
+    return run(job).to_log()
+
+
+def parted(log: PressureLog, *cuts: float) -> list[PressureLog]:
+    """Return one log cut into several at times, each on a clock of its own."""
+    edges = [float("-inf"), *cuts, float("inf")]
+    parts = []
+    for number, (a, b) in enumerate(zip(edges, edges[1:], strict=False)):
+        keep = (log.time >= a) & (log.time < b)
+        arrays = {name: getattr(log, name)[keep] for name in ("pressure", "line", "is_over_range", "step")}
+        time = log.time[keep]
+        hour, minute = divmod(int(time[0]) // 60, 60)
+        begin = f"2026-03-20T{8 + hour:02d}:{minute:02d}:{int(time[0]) % 60:02d}"
+        parts.append(replace(log, time=time - time[0], rows=int(keep.sum()), source=f"part {number + 1}",
+                             started=begin, **arrays))
+    return parts
+
+
+CUTS = (3650.0, 6450.0)
+
+
+def test_logs_of_one_job_give_what_one_log_gives():
+    together = analyze(whole_job(6.0), WARM).joint
+    apart = analyze_job(parted(whole_job(6.0), *CUTS), WARM)
+    assert len(apart) == 3
+    joint = apart[-1].joint
+    assert len(joint.each) == len(together.each) == 3
+    assert joint.elsewhere == (("part 1", 0), ("part 2", 0))
+    assert joint.holds_used == (0,)
+    assert joint.leak.low <= 6.0 * PER_MINUTE <= joint.leak.high
+    assert joint.leak.low == pytest.approx(together.leak.low, rel=0.15, abs=0.2 * PER_MINUTE)
+    assert joint.leak.high == pytest.approx(together.leak.high, rel=0.15)
+
+
+def test_the_job_resolves_what_its_last_log_does_not():
+    apart = analyze_job(parted(whole_job(6.0), *CUTS), WARM)
+    last = apart[-1]
+    assert last.joint.is_leak_seen
+    assert last.joint.leak.low > last.holds[-1].fit.leak.low
+    assert "J01" in {finding.code for finding in last.verdict.reasons}
+    assert "J03" in {finding.code for finding in last.verdict.caveats}
+
+
+def test_order_is_that_of_the_clocks():
+    parts = parted(whole_job(6.0), *CUTS)
+    shuffled = [parts[2], parts[0], parts[1]]
+    assert [log.source for log in in_order(shuffled)] == ["part 1", "part 2", "part 3"]
+    # Without a clock the given order stands.
+    unknown = [replace(log, started=None) for log in shuffled]
+    assert [log.source for log in in_order(unknown)] == ["part 3", "part 1", "part 2"]
+
+
+def test_without_a_clock_less_is_claimed():
+    parts = parted(whole_job(6.0), *CUTS)
+    known = analyze_job(parts, WARM)[-1].joint
+    unknown = analyze_job([replace(log, started=None) for log in parts], WARM)[-1].joint
+    assert unknown.leak.low <= known.leak.low + 0.05 * PER_MINUTE
+
+
+def test_a_change_between_logs_is_named():
+    apart = analyze_job(parted(whole_job(2.0, 60.0), *CUTS), WARM)
+    last = apart[-1]
+    assert not last.joint.is_homogeneous
+    (finding,) = [finding for finding in last.verdict.reasons if finding.code == "J02"]
+    assert "part 1" in finding.summary
+    assert "homogeneity" in finding.summary
+
+
+def test_a_pull_that_stands_still_is_not_fitted_as_a_hold():
+    analysis = analyze(whole_job(6.0), WARM)
+    assert all(analysis.holds[i].fit.rise > 0 for i in analysis.joint.holds_used)

@@ -1,0 +1,107 @@
+"""`decay watch` at the command line: replay, standard input, Ctrl-C, and what goes where."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from decay_cli.exit_codes import ExitCode
+from decay_cli.main import decay
+
+from .test_follow import HEAD, job
+
+ROOT = Path(__file__).resolve().parents[2]
+MAIN = [sys.executable, "-c", "from decay_cli.main import main; main()"]
+
+
+@pytest.fixture
+def leaking(tmp_path):
+    path = tmp_path / "leaking.csv"
+    path.write_text(HEAD + "".join(job(20.0, 15)))
+    return path
+
+
+def test_a_replay_shows_one_line_for_each_look_and_ends_with_the_ordinary_report(leaking):
+    words = ["--allow", "2 micron/min"]
+    done = CliRunner().invoke(decay, ["watch", str(leaking), "--replay", *words])
+    assert done.exit_code == ExitCode.FAIL
+    looks = [line for line in done.stderr.splitlines() if "(look " in line and not line.startswith("Last look")]
+    assert [f"(look {n})" in line for n, line in enumerate(looks, 1)] == [True] * len(looks)
+    assert len(looks) >= 4
+    assert "DECISIVE" in looks[-1]
+    assert "k(k+1)" in done.stderr
+    ordinary = CliRunner().invoke(decay, ["analyze", str(leaking), "--no-plot", *words])
+    assert done.stdout == ordinary.stdout
+
+
+def test_quiet_and_json(leaking):
+    done = CliRunner().invoke(decay, ["watch", str(leaking), "--replay", "--json", "-q"])
+    assert done.stderr == ""
+    assert json.loads(done.stdout)["verdict"]["result"] == "fail"
+
+
+def test_standard_input_ends_the_watch(leaking):
+    with leaking.open("rb") as file:
+        done = subprocess.run([*MAIN, "watch", "-", "--allow", "2 micron/min", "--every", "0.05 s"], stdin=file,
+                              capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == ExitCode.FAIL, done.stderr
+    assert "VERDICT: FAIL" in done.stdout
+    assert "(look 1)" in done.stderr
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no SIGINT to send to one process")
+def test_ctrl_c_ends_with_the_report(leaking):
+    with leaking.open("a") as file:
+        file.write("2100,3")  # the logger is writing
+    watch = subprocess.Popen([*MAIN, "watch", str(leaking), "--allow", "2 micron/min", "--every", "0.05 s"],
+                             stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    seen = watch.stderr.readline()
+    while "(look 1)" not in seen:
+        seen = watch.stderr.readline()
+        assert seen
+    time.sleep(0.1)
+    watch.send_signal(signal.SIGINT)
+    out, err = watch.communicate(timeout=60)
+    assert watch.returncode == ExitCode.FAIL, err
+    assert out.splitlines()[-1] == "VERDICT: FAIL"
+    assert "half written" in err
+
+
+def test_the_end_by_idleness(leaking):
+    done = CliRunner().invoke(decay, ["watch", str(leaking), "--every", "0.05 s", "--until-idle", "0.2 s"])
+    assert done.exit_code == ExitCode.FAIL, done.output
+    assert "Waiting" not in done.stderr
+
+
+def test_the_told_moment_is_judged_in_the_report_too(leaking):
+    done = CliRunner().invoke(decay, ["watch", str(leaking), "--replay", "--hold-from", "22 min", "--json"])
+    assert json.loads(done.stdout)["holds"][-1]["start_s"] == pytest.approx(1320, abs=2)
+
+
+@pytest.mark.parametrize(("words", "code"), [
+    (["--every", "0 s"], ExitCode.USAGE),
+    (["--replay", "--until-idle", "1 min"], ExitCode.USAGE),
+    (["--allow", "2"], ExitCode.USAGE),
+    (["--replay", "--hold-from", "soon"], ExitCode.USAGE),
+], ids=str)
+def test_nonsense_is_a_usage_error(leaking, words, code):
+    assert CliRunner().invoke(decay, ["watch", str(leaking), *words]).exit_code == code
+
+
+def test_a_file_that_never_becomes_a_log_is_unreadable(tmp_path):
+    path = tmp_path / "empty.csv"
+    path.write_text("nothing to see\n")
+    done = CliRunner().invoke(decay, ["watch", str(path), "--every", "0.05 s", "--until-idle", "0.2 s"])
+    assert done.exit_code == ExitCode.UNREADABLE
+    assert "Waiting for readings" in done.stderr
+    words = ["watch", str(tmp_path / "no.csv"), "--every", "0.05 s", "--until-idle", "0.1 s"]
+    missing = CliRunner().invoke(decay, words)
+    assert missing.exit_code == ExitCode.UNREADABLE
