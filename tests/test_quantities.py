@@ -88,6 +88,15 @@ def test_volume_with_its_uncertainty() -> None:
         assert (found.value, found.low, found.high) == pytest.approx((0.0032, 0.00288, 0.00352))
 
 
+def test_a_volume_that_is_only_bounded() -> None:
+    for written in ("at most 50 L", "<= 50 L", "≤50 L", "up to 0.05 m3", "At Most 50 l"):
+        found = quantities.volume(written)
+        assert (found.value, found.low, found.high) == pytest.approx((0.05, 0.0, 0.05))
+    for written in ("at most", "at most 0 L", "at most 50 L +- 10 %", "at most 5 kg"):
+        with pytest.raises((UnitError, RangeError), match=r"3\.2 L"):
+            quantities.volume(written)
+
+
 @pytest.mark.parametrize(
     ("numbers", "expected"),
     [

@@ -94,7 +94,7 @@ def fit_exponentials(
     target = root * y
 
     def solve(rates: FloatArray) -> FloatArray:
-        return np.linalg.lstsq(design(rates), target, rcond=None)[0]
+        return np.asarray(np.linalg.lstsq(design(rates), target, rcond=None)[0], dtype=np.float64)
 
     def residual(log_rates: FloatArray) -> FloatArray:
         rates = np.exp(log_rates)

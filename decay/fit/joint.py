@@ -22,6 +22,8 @@ __all__ = ["HOMOGENEOUS", "Member", "fit_joint"]
 
 HOMOGENEOUS = 0.01
 """Probability below which holds contradict one leak. [-]"""
+WORST_MISFIT = 10.0
+"""Misfit per degree of freedom beyond which one leak and shrinking sources do not describe the holds together. [-]"""
 TAKEN_UP = 0.05
 """Share of what levels off that pools may take up again unseen, or that a gauge's curvature may hide. [-]
 
@@ -85,7 +87,7 @@ def fit_joint(
         holds_used=tuple(range(len(members))),
         each=each,
         homogeneity_p=homogeneity_p,
-        is_homogeneous=homogeneity_p > HOMOGENEOUS,
+        is_homogeneous=homogeneity_p > HOMOGENEOUS and misfit < WORST_MISFIT,
         is_leak_seen=leak.low > 0.0,
         decision_threshold=decision,
         detection_limit=detection,

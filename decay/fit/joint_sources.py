@@ -23,6 +23,8 @@ EXPONENTS = (0.5, 0.65, 0.8, 1.0, 1.2)
 KEPT = (1.0, 0.75, 0.5)
 """Shares of their age under vacuum that walls keep when nitrogen is let in. [-]"""
 HOUR = 3600.0
+SETTLING = 0.15
+"""Longest time constant, in holds, of what may come from nowhere: rig and system equalise through a thin hose. [-]"""
 _ONSET = 30.0
 _SHORTEST_PULL = 60.0
 _MOST_DEPLETION = 60.0
@@ -166,11 +168,11 @@ def _at_least(earlier: Member, later: Member, grid: FloatArray) -> FloatArray:
 
     The slow ones have run down since, by their own time constant. Those that level off within a hold or so may be in
     equilibrium with the gas above them: they repeat, and grow only as the surroundings warm. The quickest belong to rig
-    and fittings, which every sweep fills anew: they are free.
+    and fittings, which every sweep fills anew, and to the hose: they are free.
     """
     span = max(earlier.hold.bins.length, later.hold.bins.length)
     depletion = np.exp(np.minimum(_elapsed(earlier, later) / grid, _MOST_DEPLETION))
-    settling = grid <= settling_time(span)
+    settling = grid <= max(settling_time(span), SETTLING * span)
     return np.where(grid >= REPEATING * span, depletion, np.where(settling, 0.0, 1.0 / GROWTH))
 
 

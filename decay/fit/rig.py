@@ -133,7 +133,7 @@ def without_rig(whole: Interval, test: RigTest, volume: Interval | None) -> RigS
     part = Interval(
         min(test.volume.value / volume.value, 1.0),
         min(test.volume.low / volume.high, 1.0),
-        min(test.volume.high / volume.low, 1.0),
+        min(test.volume.high / volume.low, 1.0) if volume.low > 0 else 1.0,
         volume.level,
     )
     share = _product(rate, part)

@@ -70,8 +70,13 @@ def assess(rise: Interval, detection_limit: float, system: System) -> Impact:
     if volume is None:
         remarks.append('Without the volume (--volume "3.2 L") the rise cannot be turned into a leak rate or a loss.')
         return Impact(None, None, None, None, None, None, limit, "", tuple(remarks))
-    if volume.low <= 0:
+    if volume.value <= 0:
         raise RangeError('the volume must be larger than zero, rig included: --volume "3.2 L"')
+    if volume.low <= 0:
+        remarks.append(
+            "Only an upper bound of the volume was told: throughput and loss are upper bounds as well. What they "
+            "exclude is excluded; that a leak is too large, as a throughput or a loss, they never prove."
+        )
     if volume.width == 0:
         remarks.append('The volume counts as exact: state how well it is known, like --volume "3.2 L +- 10 %".')
     if system.gauge_accuracy is None:
@@ -162,7 +167,8 @@ def _carry(system: System, remarks: list[str]) -> Carry | None:
             'Without the temperature (--ambient "24 degC") the standing pressure, and so the loss, is not known.'
         )
         return None
-    volume = None if system.volume is None else system.volume.value
+    # A bound says nothing about how much of the charge is liquid.
+    volume = None if system.volume is None or system.volume.low <= 0 else system.volume.value
     low, middle, high = (system.ambient + d for d in (-system.ambient_spread, 0.0, system.ambient_spread))
     try:
         standing = refrigerant.standing_state(fluid, middle, system.charge, volume)

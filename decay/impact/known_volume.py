@@ -56,7 +56,7 @@ class KnownVolume:
     def option(self) -> str:
         """The text that carries the volume over to another command."""
         if self.volume is None:
-            return f'--volume "{_litres_up(self.bound or 0.0)} L"'
+            return f'--volume "at most {_litres_up(self.bound or 0.0)} L"'
         value = float(f"{self.volume.value * 1e3:.4g}")
         if self.volume.width == 0:
             return f'--volume "{value:g} L"'
@@ -222,8 +222,8 @@ def bound_from_pull(log: PressureLog, speed: float) -> KnownVolume:
         basis,
         (
             "This is an upper bound and no estimate: hoses, valve cores and a gas load slow the fall, so the true "
-            "volume may be several times smaller. A leak or a loss computed from it is an upper bound as well: what it "
-            "excludes is excluded, but it condemns nothing, unless --allow is a rate of rise.",
+            "volume may be several times smaller. A leak or a loss computed from it is an upper bound as well: what "
+            "that excludes is excluded, but it condemns nothing.",
             "System and rig together, as they were open to the pump.",
         ),
     )

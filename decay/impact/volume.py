@@ -74,6 +74,8 @@ def part(text: str) -> Interval:
     >>> round(part("receiver 1.2 L").value * 1000, 3)
     1.2
     """
+    if re.search(r"\bat most\b|\bup to\b|[<≤]", text, re.IGNORECASE):
+        raise UnitError(f"{text!r} is only a bound, and bounds cannot be added up: write it like {PART_EXAMPLE}")
     match = re.search(r"(?:^|\s)(\d[^a-zA-Z]*\s*[a-zA-Z].*)$", text)
     if match is None:
         raise UnitError(f"{text!r} has no volume: write it like {PART_EXAMPLE}")
@@ -159,6 +161,8 @@ def by_expansion(
     ----------
     .. [1] Boyle's law; "static expansion" in any vacuum text.
     """
+    if vessel.low <= 0:
+        raise RangeError('the known vessel must be known, and larger than zero: write it like "1 L +- 1 %"')
     if not min(vessel_before, system_before) < after < max(vessel_before, system_before):
         raise RangeError("the pressure after must lie between the two before: one of the readings is wrong")
 

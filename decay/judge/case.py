@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from decay.analysis import CriterionOutcome, HoldReport
 from decay.fit.gas_load import GasLoad
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
 from decay.fit.rig import RigShare
+from decay.impact.assess import assess
 from decay.impact.impact import Impact
 from decay.interval import Interval
 from decay.judge.criteria import Criterion
@@ -113,6 +114,16 @@ class Case:
         return self.fit is not None and self.fit.is_leak_seen
 
     @property
+    def impact(self) -> Impact | None:
+        """What that steady rise means: without the rig's share, of all holds where they agree, else the hold's own."""
+        if self.hold is None or self.impact_without_rig is not None:
+            return self.impact_without_rig
+        leak = self.leak
+        if self.joint is None or leak is None or leak is not self.joint.leak:
+            return self.hold.impact
+        return assess(leak, self.joint.detection_limit, replace(self.system, ambient=self.ambient))
+
+    @property
     def allowed(self) -> float | None:
         """The tolerated leak as a rate of rise; ``None`` where none was stated or it cannot be converted. [Pa/s]"""
         return None if self.hold is None else self.hold.impact.allowed_rise
@@ -132,7 +143,7 @@ class Case:
         allow, leak = self.system.allow, self.leak
         if allow is None or leak is None or self.hold is None or self.allowed is None:
             return False
-        impact = self.hold.impact if self.impact_without_rig is None else self.impact_without_rig
+        impact = self.hold.impact if self.impact is None else self.impact
         if leak.low <= self.allowed:
             return False
         if allow.kind is AllowKind.THROUGHPUT:

@@ -33,6 +33,7 @@ PULL = 600.0             # s, where the criterion names no target
 AT_MOST = 7200.0         # s; a pull that has not reached its target by then is held as it is
 POOL_SIZE = 60.0         # gas in a pool, in fillings of the volume at its equilibrium: it repeats itself in every hold
 RIG = 0.15e-3            # m³
+HOSE_BORE, USUAL_VOLUME = 6.0e-3, 3.0e-3   # m, m³; its conductance goes with the fourth power of the bore
 PUMP_SPEED, PUMP_ULTIMATE = 1.4e-3, 3.0   # m³/s, Pa
 
 # Leak sizes: 0, then evenly spaced in ratio, up to well beyond the straight line from start to limit and to what the
@@ -240,7 +241,8 @@ class Terms:
         damp = min(day.damp, float(saturation_pressure(self.ambient)))
         return Job(
             volume=total - rig,
-            rig=Rig(volume=rig),
+            # A small system is pulled through a finer way, so that no pull is over before the gauge has followed it.
+            rig=Rig(volume=rig, hose_bore=HOSE_BORE * min(1.0, total / USUAL_VOLUME) ** 0.25),
             pump=Pump(PUMP_SPEED, PUMP_ULTIMATE),
             ambient=Ambient(self.ambient, day.drift, day.swing),
             gauge=replace(self.gauge, gain=day.gain, water_response=day.water_response),

@@ -12,7 +12,7 @@ import pandas as pd
 from decay.arrays import FloatArray
 from decay.errors import LogError
 from decay.log import fixed, stamps
-from decay.log.numbers import parse
+from decay.log.numbers import alike, parse
 from decay.log.pressure_log import Note
 
 DAY = 86400.0
@@ -109,15 +109,23 @@ def numbers(cells: pd.Series, decimal: str) -> FloatArray:
         return cells.to_numpy(dtype=np.float64)
     if cells.dtype.kind == "b":
         return np.full(len(cells), np.nan)
-    filled = cells.fillna("").astype(str)
-    values = np.full(len(filled), np.nan)
+    text = texts(cells)
+    together = alike(text, decimal)
+    if together is not None:
+        return together[0]
+    values = np.full(len(text), np.nan)
     if decimal == ".":
-        values = np.array(pd.to_numeric(filled, errors="coerce"), dtype=np.float64)
-    text: list[str] = filled.tolist()
+        values = np.array(pd.to_numeric(pd.Series(text, dtype=object), errors="coerce"), dtype=np.float64)
     for row in np.flatnonzero(~np.isfinite(values)).tolist():
         cell = parse(text[row], decimal) if text[row] else None
         values[row] = np.nan if cell is None else cell.value
     return values
+
+
+def texts(cells: pd.Series) -> list[str]:
+    """Return cells as text, empty where a cell holds nothing."""
+    return [cell if isinstance(cell, str) else "" if cell is None or cell != cell else str(cell)
+            for cell in cells.astype(object).tolist()]
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,16 +188,16 @@ def seconds_of(cells: pd.Series, form: DateForm) -> tuple[FloatArray, dict[int, 
     """Return the seconds of each cell, ``nan`` where it has none, and the text of the cells that gave none. [s]"""
     values = np.full(len(cells), np.nan)
     if form.fast is not None:
-        alike = fixed.seconds(cells.tolist(), form.fast)
-        if alike is not None:
-            return alike, {}
+        together = fixed.seconds(cells.tolist(), form.fast)
+        if together is not None:
+            return together, {}
         is_iso = form.fast.startswith("%Y-%m-%d") and not form.fast.endswith("%p")
         try:
             parsed = pd.to_datetime(cells, format="ISO8601" if is_iso else form.fast, errors="coerce", utc=form.zoned)
             stamp = parsed.to_numpy(dtype="datetime64[us]").astype(np.int64)
             base = 0.0 if form.dated else -2208988800.0  # a bare clock parses into 1900-01-01
             values = np.where(stamp == np.iinfo(np.int64).min, np.nan, stamp / 1e6 - base)
-            if is_iso:  # a bare date would pass for a midnight unseen
+            if is_iso and form.timed:  # a bare date would pass for a midnight unseen
                 at = np.flatnonzero(values % DAY == 0).tolist()
                 values[[row for row in at if len(str(cells.iat[row])) < 12]] = np.nan
         except (ValueError, OverflowError, TypeError):

@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 from decay.arrays import FloatArray
 from decay.log import stamps
 
-_WIDTH = {"Y": 4, "m": 2, "d": 2, "y": 2, "H": 2, "I": 2, "M": 2, "S": 2, "p": 2}
+_MONTHS = {int.from_bytes(name, "big"): number + 1 for number, name in enumerate(
+    (b"jan", b"feb", b"mar", b"apr", b"may", b"jun", b"jul", b"aug", b"sep", b"oct", b"nov", b"dec"))}
+_WIDTH = {"b": 3, "Y": 4, "m": 2, "d": 2, "y": 2, "H": 2, "I": 2, "M": 2, "S": 2, "p": 2}
 _LENGTHS = np.array([0, 31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 _Fields = dict[str, tuple[int, int]]
 
@@ -49,8 +51,8 @@ def seconds(cells: list[str], form: str) -> FloatArray | None:
     if fields is None or len(text) != width * len(cells):
         return None
     grid = np.frombuffer(text, dtype=np.uint8).reshape(len(cells), width)
-    digits = {at for name, (begin, end) in fields.items() if name != "p" for at in range(begin, end)}
-    free = digits | set(range(*fields.get("p", (0, 0))))
+    digits = {at for name, (begin, end) in fields.items() if name not in "pb" for at in range(begin, end)}
+    free = digits | set(range(*fields.get("p", (0, 0)))) | set(range(*fields.get("b", (0, 0))))
     for at in range(width):
         column = grid[:, at]
         if at in digits:
@@ -113,11 +115,12 @@ def _seconds(grid: NDArray[np.uint8], fields: _Fields, zone_offset: float) -> Fl
 
 
 def _days(grid: NDArray[np.uint8], fields: _Fields) -> FloatArray | None:
-    places = [at for name in ("Y", "y", "m", "d") if name in fields for at in range(*fields[name])]
+    places = [at for name in ("Y", "y", "m", "b", "d") if name in fields for at in range(*fields[name])]
     if bool((grid[:, places] == grid[0, places]).all()):
         grid = grid[:1]  # one date throughout
     year = _number(grid, fields, "Y") if "Y" in fields else _number(grid, fields, "y") + 2000
-    month, day = _number(grid, fields, "m"), _number(grid, fields, "d")
+    day = _number(grid, fields, "d")
+    month = _month(grid, fields["b"][0]) if "b" in fields else _number(grid, fields, "m")
     if month.min() < 1 or month.max() > 12 or day.min() < 1 or bool((day > _LENGTHS[month]).any()):
         return None
     is_leap = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
@@ -126,6 +129,15 @@ def _days(grid: NDArray[np.uint8], fields: _Fields) -> FloatArray | None:
     begin = ((year - 1970) * 12 + month - 1).astype("datetime64[M]").astype("datetime64[D]").astype(np.int64)
     days: FloatArray = (begin + day - 1).astype(np.float64)
     return days
+
+
+def _month(grid: NDArray[np.uint8], at: int) -> NDArray[np.int32]:
+    """Return the month that three letters name; 0 where they name none."""
+    letters = (grid[:, at : at + 3] | 32).astype(np.int32)
+    code, place = np.unique((letters[:, 0] << 16) + (letters[:, 1] << 8) + letters[:, 2], return_inverse=True)
+    numbers = np.array([_MONTHS.get(int(value), 0) for value in code], dtype=np.int32)
+    month: NDArray[np.int32] = numbers[place.reshape(-1)]
+    return month
 
 
 def _number(grid: NDArray[np.uint8], fields: _Fields, name: str) -> NDArray[np.int32]:

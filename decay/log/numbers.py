@@ -14,7 +14,11 @@ LONGEST_CELL = 200  # characters; a longer cell is no number, and patterns take 
 _CORE = r"[-+−]?(?:\d[\d.,'’  ]*\d|\d|[.,]\d+|\d[.,])(?:[eE][-+]?\d+)?"
 _NUMBER = re.compile(rf"^\s*(?:(?P<label>.*[A-Za-zµ°)][^\d]*?)[:=]\s*)?(?P<number>{_CORE})\s*(?P<unit>[^\d:;/]*)$")
 _PLAIN = re.compile(r"^[-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?$")
-_ALL_PLAIN = re.compile(r"(?:(?:[-+]?(?:[0-9]++(?:\.[0-9]*+)?|\.[0-9]++)(?:[eE][-+]?[0-9]++)?)?\n)*+")
+_SIMPLE = r"[-+]?(?:[0-9]++(?:\.[0-9]*+)?|\.[0-9]++)(?:[eE][-+]?[0-9]++)?"
+_GROUPED = r"[-+]?[0-9]{1,3}(?:,[0-9]{3})++(?:\.[0-9]*+)?"
+_ALL_PLAIN = re.compile(rf"(?:(?:{_SIMPLE})?\n)*+")
+_ALL_GROUPED = re.compile(rf"(?:(?:{_SIMPLE}|{_GROUPED})?\n)*+")
+_ENDS = re.compile(r"^([^0-9.,+\-\n]*)([-+]?[.,]?[0-9][0-9.,]*(?:[eE][-+]?[0-9]+)?)([^0-9\n]*)$")
 _THOUSANDS_COMMA = re.compile(r"^[-+−]?\d{1,3}(?:,\d{3})+(?:\.\d*)?$")
 _THOUSANDS_POINT = re.compile(r"^[-+−]?\d{1,3}(?:\.\d{3})+(?:,\d*)?$")
 
@@ -71,6 +75,37 @@ def _parse(text: str, decimal: str) -> Cell | None:
     except ValueError:
         return None
     return Cell(value, (match["label"] or "").strip(), match["unit"].strip(" \t.,()[]\"'"))
+
+
+def alike(cells: list[str], decimal: str) -> tuple[FloatArray, str, str] | None:
+    """Return the numbers of cells written alike, and the words before and behind each; ``None`` where they differ.
+
+    Examples
+    --------
+    >>> values, before, behind = alike(["1,013 mbar", "998 mbar"], ".")
+    >>> values.tolist(), behind.strip()
+    ([1013.0, 998.0], 'mbar')
+    """
+    first = next((cell for cell in cells if cell), "")
+    ends = _ENDS.match(first) if len(first) <= LONGEST_CELL else None
+    if ends is None or parse(first, decimal) is None:
+        return None
+    before, behind = ends[1], ends[3]
+    text = "\n".join(["", *cells, ""])
+    if (before or behind) and not len(cells) == text.count("\n" + before) - (not before) == text.count(behind + "\n") - (
+            not behind):
+        return None
+    text = text.replace(behind + "\n", "\n").replace("\n" + before, "\n")[1:]
+    if decimal == "," and "." not in text:
+        text = text.replace(",", ".")
+    elif decimal == "." and "," in text and _ALL_GROUPED.fullmatch(text):
+        text = text.replace(",", "")
+    if (before or behind) and (text.startswith("\n") or "\n\n" in text):  # words alone
+        return None
+    values = plain(text.split("\n")[:-1])
+    if values is None or (decimal == "," and _ALL_GROUPED.fullmatch(text) is None):
+        return None
+    return values, before, behind
 
 
 def digits_of(text: str) -> str | None:

@@ -11,7 +11,7 @@ from decay.arrays import FloatArray
 from decay.errors import LogError
 from decay.log import clock
 from decay.log.columns import Column
-from decay.log.numbers import parse
+from decay.log.numbers import alike, parse
 from decay.log.pressure_log import Note
 from decay.log.table import Table
 from decay.log.units import pascals, says_absolute, says_gauge, unit_in
@@ -99,13 +99,18 @@ def factors(cells: pd.Series, units: pd.Series | None, table: Table, column: Col
         return pascals(base), base, []
     named: list[str | None] = []
     if units is not None:
-        text = units.fillna("").astype(str)
-        if any(says_gauge(word) for word in pd.unique(text)):
+        words = clock.texts(units)
+        meant = {word: unit_in(word) for word in dict.fromkeys(words)}
+        if any(says_gauge(word) for word in meant):
             raise _below_atmosphere(table, column, "the unit column says so")
-        named = [unit_in(word) for word in text]
+        named = [meant[word] for word in words]
     elif cells.dtype.kind not in "iufb":
-        found = [parse(text, table.dialect.decimal) for text in cells.fillna("").astype(str)]
-        named = [None if cell is None or not cell.unit else unit_in(cell.unit) for cell in found]
+        words = clock.texts(cells)
+        together = alike(words, table.dialect.decimal)
+        if together is not None:
+            named = [unit_in(together[2])] * len(words)
+        else:
+            named = [_unit_beside(word, table.dialect.decimal) for word in words]
     kinds = Counter(unit for unit in named if unit)
     if not kinds:
         return (None if base is None else pascals(base)), base or "", []
@@ -116,6 +121,14 @@ def factors(cells: pd.Series, units: pd.Series | None, table: Table, column: Col
         notes.append(Note("unit-changes", f"The unit changes from row to row ({', '.join(names)}); each row was read "
                                           "in its own."))
     return np.array([pascals(unit or usual) for unit in named]), ", ".join(names), notes
+
+
+def _unit_beside(text: str, decimal: str) -> str | None:
+    """Return the unit behind the number in a cell."""
+    if text[-1:].isdigit():
+        return None
+    cell = parse(text, decimal)
+    return unit_in(cell.unit) if cell is not None and cell.unit else None
 
 
 def infer(values: FloatArray, table: Table, column: Column, siblings: tuple[Column, ...]) -> tuple[str, Note]:

@@ -83,7 +83,9 @@ def _stops(values: FloatArray, begin: int, end: int, step: float) -> bool:
 def _left_behind(log: PressureLog, begin: int, end: int, step: float) -> bool:
     """Return whether a gauge that rose with this one goes on rising while this one stays."""
     size = end - begin
-    if begin == 0 or not log.pressure[begin] - np.nanmin(log.pressure[max(begin - size, 0) : begin]) > CLEAR * step:
+    earlier = log.pressure[max(begin - size, 0) : begin]
+    earlier = earlier[np.isfinite(earlier)]
+    if len(earlier) == 0 or log.pressure[begin] - float(earlier.min()) <= CLEAR * step:
         return False
     quarter = max(size // 4, 1)
     for other in log.other_gauges.values():

@@ -164,7 +164,7 @@ def strptime_format(text: str, order: str) -> str | None:
         if match is None or match["days"] or match["pre"] or len(match["h"]) > 2:
             return None
         return _clock_format(match)
-    if match["um"] or match["pre"] or match["sep"] is None or match["kh"] or not text[0].isdigit():
+    if match["um"] or match["pre"] or match["kh"] or not text[0].isdigit():
         return None
     if match["iy"]:
         sep = match["is"]
@@ -178,6 +178,8 @@ def strptime_format(text: str, order: str) -> str | None:
         date = match["ns"].join(("%d", month, "%Y" if len(match["ny"]) == 4 else "%y"))
     else:
         date = "%Y%m%d"
+    if match["sep"] is None:
+        return date
     clock = _clock_format(match)
     if clock is None:
         return None

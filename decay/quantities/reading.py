@@ -17,6 +17,7 @@ _ALLOWED = {
     AllowKind.THROUGHPUT: "pascal*meter**3/second",
     AllowKind.LOSS: "kilogram/second",
 }
+_AT_MOST = re.compile(r"\s*(?:at most|up to|<=|≤)\s*", re.IGNORECASE)
 
 
 def parse(text: str, kind: str) -> float:
@@ -179,17 +180,18 @@ def power(text: str) -> float:
 
 
 def volume(text: str) -> Interval:
-    """Return a volume and how well it is known; ``"3.2 L"``, ``"3.2 L +- 10 %"``, ``"3.2 L ± 0.3 L"``. [m³]
+    """Return a volume and how well it is known; ``"3.2 L"``, ``"3.2 L +- 10 %"``, ``"at most 50 L"``. [m³]
 
     Parameters
     ----------
     text : str
-        Number and unit, and after ``+-`` a share or another volume.
+        Number and unit, and after ``+-`` a share or another volume; or ``at most`` before it.
 
     Returns
     -------
     Interval
-        The volume; without a stated uncertainty both ends are the value. [m³]
+        The volume; without a stated uncertainty both ends are the value. Of a bound the lower end is zero, and the
+        bound itself stands for the value. [m³]
 
     Raises
     ------
@@ -201,7 +203,14 @@ def volume(text: str) -> Interval:
     >>> v = volume("3.2 L +- 10 %")
     >>> round(v.value, 6), round(v.low, 6), round(v.high, 6)
     (0.0032, 0.00288, 0.00352)
+    >>> v = volume("at most 50 L")
+    >>> round(v.value, 6), v.low, round(v.high, 6)
+    (0.05, 0.0, 0.05)
     """
+    bound = _AT_MOST.match(text)
+    if bound is not None:
+        most = registry.converted(text[bound.end() :], "volume", text)
+        return Interval(most, 0.0, most)
     stated, mark, spread = (part.strip() for part in re.sub(r"\+\s*/?\s*-", "±", text).partition("±"))
     value = registry.converted(stated, "volume", text)
     if not mark:

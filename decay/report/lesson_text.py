@@ -132,7 +132,8 @@ def passing_in_words(lesson: Lesson) -> str:
 def _proof_in_words(lesson: Lesson) -> Iterable[str]:
     rule, proof = lesson.rules[0], lesson.proofs[0]
     failing = share(rule.runs - int(rule.passes[0]), rule.runs)
-    yield f"Without any leak, {percent(failing)} of holds fail it: moisture and the gauge do that."
+    why = ": moisture and the gauge do that" if failing.value > 0 else ""
+    yield f"Without any leak, {percent(failing)} of holds fail it{why}."
     best = int(proof.named_and_met.argmax())
     if proof.named_and_met[best] > 0:
         leak = amounts.rate(float(lesson.terms.leaks[proof.indices[best]]))

@@ -35,6 +35,9 @@ LOOKS: tuple[dict[str, Any], ...] = (
     {"linestyle": (0, (2, 3)), "marker": "P", "color": "#5a3e8c"},
 )
 EDGES = (0.5, 1, 2, 3, 5, 7, 10, 15, 20, 30, 45, 60, 90, 120, 180, 240, 480, 960, 1440, 2880)  # minutes
+# Under the axes, where no hold can lie beneath it.
+BELOW: dict[str, Any] = {"loc": "upper left", "bbox_to_anchor": (0.0, -0.15), "frameon": False, "borderpad": 0.0,
+                         "fontsize": style.SMALL}
 NEARLY = 0.97
 """Share of a round length that still counts as it: the ends of a hold are found a few readings inside it. [-]"""
 
@@ -115,6 +118,10 @@ def draw_audit(audit: AuditNumbers, hold: float, target: float | None) -> Figure
         draw_lengths(axes[0, 1], audit.series, hold)
         draw_times(axes[1, 0], audit.groups)
         draw_lowest(axes[1, 1], audit.groups, target)
+        lines = {text: line for ax in axes[1] for line, text in zip(*ax.get_legend_handles_labels(), strict=True)}
+        if lines:
+            figure.legend(list(lines.values()), list(lines), loc="outside lower left", ncols=4, frameon=False,
+                          fontsize=style.SMALL)
     return figure
 
 
@@ -168,7 +175,7 @@ def draw_rates(ax: Axes, series: HoldNumbers) -> Axes:
         _mark_decades(axis, left, right)
     ax.set_xlabel("detection limit [micron/min]")
     ax.set_ylabel("steady rise [micron/min]")
-    ax.legend(loc="best", fontsize=style.SMALL)
+    ax.legend(**BELOW)
     outside = int((~drawn & ~np.isnan(np.asarray(series.length))).sum())
     if outside:
         _remark(ax, f"{outside} holds without a finite limit or end are not drawn")
@@ -217,7 +224,8 @@ def draw_lengths(ax: Axes, series: HoldNumbers, hold: float) -> Axes:
     ax.tick_params(axis="x", labelsize=style.SMALL)
     ax.set_xlabel("length [min]")
     ax.set_ylabel("holds")
-    ax.legend(loc="best", fontsize=style.SMALL)
+    ax.yaxis.set_major_locator(MaxNLocator(integer=True))
+    ax.legend(**BELOW)
     return ax
 
 
@@ -300,13 +308,13 @@ def _draw_jobs(ax: Axes, groups: Sequence[GroupNumbers], values: Sequence[FloatA
     words = by[ordered.pop()] if len(ordered) == 1 else "in the order of the clocks, or of the paths"
     ax.set_xlabel(f"job, {words}")
     ax.xaxis.set_major_locator(MaxNLocator(integer=True))
-    ax.legend(loc="best", fontsize=style.SMALL)
     return True
 
 
 def _mark_decades(axis: Axis, low: float, high: float) -> None:
     """Mark a logarithmic axis in plain numbers, more of them where it spans little."""
-    subs = (1.0,) if high > 3000 * low else (1.0, 2.0, 5.0) if high > 3 * low else tuple(np.arange(1.0, 10.0, 0.5))
+    fine = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0)
+    subs = (1.0,) if high > 3000 * low else (1.0, 2.0, 5.0) if high > 8 * low else fine
     axis.set_major_locator(LogLocator(subs=subs, numticks=12))
     axis.set_minor_locator(NullLocator())
     axis.set_major_formatter(StrMethodFormatter("{x:,g}"))

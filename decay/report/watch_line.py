@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from decay.judge.finding import Cause
 from decay.phases.phase import Kind
 from decay.report import amounts
 from decay.report.amounts import MICRON_PER_MINUTE
@@ -60,11 +61,21 @@ def _of_hold(status: Status, allow: Allowance | None, alpha: float) -> list[str]
     _, low, high = amounts.span(look.leak, MICRON_PER_MINUTE)
     told = f"leak {low} to {high} micron/min, {amounts.number(100 * (1 - alpha))} % at any time (look {look.number}"
     told += ")" if look.length >= status.phase.duration else f" at {amounts.duration(look.length)})"
-    parts = [told, _excludes(look)]
+    parts = [told]
+    if look.cause is Cause.FREE_WATER:
+        parts.append("looks like free water: dry it first, no leak is excluded")
+    elif look.is_flat:
+        parts.append(f"no clear rise: if the valve is closed (tell --hold-from), it {_excludes(look)}")
+    else:
+        parts.append(_excludes(look))
+    if look.is_withdrawn:
+        parts.append("an earlier look had decided otherwise: something changed in this hold")
     if not look.is_adequate:
         parts.append("the model does not fit, the interval is widened")
     if status.remark:
         parts.append(status.remark)
+    if look.is_flat and allow is not None and status.decision is Decision.OPEN:
+        return [*parts, *_practice(status)]
     return [*parts, _decision(status, look, allow), *_practice(status)]
 
 
@@ -82,8 +93,8 @@ def _decision(status: Status, look: Look, allow: Allowance | None) -> str:
         at = amounts.duration(status.decided_at or look.length)
         word = "shown" if status.decision is Decision.SHOWN else "excluded"
         return f"DECISIVE at {at}: a leak{limit} is {word}"
-    if look.is_flat:
-        return "flat as a pull's end: a hold only if the valve is closed; --hold-from tells"
+    if look.is_withdrawn or not look.is_adequate:
+        return "no forecast; a new hold tells more"
     left = look.decisive_length - status.phase.duration
     if math.isinf(look.decisive_length):
         if allow is None:
@@ -145,8 +156,12 @@ def _decision_in_short(status: Status, look: Look) -> str:
     if status.decision is not Decision.OPEN:
         word = "LEAK SHOWN" if status.decision is Decision.SHOWN else "more than allowed EXCLUDED"
         return f"{word} at {amounts.duration(status.decided_at or look.length)}"
+    if look.is_withdrawn:
+        return "something changed in this hold"
+    if look.cause is Cause.FREE_WATER:
+        return "free water: dry it first"
     if look.is_flat:
-        return "flat: is the valve closed?"
+        return "no clear rise: is the valve closed?"
     if math.isinf(look.decisive_length):
         return "not decided within a day"
     left = look.decisive_length - status.phase.duration
@@ -170,7 +185,8 @@ def how_it_is_made(alpha: float, growth: float) -> str:
     """
     return (
         f"Looks come when a hold has grown by a factor of {amounts.number(growth)}; look k has the level "
-        f"1 - {amounts.number(alpha)}/(k(k+1)), so that all looks at one hold together miss the truth in at most "
+        f"1 - {amounts.number(alpha)}/(k(k+1)) by Student's quantile, so that all looks at one hold together "
+        "are meant to miss the truth in at most "
         f"{amounts.number(100 * alpha)} % of holds: stop at whichever you like. The report at the end states the "
         "interval for a length fixed beforehand; where you stopped because of what you saw, the last look's interval "
         "is the one to use."

@@ -3,14 +3,16 @@
 A 95 % interval that is computed again and again while the hold grows misses the truth at some time far more often than
 in 5 % of holds. Here a hold is looked at only when it has grown by a fixed factor since the last look, and the k-th
 look's interval has the level 1 - alpha/(k(k+1)). As 1/2 + 1/6 + 1/12 + ... = 1, the chance that any of them, however
-many, misses the truth is at most alpha (Bonferroni's inequality): one may stop at any look, for any reason.
+many, misses the truth is at most alpha (Bonferroni's inequality): one may stop at any look, for any reason. That holds
+as far as each interval keeps its level; a young hold knows its gauge's slow wander from few independent stretches
+only, so that its looks take Student's quantile for the normal one.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from decay.analysis import HoldReport
@@ -25,6 +27,7 @@ from decay.interval import Interval
 from decay.judge import practice, signs, verdict
 from decay.judge.case import Case, pull_before, temperature_during
 from decay.judge.criteria import Criterion
+from decay.judge.finding import Cause
 from decay.log.pressure_log import PressureLog
 from decay.log.quality import inspect
 from decay.phases import find_phases, hold_between
@@ -38,6 +41,8 @@ from decay.watch.forecast import Rule, decisive_length
 ALPHA = 0.05
 GROWTH = 1.25
 SAME_START = 30.0  # s; a start that moves by less is the same hold, seen better
+WANDER_MEMORY = 30.0  # s; usual for thermal gauges: two of them are one independent stretch (assumed, no source)
+CLEAR_RISE = 0.2  # of the pressure at the start: no pull's end rises so far while the pump still draws
 FIRST = 300.0  # s; several times the memory of a gauge's wander, which a shorter hold cannot tell from a rise
 
 
@@ -68,7 +73,11 @@ class Look:
     is_above_allowed, is_below_allowed : bool
         What this look says of the leak that matters; both false where none was stated.
     is_flat : bool
-        No rise sets it apart from pumping: it is a hold only if the valve is closed.
+        No clear rise sets it apart from a pull's end: it is a hold only if the valve is closed.
+    cause : Cause
+        What the rise looks like at this look.
+    is_withdrawn : bool
+        An earlier look at this hold had decided what a later one no longer bears out.
     decisive_length : float
         Length at which the hold is expected to decide; ``inf`` where not within a day. [s]
     """
@@ -82,6 +91,8 @@ class Look:
     is_above_allowed: bool
     is_below_allowed: bool
     is_flat: bool
+    cause: Cause
+    is_withdrawn: bool
     decisive_length: float
 
 
@@ -102,7 +113,7 @@ class Status:
     next_look : float or None
         Length of the hold at which it is looked at next; ``None`` outside holds. [s]
     decision : Decision
-        What the looks at the present hold have decided; once decided it stays.
+        What the looks at the present hold have decided; an exclusion lasts as long as the latest look bears it out.
     decided_at : float or None
         Length of the hold at that look. [s]
     practice_left : float or None
@@ -156,6 +167,32 @@ def level_of(number: int, alpha: float = ALPHA) -> float:
     return 1.0 - alpha / (number * (number + 1))
 
 
+def students_level(level: float, length: float) -> float:
+    r"""Return the level at which a normal quantile is as large as Student's at the level asked for.
+
+    Parameters
+    ----------
+    level : float
+        Level asked for. [-]
+    length : float
+        Length of the hold: one degree of freedom for every two memories of a gauge's wander. [s]
+
+    Returns
+    -------
+    float
+        A higher level, the closer to the one asked for the longer the hold. [-]
+
+    Examples
+    --------
+    >>> round(students_level(0.95, 300.0), 4), round(students_level(0.95, 86400.0), 4)
+    (0.9898, 0.9501)
+    """
+    from scipy.special import ndtr, stdtrit
+
+    quantile = float(stdtrit(max(1.0, length / (2.0 * WANDER_MEMORY)), 0.5 + level / 2.0))
+    return min(float(2.0 * ndtr(quantile) - 1.0), 1.0 - 1e-13)
+
+
 @dataclass(slots=True)
 class _Hold:
     """The looks taken at one hold."""
@@ -167,6 +204,7 @@ class _Hold:
     look: Look | None = None
     decision: Decision = Decision.OPEN
     decided_at: float | None = None
+    is_withdrawn: bool = False
     is_practice_met: bool | None = None
 
 
@@ -257,6 +295,7 @@ class Watcher:
             moved = phase.start - hold.start
             remark = f"found to begin {abs(moved):.0f} s {'later' if moved > 0 else 'earlier'}: its looks are void"
             hold.look, hold.decision, hold.decided_at, hold.last_length = None, Decision.OPEN, None, 0.0
+            hold.is_withdrawn = False
         if phase.duration >= self._next_length():
             try:
                 self._look(log, phases)
@@ -290,12 +329,20 @@ class Watcher:
         is_flat = self.hold_from is None and is_like_pumping(fit)
         hold.count, hold.start, hold.last_length, hold.ended = number, phase.start, phase.duration, phase.end
         hold.is_practice_met = case.outcome.met
-        # What was found and not told to be a hold excludes nothing before a second look finds the same.
+        cause = case.holds[0].cause
+        # What was found and not told to be a hold excludes nothing before a second look finds the same; and nothing is
+        # excluded where water stands in the system, as no verdict would do so.
         before = hold.look is not None and hold.look.is_below_allowed and not hold.look.is_flat
-        is_excluded = is_below and not is_flat and (before or self.hold_from is not None)
-        if hold.decision is Decision.OPEN and (is_above or is_excluded):
-            hold.decision = Decision.SHOWN if is_above else Decision.EXCLUDED
-            hold.decided_at = phase.duration
+        is_excluded = is_below and not is_flat and cause is not Cause.FREE_WATER
+        is_excluded &= before or self.hold_from is not None
+        hold.is_withdrawn |= _contradicts(hold.decision, is_above=is_above, is_below=is_below)
+        if hold.decision is Decision.EXCLUDED and not is_below:
+            # A leak may open, a valve be moved: what the latest look no longer excludes is not excluded.
+            hold.decision, hold.decided_at = Decision.OPEN, None
+        if is_above and hold.decision is not Decision.SHOWN:
+            hold.decision, hold.decided_at = Decision.SHOWN, phase.duration
+        elif is_excluded and hold.decision is Decision.OPEN:
+            hold.decision, hold.decided_at = Decision.EXCLUDED, phase.duration
         hold.look = Look(
             number=number,
             start=phase.start,
@@ -306,6 +353,8 @@ class Watcher:
             is_above_allowed=case.is_above_allowed,
             is_below_allowed=is_below,
             is_flat=is_flat,
+            cause=cause,
+            is_withdrawn=hold.is_withdrawn,
             decisive_length=self._decisive_length(log, phase, case),
         )
 
@@ -315,7 +364,8 @@ class Watcher:
                       for p in phases if p.kind is Kind.PUMPDOWN)
         pull = pull_before(pulls, phase.start)
         fit = fit_hold(log, phase, under_vacuum=time_under_vacuum(phases, phase), pull=pull, ambient=system.ambient,
-                       ambient_spread=system.ambient_spread, level=level)
+                       ambient_spread=system.ambient_spread, level=students_level(level, phase.duration))
+        fit = replace(fit, leak=replace(fit.leak, level=level))
         impact = assess(fit.leak, fit.detection_limit, system)
         report = HoldReport(fit, impact, verdict.cause_of(fit, pull))
         outcome = practice.apply(self.criterion, fit, pulls, log, system)
@@ -341,7 +391,8 @@ class Watcher:
         rule = Rule(
             shown_above=0.0 if allowed is None else condemning_rise(self.system, allowed),
             excluded_below=allowed,
-            levels=lambda ahead: level_of(hold.count + ahead, self.alpha),
+            levels=lambda ahead: students_level(level_of(hold.count + ahead, self.alpha),
+                                                phase.duration * self.growth**ahead),
             growth=self.growth,
         )
         return decisive_length(rule, phase.duration, gauge, leak=fit.leak.value, levelling=_levelling(fit),
@@ -358,9 +409,17 @@ def _with_hold(log: PressureLog, phases: tuple[Phase, ...], begin: float) -> tup
     return (*(phase for phase in phases if phase.start < told.start and phase.kind is not Kind.HOLD), told)
 
 
+def _contradicts(decision: Decision, *, is_above: bool, is_below: bool) -> bool:
+    """Tell whether a look speaks against what was decided before it."""
+    if decision is Decision.EXCLUDED:
+        return not is_below
+    return decision is Decision.SHOWN and is_below and not is_above
+
+
 def is_like_pumping(fit: HoldFit) -> bool:
-    """Tell whether no rise sets a hold apart from the flat end of a pull."""
-    return signs.is_within_noise(fit)
+    """Tell whether no clear rise sets a hold apart from the flat end of a pull."""
+    clear = max(CLEAR_RISE * fit.start_pressure, 3.0 * signs.noise_band(fit))
+    return signs.is_within_noise(fit) or signs.rise(fit) < clear
 
 
 def condemning_rise(system: System, allowed: float) -> float:

@@ -84,8 +84,8 @@ def test_the_headline_counts(summary):
 
 def test_many_groups_share_the_names():
     logs = [log_of(*readings(seed=seed)) for seed in range(MOST_GROUPS + 3)]
-    ax = draw(tally(logs, lambda place: f"rig {place}")).axes[2]
-    labels = [text.get_text() for text in ax.get_legend().get_texts()]
+    (legend,) = draw(tally(logs, lambda place: f"rig {place}")).legends
+    labels = [text.get_text() for text in legend.get_texts()]
     assert sum(label.startswith("rig ") for label in labels) == MOST_GROUPS
     assert "3 more groups" in labels
 

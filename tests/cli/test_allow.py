@@ -101,6 +101,19 @@ def test_what_cannot_be_compared_is_inconclusive(told, allowed):
     assert ask(DRY[0], "--allow", "1 micron/min").exit_code == ExitCode.PASS
 
 
+def test_a_bound_of_the_volume_excludes_and_never_condemns():
+    low, high = ends(LEAK, "mbar L/s")
+    bounded = (LEAK[0], "--volume", "at most 50 L")
+    for allowed, expected in ((0.1 * low, ExitCode.INCONCLUSIVE), (high, ExitCode.INCONCLUSIVE),
+                              (100 * high, ExitCode.PASS)):
+        done = ask(*bounded, *KNOWN, "--allow", f"{allowed:.6g} mbar L/s")
+        assert done.exit_code == expected, (allowed, done.output)
+    loss = next(f["summary"] for f in json.loads(done.stdout)["verdict"]["caveats"] if f["code"] == "I01")
+    assert "at the soonest: the volume is a bound" in loss
+    # A rate of rise does not ask for the volume.
+    assert ask(*bounded, *KNOWN, "--allow", "1 micron/min").exit_code == ExitCode.FAIL
+
+
 def test_the_hold_that_would_have_shown_it_stands_beside_none_seen():
     limit = first_hold(DRY)["smallest_detectable"]["rate_micron_per_min"]
     below = json.loads(ask(*DRY, *KNOWN, "--allow", f"{0.8 * limit:.6g} micron/min").stdout)

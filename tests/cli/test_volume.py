@@ -78,6 +78,8 @@ def test_a_pull_gives_a_bound_and_no_volume():
     ([*PARTS, "--no-rig", "--rig", "0.1 L"], "contradict"),
     ([*PARTS, "--rig-hose", "6 mm"], "9.5 mm bore x 15 m"),
     (["--vessel", "1 L"], "--after"),
+    (["--vessel", "at most 1 L", *EXPANSION[2:]], "1 L +- 1 %"),
+    (["--part", "receiver at most 1.2 L"], "receiver 1.2 L"),
     (["--vessel", "0 L", *EXPANSION[2:]], "3.2 L"),
     ([*EXPANSION[:4], "--after", "3 bar"], "between the two"),
     ([*EXPANSION[:2], "--vessel-pressure", "30 psig", "--after", "1 bar"], "500 micron"),

@@ -34,6 +34,8 @@ def main() -> int:
             slowest = max(slowest, (tally.slowest, tally.slowest_number))
             faults += tally.faults
             reasons += tally.reasons
+            if (read + refused) % (20 * PIECE) == 0:
+                print(f"{read + refused} read or refused, {len(faults)} faults", file=sys.stderr, flush=True)
     print(f"{given.count} damaged logs: {read} read, {refused} refused, {len(faults)} faults")
     print(f"  slowest: number {slowest[1]}, {slowest[0]:.2f} s of processor time")
     for reason, count in reasons.most_common(12):

@@ -58,3 +58,45 @@ def test_agreeing_holds_narrow_the_interval():
     assert joint.homogeneity_p > 0.01
     assert joint.leak.width < min(alone.width for alone in joint.each)
     assert joint.leak.value == pytest.approx(30.0 * PER_MINUTE, rel=0.05)
+
+
+def test_what_each_hold_adds_is_told():
+    members = [
+        member(together(steady(3.0), fading(40.0, 2400.0, at)), at, seed=i) for i, at in enumerate(ISOLATIONS)
+    ]
+    joint = fit_joint(members)
+    assert len(joint.without) == 3
+    for i, rest in enumerate(joint.without):
+        assert rest.low <= 3.0 * PER_MINUTE <= rest.high
+        others = fit_joint([m for k, m in enumerate(members) if k != i], is_split=False)
+        assert (rest.low, rest.high) == pytest.approx((others.leak.low, others.leak.high), rel=0.02, abs=1e-9)
+
+
+def test_a_source_that_repeats_in_every_hold_is_not_a_leak():
+    # In equilibrium with the gas above it, filled again by every sweep: the same rise each time.
+    members = [member(levelling(300.0, 900.0), at, seed=i) for i, at in enumerate(ISOLATIONS)]
+    joint = fit_joint(members, under_vacuum=ISOLATIONS[-1])
+    assert not joint.is_leak_seen
+    assert joint.is_homogeneous
+
+
+def test_walls_that_fade_as_a_power_of_time_are_not_a_leak():
+    def walls(age, exponent=0.5, after_an_hour=20.0):
+        def rise(t):
+            grown = ((age + t) ** (1 - exponent) - age ** (1 - exponent)) / (1 - exponent)
+            return after_an_hour / 60.0 * 3600.0**exponent * grown
+
+        return rise
+
+    members = [member(walls(at), at, seed=i) for i, at in enumerate(ISOLATIONS)]
+    joint = fit_joint(members, under_vacuum=ISOLATIONS[-1])
+    assert not joint.is_leak_seen
+
+
+def test_a_quiet_last_hold_is_not_drowned_by_a_damp_first_one():
+    members = [member(levelling(height, 300.0), at, seed=i)
+               for i, (height, at) in enumerate(zip((800.0, 200.0, 20.0), ISOLATIONS, strict=True))]
+    joint = fit_joint(members)
+    # The quiet one's own upper end, and a twentieth of the 45 micron that it rises before it levels off.
+    assert joint.leak.high <= joint.each[-1].high + 0.05 * 45.0 * 3.0 * PER_MINUTE / 60.0
+    assert joint.leak.high < 0.3 * joint.each[0].high

@@ -89,6 +89,21 @@ def test_a_lower_end_of_zero_stays_zero() -> None:
     assert impact.throughput.high > 2e-3 * 0.003
 
 
+def test_a_bound_of_the_volume_bounds_the_leak_and_proves_none() -> None:
+    bounded = assess(Interval(2e-3, 1.9e-3, 2.1e-3), 1e-3, car(volume=Interval(0.05, 0.0, 0.05)))
+    assert bounded.throughput is not None
+    assert bounded.loss is not None
+    assert bounded.throughput.low == bounded.loss.laminar.low == bounded.loss.molecular.low == 0.0
+    assert bounded.throughput.high == pytest.approx(2.1e-3 * 0.05)
+    assert bounded.dominant == "volume"
+    assert any("upper bound" in remark for remark in bounded.remarks)
+    # 650 g in 50 L would be all vapour; but the volume may be smaller, and then the charge stands at saturation.
+    assert not any("too little for liquid" in remark for remark in bounded.remarks)
+    smaller = assess(Interval(2e-3, 1.9e-3, 2.1e-3), 1e-3, car())
+    assert smaller.loss is not None
+    assert bounded.loss.laminar.high > smaller.loss.laminar.high
+
+
 def test_doubling_the_volume_doubles_the_leak() -> None:
     one, two = (assess(Interval(2e-3, 1e-3, 4e-3), 1e-3, car(volume=exactly(v))) for v in (0.003, 0.006))
     assert one.loss is not None

@@ -70,6 +70,11 @@ def over_range(count: int) -> Case:
     return make_case(log=replace(log, is_over_range=flags, pressure=np.where(flags, np.nan, log.pressure)))
 
 
+def warming(kelvin_an_hour: float) -> Case:
+    log = make_log()
+    return make_case(log=replace(log, temperature=295.0 + kelvin_an_hour / 3600.0 * log.time))
+
+
 def two_holds() -> Case:
     case = make_case()
     return replace(case, holds=(*case.holds, *case.holds), decisive=1)
@@ -182,6 +187,7 @@ CASES: list[tuple[str, Case, Case]] = [
     ("K08", make_case(system=System(ambient=288.6)), make_case(system=System(ambient=288.8))),
     ("K09", make_case(), make_case(system=TOLD)),
     ("K10", make_case(), make_case(make_fit(assumptions=()))),
+    ("K11", warming(3.0), warming(0.9)),
     ("N01", make_case(damp_fit(rise=300.0)), make_case(damp_fit())),
     ("N02", make_case(make_fit(duration=700.0)), make_case()),
     ("N03", make_case(leaking_fit()), make_case(leaking_fit(), **allow(5.0))),
@@ -347,3 +353,22 @@ def test_water_shown_on_a_thermal_gauge_is_an_interval_not_a_correction():
     assert "60 to 78 if it is water" in finding.summary
     assert "84 to 110 if it is refrigerant" in finding.summary
     assert (finding.evidence["true_low_micron"], finding.evidence["true_high_micron"]) == pytest.approx((60.0, 120.0))
+
+
+def test_the_loss_is_that_of_the_leak_on_which_the_verdict_rests():
+    litre = Interval(1e-3, 1e-3, 1e-3)
+    system = System(volume=litre.scaled(3.0), volume_origin="stated", refrigerant="R134a", charge=0.65, ambient=296.15)
+    holds = two_holds()
+    together = replace(holds, system=system, joint=JointFit(
+        rates(0.9, 0.8, 1.0), (0, 1), (rates(1, 0, 2), rates(1, 0, 2)), 0.5, True, True, rates(0.1, 0.1, 0.1).value,
+        rates(0.2, 0.2, 0.2).value))  # fmt: skip
+    assert together.impact is not None
+    assert together.impact.throughput is not None
+    assert together.impact.throughput.value == pytest.approx(rates(0.9, 0.8, 1.0).value * 3e-3)
+    assert "by all holds together" in found(together, "I01")[0].summary
+    # The lower end that condemns is the holds' together, too.
+    allow = Allowance(AllowKind.THROUGHPUT, rates(0.5, 0.5, 0.5).value * 3e-3, "so much")
+    hold = replace(together.holds[1], impact=replace(together.holds[1].impact, allowed_rise=rates(0.5, 0.5, 0.5).value))
+    strict = replace(together, system=replace(system, allow=allow), holds=(together.holds[0], hold))
+    assert strict.is_above_allowed
+    assert not replace(strict, joint=None).is_above_allowed

@@ -1,6 +1,7 @@
 """Gaps, rails, stuck readings and steps: what is flagged, and the near miss that is not."""
 
 import numpy as np
+import pytest
 from writing import read_text, rows, table
 
 from decay.log.quality import inspect
@@ -52,6 +53,13 @@ def test_rail_told_by_the_gauge_beside(tmp_path):
     assert not flags.is_railed[:245].any()
 
 
+def test_over_range_before_the_top(tmp_path):
+    values = ["OL"] * 12 + [3000] * 8 + [3000 - 90 * i for i in range(30)]
+    log = log_of(tmp_path, values)
+    assert log.is_over_range.sum() == 12
+    assert inspect(log).is_railed[12:20].all()  # a round number, left fast
+
+
 def test_stuck(tmp_path):
     before = [1000 - 5 * i for i in range(60)]
     assert inspect(log_of(tmp_path, [*before, *[700] * 60, *[500 - 2 * i for i in range(40)]])).is_stuck.sum() == 60
@@ -77,6 +85,17 @@ def test_readings_converted_from_whole_microns(tmp_path):
     values = [f"{(300 + (7 * i % 23)) * MICRON:.4f}" for i in range(80)]
     log = read_text(tmp_path, table(rows(values), ("Time", "Pressure (Pa)")))
     np.testing.assert_allclose(log.step, 1e-4)  # all steps here are multiples of more than one micron apart
+
+
+@pytest.mark.parametrize("kind", [float, np.float32])
+def test_binary_noise_is_no_resolution(tmp_path, kind):
+    """A meter that shows hundredths, logged by a program that prints all digits of its floating-point number."""
+    shown = [0.9 + (i * i * i % 53) / 100 for i in range(60)]
+    noisy = [repr(float(kind(round(value, 2)) * kind(1))) for value in shown]
+    noisy[::3] = [repr(0.1 + 0.2 + round(value - 0.3, 2)) for value in shown[::3]]
+    assert any(len(text) > 12 for text in noisy)
+    log = read_text(tmp_path, table(rows(noisy), ("Time", "Torr")))
+    np.testing.assert_allclose(log.step, 0.01 * 101325 / 760)
 
 
 def test_arrays_cannot_be_changed(tmp_path):

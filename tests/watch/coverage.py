@@ -185,10 +185,12 @@ if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--holds", type=int, default=30, help="holds of each kind")
     parser.add_argument("--seed", type=int, default=0, help="first seed")
+    parser.add_argument("--kind", choices=[*KINDS, *BENCH], action="append", help="only these kinds")
     parser.add_argument("--jobs", type=int, default=0, help="whole jobs of each kind of the bench instead")
     parser.add_argument("--told", action="store_true", help="with --jobs: tell when the valve was closed")
     asked = parser.parse_args()
     if asked.jobs:
-        print(table_of_jobs([job(kind, asked.seed + i, asked.told) for kind in BENCH for i in range(asked.jobs)]))
+        kinds = asked.kind or BENCH
+        print(table_of_jobs([job(kind, asked.seed + i, asked.told) for kind in kinds for i in range(asked.jobs)]))
         sys.exit()
-    print(table([watched(kind, asked.seed + i) for kind in KINDS for i in range(asked.holds)]))
+    print(table([watched(kind, asked.seed + i) for kind in asked.kind or KINDS for i in range(asked.holds)]))

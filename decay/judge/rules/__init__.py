@@ -24,6 +24,7 @@ from decay.judge.rules import (
     safety,
     sources,
     unanswered,
+    vapour,
 )
 from decay.judge.rules.rule import Place, Rule
 
@@ -98,8 +99,9 @@ RULES: tuple[Rule, ...] = (
     Rule("K03", "Single hold", _CAVEAT, limits.single_hold),
     Rule("K04", "First seconds left out", _CAVEAT, limits.equalisation_left_out),
     Rule("K05", "Gauge step", _CAVEAT, limits.gauge_step),
-    Rule("K06", "Other gases on the gauge", _CAVEAT, limits.vapour_reading),
+    Rule("K06", "Other gases on the gauge", _CAVEAT, vapour.vapour_reading),
     Rule("K07", "Temperature not told", _CAVEAT, limits.temperature_not_told),
+    Rule("K11", "Temperature drifted", _CAVEAT, limits.temperature_drifted),
     Rule("K08", "Cold: mind ice", _CAVEAT, limits.cold),
     Rule("K09", "Volume not told", _CAVEAT, limits.volume_not_told),
     Rule("K10", "Assumptions", _CAVEAT, limits.assumptions),

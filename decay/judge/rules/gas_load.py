@@ -31,8 +31,8 @@ def throttled(case: Case) -> Answer:
         nothing then, a wider and shorter hose does.
     When it is wrong
         The hose's part comes from its geometry as a smooth tube full of air, without valve cores, bends or fittings;
-        the speed seen comes from the volume as stated. Gas off the walls slows the low bands as well, which is why they are
-        not used to accuse the hose. Volume, pump speed and hose must be told.
+        the speed seen comes from the volume as stated. Gas off the walls slows the low bands as well, which is why they
+        are not used to accuse the hose. Volume, pump speed and hose must be told.
     Example log
         3 L through 1.5 m of 6 mm bore on a 6 cfm pump: most of the fall below 1,000 micron goes at under a tenth of the
         rated speed.
@@ -104,8 +104,8 @@ def loads_disagree(case: Case) -> Answer:
     if load.gives_more_than_pulled:
         summary = (
             f"The hold began with a gas load of {given} Pa·m³/s, but at the end of the pull pump and hose can have "
-            f"taken at most {most}: the gauge sat near the pump and read lower than the system was, the system was shut off "
-            "or behind a closed core during the pull, or the volume is smaller than stated."
+            f"taken at most {most}: the gauge sat near the pump and read lower than the system was, the system was shut "
+            "off or behind a closed core during the pull, or the volume is smaller than stated."
         )
         return (Finding("E07", Level.CAVEAT, summary, evidence),)
     if load.gives_less_than_pulled:

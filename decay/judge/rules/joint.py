@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decay.fit.joint import WORST_MISFIT
 from decay.fit.results import JointFit
 from decay.judge import wording
 from decay.judge.case import Case
@@ -57,8 +58,11 @@ def holds_contradict(case: Case) -> Answer:
         f"{name} {wording.rate_interval(leak)}" for name, leak in zip(joint_names(joint), joint.each, strict=True)
     )
     p = wording.number(joint.homogeneity_p, 2)
+    test = f"chi-squared test of homogeneity, p = {p}"
+    if joint.misfit > WORST_MISFIT:
+        test = f"fitted together they miss the readings {wording.number(joint.misfit**0.5, 2)} times the noise; {test}"
     summary = (
-        f"The holds contradict one leak (chi-squared test of homogeneity, p = {p}): "
+        f"The holds contradict one leak and sources that shrink ({test}): "
         f"{each}. Something changed between them: a fitting opened, a repair, a valve."
     )
     return (Finding("J02", Level.BLOCKS, summary, {"homogeneity_probability": joint.homogeneity_p}),)

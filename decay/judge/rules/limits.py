@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from decay.interval import Interval
+from decay.fit.measured import UNNOTICED_DRIFT, feigned_rise
 from decay.judge import wording
 from decay.judge.case import Case
 from decay.judge.finding import Cause, Finding, Level
 from decay.judge.rules.rule import Answer
-from decay.physics import gauge
 from decay.quantities import MICRON
 
 ICE_WARNING = 288.71
@@ -136,57 +135,6 @@ def gauge_step(case: Case) -> Answer:
     return (Finding("K05", Level.NOTE, summary, {"step_micron": fit.step / MICRON}, (fit.start, fit.end)),)
 
 
-def vapour_reading(case: Case) -> Answer:
-    """
-    What it looks for
-        A rise put down to outgassing or water: a gas other than air.
-    Why it matters
-        A thermal-conductivity gauge is calibrated for air. In pure water vapour it can show about twice the true
-        pressure, in heavy gases less: the amounts are known to a factor of two. The answer corrects nothing secretly.
-    When it is wrong
-        A capacitance gauge reads all gases alike.
-    Example log
-        A damp hold on a thermal gauge: 400 micron shown may be 200 micron of vapour.
-    What to do
-        Take the amounts of outgassing as rough; the leak is air, for which the gauge is made.
-    References
-        General laboratory gauge manuals: true over indicated about 0.5 to 0.65 for water vapour, 0.7 for R-12, 1 for
-        air, between 1e-2 and 1 mbar (mean values).
-    """
-    fit = case.fit
-    if fit is None:
-        return None
-    is_water = case.cause is Cause.FREE_WATER
-    if not (is_water or fit.is_outgassing_seen):
-        return ()
-    amount = (fit.rise if is_water else fit.outgassing.value) / MICRON
-    water = gauge.gas_factor("water")
-    spans = [water] if water is not None else []
-    words = [f"{_share(water, amount)} if it is water"] if water is not None else []
-    if not is_water:
-        factor, is_own = gauge.refrigerant_factor(case.system.refrigerant)
-        spans.append(factor)
-        stands_in = "" if is_own else " (of R-12 and R-744; others have no published factor)"
-        words.append(f"{_share(factor, amount)} if it is refrigerant out of oil{stands_in}")
-        words.append(f"all {wording.number(amount, 2)} only if it is air")
-        spans.append(Interval(1.0, 1.0, 1.0))
-    summary = (
-        f"A thermal gauge reads other gases than air differently, and nothing here is corrected: of the "
-        f"{wording.number(amount, 2)} micron taken as vapour there are {', '.join(words)}."
-    )
-    evidence = {
-        "shown_micron": amount,
-        "true_low_micron": amount * min(span.low for span in spans),
-        "true_high_micron": amount * max(span.high for span in spans),
-    }
-    return (Finding("K06", Level.CAVEAT, summary, evidence, (fit.start, fit.end)),)
-
-
-def _share(factor: Interval, amount: float) -> str:
-    low, high = (wording.number(end * amount, 2) for end in (factor.low, factor.high))
-    return low if low == high else f"{low} to {high}"
-
-
 def temperature_not_told(case: Case) -> Answer:
     """
     What it looks for
@@ -234,6 +182,45 @@ def cold(case: Case) -> Answer:
         "however wet the system is."
     )
     return (Finding("K08", Level.CAVEAT, summary, {"ambient_k": ambient}),)
+
+
+def temperature_drifted(case: Case) -> Answer:
+    """
+    What it looks for
+        A logged temperature that changed during the hold by more than one kelvin an hour.
+    Why it matters
+        Gas in a closed volume follows its temperature by 0.34 % a kelvin, and vapour over water or oil much more
+        steeply: a warming system rises and a cooling one hides a leak.
+    When it is wrong
+        The sensor may hang in the air while the metal keeps its temperature. That is why the readings are not corrected
+        by it: what the drift can feign widens the interval on both sides.
+    Example log
+        21 to 24 °C within an hour at 800 micron: 0.14 micron/min either way.
+    What to do
+        Hold again with steady surroundings, out of the sun.
+    References
+        The gas law; IAPWS R7-97 for water.
+    """
+    fit, log = case.fit, case.log
+    if fit is None:
+        return None
+    if log.temperature is None:
+        return ()
+    inside = log.temperature[(log.time >= fit.start) & (log.time <= fit.end)]
+    known = inside[inside == inside]
+    if len(known) < 2:
+        return ()
+    low, high = float(known.min()), float(known.max())
+    drift = (high - low) / fit.duration
+    if drift <= UNNOTICED_DRIFT:
+        return ()
+    rate = feigned_rise(max(fit.start_pressure, fit.end_pressure), drift, case.ambient or high)
+    summary = (
+        f"The logged temperature went from {wording.celsius(low)} to {wording.celsius(high)} during the hold: that can "
+        f"feign or hide {wording.rate(rate)} of air, which the interval contains; the readings are not corrected."
+    )
+    evidence = {"change_k": high - low, "feigned_micron_per_min": rate / wording.MICRON_PER_MINUTE}
+    return (Finding("K11", Level.CAVEAT, summary, evidence, (fit.start, fit.end)),)
 
 
 def volume_not_told(case: Case) -> Answer:

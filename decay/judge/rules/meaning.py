@@ -13,6 +13,14 @@ def _grams(loss: Interval) -> str:
     return wording.with_interval(loss, wording.GRAM / wording.YEAR, "g/yr")
 
 
+def _of(case: Case) -> str:
+    """Return of which leak the meaning is told, where it is not the deciding hold's own."""
+    if case.impact_without_rig is not None:
+        return ", without the rig's share"
+    is_joint = case.joint is not None and case.leak is case.joint.leak
+    return ", by all holds together" if is_joint else ""
+
+
 def refrigerant_loss(case: Case) -> Answer:
     """
     What it looks for
@@ -30,18 +38,23 @@ def refrigerant_loss(case: Case) -> Answer:
         Laminar flow goes as the difference of squared pressures over viscosity; molecular flow as the difference of
         pressures over the root of the molar mass.
     """
-    if case.hold is None:
+    impact = case.impact
+    if impact is None:
         return None
-    impact = case.hold.impact
     if impact.loss is None:
         return ()
     loss = impact.loss
     summary = (
-        f"As refrigerant: {_grams(loss.molecular)} if the flow is molecular, {_grams(loss.laminar)} if it is laminar."
+        f"As refrigerant{_of(case)}: {_grams(loss.molecular)} if the flow is molecular, {_grams(loss.laminar)} if it "
+        "is laminar."
     )
     if impact.until_empty is not None and case.is_leak_seen:
         times = sorted((impact.until_empty.laminar.value, impact.until_empty.molecular.value))
-        summary += f" The charge would be gone in {wording.duration(times[0])} to {wording.duration(times[1])}."
+        when = f"{wording.duration(times[0])} to {wording.duration(times[1])}"
+        if case.system.volume is not None and case.system.volume.low <= 0:
+            soonest = min(impact.until_empty.laminar.low, impact.until_empty.molecular.low)
+            when = f"{wording.duration(soonest)} at the soonest: the volume is a bound"
+        summary += f" The charge would be gone in {when}."
     evidence = {
         "laminar_g_per_year": wording.grams_a_year(loss.laminar.value),
         "molecular_g_per_year": wording.grams_a_year(loss.molecular.value),
@@ -73,9 +86,9 @@ def dominant_uncertainty(case: Case) -> Answer:
     References
         JCGM 100 (GUM) on combining uncertainties.
     """
-    if case.hold is None:
+    impact = case.impact
+    if impact is None:
         return None
-    impact = case.hold.impact
     if impact.throughput is None or impact.dominant not in _DOMINANT:
         return ()
     summary = f"The largest uncertainty is {_DOMINANT[impact.dominant]}."
