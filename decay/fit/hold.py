@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from decay.arrays import FloatArray
 from decay.fit.bins import Bins
 from decay.fit.description import describe
 from decay.fit.free_water import free_water
@@ -30,6 +29,7 @@ from decay.fit.residuals import (
     runs_probability,
 )
 from decay.fit.results import HoldFit, PumpdownFit, ResidualTests, WaterFit
+from decay.fit.whitening import Whitening
 from decay.interval import Interval
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Phase
@@ -92,16 +92,16 @@ def fit_hold(
         If the hold has too few readings inside the gauge's range.
     """
     hold = measure(log, phase, ambient, ambient_spread)
-    bins, covariance, drift = hold.bins, hold.noise.covariance, hold.air_drift
+    bins, noise, drift = hold.bins, Whitening(hold.noise.covariance), hold.air_drift
     span = bins.length
     longest = max(kappa * span, SLOWEST * under_vacuum if under_vacuum is not None else 0.0)
 
-    problem, best, tests = _describing(bins, covariance, longest)
+    problem, best, tests = _describing(bins, noise, longest)
     growth = threshold(level=level) * tests.inflation
     leak = leak_interval(problem, best, growth, level)
     if not tests.adequate:
         # What no model here describes may still be gas taken up all through the hold, or a leak that opens.
-        sink = Mixture(bins, covariance, longest, taking_up=span)
+        sink = Mixture(bins, noise, longest, taking_up=span)
         leak = hull(leak, leak_interval(sink, sink.best(), growth, level))
     if tests.bend_p < SUSPICIOUS:
         leak = accelerating_interval(problem, longest, leak, growth)
@@ -109,10 +109,10 @@ def fit_hold(
     is_leak_seen = leak.low > 0.0
     leak = raised(leak, TAKEN_UP * Parts(problem, best).outgassing(leak).value / span)
 
-    short = Mixture(bins, covariance, span)
+    short = Mixture(bins, noise, span)
     short_best = short.best()
     short_look = widened(leak_interval(short, short_best, growth, level), drift)
-    straight = Mixture(bins, covariance, settling_time(span))
+    straight = Mixture(bins, noise, settling_time(span))
     straight_best = straight.best()
     # Two more parameters, a height and a time constant, must earn their place before the rise counts as bent.
     is_straight = straight_best.misfit - best.misfit <= threshold(2) * tests.inflation
@@ -169,18 +169,18 @@ def fit_hold(
     )
 
 
-def _describing(bins: Bins, covariance: FloatArray, longest: float) -> tuple[Mixture, Solution, ResidualTests]:
+def _describing(bins: Bins, noise: Whitening, longest: float) -> tuple[Mixture, Solution, ResidualTests]:
     """Return the smallest model that describes the hold; the plain one, with its tests failed, where none does.
 
     Gas taken up again early in the hold, and rig and system that equalise slowly downwards, leave a falling part that
     the plain model lacks. The wider model holds the plain one as a special case, so that its interval claims no more.
     """
-    plain = Mixture(bins, covariance, longest)
+    plain = Mixture(bins, noise, longest)
     best = plain.best()
     tests = _examine(plain, best, longest)
     if not tests.adequate:
         for share in _TAKING_UP:
-            wider = Mixture(bins, covariance, longest, taking_up=share * bins.length)
+            wider = Mixture(bins, noise, longest, taking_up=share * bins.length)
             wider_best = wider.best()
             wider_tests = _examine(wider, wider_best, longest)
             if wider_tests.adequate:

@@ -11,11 +11,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import nnls
 
 from decay.arrays import FloatArray
 from decay.fit.bins import Bins
+from decay.fit.whitening import Whitening
 
 POOLS = 24
 _FALLING_WITHIN = 0.05
@@ -48,8 +48,8 @@ class Mixture:
     ----------
     bins : Bins
         The averaged readings. [Pa, s]
-    covariance : ndarray, shape (k, k)
-        Covariance of the bin means. [Pa²]
+    noise : Whitening or ndarray, shape (k, k)
+        Covariance of the bin means, factored already where several models are put to the same bins. [Pa²]
     longest : float or ndarray, shape (m,)
         Longest time constant let in, or all of them. [s]
     extra : ndarray, shape (k, e), optional
@@ -61,13 +61,14 @@ class Mixture:
     def __init__(
         self,
         bins: Bins,
-        covariance: FloatArray,
+        noise: Whitening | FloatArray,
         longest: float | FloatArray,
         extra: FloatArray | None = None,
         *,
         taking_up: float | None = None,
     ) -> None:
         self.bins = bins
+        self.noise = noise if isinstance(noise, Whitening) else Whitening(noise)
         self.origin = float(bins.left[0])
         span = bins.length
         if isinstance(longest, np.ndarray):
@@ -75,21 +76,19 @@ class Mixture:
         else:
             shortest = min(max(span / float(np.sum(bins.count)), span / 3000.0), longest / 4)
             self.time_constants = np.geomspace(shortest, longest, POOLS)
-        self.falling = _falling_constants(bins, covariance) if taking_up is None else np.array([taking_up])
+        self.falling = _falling_constants(bins, self.covariance) if taking_up is None else np.array([taking_up])
         self.columns = np.column_stack(
             (pool_columns(bins, self.time_constants), -pool_columns(bins, self.falling))
         )
         if extra is not None:
             self.columns = np.column_stack((self.columns, extra))
         self.line = bins.centre - self.origin
-        self.covariance = covariance
         self.taking_up = taking_up
-        self._lower = cholesky(covariance, lower=True)
         self._whiten()
 
     def _whiten(self) -> None:
         """Give every bin unit variance, project the free constant out, keep the triangle: later solves are small."""
-        rest = self._free_of_constant(np.column_stack((self.columns, self.line, self.bins.pressure)))
+        rest = self.noise.free_of_constant(np.column_stack((self.columns, self.line, self.bins.pressure)))
         self._rotation, triangle = np.linalg.qr(rest)
         # Columns of unit length keep the active-set solver's tolerance meaningful in any unit of pressure.
         self._norms = np.maximum(np.linalg.norm(triangle[:, :-2], axis=0), 1e-300)
@@ -98,11 +97,10 @@ class Mixture:
         self._target = triangle[:, -1]
         self._line_norm = float(np.linalg.norm(self._line))
 
-    def _free_of_constant(self, curves: FloatArray) -> FloatArray:
-        white = solve_triangular(self._lower, curves, lower=True)
-        constant = solve_triangular(self._lower, np.ones(len(self.line)), lower=True)
-        constant /= np.linalg.norm(constant)
-        return np.asarray(white - np.multiply.outer(constant, constant @ white).reshape(white.shape))
+    @property
+    def covariance(self) -> FloatArray:
+        """Covariance of the bin means, shape (k, k). [Pa²]"""
+        return self.noise.covariance
 
     @property
     def whitened(self) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -114,7 +112,7 @@ class Mixture:
 
         What of it reaches outside the model's own columns is left behind.
         """
-        return np.asarray(self._rotation.T @ self._free_of_constant(curve[:, None])[:, 0])
+        return np.asarray(self._rotation.T @ self.noise.free_of_constant(curve))
 
     def best(self) -> Solution:
         """Return the best fit over rate and amplitudes together."""
@@ -127,7 +125,7 @@ class Mixture:
         target = self._target - rate * self._line
         unreached = 0.0
         if offset is not None:
-            white = self._free_of_constant(offset)
+            white = self.noise.free_of_constant(offset)
             rotated = self._rotation.T @ white
             target = target - rotated
             unreached = max(0.0, float(white @ white - rotated @ rotated))
@@ -157,20 +155,16 @@ class Mixture:
     def curve(self, solution: Solution) -> FloatArray:
         """Return the fitted bin means. [Pa]"""
         rise = solution.rate * self.line + self.columns @ solution.amplitudes
-        return rise + self._constant(self.bins.pressure - rise)
+        return rise + self.noise.constant_of(self.bins.pressure - rise)
 
     def residuals(self, solution: Solution) -> FloatArray:
         """Return the whitened residuals: independent and of unit variance where the noise model holds. [-]"""
-        return np.asarray(solve_triangular(self._lower, self.bins.pressure - self.curve(solution), lower=True))
+        return self.noise.white(self.bins.pressure - self.curve(solution))
 
     def start_pressure(self, solution: Solution) -> float:
         """Return p0, the pressure at the origin without the first jump's share. [Pa]"""
         rise = solution.rate * self.line + self.columns @ solution.amplitudes
-        return float(self._constant(self.bins.pressure - rise))
-
-    def _constant(self, residual: FloatArray) -> float:
-        white = solve_triangular(self._lower, np.column_stack((np.ones(len(residual)), residual)), lower=True)
-        return float(white[:, 0] @ white[:, 1] / (white[:, 0] @ white[:, 0]))
+        return self.noise.constant_of(self.bins.pressure - rise)
 
 
 def pool_columns(bins: Bins, time_constants: FloatArray) -> FloatArray:

@@ -63,15 +63,30 @@ def estimate(bins: Bins) -> Noise:
     sizes = largest * np.array([0.01, 0.03, 0.1, 0.3, 1.0, 3.0])
     trial = fixed_rest + sizes[:, None, None, None] * rotated[None]
     trial = np.concatenate((fixed_rest[None], trial.reshape(-1, *fixed_rest.shape)))
-    factor = np.linalg.cholesky(trial)
-    white = np.linalg.solve(factor, np.broadcast_to(residual[:, None], (len(trial), len(residual), 1)))[..., 0]
-    surprise = np.sum(white**2, axis=1) + 2 * np.sum(np.log(np.diagonal(factor, axis1=1, axis2=2)), axis=1)
+    white, log_size = _whitened(trial, residual)
+    surprise = np.sum(white**2, axis=1) + 2 * log_size
     best = int(np.argmin(surprise))
     if best == 0:
         return Noise(fixed, 0.0, 0.0)
     size, memory = divmod(best - 1, len(memories))
     covariance = fixed + sizes[size] * shapes[memory]
     return Noise(covariance, float(np.sqrt(sizes[size])), float(memories[memory]))
+
+
+def _whitened(covariances: FloatArray, residual: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the residual whitened by each covariance, shape (g, k), and the logarithm of each factor's determinant.
+
+    One factorisation does both: bordered by the residual, the last row of the triangle is the whitened residual.
+    """
+    count, k, _ = covariances.shape
+    bordered = np.empty((count, k + 1, k + 1))
+    bordered[:, :k, :k] = covariances
+    bordered[:, :k, k] = bordered[:, k, :k] = residual
+    # The corner has to exceed the whitened residual's square; how far does not touch the rest of the triangle.
+    bordered[:, k, k] = 1e12 * max(float(residual @ residual), 1e-300) / float(np.min(covariances[:, 0, 0]))
+    factor = np.linalg.cholesky(bordered)
+    diagonal = np.diagonal(factor, axis1=1, axis2=2)[:, :k]
+    return factor[:, k, :k], np.sum(np.log(diagonal), axis=1)
 
 
 def assumed(bins: Bins, wander: float = 0.0, memory: float = 0.0) -> Noise:

@@ -138,7 +138,7 @@ def with_bend(problem: Mixture, longest: float) -> Mixture:
     """Return the same hold with an accelerating part let in; its coefficient is the last amplitude. [Pa]"""
     square = (problem.line / problem.bins.length) ** 2
     return Mixture(
-        problem.bins, problem.covariance, longest, extra=square[:, None], taking_up=problem.taking_up
+        problem.bins, problem.noise, longest, extra=square[:, None], taking_up=problem.taking_up
     )
 
 

@@ -260,6 +260,8 @@ def _changes(cells: list[str]) -> list[str]:
 
 def _order(sample: list[str], name: str, column: str, day_first: bool | None) -> tuple[str, list[Note], bool]:
     """Return the order of day, month and year, what to say of it, and whether it stays open."""
+    if sum(cell[:4].isdigit() for cell in sample) > 0.5 * len(sample):  # the year first: a cell cut short tells nothing
+        return "dmy", [], False
     parts = {cell: found for cell in _changes(sample) if (found := stamps.local_parts(cell)) is not None}
     local = list(parts)
     if not local:

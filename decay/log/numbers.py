@@ -92,9 +92,9 @@ def alike(cells: list[str], decimal: str) -> tuple[FloatArray, str, str] | None:
         return None
     before, behind = ends[1], ends[3]
     text = "\n".join(["", *cells, ""])
-    if (before or behind) and not len(cells) == text.count("\n" + before) - (not before) == text.count(behind + "\n") - (
-            not behind):
-        return None
+    for words, shown in ((before, "\n" + before), (behind, behind + "\n")):
+        if words and text.count(shown) != len(cells):
+            return None
     text = text.replace(behind + "\n", "\n").replace("\n" + before, "\n")[1:]
     if decimal == "," and "." not in text:
         text = text.replace(",", ".")

@@ -419,7 +419,8 @@ def _contradicts(decision: Decision, *, is_above: bool, is_below: bool) -> bool:
 def is_like_pumping(fit: HoldFit) -> bool:
     """Tell whether no clear rise sets a hold apart from the flat end of a pull."""
     clear = max(CLEAR_RISE * fit.start_pressure, 3.0 * signs.noise_band(fit))
-    return signs.is_within_noise(fit) or signs.rise(fit) < clear
+    # As read, and not as fitted: a rise and a fall that a fit lays over each other show nothing.
+    return signs.is_within_noise(fit) or fit.end_pressure - fit.start_pressure < clear
 
 
 def condemning_rise(system: System, allowed: float) -> float:

@@ -99,4 +99,5 @@ def test_a_quiet_last_hold_is_not_drowned_by_a_damp_first_one():
     joint = fit_joint(members)
     # The quiet one's own upper end, and a twentieth of the 45 micron that it rises before it levels off.
     assert joint.leak.high <= joint.each[-1].high + 0.05 * 45.0 * 3.0 * PER_MINUTE / 60.0
-    assert joint.leak.high < 0.3 * joint.each[0].high
+    # The first, by the same share of its 800 micron, might hide 2 micron/min.
+    assert joint.leak.high < 0.1 * 2.0 * PER_MINUTE

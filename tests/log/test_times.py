@@ -91,6 +91,21 @@ def test_ambiguous_dates(tmp_path):
     assert read_text(tmp_path, table(body), day_first=True).duration == 61 * 86400.0
 
 
+def test_a_date_cut_short_opens_no_question(tmp_path):
+    body = rows()
+    body[7] = (body[7][0][2:], body[7][1])  # "26-03-14 ..." alone could be read three ways
+    log = read_text(tmp_path, table(body))
+    assert log.started == "2026-03-14T09:00:00"
+    assert "date-order-open" not in codes(log)
+
+
+def test_dates_beside_clocks_of_every_form(tmp_path):
+    for day in ("14/03/2026", "14-Mar-2026", "2026-03-14"):
+        body = [(day, m.strftime("%I:%M:%S %p"), str(v)) for m, v in zip(MOMENTS, MICRONS, strict=True)]
+        log = read_text(tmp_path, table(body, ("Date", "Time", "Vacuum micron")))
+        assert (log.started, log.duration) == ("2026-03-14T09:00:00", 210.0)
+
+
 def test_disorder_and_doubles(tmp_path):
     body = rows()
     body[4], body[5] = body[5], body[4]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from decay.fit.gas_load import WATER_ASKED
+from decay.fit.gas_load import WATER_ASKED, BandSpeed
 from decay.judge import wording
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
@@ -32,7 +32,8 @@ def throttled(case: Case) -> Answer:
     When it is wrong
         The hose's part comes from its geometry as a smooth tube full of air, without valve cores, bends or fittings;
         the speed seen comes from the volume as stated. Gas off the walls slows the low bands as well, which is why they
-        are not used to accuse the hose. Volume, pump speed and hose must be told.
+        are not used to accuse the hose; bands in which the pull stood are not, either. Volume,
+        pump speed and hose must be told.
     Example log
         3 L through 1.5 m of 6 mm bore on a 6 cfm pump: most of the fall below 1,000 micron goes at under a tenth of the
         rated speed.
@@ -57,9 +58,12 @@ def throttled(case: Case) -> Answer:
     slow = [
         band
         for band in load.bands
-        if band.seen is not None and band.low >= _WALLS_BELOW and band.seen.high < _FAR_BELOW * band.expected
+        if band.seen is not None
+        and band.low >= _WALLS_BELOW
+        and band.seen.high < _FAR_BELOW * band.expected
+        and not _stood_in(case, band)
     ]
-    if slow:
+    if sum(b.lost or 0.0 for b in slow) >= _WORTH_SAYING:
         band = max(slow, key=lambda b: b.lost or 0.0)
         named = "pump and hose" if band.line is not None else "the pump"
         summary = (
@@ -71,6 +75,14 @@ def throttled(case: Case) -> Answer:
         evidence = {"expected_m3_per_s": band.expected, "lost_s": sum(b.lost or 0.0 for b in slow)}
         found.append(Finding("E06", Level.CAVEAT, summary, evidence))
     return tuple(found)
+
+
+def _stood_in(case: Case, band: BandSpeed) -> bool:
+    """Tell whether the pull stood in a band: then water or the pump's limit held it there, and no hose."""
+    plateaus = case.pull.plateaus if case.pull is not None else ()
+    if case.pull is not None and case.pull.water_suspected:
+        return True
+    return any(0.9 * band.low <= plateau.pressure <= 1.1 * band.high for plateau in plateaus)
 
 
 def loads_disagree(case: Case) -> Answer:
@@ -104,8 +116,8 @@ def loads_disagree(case: Case) -> Answer:
     if load.gives_more_than_pulled:
         summary = (
             f"The hold began with a gas load of {given} Pa·m³/s, but at the end of the pull pump and hose can have "
-            f"taken at most {most}: the gauge sat near the pump and read lower than the system was, the system was shut "
-            "off or behind a closed core during the pull, or the volume is smaller than stated."
+            f"taken at most {most}: the gauge sat near the pump and read lower than the system was, the system was "
+            "shut off or behind a closed core during the pull, or the volume is smaller than stated."
         )
         return (Finding("E07", Level.CAVEAT, summary, evidence),)
     if load.gives_less_than_pulled:
@@ -142,9 +154,10 @@ def water_leaving(case: Case) -> Answer:
     found = []
     for w in load.water:
         summary = (
-            f"Where the pull stood ({wording.pressure(w.pressure)}, water at {wording.celsius(w.temperature)}) at most "
-            f"{wording.number(1e3 * w.during, 2)} g of water left. {wording.number(1e3 * WATER_ASKED, 2)} g more take "
-            f"{wording.duration(w.time)} or longer and {wording.number(w.power, 2)} W of warmth; without it "
+            f"Where the pull stood ({wording.pressure(w.pressure)}, water at {wording.celsius(w.temperature)}) no more "
+            f"than {wording.number(1e3 * w.during, 2)} g of water can have left. "
+            f"{wording.number(1e3 * WATER_ASKED, 2)} g more take {wording.duration(w.time)} or longer "
+            f"and {wording.number(w.power, 2)} W of warmth; without it "
             f"{wording.number(100 * w.freezing, 2)} % of what is left freezes."
         )
         evidence = {
