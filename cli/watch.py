@@ -52,8 +52,9 @@ def watch(
     standard input, or --until-idle ends with the ordinary report on standard output and its exit code. Rotation and
     truncation of the file and a half-written last line do no harm.
 
-    Looks come when the hold has grown by a quarter, and look k has the level 1 - 0.05/(k(k+1)): all looks at one hold
-    together miss the truth in at most 5 % of holds, however often you look and whenever you stop.
+    Looks come at 5 min and when the hold has grown by a quarter; look k has the level 1 - 0.05/(k(k+1)): all looks at
+    one hold together are meant to miss the truth in at most 5 % of holds, whenever you stop. Without a clear rise
+    nothing in the readings tells a closed valve from a pump that still draws: say --hold-from, or nothing is excluded.
     """
     if every <= 0:
         raise click.UsageError('--every must be longer than nothing: write it like "2 s"')

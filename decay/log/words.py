@@ -122,13 +122,13 @@ def missing(words: dict[int, str], is_over: BoolArray, line: IntArray) -> list[N
 def sentinels(values: FloatArray, line: IntArray) -> tuple[BoolArray, list[Note]]:
     """Return readings that stand for "no sensor": a number of nines or a round thousand far outside all others."""
     none = np.zeros(len(values), dtype=bool)
-    finite = values[np.isfinite(values)]
-    if len(finite) < 8:
-        return none, []
-    top = float(finite.max())
+    top = float(np.max(values, where=np.isfinite(values), initial=-np.inf))
     digits = f"{top:.10g}".replace(".", "").rstrip("0")
+    if digits.strip("9") not in {"", "1"}:
+        return none, []
+    finite = values[np.isfinite(values)]
     below = finite[finite < top]
-    if digits.strip("9") not in {"", "1"} or len(digits) > 8 or len(below) < 5 or top < 10 * float(below.max()):
+    if len(finite) < 8 or digits.strip("9") not in {"", "1"} or len(digits) > 8 or len(below) < 5 or top < 10 * float(below.max()):
         return none, []
     is_top = values == top
     # At the start or the end of a log a gauge may truly be at the top of its range; inside it cannot jump there.

@@ -51,7 +51,7 @@ class Decision(StrEnum):
 
     OPEN = "open"
     SHOWN = "shown"          # a leak (larger than allowed, where something is) is there
-    EXCLUDED = "excluded"    # a leak larger than allowed is not there
+    EXCLUDED = "excluded"    # a leak larger than allowed is not there, by the latest look
 
 
 @dataclass(frozen=True, slots=True)
