@@ -11,7 +11,7 @@ import numpy as np
 from decay.errors import LogError
 from decay.log import stamps
 from decay.log.dialect import thinned
-from decay.log.numbers import parse, plain
+from decay.log.numbers import alike, parse, plain
 from decay.log.options import ReadOptions
 from decay.log.pressure_log import Note
 from decay.log.table import Table
@@ -76,6 +76,8 @@ def _describe(table: Table, index: int) -> Column:
     marks = [mark for mark in (stamps.read(c) or stamps.read(c, "mdy") for c in few) if mark is not None]
     is_time = len(marks) > 0.5 * len(few)
     bare = np.full(len(cells), np.nan) if is_time else plain(cells)
+    if bare is None and (together := alike(cells, decimal)) is not None:
+        bare = together[0]
     found = [parse(cell, decimal) for cell in (cells if bare is None else filled[:3])]
     values = np.array([np.nan if cell is None else cell.value for cell in found]) if bare is None else bare
     beside = [unit_in(cell.unit) or unit_in(cell.label) for cell in found if cell is not None]

@@ -46,7 +46,7 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     8. Work out the step at each reading.
     9. Carry the clock over midnights and clock changes.
     10. Attach temperature and the other gauges.
-    11. Leave out rows without a reading, sort, drop doubles.
+    11. Leave out rows with a stray time and rows without a reading, sort, drop doubles.
 
     A log of a million rows passes through here, so what is done with is let go at once.
 
@@ -108,7 +108,6 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
         size_of = clock.unit_size(clock.unit_in_name(plan.time.rival.name) or "s") or 1.0
         notes += times.compare(plan.time, seconds, clock.numbers(columns[plan.time.rival.index], table.dialect.decimal),
                                size_of)
-    seconds = seconds - min(float(seconds[0]), float(seconds.min()))
     temperature, said = _temperature(columns, plan, table)                                              # 10
     notes += said
     others = _others(columns, plan, table, unit)
@@ -119,7 +118,11 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     if temperature is not None:
         held["temperature"] = temperature
     del seconds, in_pascal, line, step, temperature
-    _pick(held, np.isfinite(held["pressure"]) | is_over)                                                # 11
+    is_usable = np.isfinite(held["pressure"]) | is_over                                                 # 11
+    is_stray, said = sequence.strays(held["time"], held["line"], is_usable)
+    notes += said
+    held["time"] = held["time"] - np.min(held["time"], where=~is_stray, initial=np.inf)
+    _pick(held, is_usable & ~is_stray)
     picked, said = sequence.in_order(held["time"], held["line"])
     _pick(held, picked)
     notes += said
@@ -129,7 +132,7 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     return PressureLog(
         source=table.name, time=held["time"], pressure=held["pressure"], line=held["line"],
         is_over_range=held["is_over_range"], step=held["step"], gauge=plan.gauge.name, unit=unit, rows=count,
-        notes=tuple(notes), temperature=held.get("temperature"), started=told.started,
+        notes=tuple(notes), temperature=held.get("temperature"), started=None if is_stray[0] else told.started,
         other_gauges={name.removeprefix(_OTHER): held[name] for name in others},
     )  # fmt: skip
 

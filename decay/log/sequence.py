@@ -126,6 +126,43 @@ def spread_coarse(seconds: FloatArray) -> tuple[FloatArray, list[Note]]:
     return spread, [Note("clock-coarse", text)]
 
 
+def strays(seconds: FloatArray, line: IntArray, is_usable: BoolArray) -> tuple[BoolArray, list[Note]]:
+    """Return which rows have a damaged date: far from both neighbours, which agree.
+
+    Parameters
+    ----------
+    seconds : ndarray, shape (n,)
+        Times as the rows stand in the file. [s]
+    line : ndarray of int, shape (n,)
+        Line of each. [-]
+    is_usable : ndarray of bool, shape (n,)
+        True where the row has a reading; the others are accounted for already. [-]
+
+    Returns
+    -------
+    is_stray : ndarray of bool, shape (n,)
+        True for the strays. [-]
+    notes : list of Note
+        How many usable ones there are.
+    """
+    is_stray = np.zeros(len(seconds), dtype=bool)
+    change = np.diff(seconds)
+    size = np.abs(change)
+    limit = max(DAY / 2, 1000.0 * float(np.median(size))) if len(seconds) > 4 else np.inf
+    if float(size.max(initial=0.0)) <= limit:
+        return is_stray, []
+    is_far = size > limit
+    is_stray[1:-1] = is_far[:-1] & is_far[1:] & (np.abs(seconds[2:] - seconds[:-2]) <= limit)
+    # At the ends one neighbour is missing: only a time on the wrong side of it is surely damaged.
+    is_stray[0] = change[0] < -limit and not is_far[1]
+    is_stray[-1] = change[-1] < -limit and not is_far[-2]
+    lost = is_stray & is_usable
+    if not lost.any():
+        return is_stray, []
+    text = f"{int(lost.sum())} row(s) have a time far from the rows around them and were left out."
+    return is_stray, [Note("time-stray", text, int(line[int(lost.argmax())]), int(lost.sum()))]
+
+
 def in_order(seconds: FloatArray, line: IntArray) -> tuple[IntArray | None, list[Note]]:
     """Return the rows to keep, in order of time, each time once.
 

@@ -124,11 +124,11 @@ def sentinels(values: FloatArray, line: IntArray) -> tuple[BoolArray, list[Note]
     none = np.zeros(len(values), dtype=bool)
     top = float(np.max(values, where=np.isfinite(values), initial=-np.inf))
     digits = f"{top:.10g}".replace(".", "").rstrip("0")
-    if digits.strip("9") not in {"", "1"}:
+    if digits.strip("9") not in {"", "1"} or len(digits) > 8:
         return none, []
     finite = values[np.isfinite(values)]
     below = finite[finite < top]
-    if len(finite) < 8 or digits.strip("9") not in {"", "1"} or len(digits) > 8 or len(below) < 5 or top < 10 * float(below.max()):
+    if len(finite) < 8 or len(below) < 5 or top < 10 * float(below.max()):
         return none, []
     is_top = values == top
     # At the start or the end of a log a gauge may truly be at the top of its range; inside it cannot jump there.

@@ -101,3 +101,7 @@ def test_binary_noise_is_no_resolution(tmp_path, kind):
 def test_arrays_cannot_be_changed(tmp_path):
     flags = inspect(log_of(tmp_path, [500 - i for i in range(30)]))
     assert not flags.is_stuck.flags.writeable
+    log = log_of(tmp_path, [500 - i for i in range(30)])
+    for array in (log.time, log.pressure, log.line, log.is_over_range, log.step):
+        with pytest.raises(ValueError, match="read-only"):
+            array[0] = 1

@@ -97,6 +97,30 @@ def test_a_date_cut_short_opens_no_question(tmp_path):
     log = read_text(tmp_path, table(body))
     assert log.started == "2026-03-14T09:00:00"
     assert "date-order-open" not in codes(log)
+    assert log.duration == 210.0  # and no twelve years between two rows
+    assert "time-stray" in codes(log)
+    assert accounted(log)
+
+
+@pytest.mark.parametrize("row", [0, 1, 9, 20, 21])
+@pytest.mark.parametrize("year", ["1926", "2036"])
+def test_a_damaged_year(tmp_path, row, year):
+    body = rows()
+    body[row] = (body[row][0].replace("2026", year), body[row][1])
+    log = read_text(tmp_path, table(body))
+    assert accounted(log)
+    if (row, year) in {(0, "1926"), (21, "2036")}:  # may be true: begun before, or read once more later
+        assert len(log.time) == 22
+    else:
+        assert (len(log.time), "time-stray" in codes(log)) == (21, True)
+        assert log.duration == (200.0 if row in (0, 21) else 210.0)
+        assert log.started == (None if row == 0 else "2026-03-14T09:00:00")
+
+
+def test_a_long_gap_is_no_stray(tmp_path):
+    moments = [m + dt.timedelta(days=3 if i > 7 else 0) for i, m in enumerate(MOMENTS)]
+    log = read_text(tmp_path, table([(f"{m}", str(v)) for m, v in zip(moments, MICRONS, strict=True)]))
+    assert (len(log.time), log.duration) == (22, 210.0 + 3 * 86400)
 
 
 def test_dates_beside_clocks_of_every_form(tmp_path):
