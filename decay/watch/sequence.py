@@ -185,7 +185,7 @@ def students_level(level: float, length: float) -> float:
     Examples
     --------
     >>> round(students_level(0.95, 300.0), 3), round(students_level(0.95, 86400.0), 3)
-    (0.9898, 0.9502)
+    (0.99, 0.95)
     """
     from scipy.special import ndtr, stdtrit
 
