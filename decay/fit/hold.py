@@ -166,6 +166,7 @@ def fit_hold(
         description=describe(bins.centre, bins.pressure, bins.count, hold.scatter_within, hold.readings),
         curve=parts.curve(phase.start, leak),
         assumptions=_assumptions(longest, span, hold),
+        naming_limit=characteristic_limits(problem, best, tests.inflation, drift)[1],
     )
 
 

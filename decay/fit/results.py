@@ -166,6 +166,8 @@ class HoldFit:
         For drawing.
     assumptions : tuple of str
         What the numbers rest on, one sentence each.
+    naming_limit : float
+        Smallest leak that such a hold tells from sources up to ``kappa`` holds slow in 95 % of cases. [Pa/s]
     """
 
     start: float
@@ -192,6 +194,7 @@ class HoldFit:
     description: Description | None
     curve: HoldCurve
     assumptions: tuple[str, ...] = ()
+    naming_limit: float = float("inf")
 
     @property
     def duration(self) -> float:

@@ -213,6 +213,7 @@ def _hold(analysis: Analysis, index: int) -> Json:
             "throughput_pa_m3_per_s": number(impact.detectable_throughput),
         },
         "cause": report.cause.value,
+        "smallest_told_from_slow_sources": {"rate_micron_per_min": number(fit.naming_limit / MICRON_PER_MINUTE)},
         "is_decisive": is_decisive,
         "rig": None if analysis.rig is None or not is_decisive else _rig(analysis.rig),
         "fit_from_s": number(fit.fit_from),

@@ -122,7 +122,8 @@ def _hold(analysis: Analysis, index: int, verbose: bool) -> Iterable[Entry]:
     yield Entry(
         "limits",
         f"a steady rise counts as seen from {amounts.rate(fit.decision_threshold)}; "
-        f"a leak shows in 95 % of such holds from {amounts.rate(fit.detection_limit)}",
+        f"a leak shows in 95 % of such holds from {amounts.rate(fit.detection_limit)} "
+        f"and is told from slow sources from {amounts.rate(fit.naming_limit)}",
     )
     yield from impact_entries(analysis, report)
     yield Entry(
