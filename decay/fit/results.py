@@ -134,9 +134,10 @@ class HoldFit:
     short_look : Interval
         The same where only sources up to one hold long are let in: what a usual line-plus-curve would claim. [Pa/s]
     outgassing : Interval
-        Rise during the hold that levels off. [Pa]
+        Rise during the hold that levels off, less what is taken up again. [Pa]
     outgassing_time_constant : float or None
-        Time constant of that part, weighted by what each source rose in the hold. [s]
+        Time constant of that part, weighted by what each source rose in the hold; where gas is taken up again, the
+        time in which 1 - 1/e of that rise was there. [s]
     plateau : float or None
         Pressure where it would level off without the leak. [Pa]
     decision_threshold, detection_limit : float

@@ -34,7 +34,7 @@ def main() -> None:
     if cycles:
         covered = sum(o.joint_low <= o.truth <= o.joint_high for o in cycles)
         leaky = [o for o in cycles if o.truth > 0]
-        open_before = [o for o in leaky if not o.low > 0]
+        open_before = [o for o in leaky if not o.alone_low > 0]
         print(
             f"\njoint: {covered} of {len(cycles)} covered; of {len(leaky)} leaks {len(open_before)} unresolved by the "
             f"last hold alone, {sum(o.joint_low > 0 for o in open_before)} of these resolved jointly; "

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from decay.judge.case import whole_leak
 from decay.judge.finding import Cause
 from decay.pipeline import analyze
 from decay.simulate.simulated_run import SimulatedRun, run
@@ -20,7 +21,7 @@ DENIED = (Cause.TIGHT, Cause.OUTGASSING)
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """One job: the truth and what was said of its last hold, in microns a minute."""
+    """One job: the truth and what the verdict says of it, in microns a minute; `alone` is its last hold by itself."""
 
     kind: str
     seed: int
@@ -30,6 +31,7 @@ class Outcome:
     is_found: bool
     low: float = float("nan")
     high: float = float("nan")
+    alone_low: float = float("nan")
     detection: float = float("nan")
     cause: str = ""
     start_error: float = float("nan")
@@ -86,13 +88,16 @@ def outcome(kind: str, seed: int, is_told: bool = False) -> Outcome:
         return Outcome(**common, is_found=False)
     report = near[-1]
     fit, joint = report.fit, analysis.joint
+    decides = analysis.decisive is not None and analysis.holds[analysis.decisive] is report
+    leak = (whole_leak(joint, analysis.decisive, fit) if decides else None) or fit.leak
     return Outcome(
         **common,
         is_found=True,
-        low=fit.leak.low / RATE,
-        high=fit.leak.high / RATE,
+        low=leak.low / RATE,
+        high=leak.high / RATE,
+        alone_low=fit.leak.low / RATE,
         detection=fit.detection_limit / RATE,
-        cause=report.cause,
+        cause=(analysis.verdict.cause if decides else None) or report.cause,
         start_error=fit.start + first - truth.start,
         is_edge_visible=_is_edge_visible(simulated, truth.start),
         is_adequate=fit.tests.adequate,
@@ -138,7 +143,8 @@ def table(outcomes: list[Outcome], by: Callable[[Outcome], object]) -> str:
         widths = [o.relative_width for o in found if not np.isnan(o.relative_width)]
         lines.append(
             f"{name!s:12} {len(members):5d} {_share(o.is_found for o in members):6.3f} "
-            f"{_share(o.is_covered for o in found):8.3f} {_share(o.is_falsely_named for o in found if o.truth == 0):7.4f} "
+            f"{_share(o.is_covered for o in found):8.3f} "
+            f"{_share(o.is_falsely_named for o in found if o.truth == 0):7.4f} "
             f"{sum(o.is_denied for o in found):7d} {_share(o.is_named for o in found if o.truth > 0):6.3f} "
             f"{np.median(widths) if widths else float('nan'):6.3f} {edge:5.3f} "
             f"{_share(not o.is_adequate for o in found):6.3f}"
