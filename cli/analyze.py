@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -77,7 +76,7 @@ def analyze(
             except LogError as problem:
                 if len(logs) == 1:
                     raise
-                click.echo(f"Error: {problem}", err=True)
+                console.complain(f"Error: {problem}")
                 faults.append((log, str(problem)))
                 continue
             between = None
@@ -86,7 +85,9 @@ def analyze(
             analyses = (*analyses, judge(readings, system, wanted, hold=between, rig=rig))
     _answer(analyses, as_json, verbose, ascii_only, is_many=len(logs) > 1, faults=faults)
     for analysis in () if no_plot else analyses[-1:] if same_job else analyses:
-        _picture(analysis, pictures.destination(analysis.log.source, plot, force), quiet)
+        from decay.report.plot import draw
+
+        pictures.write(draw(analysis), pictures.destination(analysis.log.source, plot, force), force=force, quiet=quiet)
     return int(_worst(analyses[-1:] if same_job else analyses, bool(faults)))
 
 
@@ -152,15 +153,3 @@ def _answer(
     texts = [summary(analysis, ascii_only=console.is_plain(ascii_only), color=console.is_coloured(),
                      verbose=verbose, width=console.width()) for analysis in analyses]
     console.answer("\n".join(texts))
-
-
-def _picture(analysis: Analysis, target: Path, quiet: bool) -> None:
-    from decay.report.plot import draw, save
-
-    try:
-        save(draw(analysis), target)
-    except OSError as problem:
-        raise click.UsageError(
-            f"the picture {target} cannot be written: {problem.strerror or problem}.\n"
-            "       The answer stands above. Name another file with --plot, or add --no-plot.") from problem
-    console.remark(f"Picture: {target}", quiet)

@@ -88,6 +88,7 @@ def audit(
     table, lines = Path(f"{out}.csv"), Path(f"{out}.jsonl")
     picture = None if no_plot else Path(plot if plot is not None else f"{out}.png")
     _check_places(table, lines, picture, force)
+    is_again = lines.exists()
 
     from decay import __version__, load_criterion
     from decay.audit.collect import collect, grouping
@@ -113,7 +114,10 @@ def audit(
     _answer(summary, as_json, ascii_only)
     console.remark(f"Rows: {table}, {lines}", quiet)
     if picture is not None:
-        _draw(summary, picture, plan, quiet)
+        from decay.report.plot_audit import draw_audit
+
+        figure = draw_audit(summary, plan.criterion.hold, plan.criterion.target)
+        pictures.write(figure, picture, force=force or is_again, quiet=quiet, standing="The rows are written.")
     return summary.exit_code
 
 
@@ -174,7 +178,7 @@ def _judge(
 def _progress(length: int, quiet: bool) -> Iterator[Any]:
     """Show a bar on standard error where that is a terminal."""
     stream = sys.stderr
-    if quiet or not length or not stream.isatty():
+    if quiet or not length or not console.is_terminal(stream):
         yield lambda count: None
         return
     with click.progressbar(length=length, file=stream, label="Judging", show_pos=True) as bar:
@@ -190,16 +194,3 @@ def _answer(summary: Summary, as_json: bool, ascii_only: bool) -> None:
     from decay.audit.text import audit_text
 
     console.answer(audit_text(summary, ascii_only=console.is_plain(ascii_only), width=console.width()))
-
-
-def _draw(summary: Summary, picture: Path, plan: Plan, quiet: bool) -> None:
-    from decay.report.plot import save
-    from decay.report.plot_audit import draw_audit
-
-    try:
-        save(draw_audit(summary, plan.criterion.hold, plan.criterion.target), picture)
-    except OSError as problem:
-        raise click.UsageError(
-            f"the picture {picture} cannot be written: {problem.strerror or problem}.\n"
-            "       The rows are written. Name another file with --plot, or add --no-plot.") from problem
-    console.remark(f"Picture: {picture}", quiet)

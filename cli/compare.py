@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -73,11 +72,13 @@ def compare(
     try:
         comparison = hold_against(first, second)
     except FitError as problem:
-        click.echo(f"Cannot tell: {problem}", err=True)
+        console.complain(f"Cannot tell: {problem}")
         return int(ExitCode.INCONCLUSIVE)
     _answer(comparison, as_json, ascii_only)
     if target is not None:
-        _picture(comparison, target, quiet)
+        from decay.report.plot_compare import draw_compare
+
+        pictures.write(draw_compare(comparison), target, force=force, quiet=quiet)
     codes = {Change.WORSE: ExitCode.FAIL, Change.CANNOT_TELL: ExitCode.INCONCLUSIVE}
     return int(codes.get(comparison.change, ExitCode.PASS))
 
@@ -107,16 +108,3 @@ def _answer(comparison: Comparison, as_json: bool, ascii_only: bool) -> None:
 
     console.answer(compare_text(comparison, ascii_only=console.is_plain(ascii_only), color=console.is_coloured(),
                                 width=console.width()))
-
-
-def _picture(comparison: Comparison, target: Path, quiet: bool) -> None:
-    from decay.report.plot import save
-    from decay.report.plot_compare import draw_compare
-
-    try:
-        save(draw_compare(comparison), target)
-    except OSError as problem:
-        raise click.UsageError(
-            f"the picture {target} cannot be written: {problem.strerror or problem}.\n"
-            "       The answer stands above. Name another file with --plot, or add --no-plot.") from problem
-    console.remark(f"Picture: {target}", quiet)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+from contextlib import suppress
+from typing import TextIO
 
 import click
 
@@ -17,18 +19,39 @@ def answer(text: str, ascii_only: bool = False) -> None:
         from decay.report.charset import to_ascii
 
         text = "\n".join(to_ascii(line) for line in text.split("\n"))
+    if sys.stdout is None:
+        raise click.ClickException("the answer cannot be written: standard output is closed")
     try:
         sys.stdout.write(text)
         sys.stdout.flush()
     except BrokenPipeError:
-        # The interpreter flushes once more at its end, and must not find the closed pipe again.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        drop_output(sys.stdout)
+    except OSError as problem:
+        drop_output(sys.stdout)
+        raise click.ClickException(
+            f"the answer cannot be written to standard output: {problem.strerror or problem}") from problem
 
 
 def remark(text: str, quiet: bool = False) -> None:
     """Write a remark about the run to standard error, unless asked to be quiet."""
     if not quiet:
-        click.echo(text, err=True)
+        complain(text)
+
+
+def complain(text: str, *, ends_line: bool = True) -> None:
+    """Write what went wrong to standard error; where nobody can read it, the exit code must tell."""
+    try:
+        click.echo(text, err=True, nl=ends_line)
+    except OSError:
+        drop_output(sys.stderr)
+
+
+def drop_output(stream: TextIO | None) -> None:
+    """Send what a stream could not get rid of nowhere; the interpreter would try once more at its end, and fail."""
+    with suppress(OSError, ValueError, AttributeError):  # no stream, or one that is no file
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, stream.fileno())  # type: ignore[union-attr]
+        os.close(nowhere)
 
 
 def is_plain(asked: bool) -> bool:
@@ -42,11 +65,16 @@ def is_plain(asked: bool) -> bool:
     return False
 
 
+def is_terminal(stream: TextIO | None) -> bool:
+    """Return whether a stream is a terminal; it is ``None`` where the program was started without one."""
+    return stream is not None and stream.isatty()
+
+
 def is_coloured() -> bool:
     """Return whether to colour: a terminal, and NO_COLOR not set (no-color.org: any value but the empty one)."""
-    return sys.stdout.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+    return is_terminal(sys.stdout) and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
 
 
 def width() -> int:
     """Return the width of the terminal, or the usual one where there is none. [characters]"""
-    return min(shutil.get_terminal_size((USUAL_WIDTH, 24)).columns, 120) if sys.stdout.isatty() else USUAL_WIDTH
+    return min(shutil.get_terminal_size((USUAL_WIDTH, 24)).columns, 120) if is_terminal(sys.stdout) else USUAL_WIDTH

@@ -92,16 +92,9 @@ def lesson(
 
         console.answer(page(made, ascii_only=console.is_plain(ascii_only), width=console.width()))
     if target is not None:
-        from decay.report.plot import save
         from decay.report.plot_lesson import draw_lesson
 
-        try:
-            save(draw_lesson(made), target)
-        except OSError as problem:
-            raise click.UsageError(
-                f"the picture {target} cannot be written: {problem.strerror or problem}.\n"
-                "       The answer stands above. Name another file with --plot, or add --no-plot.") from problem
-        console.remark(f"Picture: {target}", quiet)
+        pictures.write(draw_lesson(made), target, force=force, quiet=quiet)
 
 
 def _terms(given: dict[str, Any]) -> Terms:
@@ -134,7 +127,7 @@ def _terms(given: dict[str, Any]) -> Terms:
 @contextmanager
 def _bar(quiet: bool) -> Iterator[Callable[[int, int], None] | None]:
     """Yield what shows the progress on standard error; ``None`` where nobody watches."""
-    if quiet or not sys.stderr.isatty():
+    if quiet or not console.is_terminal(sys.stderr):
         yield None
         return
     with click.progressbar(length=1, file=sys.stderr, label="Simulating") as bar:

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
 import traceback
 from collections.abc import Sequence
 from importlib import import_module
+from types import FrameType
 from typing import Any
 
 import click
 
+from decay_cli import console
 from decay_cli.exit_codes import EPILOG, ExitCode
 
 # Command -> module, attribute, line in the list of commands. Modules are loaded when their command is asked for.
@@ -82,20 +85,29 @@ def outcome(run: Any, given: Sequence[str]) -> int:
         code = run()
         return int(code) if isinstance(code, int) else int(ExitCode.PASS)
     except click.ClickException as problem:
-        problem.show()
+        try:
+            problem.show()
+        except OSError:
+            console.drop_output(sys.stderr)
         return int(ExitCode.USAGE)
     except (click.Abort, KeyboardInterrupt):
-        click.echo("Interrupted.", err=True)
+        console.complain("Interrupted.")
         return int(ExitCode.INTERRUPTED)
     except SystemExit as ended:
         # click ends this way when the reader of standard output has gone; 1 would read as the verdict "fail".
         return int(ExitCode.PASS) if ended.code in (None, 1) else int(ended.code)
     except LogError as problem:
-        click.echo(f"Error: {problem}", err=True)
+        console.complain(f"Error: {problem}")
         return int(ExitCode.UNREADABLE)
+    except OSError as problem:
+        # A full disk, a missing permission: the surroundings, and not a fault of the program.
+        console.drop_output(sys.stdout)
+        about = f"{problem.filename}: " if problem.filename else ""
+        console.complain(f"Error: {about}{problem.strerror or problem}")
+        return int(ExitCode.USAGE)
     except Exception as problem:
         if isinstance(problem, DecayError) and not isinstance(problem, FitError):
-            click.echo(f"Error: {problem}", err=True)
+            console.complain(f"Error: {problem}")
             return int(ExitCode.USAGE)
         _tell_fault(problem, "-v" in given or "--verbose" in given)
         return int(ExitCode.INTERNAL)
@@ -103,13 +115,12 @@ def outcome(run: Any, given: Sequence[str]) -> int:
 
 def _tell_fault(problem: Exception, with_traceback: bool) -> None:
     if with_traceback:
-        click.echo("".join(traceback.format_exception(problem)), err=True, nl=False)
-    click.echo(
+        console.complain("".join(traceback.format_exception(problem)).rstrip("\n"))
+    console.complain(
         f"Internal error: {type(problem).__name__}: {problem}\n"
         "       This is a fault of decay, not of your log; there is no verdict.\n"
         "       Please report it to the maintainers of this project, with the command line, the log and what\n"
-        "       --verbose prints (DEVELOPERS.md, \"Reporting a fault\").",
-        err=True,
+        "       --verbose prints (DEVELOPERS.md, \"Reporting a fault\")."
     )
 
 
@@ -119,12 +130,26 @@ def decay() -> None:
     """Hold the commands; the help text stands above."""
 
 
+def _end_tidily() -> None:
+    """Take a request to end, or a terminal that went away, like Ctrl-C: half-written files are removed first."""
+    for name in ("SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)  # not every system has both
+        if number is not None and signal.getsignal(number) is signal.SIG_DFL:
+            signal.signal(number, _interrupt)
+
+
+def _interrupt(number: int, frame: FrameType | None) -> None:
+    signal.signal(number, signal.SIG_IGN)  # asked twice, the tidying is not interrupted
+    raise KeyboardInterrupt
+
+
 def main() -> None:
     """Run `decay` on the arguments of the process."""
     # Before numpy loads: the matrices are small, threads cost more than they bring, and with one the sums are the same
     # on any number of cores.
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
+    _end_tidily()
     decay.main(prog_name="decay")
 
 

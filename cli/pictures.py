@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
+
+from decay_cli import console
 
 SUFFIXES = (".png", ".svg", ".pdf")
 
@@ -52,6 +55,38 @@ def destination(log: str, asked: str | None, force: bool) -> Path:
     if log != "-" and path.exists() and Path(log).exists() and path.samefile(log):
         raise click.UsageError(f"--plot: {path} is the log itself. Choose another name.")
     return path
+
+
+def write(figure: Any, target: Path, *, force: bool, quiet: bool, standing: str = "The answer stands above.") -> None:
+    """Write a picture, and say where it is.
+
+    Parameters
+    ----------
+    figure : Figure
+        What to write.
+    target : Path
+        Where to, from `destination`.
+    force : bool
+        Replace a file that has appeared there meanwhile.
+    quiet : bool
+        Do not say where it is.
+    standing : str
+        What the user has all the same if the picture cannot be written.
+
+    Raises
+    ------
+    click.UsageError
+        If it cannot be written.
+    """
+    from decay.report.plot import save
+
+    try:
+        save(figure, target, replace=force)
+    except OSError as problem:
+        raise click.UsageError(
+            f"the picture {target} cannot be written: {problem.strerror or problem}.\n"
+            f"       {standing} Name another file with --plot, or add --no-plot.") from problem
+    console.remark(f"Picture: {target}", quiet)
 
 
 def stem(log: str) -> str:

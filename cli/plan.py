@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -96,8 +95,7 @@ def plan(
     if target is not None:
         from decay.report.plot_plan import draw_plan
 
-        _save(draw_plan(made), target)
-        console.remark(f"Picture: {target}", quiet)
+        pictures.write(draw_plan(made), target, force=force, quiet=quiet)
 
 
 def _intent(given: dict[str, Any], taken: list[str]) -> tuple[Intent, tuple[str, ...]]:
@@ -145,14 +143,3 @@ def _intent(given: dict[str, Any], taken: list[str]) -> tuple[Intent, tuple[str,
         water=given["water"],
         heating=given["heating"],
     ), tuple(assumed)
-
-
-def _save(figure: Any, target: Path) -> None:
-    from decay.report.plot import save
-
-    try:
-        save(figure, target)
-    except OSError as problem:
-        raise click.UsageError(
-            f"the picture {target} cannot be written: {problem.strerror or problem}.\n"
-            "       The answer stands above. Name another file with --plot, or add --no-plot.") from problem

@@ -81,6 +81,8 @@ def watch(
         readings = read_log(log, reading)
         replayed(readings, watcher, screen, REPLAY_STEP)
     else:
+        if log == "-" and sys.stdin is None:
+            raise click.UsageError("standard input is closed: name the log, or pipe it in")
         source = StreamTail(sys.stdin.buffer) if log == "-" else FileTail(log)
         try:
             follow(source, watcher, reading, screen, every=every,
@@ -132,7 +134,7 @@ class _Screen:
         self._watcher = watcher
         self._quiet = quiet
         self._is_plain = is_plain
-        self._is_live = sys.stderr.isatty() and not quiet
+        self._is_live = console.is_terminal(sys.stderr) and not quiet
         self._is_open = False
         self._waited_for = ""
 
@@ -174,12 +176,12 @@ class _Screen:
     def close(self) -> None:
         """End the refreshed line."""
         if self._is_open:
-            click.echo("", err=True)
+            console.complain("")
             self._is_open = False
 
     def _refresh(self, text: str) -> None:
         # Blanks after it instead of an erase sequence: every terminal knows how to return the carriage.
-        click.echo("\r" + text[: _room()].ljust(_room()), err=True, nl=False)
+        console.complain("\r" + text[: _room()].ljust(_room()), ends_line=False)
         self._is_open = True
 
 

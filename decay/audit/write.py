@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import csv
-import os
 import unicodedata
 from collections.abc import Callable
-from contextlib import ExitStack
 from pathlib import Path
-from typing import IO, Any
 
 from decay.audit.journal import Journal, line_of
 from decay.audit.row import COLUMNS
 from decay.audit.summary import Summary, Tally
 from decay.audit.trend import TITLES
+from decay.files import drafted
 from decay.report.charset import clean
 from decay.report.document_numbers import Json
 
@@ -94,28 +92,23 @@ def finish(journal: Journal, table: Path, group_of: Callable[[str], str]) -> Sum
     for place, records in journal.records():
         tally.add(place, group_of(records[0]["path"]), records)
     summary = tally.summary()
-    drafts = [_draft(table), _draft(journal.path)]
-    try:
-        with ExitStack() as stack:
-            cells: IO[Any] = stack.enter_context(drafts[0].open("x", encoding="utf-8", newline=""))
-            lines: IO[Any] = stack.enter_context(drafts[1].open("xb"))
-            writer = csv.writer(cells, lineterminator="\n")
-            writer.writerow(CSV_COLUMNS)
-            lines.write(line_of(journal.header))
-            for place, records in journal.records():
-                group = group_of(records[0]["path"])
-                for record in records:
-                    full = _placed(record, group, summary.findings_at(place) if record is records[0] else [])
-                    writer.writerow(csv_cells(full))
-                    lines.write(line_of(full))
-            for about in summary.groups:
-                lines.write(line_of({"record": "group", **about.record()}))
-        drafts[0].replace(table)
-        drafts[1].replace(journal.path)
-    except BaseException:
-        for draft in drafts:
-            draft.unlink(missing_ok=True)
-        raise
+    with (
+        drafted(journal.path, replace=True) as lines_draft,
+        drafted(table, replace=True) as table_draft,
+        table_draft.open("x", encoding="utf-8", newline="") as cells,
+        lines_draft.open("xb") as lines,
+    ):
+        writer = csv.writer(cells, lineterminator="\n")
+        writer.writerow(CSV_COLUMNS)
+        lines.write(line_of(journal.header))
+        for place, records in journal.records():
+            group = group_of(records[0]["path"])
+            for record in records:
+                full = _placed(record, group, summary.findings_at(place) if record is records[0] else [])
+                writer.writerow(csv_cells(full))
+                lines.write(line_of(full))
+        for about in summary.groups:
+            lines.write(line_of({"record": "group", **about.record()}))
     journal.finish()
     return summary
 
@@ -126,8 +119,3 @@ def _placed(record: Json, group: str, findings: list[tuple[str, str]]) -> Json:
     added = [{"code": code, "text": text} for code, text in findings]
     return {"record": record["record"], "path": record["path"], "job": record["job"], "group": group,
             **{name: record[name] for name in COLUMNS[2:]}, "findings": own + added}
-
-
-def _draft(path: Path) -> Path:
-    """Return the name under which a file is written: beside its place, so that the last step is a rename."""
-    return path.with_name(f".{path.name}.{os.getpid()}.part")

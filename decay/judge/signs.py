@@ -35,8 +35,8 @@ def is_within_noise(fit: HoldFit) -> bool:
 
 
 def is_negligible(fit: HoldFit) -> bool:
-    """Tell whether the whole rise, taken as steady, would still not count as seen."""
-    return 0.0 <= rise(fit) <= fit.decision_threshold * fit.duration and not fit.is_steady_rise_seen
+    """Tell whether the whole rise, taken as steady, would still not count as seen; never where the model fails."""
+    return fit.tests.adequate and 0.0 <= rise(fit) <= fit.decision_threshold * fit.duration and not fit.is_steady_rise_seen
 
 
 def falls(fit: HoldFit) -> bool:

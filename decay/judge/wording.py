@@ -85,6 +85,18 @@ def duration(t: float) -> str:
     return f"{number(t / YEAR, 2)} years"
 
 
+def clock(t: float) -> str:
+    """Return a time in the log [s] as h:mm:ss.
+
+    Examples
+    --------
+    >>> clock(4021.0)
+    '1:07:01'
+    """
+    minutes, seconds = divmod(round(t), 60)
+    return f"{minutes // 60}:{minutes % 60:02d}:{seconds:02d}"
+
+
 def celsius(kelvin: float) -> str:
     """Return a temperature [K] in degrees Celsius."""
     return f"{number(kelvin - 273.15 + 0.0)} °C"

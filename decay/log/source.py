@@ -90,6 +90,8 @@ def _raw(source: str | os.PathLike[str] | BinaryIO, name: str) -> bytes:
         if not isinstance(source, (str, os.PathLike)):
             data = _bounded(source, name)
         elif name == "-":
+            if sys.stdin is None:
+                raise LogError(name, "standard input is closed", expected, "Name the log, or pipe it in.")
             data = _bounded(sys.stdin.buffer, name)
         else:
             if Path(name).is_dir():

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from decay.phases.edges import closing
+from decay.phases.evidence import slow_rise
 from decay.phases.phase import Kind
 from decay.phases.readings import LEAST_HELD, Readings
 
@@ -49,6 +50,10 @@ def flat_end(readings: Readings, start: int, low: int, end: int) -> FlatEnd | No
     time, smooth = readings.time, readings.smooth
     if end - start < 3 * FEWEST or readings.is_above[start + 1 : end + 1].any():
         return None
+    rise = slow_rise(readings, start, end)
+    if rise is not None:
+        apart = float(time[rise.latest] - time[rise.earliest]) / 2.0
+        return FlatEnd(rise.index, Kind.HOLD, f"a slow rise: when the valve closed is told only within {apart:.0f} s")
     index, corner = closing(readings, start, low, end)
     length = time[end] - time[index]
     if length < SHORTEST or end - index < FEWEST:

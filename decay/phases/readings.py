@@ -10,12 +10,15 @@ import numpy as np
 from decay.arrays import BoolArray, FloatArray
 from decay.log.pressure_log import PressureLog
 from decay.phases.costs import reading_noise
+from decay.phases.wander import slow_wander
 from decay.phases.search import running_median
 
 # A turn must exceed so many standard deviations of a reading, so many steps, and this share of the pressure.
 TURN_NOISE = 3.0
 TURN_STEPS = 1.2
 TURN_SHARE = 0.003
+# What a step leaves in a mean of readings that hardly move, as a share of it.
+STEP_OF_MEAN = 0.1
 # Over-range readings are taken to stand this far above the highest reading.
 ABOVE_RANGE = 1.5
 # What never comes up to this is no hold of a system with an ordinary gauge: one micron. [Pa]
@@ -41,7 +44,11 @@ class Readings:
     is_above : ndarray of bool, shape (n,)
         Above the gauge's range. [-]
     hysteresis : ndarray, shape (n,)
-        What a turn in log pressure must exceed. [-]
+        What a turn in log pressure must exceed by noise and step alone. [-]
+    wander : float
+        Standard deviation of the gauge's slow wandering in the low part of the log. [Pa]
+    wander_lasts : float
+        Time over which it stays alike. [s]
     sampling : float
         Median distance between readings. [s]
     """
@@ -53,11 +60,21 @@ class Readings:
     step: FloatArray
     is_above: BoolArray
     hysteresis: FloatArray
+    wander: float
+    wander_lasts: float
     sampling: float
 
     def spread(self, index: int) -> float:
         """Return the noise about one reading. [Pa]"""
         return float(self.noise[min(max(index, 0), len(self.noise) - 1)])
+
+    def error_of_mean(self, first: int, last: int) -> float:
+        """Return the standard error of the mean of some readings: noise, wandering, step. [Pa]"""
+        count = max(last - first + 1, 1)
+        duration = max(float(self.time[last] - self.time[first]), self.sampling)
+        wander = self.wander**2 * min(1.0, self.wander_lasts / duration)
+        step = STEP_OF_MEAN * float(self.step[last])
+        return float((self.spread(last) ** 2 / count + wander + step**2) ** 0.5)
 
     def readings_in(self, seconds: float, at_least: int) -> int:
         """Return how many readings cover a time."""
@@ -92,7 +109,10 @@ def prepare(log: PressureLog, quality: Any = None) -> Readings:
     noise = reading_noise(pressure, step)
     smooth = running_median(pressure)
     hysteresis = np.maximum((TURN_NOISE * noise + TURN_STEPS * step) / smooth, TURN_SHARE)
-    return Readings(log.time, pressure, smooth, noise, step, above, hysteresis, log.sampling)
+    wander, wander_lasts = slow_wander(pressure, noise, log.sampling)
+    return Readings(
+        log.time, pressure, smooth, noise, step, above, hysteresis, wander, wander_lasts, log.sampling
+    )
 
 
 def _high_only(railed: BoolArray, pressure: FloatArray) -> BoolArray:

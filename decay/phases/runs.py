@@ -10,6 +10,8 @@ import numpy as np
 from decay.phases.readings import Readings
 from decay.phases.search import turning_points
 
+# A turn must exceed so many standard deviations of the slow wandering, beside noise and step.
+TURN_WANDER = 6.0
 # A spike goes back to its curve within this time. [s]
 SPIKE = 45.0
 # A rise inside a pull below this share, with a further fall to this share after it, is a stall.
@@ -53,7 +55,8 @@ def find_runs(readings: Readings) -> list[Run]:
         From the first reading to the last; neighbours share their turning point.
     """
     values = np.log(readings.smooth)
-    turns = turning_points(values, readings.hysteresis)
+    # Slow wandering makes no turn, however long it is watched.
+    turns = turning_points(values, readings.hysteresis + TURN_WANDER * readings.wander / readings.smooth)
     remarks: dict[int, str] = {}
     changed = True
     while changed and len(turns) > 2:

@@ -14,6 +14,7 @@ from matplotlib.layout_engine import ConstrainedLayoutEngine
 
 from decay.analysis import Analysis
 from decay.errors import RangeError
+from decay.files import drafted
 from decay.judge.finding import Finding
 from decay.report import plot_style as style
 from decay.report.plot_hold import draw_hold
@@ -114,7 +115,7 @@ def _lines(label: str, finding: Finding) -> list[str]:
     return style.wrapped(f"{label}: {finding.summary} [{finding.code}]", HEAD_WIDTH, 2).split("\n")
 
 
-def save(figure: Figure, path: str | os.PathLike[str]) -> Path:
+def save(figure: Figure, path: str | os.PathLike[str], *, replace: bool = True) -> Path:
     """Write a picture whole or not at all.
 
     Parameters
@@ -123,6 +124,8 @@ def save(figure: Figure, path: str | os.PathLike[str]) -> Path:
         What `draw` returned.
     path : str or path-like
         Where to; the suffix (.png, .svg or .pdf) says which kind.
+    replace : bool
+        Whether a file that is there is replaced.
 
     Returns
     -------
@@ -134,7 +137,7 @@ def save(figure: Figure, path: str | os.PathLike[str]) -> Path:
     RangeError
         If the suffix is none of the three.
     OSError
-        If the folder cannot be written; nothing is left behind.
+        If the folder cannot be written, or the file exists and ``replace`` is false; nothing is left behind.
     """
     target = Path(path)
     kind = SUFFIXES.get(target.suffix.lower())
@@ -143,17 +146,9 @@ def save(figure: Figure, path: str | os.PathLike[str]) -> Path:
             f'a picture cannot be written as "{target.name}": its name must end in {", ".join(SUFFIXES)}, '
             f'for example "{target.stem or "hold"}.png"'
         )
-    target = Path(os.path.realpath(target))
-    # Beside the target, so that the last step is a rename within one file system.
-    draft = target.with_name(f".{target.name}.{os.getpid()}.part")
-    try:
-        with draft.open("xb") as stream, our_look():
-            figure.savefig(stream, format=kind, dpi=DOTS_PER_INCH, metadata=METADATA[kind])
-        draft.replace(target)
-    except BaseException:
-        draft.unlink(missing_ok=True)
-        raise
-    return target
+    with drafted(target, replace=replace) as draft, draft.open("xb") as stream, our_look():
+        figure.savefig(stream, format=kind, dpi=DOTS_PER_INCH, metadata=METADATA[kind])
+    return Path(os.path.realpath(target))
 
 
 @contextmanager

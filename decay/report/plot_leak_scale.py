@@ -125,7 +125,8 @@ def _add_losses(ax: Axes, analysis: Analysis, report: HoldReport) -> None:
             1.0 + position * step,
             functions=(partial(operator.mul, factor), partial(operator.mul, 1.0 / factor)),
         )
-        scale.xaxis.set_major_locator(MaxNLocator(8))
+        # The name of the scale stands beyond its end: a number at the very end would run into it.
+        scale.xaxis.set_major_locator(MaxNLocator(8, prune="upper"))
         scale.xaxis.set_major_formatter(StrMethodFormatter("{x:,g}"))
         scale.tick_params(labelsize=style.SMALL, pad=1.5)
         ax.text(

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 
 from decay.analysis import Analysis
+from decay.fit.results import HoldFit
 from decay.judge.finding import Cause, Finding, Level, Result
 from decay.report import amounts
 from decay.report.charset import clean, to_ascii
@@ -156,7 +157,19 @@ def _leak(analysis: Analysis, index: int) -> Iterable[Entry]:
     if impact.detectable_loss is not None:
         unseen.append(amounts.between(*impact.detectable_loss))
     bracketed = f" ({'; '.join(unseen[1:])})" if unseen[1:] else ""
-    yield Entry("blind below", f"{unseen[0]}{bracketed}: a smaller leak would not show in such a hold")
+    yield Entry("blind below", f"{unseen[0]}{bracketed}: {_unseen_in_words(fit)}")
+
+
+def _unseen_in_words(fit: HoldFit) -> str:
+    """Say what the limit means, and why the interval above may end elsewhere."""
+    if fit.is_leak_seen or fit.leak.low > 0:
+        return "a smaller leak would not show in such a hold"
+    high = amounts.rate(fit.leak.high)
+    if fit.leak.high > fit.detection_limit:
+        return f"a smaller leak would not show in such a hold; up to {high} one cannot be told from other sources here"
+    if amounts.rate(fit.detection_limit) == high:
+        return "a smaller leak would not show in such a hold"
+    return f"a smaller leak would not show by rising on; above {high} these readings leave no room for one"
 
 
 def _estimate(low: float, text: str, level: float) -> str:

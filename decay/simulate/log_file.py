@@ -5,12 +5,12 @@ from __future__ import annotations
 import gzip
 import io
 import os
-import tempfile
 from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
 
 from decay.errors import RangeError
+from decay.files import drafted
 from decay.quantities import MICRON, PRESSURE_UNITS
 from decay.simulate.dialect import DIALECTS, Dialect, time_fields, time_names
 from decay.simulate.gauge_model import decimals
@@ -73,11 +73,16 @@ def write_log(
     data = text.encode(coding)
     if log.suffix == ".gz":
         data = _compressed(data)
-    _place(truth, truth_text(run, log.name, expected).encode(), force)
+    is_truth_placed = False
     try:
-        _place(log, data, force)
+        # Both are written before either is moved, so that a full disk leaves an older pair as it was.
+        with drafted(log, replace=force) as log_draft:
+            log_draft.write_bytes(data)
+            with drafted(truth, replace=force) as truth_draft:
+                truth_draft.write_bytes(truth_text(run, log.name, expected).encode())
+            is_truth_placed = True
     except BaseException:
-        if not force:
+        if is_truth_placed and not force:
             truth.unlink(missing_ok=True)
         raise
     return log, truth
@@ -237,23 +242,3 @@ def _compressed(data: bytes) -> bytes:
     with gzip.GzipFile(filename="", mode="wb", fileobj=buffer, mtime=0) as file:
         file.write(data)
     return buffer.getvalue()
-
-
-def _place(path: Path, data: bytes, force: bool) -> None:
-    """Write beside the target, then move into place: a full disk or an interruption leaves nothing half-written."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-        umask = os.umask(0)
-        os.umask(umask)
-        os.chmod(name, 0o666 & ~umask)
-        if force:
-            os.replace(name, path)
-        else:
-            # A link, unlike a move, refuses to replace a file that appeared meanwhile.
-            os.link(name, path)
-            os.unlink(name)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise

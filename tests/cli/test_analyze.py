@@ -177,7 +177,7 @@ def test_other_kinds_of_picture(ask, tmp_path, suffix, magic):
 
 
 def test_a_picture_that_cannot_be_written_is_told_after_the_answer(ask, monkeypatch):
-    def full(*_):
+    def full(*_, **__):
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr("decay.report.plot.save", full)

@@ -32,8 +32,8 @@ def rise_accelerates(case: Case) -> Answer:
     if not signs.accelerates(fit):
         return ()
     summary = (
-        f"The rise accelerates: {wording.pressure(fit.tests.bend)} of it bends upwards, which neither a steady leak "
-        "nor outgassing does."
+        f"The rise accelerates: it bends upwards, by about {wording.pressure(fit.tests.bend)} at the end of the hold, "
+        "which neither a steady leak nor outgassing does."
     )
     evidence = {"bend_micron": fit.tests.bend / MICRON, "bend_probability": fit.tests.bend_p}
     return (Finding("H12", Level.BLOCKS, summary, evidence, (fit.start, fit.end)),)
@@ -87,8 +87,9 @@ def model_does_not_describe(case: Case) -> Answer:
     if fit.tests.adequate or signs.accelerates(fit):
         return ()
     summary = (
-        f"The model does not describe the hold (misfit {wording.number(fit.tests.misfit, 2)} where 1 is expected): "
-        "the interval is widened, and nothing is called sound."
+        f"The model does not describe the hold: the readings leave the fitted curve by more, or for longer, than "
+        f"noise does (misfit {wording.number(fit.tests.misfit, 2)} where 1 is expected). The interval is widened, and "
+        "nothing is called sound."
     )
     evidence = {"misfit": fit.tests.misfit, "runs_probability": fit.tests.runs_p}
     return (Finding("H14", Level.BLOCKS, summary, evidence, (fit.start, fit.end)),)

@@ -34,7 +34,10 @@ def no_usable_hold(case: Case) -> Answer:
     """
     if case.holds:
         return ()
-    seen = ", ".join(f"{phase.kind.value} {phase.start:.0f} to {phase.end:.0f} s" for phase in case.phases[:8])
+    seen = ", ".join(
+        f"{phase.kind.value} from {wording.clock(phase.start)} to {wording.clock(phase.end)}"
+        for phase in case.phases[:8]
+    )
     summary = (
         "No usable hold was found. Looked for a stretch after the pump was shut off in which the pressure rises or "
         f"stands undisturbed. Found: {seen or 'nothing that could be told'}."

@@ -1,0 +1,110 @@
+"""The README against the program: each command line works, each shown output is the real one, each picture is fresh."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pytest
+from matplotlib.image import imread
+
+from decay.audit import manual
+from decay.judge import criteria
+from decay_cli.exit_codes import ExitCode
+from decay_cli.main import COMMANDS
+from tests.cli.test_surface import surface
+from tests.readme.renew import paragraphs
+from tests.readme.shown import PICTURES, README, ROOT, blocks, run
+
+TEXT = README.read_text(encoding="utf-8")
+BLOCKS = blocks(TEXT)
+SHOWN = [line for block in BLOCKS for line, _ in block.lines]
+TILE = 20  # pixels: letters drawn by another version of the fonts average out, a moved curve or another word does not
+UNLIKE = 0.2  # of full brightness
+RENEW = "run: python -m tests.readme.renew"
+
+
+def unlikeness(one, other):
+    """Return the largest difference in brightness between tiles of two pictures; infinite where their sizes differ."""
+    first, second = (imread(path)[..., :3].mean(axis=2) for path in (one, other))
+    if first.shape != second.shape:
+        return np.inf
+    rows, columns = (size - size % TILE for size in first.shape)
+    difference = (first - second)[:rows, :columns].reshape(rows // TILE, TILE, columns // TILE, TILE)
+    return float(np.abs(difference.mean(axis=(1, 3))).max())
+
+
+@pytest.mark.parametrize("block", BLOCKS, ids=lambda block: block.lines[-1][0])
+def test_a_block_does_what_the_readme_says(block, tmp_path):
+    results = run(block, tmp_path)
+    for (line, code), result in zip(block.lines, results, strict=True):
+        assert result.exit_code == code, f"{line}\n{result.output}"
+    if block.output is not None:
+        assert results[-1].stdout.startswith(block.output), RENEW
+    for picture in block.pictures:
+        assert unlikeness(picture, tmp_path / picture.name) < UNLIKE, f"{picture.name} is out of date; {RENEW}"
+
+
+def test_pictures_of_different_logs_are_told_apart(tmp_path):
+    # The yardstick of the test above: two results drawn in the same layout must not pass for each other.
+    first, second = ([block for block in BLOCKS if "analyze" in line for line, _ in block.lines[-1:]][:2])
+    run(first, tmp_path / "first")
+    run(second, tmp_path / "second")
+    one, other = (next((tmp_path / name).glob("*.png")) for name in ("first", "second"))
+    assert unlikeness(one, other) > UNLIKE
+
+
+def test_the_pictures_are_those_that_the_readme_shows():
+    shown = {picture for block in BLOCKS for picture in block.pictures}
+    assert len(shown) == TEXT.count("![")
+    assert shown == set(PICTURES.glob("*.png"))
+
+
+def test_every_command_is_shown_at_work():
+    assert {line.split()[1] for line in SHOWN} >= set(COMMANDS)
+
+
+def test_the_opening_is_one_paragraph_and_the_page_stays_short():
+    first = TEXT.split("\n\n")[1]
+    assert not first.startswith(("#", "`", "|"))
+    assert len(TEXT.splitlines()) <= 350
+
+
+def test_every_option_that_the_readme_names_exists():
+    known = {option for options in surface().values() for option in options} | {"--help"}
+    named = set(re.findall(r"(?<![\w-])--[a-z][a-z-]+", TEXT))
+    assert named - known == set()
+
+
+@pytest.mark.parametrize("code", ExitCode, ids=lambda code: code.name)
+def test_every_exit_code_stands_in_the_readme(code):
+    assert re.search(rf"^\| {code.value} \|", TEXT, re.MULTILINE)
+
+
+@pytest.mark.parametrize("code", sorted(manual.titles()))
+def test_every_code_of_an_audit_stands_in_the_readme(code):
+    assert f"| {code} | {manual.titles()[code]} |" in TEXT
+
+
+def test_the_criteria_that_the_readme_names_are_shipped():
+    named = set(re.findall(r"--criterion ([a-z0-9-]+)", TEXT)) - {"NAME", "FILE"}
+    assert named
+    assert named <= set(criteria.names())
+
+
+def test_the_criterion_of_one_s_own_is_one(tmp_path):
+    shown = re.search(r"^```toml\n(.*?)^```$", TEXT, re.DOTALL | re.MULTILINE)[1]
+    (tmp_path / "own.toml").write_text(shown, encoding="utf-8")
+    assert criteria.load(tmp_path / "own.toml").hold == 1200.0
+
+
+def test_shown_output_is_whole_paragraphs():
+    for block in BLOCKS:
+        if block.output is not None:
+            count = len(block.output.rstrip("\n").split("\n\n"))
+            assert paragraphs(block.output, count) == block.output
+
+
+def test_links_lead_somewhere():
+    for target in re.findall(r"\]\((?!https?:)([^)#]+)\)", TEXT):
+        assert (ROOT / target).exists(), target

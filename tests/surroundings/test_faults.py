@@ -1,0 +1,334 @@
+"""A disk that is full, a folder that cannot be written, a target that is taken, an end half-way: for every writer."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import tempfile
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from decay_cli.exit_codes import ExitCode
+from decay_cli.main import decay
+
+from .writers import DRY, LEAK, WRITERS
+
+resource = pytest.importorskip("resource", reason="limits of a process as POSIX has them")
+
+UNFINISHED = "u.jsonl.part"  # documented: the audit goes on from it
+EVERY = pytest.mark.parametrize("writer", WRITERS, ids=str)
+
+
+@pytest.fixture(autouse=True)
+def quick_lesson(monkeypatch):
+    """Simulate the lesson once: these tests are about what becomes of it."""
+    import decay.lesson
+
+    teach = decay.lesson.teach
+
+    def once(*given):
+        if not LESSONS:
+            LESSONS.append(teach(*given))
+        return LESSONS[0]
+
+    monkeypatch.setattr(decay.lesson, "teach", once)
+
+
+LESSONS: list[object] = []
+
+
+def run(words, folder):
+    """Run a command in a folder as the program would end it; return its exit code, the two streams and the files."""
+    before = Path.cwd()
+    os.chdir(folder)
+    try:
+        done = CliRunner().invoke(decay, list(words))
+    finally:
+        os.chdir(before)
+    assert "Internal error" not in done.stderr, done.stderr
+    return done
+
+
+def contents(folder):
+    return {path.name: path.read_bytes() for path in Path(folder).iterdir() if path.is_file()}
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory):
+    """Return what a writer writes where nothing stands in its way."""
+    made = {}
+
+    def of(writer):
+        if writer not in made:
+            folder = tmp_path_factory.mktemp("whole")
+            done = run(writer.words, folder)
+            assert done.exit_code == writer.code, done.stderr
+            made[writer] = contents(folder)
+            assert tuple(sorted(made[writer])) == tuple(sorted(writer.files))
+        return made[writer]
+
+    return of
+
+
+@contextmanager
+def files_no_longer_than(size):
+    """Let the system refuse every byte of a file behind ``size``, as it does where a disk is full."""
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    before = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (size, hard))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+        signal.signal(signal.SIGXFSZ, before)
+
+
+@EVERY
+@pytest.mark.parametrize("share", [0.0, 0.5])
+def test_no_room_leaves_nothing_half_written(writer, share, whole, tmp_path):
+    expected = whole(writer)
+    with files_no_longer_than(int(share * max(map(len, expected.values())))):
+        done = run(writer.words, tmp_path)
+    assert done.exit_code == ExitCode.USAGE
+    assert "cannot be written: File too large" in " ".join(done.stderr.split())
+    left = contents(tmp_path)
+    left.pop(UNFINISHED, None)
+    assert left == {name: expected[name] for name in left}
+    assert writer.files[-1] not in left or not writer.has_picture
+    assert run((*writer.words, "--force"), tmp_path).exit_code == writer.code  # and nothing stands in a second try's way
+    assert contents(tmp_path) == expected
+
+
+@EVERY
+def test_no_room_leaves_the_older_files_as_they_were(writer, whole, tmp_path):
+    older = {name: b"older" for name in writer.files if not name.endswith(".jsonl")}
+    for name, data in older.items():
+        (tmp_path / name).write_bytes(data)
+    with files_no_longer_than(min(map(len, whole(writer).values())) // 2):
+        assert run((*writer.words, "--force"), tmp_path).exit_code == ExitCode.USAGE
+    left = contents(tmp_path)
+    left.pop(UNFINISHED, None)
+    assert left == older
+
+
+@EVERY
+def test_a_file_that_exists_is_replaced_only_where_asked(writer, whole, tmp_path):
+    taken = [name for name in writer.files if not name.endswith(".jsonl")]
+    for name in taken:
+        (tmp_path / name).write_bytes(b"someone's own")
+    done = run(writer.words, tmp_path)
+    assert done.exit_code == ExitCode.USAGE
+    assert "--force" in done.stderr
+    assert contents(tmp_path) == dict.fromkeys(taken, b"someone's own")
+    assert run((*writer.words, "--force"), tmp_path).exit_code == writer.code
+    assert contents(tmp_path) == whole(writer)
+
+
+def test_an_audit_replaces_no_json_lines_of_others_even_where_asked(tmp_path):
+    (tmp_path / "u.jsonl").write_bytes(b'{"someone": "else"}\n')
+    for words in ((), ("--force",)):
+        assert run(("audit", LEAK, "--out", "u", "--jobs", "1", *words), tmp_path).exit_code == ExitCode.USAGE
+        assert contents(tmp_path) == {"u.jsonl": b'{"someone": "else"}\n'}
+
+
+@EVERY
+@pytest.mark.parametrize("words", [(), ("--force",)], ids=["unasked", "forced"])
+def test_a_folder_in_the_place_of_a_file_stays(writer, words, whole, tmp_path):
+    for name in writer.files:
+        folder = tmp_path / name
+        folder.mkdir()
+        (folder / "in it").write_bytes(b"x")
+        done = run((*writer.words, *words), tmp_path)
+        assert done.exit_code == ExitCode.USAGE
+        left = contents(tmp_path)
+        left.pop(UNFINISHED, None)
+        assert left == {one: whole(writer)[one] for one in left}
+        assert [path.name for path in folder.iterdir()] == ["in it"]
+        (folder / "in it").unlink()
+        folder.rmdir()
+        for path in tmp_path.iterdir():
+            path.unlink()
+
+
+@pytest.fixture
+def unwritable(tmp_path):
+    """Return a folder in which no file can be made; root may write everywhere but in the kernel's own."""
+    if os.geteuid() != 0:
+        tmp_path.chmod(0o555)
+        yield tmp_path
+        tmp_path.chmod(0o755)
+        return
+    kernel = Path("/sys/kernel")
+    try:
+        with tempfile.NamedTemporaryFile(dir=kernel):
+            pytest.skip("root may write everywhere here")
+    except OSError:
+        yield kernel
+
+
+@EVERY
+def test_a_folder_that_cannot_be_written(writer, unwritable):
+    before = sorted(unwritable.iterdir())
+    done = run(writer.words, unwritable)
+    assert done.exit_code == ExitCode.USAGE
+    assert "cannot be written" in " ".join(done.stderr.split())
+    assert sorted(unwritable.iterdir()) == before
+
+
+@EVERY
+def test_a_folder_that_does_not_exist(writer, tmp_path):
+    words = [f"nowhere/{word}" if word in (*writer.files, "u") else word for word in writer.words]
+    done = run(words, tmp_path)
+    assert done.exit_code == ExitCode.USAGE
+    assert "nowhere" in done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+@EVERY
+def test_a_file_that_appears_meanwhile_is_not_replaced(writer, monkeypatch, tmp_path):
+    mine = writer.files[-1]
+    if mine == "u.jsonl":
+        pytest.skip("an audit holds a lock on its rows from the start; its picture is tried")
+    monkeypatch.setattr("decay.files.secrets.token_hex", lambda size: (tmp_path / mine).write_bytes(b"newer") and "name")
+    if len(writer.files) > 1 and writer.has_picture:
+        names = iter(["1", "2"])
+        monkeypatch.setattr("decay.files.secrets.token_hex",
+                            lambda size: next(names, None) or ((tmp_path / mine).write_bytes(b"newer") and "name"))
+    done = run(writer.words, tmp_path)
+    assert done.exit_code == ExitCode.USAGE
+    assert "exists" in done.stderr
+    left = contents(tmp_path)
+    assert left.pop(mine) == b"newer"
+    assert set(left) <= set(writer.files)
+
+
+@EVERY
+@pytest.mark.parametrize("is_taken", [False, True])
+def test_a_file_system_without_links(writer, is_taken, monkeypatch, whole, tmp_path):
+    def no_links(*_):
+        raise PermissionError(1, "Operation not permitted")
+
+    monkeypatch.setattr("os.link", no_links)
+    if is_taken:
+        (tmp_path / writer.files[0]).write_bytes(b"taken")
+        assert run(writer.words, tmp_path).exit_code == ExitCode.USAGE
+        assert contents(tmp_path) == {writer.files[0]: b"taken"}
+    else:
+        assert run(writer.words, tmp_path).exit_code == writer.code
+        assert contents(tmp_path) == whole(writer)
+
+
+@EVERY
+def test_an_interruption_at_the_last_step_leaves_nothing_behind(writer, monkeypatch, whole, tmp_path):
+    def interrupted(*_):
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr("os.link", interrupted)
+        patch.setattr("pathlib.Path.replace", interrupted)
+        done = run(writer.words, tmp_path)
+    assert done.exit_code == ExitCode.INTERRUPTED
+    assert "Interrupted." in done.stderr
+    assert set(contents(tmp_path)) <= {UNFINISHED}
+    assert run(writer.words, tmp_path).exit_code == writer.code
+    assert contents(tmp_path) == whole(writer)
+
+
+# Sends itself a signal when a draft is whole and about to be moved to its place.
+ENDED = """
+import os, signal, sys
+number = getattr(signal, sys.argv.pop(1))
+for name in ("SIGTERM", "SIGHUP"):
+    signal.signal(getattr(signal, name), signal.SIG_DFL)
+signal.signal(signal.SIGINT, signal.default_int_handler)
+sys.addaudithook(lambda event, given: event in ("os.rename", "os.link") and os.kill(os.getpid(), number))
+from decay_cli.main import main
+main()
+"""
+PLAIN = "import signal\nsignal.signal(signal.SIGINT, signal.default_int_handler)\n" \
+        "from decay_cli.main import main\nmain()\n"
+
+
+@pytest.mark.parametrize("number", ["SIGINT", "SIGTERM", "SIGHUP"])
+@pytest.mark.parametrize("writer", [WRITERS[0], WRITERS[5], WRITERS[7]], ids=str)
+def test_a_signal_ends_it_tidily(writer, number, tmp_path):
+    done = subprocess.run([sys.executable, "-c", ENDED, number, *writer.words], cwd=tmp_path, timeout=120,
+                          capture_output=True, text=True, check=False)
+    assert done.returncode == ExitCode.INTERRUPTED, done.stderr
+    assert done.stderr.endswith("Interrupted.\n")
+    assert "Traceback" not in done.stderr
+    assert {path.name for path in tmp_path.iterdir()} <= {UNFINISHED}
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+@pytest.mark.parametrize(("words", "sign"), [
+    (("lesson", "--runs", "200", "--plot", "l.png"), "Simulating"),
+    (("audit", *[LEAK, DRY] * 1, "--out", "u", "--jobs", "2"), "logs"),
+], ids=["lesson", "audit"])
+def test_a_signal_while_it_works(words, sign, number, tmp_path):
+    with subprocess.Popen([sys.executable, "-c", PLAIN, *words], cwd=tmp_path, text=True,
+                          stdout=subprocess.PIPE, stderr=subprocess.PIPE) as running:
+        said = running.stderr.readline()
+        assert sign in said
+        running.send_signal(number)
+        told, errors = running.communicate(timeout=60)
+    assert running.returncode == ExitCode.INTERRUPTED, errors
+    assert told == ""
+    assert errors.rstrip().endswith("Interrupted.")
+    assert "Traceback" not in errors
+    assert {path.name for path in tmp_path.iterdir()} <= {UNFINISHED}
+
+
+def ended(command, folder):
+    """Return how a shell's command line with `decay` in it ends."""
+    line = command.replace("decay", f'"{sys.executable}" -m decay_cli.main', 1)
+    return subprocess.run(["/bin/sh", "-c", line], cwd=folder, capture_output=True, text=True, check=False, timeout=120)
+
+
+JUDGE = f'decay analyze "{LEAK}" --no-plot'
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device that is always full")
+@pytest.mark.parametrize("command", [JUDGE, 'decay plan --volume "6.5 L" --no-plot', "decay explain H01",
+                                     "decay criteria", "decay --help", "decay completion bash",
+                                     f'decay audit "{LEAK}" --no-plot --jobs 1'])
+def test_an_answer_that_finds_no_room_is_no_verdict(command, tmp_path):
+    done = ended(f"{command} > /dev/full", tmp_path)
+    assert done.returncode == ExitCode.USAGE
+    assert "No space left on device" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("command", [JUDGE, 'decay plan --volume "6.5 L" --no-plot', "decay explain H01",
+                                     f'decay audit "{LEAK}" --no-plot --jobs 1'])
+def test_a_closed_standard_output_is_said(command, tmp_path):
+    done = ended(f"{command} >&-", tmp_path)
+    assert done.returncode == ExitCode.USAGE
+    assert done.stderr.endswith("standard output is closed\n")
+
+
+@pytest.mark.parametrize("where", ["2>&-", "2>/dev/full"])
+@pytest.mark.parametrize(("command", "code"), [(JUDGE, ExitCode.FAIL), ("decay analyze nowhere.csv", ExitCode.UNREADABLE),
+                                               (f'decay audit "{LEAK}" --no-plot --jobs 2', ExitCode.FAIL),
+                                               ("decay plan --volume nothing", ExitCode.USAGE)])
+def test_remarks_that_nobody_can_read_change_no_exit_code(command, code, where, tmp_path):
+    assert ended(f"{command} {where}", tmp_path).returncode == code
+
+
+def test_a_closed_standard_input_is_no_log(tmp_path):
+    done = ended("decay analyze - --no-plot <&-", tmp_path)
+    assert done.returncode == ExitCode.UNREADABLE
+    assert "standard input is closed" in done.stderr
+
+
+@pytest.mark.parametrize("command", [JUDGE, f'decay audit "{LEAK}" --no-plot --jobs 1', "decay explain H01"])
+def test_a_reader_that_goes_away_is_quiet(command, tmp_path):
+    # The reader is gone before the answer comes, and the code is still the verdict's.
+    done = ended(f"({command} -q; echo $? >&3) 3>code | true", tmp_path)
+    assert done.stderr == ""
+    assert (tmp_path / "code").read_text().strip() == str(ExitCode.PASS if "explain" in command else ExitCode.FAIL)
