@@ -28,6 +28,8 @@ _SETTING = re.compile(r"set[\s_-]?p|setpoint|(^|[_\W])sp([_\W]|$)|target|limit|a
                       r"signal|phase|step|cycle", re.IGNORECASE)
 _TEMPERATURE = re.compile(r"temp|ambient|°|deg[\s_]?[cfk]\b|celsius|fahrenheit|kelvin|(^|[_\W])t[a-z]?\d{1,2}([_\W]|$)|"
                           r"^\W*tp\d|[\[(]\s*[cfk]\s*[\])]", re.IGNORECASE)
+_OTHER = re.compile(r"humid|(^|[_\W])rh([_\W]|$)|%|flow|weight|mass|power|current|amp|speed|rpm|level|torque|dew",
+                    re.IGNORECASE)
 _INDEX = re.compile(r"^\W*(no|nr|num|number|index|id|row|rec(ord)?|sample|count|entry|#|n)\W*$", re.IGNORECASE)
 _MOST_GAUGES = 30
 _FEW = 30  # cells that show whether a column holds times
@@ -51,7 +53,8 @@ class Column:
     values : ndarray, shape (m,)
         Numbers of the sample; ``nan`` where a row has none. [-]
     role : str
-        ``time``, ``pressure``, ``temperature``, ``index``, ``setting`` or ``""``.
+        ``time``, ``pressure``, ``temperature``, ``index``, ``setting``, ``other`` (a quantity that is no pressure)
+        or ``""``.
     """
 
     index: int
@@ -118,6 +121,8 @@ def _role(name: str, kind: str, unit: str | None, values: np.ndarray, found: Seq
         return "pressure"
     if _TIME.search(name) and not name.startswith("column "):
         return "time"
+    if _OTHER.search(name):
+        return "other"
     if len(finite) > 2 and bool(np.all(np.diff(finite) > 0)):
         if _counts(finite) and finite[0] in (0, 1):
             return "index"
@@ -188,6 +193,13 @@ def choose_pressures(table: Table, columns: tuple[Column, ...], taken: set[int],
         alive = [c for c in pressures if np.nanmin(c.values) >= 0 and np.nanmax(c.values) > np.nanmin(c.values)]
         pressures = alive or pressures
     if not pressures:
+        wordy = [c for c in columns if c.kind == "words" and (unit_in(c.name) or _PRESSURE.search(c.name))]
+        if wordy:
+            said = next(row[wordy[0].index] for row in table.sample if row[wordy[0].index])
+            raise LogError(table.name, f'all readings are words like "{said[:30]}": over range, or an error, throughout',
+                           "Expected numbers once the pull brings the pressure into the gauge's range.",
+                           "Log until the gauge shows numbers, or name another column with --gauge.",
+                           column=wordy[0].name)
         raise LogError(table.name, "no column looks like a pressure",
                        f"The columns are: {listed(list(table.names))}.", "Name it with --gauge.")
     if len(pressures) == 1:

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from decay.phases.cuts import corner_costs
+from decay.arrays import FloatArray
+from decay.phases.costs import Corner
 from decay.phases.readings import Readings
-from decay.phases.search import LAGS, SETTLING
 
 # A rise or a fall counts from so many standard errors on.
 SURE = 5.0
@@ -18,8 +18,14 @@ JUST_BEFORE = 10
 STRETCHES = 64
 LOW = 1.6
 FEWEST = 12
+# Of a step this share is unseen.
+STEP_UNSEEN = 0.3
 # It must exceed so many steps of the gauge.
 RISE_STEPS = 1.5
+# What is told of the closing less well than this share of the rise's length is not told.
+TOLD = 0.5
+# Rig and system equalise about so fast. [s]
+SETTLES = 5.0
 # Closings whose misfit is larger by no more than this are as likely: 95 % of a normal law's.
 AS_LIKELY = 4.0
 
@@ -56,13 +62,29 @@ def is_rise_seen(readings: Readings, first: int, last: int) -> bool:
     return bool(height > SURE * error)
 
 
+def told_within(seconds: float) -> str:
+    """Return the remark on a closing that is not told to the reading."""
+    text = f"{seconds:.0f} s" if seconds < 120.0 else f"{seconds / 60.0:.0f} min"
+    return f"when the valve closed is told only within {text}"
+
+
+def blurred(readings: Readings, index: int, corner: Corner) -> float:
+    """Return how long after a closing the readings do not yet show it: its slopes part too slowly. [s]"""
+    error = np.sqrt(
+        readings.wander**2 + readings.spread(index) ** 2 / JUST_BEFORE + (STEP_UNSEEN * float(readings.step[index])) ** 2
+    )
+    after = np.geomspace(1.0, 3600.0, 40)
+    apart = (corner.slope_after - corner.slope_before) * after + corner.jump * (1.0 - np.exp(-after / SETTLES))
+    shown = np.flatnonzero(np.abs(apart) > 2.0 * error)
+    return float(after[shown[0]]) if len(shown) else float(after[-1])
+
+
 @dataclass(frozen=True, slots=True)
 class SlowRise:
-    """A rise that only its whole length shows: likeliest closing, and the earliest and latest as likely. [-]"""
+    """A rise that only its whole length shows: when the valve closed at the latest, by how much earlier. [-, s]"""
 
     index: int
-    earliest: int
-    latest: int
+    earlier: float
 
 
 def slow_rise(readings: Readings, start: int, end: int) -> SlowRise | None:
@@ -76,9 +98,12 @@ def slow_rise(readings: Readings, start: int, end: int) -> SlowRise | None:
         The fall, with what follows. [-]
     """
     smooth = readings.smooth[start : end + 1]
+    bottom = int(np.argmin(smooth))
     lowest = float(np.partition(smooth, len(smooth) // 20)[len(smooth) // 20])
     high = np.flatnonzero(smooth > LOW * lowest)
-    first = start + (int(high[-1]) + 1 if len(high) else 0)
+    split = int(np.searchsorted(high, bottom))
+    end = start + int(high[split]) - 1 if split < len(high) else end
+    first = start + (int(high[split - 1]) + 1 if split else 0)
     width = max((end - first + 1) // STRETCHES, 1)
     count = (end - first + 1) // width
     if count < FEWEST:
@@ -87,23 +112,55 @@ def slow_rise(readings: Readings, start: int, end: int) -> SlowRise | None:
     time = readings.time[first : end + 1].reshape(count, width).mean(axis=1)
     level = readings.pressure[first : end + 1].reshape(count, width).mean(axis=1)
     error = readings.error_of_mean(end - width + 1, end)
-    spacing = float(time[-1] - time[0]) / (count - 1)
-    tries = np.arange(3, count - 3)
-    since = float(readings.time[start]) - readings.sampling
-    cuts = corner_costs(time, level, tries, SETTLING * spacing, np.maximum(LAGS, 0.3 * spacing), since)
-    best = np.argmin(cuts.squares, axis=1)
-    rows = np.arange(len(tries))
-    squares = cuts.squares[rows, best]
+    # Before the closing nothing rises; after it the rise is so small that it is straight.
+    squares = _falling_costs(level)[2 : count - 4] + _straight_costs(time, level)[3 : count - 3]
+    tries = np.arange(2, count - 4)
     # Where the model leaves more than the errors, they count for as much more.
-    unit = max(error**2, float(squares.min()) / max(count - 6, 1))
+    unit = max(error**2, float(squares.min()) / count)
     at = int(np.argmin(squares))
     likely = np.flatnonzero(squares <= squares[at] + AS_LIKELY * unit)
 
     def reading(row: int) -> int:
         return first + int(tries[row]) * width + width // 2
 
-    closed = reading(at)
+    # Cuts that come too early cost least, for the curve before them may bend as it likes: the latest likely one is
+    # nearest the truth, and surely nothing after it was pumped.
+    earliest, closed = reading(int(likely[0])), reading(int(likely[-1]))
+    at = int(likely[-1])
+    if readings.time[closed] - readings.time[earliest] > TOLD * (readings.time[end] - readings.time[closed]):
+        return None
     rise = float(level[-max((count - int(tries[at])) // 3, 1) :].mean() - level[: int(tries[at]) + 1].min())
     if rise < RISE_STEPS * float(readings.step[end]) or not is_rise_seen(readings, closed, end):
         return None
-    return SlowRise(closed, reading(int(likely[0])), reading(int(likely[-1])))
+    return SlowRise(closed, float(readings.time[closed] - readings.time[earliest]) + width * readings.sampling)
+
+
+def _falling_costs(level: FloatArray) -> FloatArray:
+    """Return, up to each point, the least squares about any curve that never rises. [Pa²]
+
+    Neighbours that rise are pooled to their mean, each pool with the one before it, as long as any rise is left.
+    """
+    squares = np.empty(len(level))
+    pools: list[tuple[float, int]] = []
+    total = 0.0
+    for i, value in enumerate(level.tolist()):
+        mean, weight = value, 1
+        while pools and pools[-1][0] < mean:
+            other, number = pools.pop()
+            total += (other - mean) ** 2 * weight * number / (weight + number)
+            mean = (mean * weight + other * number) / (weight + number)
+            weight += number
+        pools.append((mean, weight))
+        squares[i] = total
+    return squares
+
+
+def _straight_costs(time: FloatArray, level: FloatArray) -> FloatArray:
+    """Return, from each point on, the least squares about a straight line. [Pa²]"""
+    x, y = time - time.mean(), level - level.mean()
+    number = np.arange(len(x), 0, -1)
+    terms = np.cumsum(np.stack([x, y, x * x, x * y, y * y])[:, ::-1], axis=1)[:, ::-1]
+    first, total, second, moment, squared = terms
+    across = second - first**2 / number
+    along = moment - first * total / number
+    return np.asarray(np.maximum(squared - total**2 / number - along**2 / np.maximum(across, 1e-30), 0.0))

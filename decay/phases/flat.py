@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from decay.phases.edges import closing
-from decay.phases.evidence import slow_rise
+from decay.phases.evidence import slow_rise, told_within
 from decay.phases.phase import Kind
 from decay.phases.readings import LEAST_HELD, Readings
 
@@ -22,6 +22,12 @@ SEEN = 0.015
 SEEN_OF_EXPECTED = 0.1
 # A pull that falls faster than this, as a share of the pressure, when it goes flat was in its steep part.
 STEEP = 0.3
+
+# What a flat end is called that tells nothing.
+NOT_TOLD = (
+    "flat: a hold without a rise and a pump at its limit look alike here; "
+    "if the valve was closed, say when: --hold START..END"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +58,7 @@ def flat_end(readings: Readings, start: int, low: int, end: int) -> FlatEnd | No
         return None
     rise = slow_rise(readings, start, end)
     if rise is not None:
-        apart = float(time[rise.latest] - time[rise.earliest]) / 2.0
-        return FlatEnd(rise.index, Kind.HOLD, f"a slow rise: when the valve closed is told only within {apart:.0f} s")
+        return FlatEnd(rise.index, Kind.HOLD, told_within(rise.earlier))
     index, corner = closing(readings, start, low, end)
     length = time[end] - time[index]
     if length < SHORTEST or end - index < FEWEST:
@@ -85,8 +90,7 @@ def flat_end(readings: Readings, start: int, low: int, end: int) -> FlatEnd | No
     if not is_steep and jumped > max(3.0 * float(readings.step[end]), 6.0 * noise) and corner.gain > 50.0:
         return FlatEnd(index, Kind.HOLD, "no rise: told by the jump as rig and system equalised")
     if abs(smooth[end] - smooth[index]) <= max(1.5 * float(readings.step[end]), 3.0 * noise):
-        text = "flat at its end: a hold without any rise and a pump at its limit look alike here"
-        return FlatEnd(index, Kind.UNCLEAR, text)
+        return FlatEnd(index, Kind.UNCLEAR, NOT_TOLD)
     return None
 
 

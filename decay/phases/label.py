@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from decay.phases.edges import EQUALISING, closing, inflow, later_closing
-from decay.phases.flat import FlatEnd, flat_end
+from decay.phases.evidence import blurred, is_rise_seen, slow_rise, told_within
+from decay.phases.flat import NOT_TOLD, FlatEnd, flat_end
 from decay.phases.phase import Kind
 from decay.phases.readings import LEAST_HELD, Readings
 from decay.phases.runs import Run
@@ -20,6 +21,9 @@ LET_IN = 650.0
 # A fast rise that stands this long below the highest saturation pressure of a warm day may be free water. [Pa, s]
 WATER_CEILING = 6e3
 WATER_LASTS = 300.0
+# A closing that shows only after this time is told with a remark, and after so much sought anew in the whole rise. [s]
+BLURRED = 8.0
+SLOW = 60.0
 # Shortest hold: time and readings. [s, -]
 SHORTEST = 20.0
 FEWEST = 4
@@ -131,7 +135,7 @@ def _rise(
     if readings.pressure[run.first] >= NEAR_ATMOSPHERE and not readings.is_above[run.first]:
         labels.extend_to(Kind.ATMOSPHERE, run.last)
         return
-    reach = run.last
+    reach, blur = run.last, 0.0
     above = np.flatnonzero(readings.is_above[run.first : run.last + 1])
     if len(above):
         reach = run.first + int(above[0]) - 1
@@ -152,7 +156,8 @@ def _rise(
         if end is not None and not rose and not _is_let_in_at_once(readings, end, run.last, following):
             # Nothing rose before, and what rises goes on as a source does: the valve closed here.
             low, end_of_quiet = end, reach
-        first, _ = closing(readings, fall_from, low, end_of_quiet)
+        first, corner = closing(readings, fall_from, low, end_of_quiet)
+        blur = blurred(readings, min(first, run.last), corner)
     first = min(first, run.last)
     if end is None or readings.time[end] - readings.time[first] < EQUALISING or end - first < FEWEST:
         # What rises straight after the closing is rig and system equalising, or a source that starts fast.
@@ -165,6 +170,10 @@ def _rise(
     bend = later_closing(readings, first, quiet) if previous is not None else None
     crept = "" if bend is None else "the slower rise before it was taken for pumping"
     first = first if bend is None else bend
+    if previous is not None and bend is None and blur > max(BLURRED, 3.0 * readings.sampling):
+        slow = slow_rise(readings, fall_from, quiet) if blur > SLOW else None
+        first, blur = (first, blur) if slow is None else (slow.index, slow.earlier)
+        crept = told_within(blur)
     rose = readings.smooth[quiet] / readings.smooth[first] - 1.0 > readings.hysteresis[first]
     if previous is not None and end is not None and not rose:
         flat = flat_end(readings, fall_from, run.first, quiet)
@@ -182,6 +191,12 @@ def _rise(
             kind = Kind.PUMPDOWN
         labels.extend_to(Kind.PUMPDOWN, first)
         labels.extend_to(kind, run.last, "too short to be told" if kind is Kind.UNCLEAR else "")
+        return
+    if previous is not None and not is_rise_seen(readings, first, quiet):
+        kind = Kind.UNCLEAR if following is None else Kind.PUMPDOWN
+        labels.extend_to(Kind.PUMPDOWN, first - 1)
+        labels.extend_to(kind, quiet, NOT_TOLD if kind is Kind.UNCLEAR else "")
+        labels.extend_to(let_in if end is not None else kind, run.last)
         return
     labels.extend_to(Kind.PUMPDOWN, first - 1)
     if end is not None:

@@ -1,11 +1,9 @@
-"""The surface that scripts rely on: commands, options, exit codes; and every command line that the README shows."""
+"""The surface that scripts rely on: commands, options, exit codes, codes and criteria that can be asked for."""
 
 from __future__ import annotations
 
 import json
 import re
-import shlex
-import shutil
 from pathlib import Path
 
 import click
@@ -14,11 +12,6 @@ from click.testing import CliRunner
 
 from decay_cli.exit_codes import MEANINGS, ExitCode
 from decay_cli.main import COMMANDS, decay
-
-ROOT = Path(__file__).resolve().parents[2]
-README = (ROOT / "README.md").read_text(encoding="utf-8")
-BLOCKS = re.findall(r"^```(?:sh|console)\n(.*?)^```", README, re.DOTALL | re.MULTILINE)
-SHOWN = [line.strip() for block in BLOCKS for line in block.splitlines() if line.startswith("decay ")]
 
 
 def surface():
@@ -65,25 +58,3 @@ def test_criteria_are_listed_with_source_and_standing():
     text = CliRunner().invoke(decay, ["criteria"]).stdout
     assert text.startswith("one-hour-stand  (default)\n")
     assert "common practice, no source" in text
-
-
-def test_the_readme_shows_command_lines():
-    assert len(SHOWN) >= 5
-
-
-@pytest.mark.parametrize("line", SHOWN)
-def test_a_command_line_of_the_readme_works(line, tmp_path, monkeypatch):
-    shutil.copytree(ROOT / "sample_logs", tmp_path / "sample_logs")
-    monkeypatch.chdir(tmp_path)
-    line, _, told = line.partition("  # exit ")
-    words = shlex.split(line)[1:]
-    done = CliRunner().invoke(decay, words)
-    assert done.exit_code == int(told or 0), done.output
-
-
-def test_the_sample_output_of_the_readme_is_the_real_one(tmp_path, monkeypatch):
-    block = re.search(r"^```text\n(.*?)^\.\.\.\n```", README, re.DOTALL | re.MULTILINE)[1]
-    line = next(shown for shown in SHOWN if "leaking_slowly" in shown).partition("  # exit ")[0]
-    shutil.copytree(ROOT / "sample_logs", tmp_path / "sample_logs")
-    monkeypatch.chdir(tmp_path)
-    assert CliRunner().invoke(decay, shlex.split(line)[1:]).stdout.startswith(block)

@@ -140,3 +140,17 @@ def test_a_file_that_fails_to_open(tmp_path, monkeypatch):
     monkeypatch.setattr("pathlib.Path.open", refuse)
     with pytest.raises(LogError, match=r"Permission denied(.|\n)*permissions"):
         read_log(path, ReadOptions())
+
+
+def test_a_column_of_another_quantity_is_no_pressure(tmp_path):
+    path = tmp_path / "humid.csv"
+    path.write_text("time,humidity\n0,30\n1,31\n2,30\n3,29\n")
+    with pytest.raises(LogError, match="no column looks like a pressure"):
+        read_log(path)
+
+
+def test_a_log_over_range_throughout_says_so(tmp_path):
+    path = tmp_path / "over.csv"
+    path.write_text("time,micron\n" + "".join(f"{i},OL\n" for i in range(20)))
+    with pytest.raises(LogError, match='all readings are words like "OL"'):
+        read_log(path)

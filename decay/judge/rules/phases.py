@@ -14,6 +14,8 @@ from decay.phases.phase import Kind
 GAP = 5.0
 # A gap shorter than this share of the hold leaves its shape readable.
 SMALL_SHARE = 0.02
+# So begins the phase search's remark on a hold that no rise tells from pumping.
+NO_RISE = "no rise"
 
 
 def no_usable_hold(case: Case) -> Answer:
@@ -156,15 +158,17 @@ def which_hold_decides(case: Case) -> Answer:
 def hold_disturbed(case: Case) -> Answer:
     """
     What it looks for
-        A hold that the phase search cut off, with its reason: a bump, a jump, a gap, the end of the gauge's range.
+        A hold that the phase search cut off, with its reason: a bump, a jump, a gap, the end of the gauge's range. Or
+        a hold without a rise, with what told that it began.
     Why it matters
-        What follows is not judged, and what came before may have been touched as well.
+        What follows is not judged, and what came before may have been touched as well. A pressure that stands still
+        because the pump was never shut off proves nothing about a leak.
     When it is wrong
         A gauge that changes its range can jump by itself.
     Example log
         A hold that drops by 40 micron after 18 minutes because someone cracked the valve.
     What to do
-        Look at the plot, and hold again undisturbed.
+        Look at the plot, and hold again undisturbed. Without a rise: make sure that the valve to the pump was shut.
     References
         None.
     """
@@ -172,6 +176,14 @@ def hold_disturbed(case: Case) -> Answer:
     if fit is None:
         return None
     remarks = [p.remark for p in case.phases if p.kind is Kind.HOLD and p.start == fit.start and p.remark]
-    return tuple(
-        Finding("P06", Level.NOTE, f"About the hold: {remark}.", {}, (fit.start, fit.end)) for remark in remarks
+    return tuple(_remark_on_the_hold(remark, (fit.start, fit.end)) for remark in remarks)
+
+
+def _remark_on_the_hold(remark: str, span: tuple[float, float]) -> Finding:
+    if not remark.startswith(NO_RISE):
+        return Finding("P06", Level.NOTE, f"About the hold: {remark}.", {}, span)
+    summary = (
+        f"About the hold: without a rise it was {remark.removeprefix(NO_RISE).lstrip(': ')} alone. A pump or a "
+        "controller that keeps the pressure there would look much the same: make sure that the valve was shut."
     )
+    return Finding("P06", Level.CAVEAT, summary, {}, span)

@@ -72,7 +72,7 @@ def rise_negligible(case: Case) -> Answer:
     fit = case.fit
     if fit is None or case.cause is None:
         return None
-    if case.cause is not Cause.TIGHT:
+    if case.cause is not Cause.TIGHT or not fit.tests.adequate:
         return ()
     rise = max(0.0, signs.rise(fit))
     amount = f"less than {wording.pressure(fit.step)}" if rise < fit.step else wording.pressure(rise)
@@ -198,7 +198,7 @@ def beyond_water(case: Case) -> Answer:
     if fit.water is None or not fit.water.is_crossed:
         return ()
     summary = (
-        f"The rise went beyond what water can reach ({wording.pressure(fit.water.saturation.high)}, even doubled by "
+        f"The pressure went beyond what water can reach ({wording.pressure(fit.water.saturation.high)}, even doubled by "
         "the gauge): not water alone."
     )
     return (Finding("H11", Level.NOTE, summary, {"end_micron": fit.end_pressure / MICRON}, (fit.start, fit.end)),)
