@@ -44,9 +44,9 @@ def criteria(quiet: bool, verbose: bool, ascii_only: bool) -> None:
     blocks = []
     for number, name in enumerate(criterion_names()):
         known = load_criterion(name)
-        source = ", ".join(part for part in (known.source, known.edition) if part)
+        source = ", ".join(part for part in (known.source, known.edition) if part not in ("", "none"))
         lines = [name + ("  (default)" if number == 0 else ""), f"  {known.title}", f"  for:      {known.equipment}",
-                 f"  source:   {source or '-'}", f"  standing: {known.standing}"]
+                 f"  source:   {source or 'none'}", f"  standing: {known.standing}"]
         if known.teaching_only:
             lines.append("  for teaching only: too coarse for a verdict to rest on")
         if known.warning:

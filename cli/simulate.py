@@ -64,6 +64,8 @@ def simulate(
     from decay.quantities import MICRON, pressure_unit
     from decay.simulate import Job, JobFile, adjusted, read_job_file, run, truth_path, write_log
 
+    if out == "-":
+        raise click.UsageError("--out needs the name of a file: the log and its truth are two files")
     try:
         if job is not None and truth_path(Path(out)).resolve() == Path(job).resolve():
             raise click.UsageError(f"the truth beside {out} would replace the job file {job}: choose another --out")

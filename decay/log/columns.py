@@ -124,7 +124,8 @@ def _role(name: str, kind: str, unit: str | None, values: np.ndarray, found: Seq
     if _OTHER.search(name):
         return "other"
     if len(finite) > 2 and bool(np.all(np.diff(finite) > 0)):
-        if _counts(finite) and finite[0] in (0, 1):
+        # Rows are counted one by one; what grows by two at a time tells seconds.
+        if _counts(finite) and finite[0] in (0, 1) and float(np.min(np.diff(finite))) == 1:
             return "index"
         if np.median(finite) > 1e9:
             return "time"
@@ -196,7 +197,8 @@ def choose_pressures(table: Table, columns: tuple[Column, ...], taken: set[int],
         wordy = [c for c in columns if c.kind == "words" and (unit_in(c.name) or _PRESSURE.search(c.name))]
         if wordy:
             said = next(row[wordy[0].index] for row in table.sample if row[wordy[0].index])
-            raise LogError(table.name, f'all readings are words like "{said[:30]}": over range, or an error, throughout',
+            what = f'all readings are words like "{said[:30]}": over range, or an error, throughout'
+            raise LogError(table.name, what,
                            "Expected numbers once the pull brings the pressure into the gauge's range.",
                            "Log until the gauge shows numbers, or name another column with --gauge.",
                            column=wordy[0].name)

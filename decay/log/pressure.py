@@ -59,12 +59,12 @@ def _about_pressure(line: str) -> bool:
     return any(word in low for word in ("unit", "pressure", "vacuum", "druck", "gauge"))
 
 
-def _below_atmosphere(table: Table, column: Column, why: str) -> LogError:
+def _below_atmosphere(table: Table, column: Column, why: str, settle: str = "") -> LogError:
     return LogError(
         table.name, f"the readings are below atmosphere, not absolute ({why})",
         "Expected absolute pressures. A reading below atmosphere moves with the weather by 1000 micron and more, and "
         "its last digit is larger than a whole hold, so no judgement in microns can rest on it.",
-        "Log with an absolute (micron) gauge. If the readings are absolute, state the unit, e.g.  --unit \"inHg\"",
+        f"Log with an absolute (micron) gauge, or name its column with --gauge.{settle}",
         column=column.name)
 
 
@@ -179,7 +179,8 @@ def refuse_gauge(values: FloatArray, unit: str, table: Table, column: Column, op
         head, tail = finite[: max(len(finite) // 10, 1)], finite[-max(len(finite) // 4, 1):]
         # Absolute inHg falls when a pump starts; inHg of vacuum rises from 0 towards 29.9 and stays.
         if float(head.min()) < 10 and 20 < float(np.median(tail)) <= 30.0 and float(finite.max()) <= 30.1:
-            raise _below_atmosphere(table, column, "they rise from near 0 towards 29.9 as a vacuum deepens")
+            raise _below_atmosphere(table, column, "they rise from near 0 towards 29.9 as a vacuum deepens",
+                                    ' If the readings are absolute, say so:  --unit "inHg"')
 
 
 def temperatures(cells: pd.Series, table: Table, index: int, name: str) -> tuple[FloatArray | None, list[Note]]:

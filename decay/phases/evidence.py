@@ -12,6 +12,8 @@ from decay.phases.readings import Readings
 
 # A rise or a fall counts from so many standard errors on.
 SURE = 5.0
+# A slow rise sought at its likeliest beginning needs as many.
+SLOW_SURE = 5.0
 # Readings just before the valve closed that tell the level there.
 JUST_BEFORE = 10
 # A slow rise is sought on the means of so many stretches, in what lies below so many times the lowest.
@@ -21,7 +23,7 @@ FEWEST = 12
 # Of a step this share is unseen.
 STEP_UNSEEN = 0.3
 # It must exceed so many steps of the gauge.
-RISE_STEPS = 1.5
+RISE_STEPS = 1.0
 # What is told of the closing less well than this share of the rise's length is not told.
 TOLD = 0.5
 # Rig and system equalise about so fast. [s]
@@ -41,7 +43,7 @@ def change(readings: Readings, first: int, last: int) -> float:
     return float((late.mean() - early.mean()) / max(float(error), 1e-12))
 
 
-def is_rise_seen(readings: Readings, first: int, last: int) -> bool:
+def is_rise_seen(readings: Readings, first: int, last: int, sure: float = SURE) -> bool:
     """Tell whether a stretch rises, or stands above the readings just before it, by more than chance brings.
 
     Parameters
@@ -50,16 +52,18 @@ def is_rise_seen(readings: Readings, first: int, last: int) -> bool:
         The log.
     first, last : int
         The stretch, from the closing on. [-]
+    sure : float
+        Standard errors from which on it counts. [-]
     """
     if last - first < 2:
         return False
-    if change(readings, first, last) > SURE:
+    if change(readings, first, last) > sure:
         return True
     before = max(first - JUST_BEFORE + 1, 0)
     half = (first + last) // 2
     height = float(np.mean(readings.pressure[half : last + 1]) - np.mean(readings.pressure[before : first + 1]))
     error = np.hypot(readings.error_of_mean(before, first), readings.error_of_mean(half, last))
-    return bool(height > SURE * error)
+    return bool(height > sure * error)
 
 
 def told_within(seconds: float) -> str:
@@ -112,12 +116,12 @@ def slow_rise(readings: Readings, start: int, end: int) -> SlowRise | None:
     time = readings.time[first : end + 1].reshape(count, width).mean(axis=1)
     level = readings.pressure[first : end + 1].reshape(count, width).mean(axis=1)
     error = readings.error_of_mean(end - width + 1, end)
-    # Before the closing nothing rises; after it the rise is so small that it is straight.
-    squares = _falling_costs(level)[2 : count - 4] + _straight_costs(time, level)[3 : count - 3]
+    # Before the closing nothing rises; after it the rise goes on or levels off.
+    squares = _falling_costs(level)[2 : count - 4] + _levelling_costs(time, level)[3 : count - 3]
     tries = np.arange(2, count - 4)
     # Where the model leaves more than the errors, they count for as much more.
     unit = max(error**2, float(squares.min()) / count)
-    at = int(np.argmin(squares))
+    at = best = int(np.argmin(squares))
     likely = np.flatnonzero(squares <= squares[at] + AS_LIKELY * unit)
 
     def reading(row: int) -> int:
@@ -130,7 +134,7 @@ def slow_rise(readings: Readings, start: int, end: int) -> SlowRise | None:
     if readings.time[closed] - readings.time[earliest] > TOLD * (readings.time[end] - readings.time[closed]):
         return None
     rise = float(level[-max((count - int(tries[at])) // 3, 1) :].mean() - level[: int(tries[at]) + 1].min())
-    if rise < RISE_STEPS * float(readings.step[end]) or not is_rise_seen(readings, closed, end):
+    if rise < RISE_STEPS * float(readings.step[end]) or not is_rise_seen(readings, reading(best), end, SLOW_SURE):
         return None
     return SlowRise(closed, float(readings.time[closed] - readings.time[earliest]) + width * readings.sampling)
 
@@ -155,12 +159,17 @@ def _falling_costs(level: FloatArray) -> FloatArray:
     return squares
 
 
-def _straight_costs(time: FloatArray, level: FloatArray) -> FloatArray:
-    """Return, from each point on, the least squares about a straight line. [Pa²]"""
-    x, y = time - time.mean(), level - level.mean()
-    number = np.arange(len(x), 0, -1)
-    terms = np.cumsum(np.stack([x, y, x * x, x * y, y * y])[:, ::-1], axis=1)[:, ::-1]
-    first, total, second, moment, squared = terms
-    across = second - first**2 / number
-    along = moment - first * total / number
-    return np.asarray(np.maximum(squared - total**2 / number - along**2 / np.maximum(across, 1e-30), 0.0))
+def _levelling_costs(time: FloatArray, level: FloatArray) -> FloatArray:
+    """Return, from each point on, the least squares about a line, or a parabola that levels off. [Pa²]"""
+    x, y = (time - time.mean()) / (time[-1] - time[0]), level - level.mean()
+    powers = np.stack([np.ones(len(x)), x, x**2, x**3, x**4, y, x * y, x**2 * y, y * y])
+    sums = np.cumsum(powers[:, ::-1], axis=1)[:, ::-1].T
+    ridge = 1e-12 * len(x) * np.eye(3)
+    squares = np.empty((2, len(x)))
+    for row, size in enumerate((2, 3)):
+        gram = sums[:, np.add.outer(np.arange(size), np.arange(size))] + ridge[:size, :size]
+        right = sums[:, 5 : 5 + size]
+        solved = np.linalg.solve(gram, right[..., None])[..., 0]
+        squares[row] = np.maximum(sums[:, 8] - np.sum(solved * right, axis=1), 0.0)
+    # The last solution is the parabola's.
+    return np.where(solved[:, 2] < 0.0, squares[1], squares[0])

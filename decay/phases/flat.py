@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from decay.phases.edges import closing
-from decay.phases.evidence import slow_rise, told_within
+from decay.phases.evidence import change, slow_rise, told_within
 from decay.phases.phase import Kind
 from decay.phases.readings import LEAST_HELD, Readings
 
@@ -23,6 +23,13 @@ SEEN_OF_EXPECTED = 0.1
 # A pull that falls faster than this, as a share of the pressure, when it goes flat was in its steep part.
 STEEP = 0.3
 
+# A flat end is told as a hold where it lasts this long, this share of the pull, above the pressure at which water
+# boils or ice fades rather all of it, and falls by less than so many standard errors. [s, -, -, Pa, -]
+LASTS = 300.0
+AFTER_PULL = 0.3
+AT_WATER = 1.0
+WATER = 40.0
+FALLS = 4.0
 # What a flat end is called that tells nothing.
 NOT_TOLD = (
     "flat: a hold without a rise and a pump at its limit look alike here; "
@@ -66,6 +73,8 @@ def flat_end(readings: Readings, start: int, low: int, end: int) -> FlatEnd | No
     count = end - index + 1
     noise = max(readings.spread(end), float(readings.step[end]) / 12.0**0.5)
     resolved = EXPECTED_STEPS * float(readings.step[end]) + EXPECTED_NOISE * noise * (3.0 / min(count, 30)) ** 0.5
+    # A mean over a third of the stretch still wanders.
+    resolved += EXPECTED_NOISE * readings.error_of_mean(end - max(count // 3, 3) + 1, end)
     third = max(count // 3, 3)
     late = float(np.mean(readings.pressure[end - third + 1 : end + 1]))
     settled = index + max(min(readings.readings_in(30.0, 2), count // 4), 1)
@@ -83,8 +92,8 @@ def flat_end(readings: Readings, start: int, low: int, end: int) -> FlatEnd | No
     if float(smooth[index : end + 1].max()) < LEAST_HELD:
         return None
     is_steep = expected >= STEEP * late
-    if expected * whole_third > resolved and not is_steep:
-        return FlatEnd(index, Kind.HOLD, "no rise: told by the sudden end of the fall")
+    if expected * whole_third > resolved and not is_steep and _is_long_enough(readings, start, index, end):
+        return FlatEnd(_reached(readings, start, index, early), Kind.HOLD, "no rise: told by the sudden end of the fall")
     # Only a jump up tells: one down looks like the rest of the fall.
     jumped = min(corner.jump, float(np.median(smooth[settled : settled + third])) - float(smooth[index]))
     if not is_steep and jumped > max(3.0 * float(readings.step[end]), 6.0 * noise) and corner.gain > 50.0:
@@ -92,6 +101,21 @@ def flat_end(readings: Readings, start: int, low: int, end: int) -> FlatEnd | No
     if abs(smooth[end] - smooth[index]) <= max(1.5 * float(readings.step[end]), 3.0 * noise):
         return FlatEnd(index, Kind.UNCLEAR, NOT_TOLD)
     return None
+
+
+def _is_long_enough(readings: Readings, start: int, index: int, end: int) -> bool:
+    """Tell whether a flat stretch lasts too long, and falls too little, for a stall under the pump."""
+    time = readings.time
+    length, pull = float(time[end] - time[index]), float(time[index] - time[start])
+    share = AT_WATER if float(readings.smooth[end]) > WATER else AFTER_PULL
+    return length > max(LASTS, share * pull) and change(readings, index, end) > -FALLS
+
+
+def _reached(readings: Readings, start: int, index: int, level: float) -> int:
+    """Return where a fall first comes down to the level at which it stays, at the latest the reading given."""
+    first = max(start, index - readings.readings_in(SHORTEST, 3))
+    below = np.flatnonzero(readings.smooth[first : index + 1] <= level + 0.5 * float(readings.step[index]))
+    return first + int(below[0]) if len(below) else index
 
 
 def _expected_fall(readings: Readings, start: int, index: int, end: int) -> float | None:

@@ -24,6 +24,9 @@ WATER_LASTS = 300.0
 # A closing that shows only after this time is told with a remark, and after so much sought anew in the whole rise. [s]
 BLURRED = 8.0
 SLOW = 60.0
+# So is one that rises by less than this share, and so many times what the gauge blurs.
+SLIGHT = 0.8
+SLIGHT_NOISE = 30.0
 # Shortest hold: time and readings. [s, -]
 SHORTEST = 20.0
 FEWEST = 4
@@ -170,10 +173,17 @@ def _rise(
     bend = later_closing(readings, first, quiet) if previous is not None else None
     crept = "" if bend is None else "the slower rise before it was taken for pumping"
     first = first if bend is None else bend
-    if previous is not None and bend is None and blur > max(BLURRED, 3.0 * readings.sampling):
-        slow = slow_rise(readings, fall_from, quiet) if blur > SLOW else None
-        first, blur = (first, blur) if slow is None else (slow.index, slow.earlier)
-        crept = told_within(blur)
+    if previous is not None and bend is None:
+        slow = slow_rise(readings, fall_from, quiet) if _is_slight(readings, first, quiet) else None
+        if slow is not None and slow.index > first and not is_rise_seen(readings, first, slow.index):
+            # No rise between the two. A corner earlier than any likely closing is the end of the steep fall; and a
+            # gauge that wanders makes corners of its own.
+            apart = float(readings.time[slow.index] - readings.time[first])
+            is_wandering = readings.wander > 0.5 * readings.spread(first) and apart > 1.5 * SLOW
+            if apart > slow.earlier or blur > SLOW or is_wandering:
+                first, blur = slow.index, slow.earlier
+        if blur > max(BLURRED, 3.0 * readings.sampling):
+            crept = told_within(blur)
     rose = readings.smooth[quiet] / readings.smooth[first] - 1.0 > readings.hysteresis[first]
     if previous is not None and end is not None and not rose:
         flat = flat_end(readings, fall_from, run.first, quiet)
@@ -213,6 +223,13 @@ def _rise(
             last = max(start, first)
             remark = "ended by pumping"
         _hold(readings, labels, first, last, run, _joined(crept, remark))
+
+
+def _is_slight(readings: Readings, first: int, last: int) -> bool:
+    """Tell whether a rise is so slight, against its level and the gauge's noise, that its corner may lie anywhere."""
+    rose = float(readings.smooth[last] - readings.smooth[first])
+    blur = max(readings.wander, readings.spread(first), float(readings.step[first]))
+    return rose < SLIGHT * readings.smooth[first] and rose < SLIGHT_NOISE * blur
 
 
 def _joined(*texts: str) -> str:

@@ -73,8 +73,8 @@ class Readings:
         count = max(last - first + 1, 1)
         duration = max(float(self.time[last] - self.time[first]), self.sampling)
         wander = self.wander**2 * min(1.0, self.wander_lasts / duration)
-        step = STEP_OF_MEAN * float(self.step[last])
-        return float((self.spread(last) ** 2 / count + wander + step**2) ** 0.5)
+        step = STEP_OF_MEAN * float(self.step[(first + last) // 2])
+        return float((float(np.median(self.noise[first : last + 1])) ** 2 / count + wander + step**2) ** 0.5)
 
     def readings_in(self, seconds: float, at_least: int) -> int:
         """Return how many readings cover a time."""

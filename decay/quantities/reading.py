@@ -255,5 +255,5 @@ def allowance(text: str, gas_temperature: float | None = None) -> Allowance:
     if gas_temperature is not None and kind is AllowKind.THROUGHPUT and re.match(r"scc|std", unit.lower()):
         value *= gas_temperature / STANDARD_TEMPERATURE
     if not 0 < value < math.inf:
-        raise out_of_range(text, "allowance", "a leak that is allowed is larger than nothing")
+        raise out_of_range(text, "allowance", "a leak is larger than nothing")
     return Allowance(kind, value, text.strip())

@@ -278,7 +278,7 @@ def _draw_jobs(ax: Axes, groups: Sequence[GroupNumbers], values: Sequence[FloatA
     """Draw one line a group, the largest groups with their names; return whether there was anything to draw."""
     known = [index for index in range(len(groups)) if np.isfinite(values[index]).any()]
     if not known:
-        _empty(ax, "No log shows it.")
+        _empty(ax, "No log shows both the start of its pull\nand the target.")
         return False
     named = sorted(sorted(known, key=lambda index: (-groups[index].logs, groups[index].group))[:MOST_GROUPS])
     for look, index in zip(LOOKS, named, strict=False):
@@ -317,7 +317,7 @@ def _mark_decades(axis: Axis, low: float, high: float) -> None:
     subs = (1.0,) if high > 3000 * low else (1.0, 2.0, 5.0) if high > 8 * low else fine
     axis.set_major_locator(LogLocator(subs=subs, numticks=12))
     axis.set_minor_locator(NullLocator())
-    axis.set_major_formatter(StrMethodFormatter("{x:,g}"))
+    axis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
 
 
 def _empty(ax: Axes, text: str) -> Axes:

@@ -52,7 +52,7 @@ def draw_hold(ax: Axes, analysis: Analysis) -> Axes:
     ax.set_ylim(*_with_lines(analysis, fit, low, high))
     ax.set_xlabel(f"time since the valve closed [{name}]")
     ax.set_ylabel("pressure [micron]")
-    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,g}"))
+    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
     one_of_many = f"Hold {analysis.decisive + 1} of {len(analysis.holds)}, the one that decides"
     which = one_of_many if len(analysis.holds) > 1 else "The hold"
     when = f"{amounts.clock(fit.start)} to {amounts.clock(fit.end)} in the log"

@@ -62,7 +62,7 @@ def draw_leak_scale(ax: Axes, analysis: Analysis) -> Axes:
     ax.set_ylim(-0.55, len(rows) - 0.25)
     ax.set_yticks(range(len(rows)), [name for name, _ in reversed(rows)])
     ax.set_xlabel("steady rise [micron/min]")
-    ax.xaxis.set_major_formatter(StrMethodFormatter("{x:,g}"))
+    ax.xaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
     ax.legend(loc="upper left", bbox_to_anchor=(1.01, 1.02), fontsize=style.SMALL, frameon=False, alignment="left")
     _add_losses(ax, analysis, report)
     return ax
@@ -127,7 +127,7 @@ def _add_losses(ax: Axes, analysis: Analysis, report: HoldReport) -> None:
         )
         # The name of the scale stands beyond its end: a number at the very end would run into it.
         scale.xaxis.set_major_locator(MaxNLocator(8, prune="upper"))
-        scale.xaxis.set_major_formatter(StrMethodFormatter("{x:,g}"))
+        scale.xaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
         scale.tick_params(labelsize=style.SMALL, pad=1.5)
         ax.text(
             1.012,

@@ -76,7 +76,7 @@ def draw_pull(ax: Axes, plan: Plan) -> Axes:
         ax.axhline(plan.warmth.saturation / MICRON, label="saturated water vapour,\nhere free water holds it up",
                    **style.CEILING)
     ax.set_yscale("log")
-    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,g}"))
+    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
     ax.set_xlim(0.0, 1.15 * end / unit)
     ax.set_xlabel(f"pumping time [{name}]")
     ax.set_ylabel("pressure [micron]")
@@ -123,7 +123,7 @@ def draw_course(ax: Axes, plan: Plan) -> Axes:
     ticks = np.array([tick for tick in TICKS if first <= tick <= last])
     ax.set_xticks(ticks, [amounts.duration(tick * MINUTE) for tick in ticks])
     ax.minorticks_off()
-    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,g}"))
+    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
     ax.set_xlabel("length of the hold")
     ax.set_ylabel("smallest leak told [micron/min]")
     ax.set_title("What a hold of some length shows where it is, and excludes where it is not", loc="left", fontsize=11)

@@ -100,7 +100,7 @@ def test_no_room_leaves_nothing_half_written(writer, share, whole, tmp_path):
     left.pop(UNFINISHED, None)
     assert left == {name: expected[name] for name in left}
     assert writer.files[-1] not in left or not writer.has_picture
-    assert run((*writer.words, "--force"), tmp_path).exit_code == writer.code  # and nothing stands in a second try's way
+    assert run((*writer.words, "--force"), tmp_path).exit_code == writer.code  # nothing stands in its way
     assert contents(tmp_path) == expected
 
 
@@ -194,11 +194,13 @@ def test_a_file_that_appears_meanwhile_is_not_replaced(writer, monkeypatch, tmp_
     mine = writer.files[-1]
     if mine == "u.jsonl":
         pytest.skip("an audit holds a lock on its rows from the start; its picture is tried")
-    monkeypatch.setattr("decay.files.secrets.token_hex", lambda size: (tmp_path / mine).write_bytes(b"newer") and "name")
-    if len(writer.files) > 1 and writer.has_picture:
-        names = iter(["1", "2"])
-        monkeypatch.setattr("decay.files.secrets.token_hex",
-                            lambda size: next(names, None) or ((tmp_path / mine).write_bytes(b"newer") and "name"))
+    # A draft gets its name when writing begins; of an audit the rows have theirs before the picture has.
+    names = iter(["1", "2"] if writer.words[0] == "audit" else [])
+
+    def name_meanwhile(size):
+        return next(names, None) or ((tmp_path / mine).write_bytes(b"newer") and "3")
+
+    monkeypatch.setattr("decay.files.secrets.token_hex", name_meanwhile)
     done = run(writer.words, tmp_path)
     assert done.exit_code == ExitCode.USAGE
     assert "exists" in done.stderr
@@ -313,9 +315,10 @@ def test_a_closed_standard_output_is_said(command, tmp_path):
 
 
 @pytest.mark.parametrize("where", ["2>&-", "2>/dev/full"])
-@pytest.mark.parametrize(("command", "code"), [(JUDGE, ExitCode.FAIL), ("decay analyze nowhere.csv", ExitCode.UNREADABLE),
-                                               (f'decay audit "{LEAK}" --no-plot --jobs 2', ExitCode.FAIL),
-                                               ("decay plan --volume nothing", ExitCode.USAGE)])
+@pytest.mark.parametrize(("command", "code"), [
+    (JUDGE, ExitCode.FAIL), ("decay analyze nowhere.csv", ExitCode.UNREADABLE),
+    (f'decay audit "{LEAK}" --no-plot --jobs 2', ExitCode.FAIL), ("decay plan --volume nothing", ExitCode.USAGE),
+])
 def test_remarks_that_nobody_can_read_change_no_exit_code(command, code, where, tmp_path):
     assert ended(f"{command} {where}", tmp_path).returncode == code
 

@@ -61,15 +61,22 @@ def test_standard_input_ends_the_watch(leaking):
 def test_ctrl_c_ends_with_the_report(leaking):
     with leaking.open("a") as file:
         file.write("2100,3")  # the logger is writing
-    watch = subprocess.Popen([*MAIN, "watch", str(leaking), "--allow", "2 micron/min", "--every", "0.05 s"],
-                             stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-    seen = watch.stderr.readline()
-    while "(look 1)" not in seen:
+    # Started in the background a process inherits that SIGINT is ignored, and the tests may be.
+    heard = ("import signal; signal.signal(signal.SIGINT, signal.default_int_handler);"
+             " from decay_cli.main import main; main()")
+    words = ["watch", str(leaking), "--allow", "2 micron/min", "--every", "0.05 s"]
+    with subprocess.Popen([sys.executable, "-c", heard, *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+                          text=True) as watch:
         seen = watch.stderr.readline()
-        assert seen
-    time.sleep(0.1)
-    watch.send_signal(signal.SIGINT)
-    out, err = watch.communicate(timeout=60)
+        while "(look 1)" not in seen:
+            seen = watch.stderr.readline()
+            assert seen
+        time.sleep(0.1)
+        watch.send_signal(signal.SIGINT)
+        try:
+            out, err = watch.communicate(timeout=60)
+        finally:
+            watch.kill()
     assert watch.returncode == ExitCode.FAIL, err
     assert out.splitlines()[-1] == "VERDICT: FAIL"
     assert "half written" in err
