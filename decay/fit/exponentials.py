@@ -105,13 +105,28 @@ def fit_exponentials(
     )
     if not found.success:
         raise FitError(f"the exponential fit did not converge: {found.message}")
+    sign = 1.0 if saturating else -1.0
+
+    def slopes(rates: FloatArray, coefficients: FloatArray) -> FloatArray:
+        by_rate = sign * root[:, None] * x[:, None] * np.exp(-np.outer(x, rates)) * coefficients[constant + line :]
+        return np.column_stack((design(rates), by_rate))
+
     rates = np.exp(found.x)
     coefficients = solve(rates)
     misfit = float(2 * found.cost)
-    amplitudes = coefficients[constant + line :]
-    sign = 1.0 if saturating else -1.0
-    by_rate = sign * root[:, None] * x[:, None] * np.exp(-np.outer(x, rates)) * amplitudes
-    jacobian = np.column_stack((design(rates), by_rate))
+    # The search took differences for derivatives and stops where they drown in rounding; these here are exact.
+    for _ in range(3):
+        jacobian = slopes(rates, coefficients)
+        rest = target - design(rates) @ coefficients
+        tried = rates + np.linalg.lstsq(jacobian, rest, rcond=None)[0][len(coefficients) :]
+        if not (np.all(np.isfinite(tried)) and np.all(tried > 0.0)):
+            break
+        amplitudes = solve(tried)
+        left = float(np.sum((target - design(tried) @ amplitudes) ** 2))
+        if not left <= misfit * (1.0 + 1e-9):
+            break
+        rates, coefficients, misfit = tried, amplitudes, left
+    jacobian = slopes(rates, coefficients)
     # Columns of unit length first: amplitudes and rates may differ by many orders of magnitude.
     norms = np.linalg.norm(jacobian, axis=0)
     _, triangle = np.linalg.qr(jacobian / norms)

@@ -74,7 +74,7 @@ class Parts:
         return float(end - leak - self._rise(self.best) + pools.sum())
 
     def outgassing(self, leak: Interval) -> Interval:
-        """Return the rise that levels off, less what was taken up again, its ends at those of the leak's interval. [Pa]"""
+        """Return the rise that levels off less what was taken up again; its ends belong to the leak's ends. [Pa]"""
         value = self._rise(self.best)
         most, least = self._rise(self.problem.at(leak.low)), self._rise(self.problem.at(leak.high))
         return Interval(max(0.0, value), max(0.0, min(value, least)), max(0.0, value, most), leak.level)

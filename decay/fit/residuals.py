@@ -71,4 +71,5 @@ def one_sided_growth_probability(growth: float) -> float:
 
     Half of the time the coefficient stays at its bound, hence half of chi-squared's tail (Self and Liang 1987).
     """
-    return 0.5 * float(chdtrc(1, growth)) if growth > 0 else 1.0
+    # Less than this is the rounding of two misfits that are equal, and which of them is smaller is chance.
+    return 0.5 * float(chdtrc(1, growth)) if growth > 1e-9 else 1.0

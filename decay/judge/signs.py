@@ -36,7 +36,9 @@ def is_within_noise(fit: HoldFit) -> bool:
 
 def is_negligible(fit: HoldFit) -> bool:
     """Tell whether the whole rise, taken as steady, would still not count as seen; never where the model fails."""
-    return fit.tests.adequate and 0.0 <= rise(fit) <= fit.decision_threshold * fit.duration and not fit.is_steady_rise_seen
+    if not fit.tests.adequate or fit.is_steady_rise_seen:
+        return False
+    return 0.0 <= rise(fit) <= fit.decision_threshold * fit.duration
 
 
 def falls(fit: HoldFit) -> bool:

@@ -21,6 +21,9 @@ _ATMOSPHERE = ((735.0, 775.0, "Torr"), (980.0, 1035.0, "mbar"), (98000.0, 103500
                (735000.0, 775000.0, "micron"), (98.0, 103.5, "kPa"))  # fmt: skip
 _DEPTH = 100.0  # the log must fall this much below its first readings before they may be called atmosphere
 
+# Temperatures at which a system is evacuated; a cold trap or a heater beside it is colder or hotter. [K]
+_PLACES = (223.15, 373.15)
+
 
 def stated(table: Table, column: Column, option: str | None) -> str | None:
     """Return the unit that an option, the column or the preamble states.
@@ -191,7 +194,7 @@ def temperatures(cells: pd.Series, table: Table, index: int, name: str) -> tuple
                                     "K": ("(k)", "[k]", "kelvin", "_k")}.items() if any(m in text for m in marks)), "C")
     said = unit != "C" or any(mark in text for mark in ("°c", "degc", "deg c", "(c)", "[c]", "celsius", "_c"))
     kelvin = {"C": values + 273.15, "F": (values + 459.67) / 1.8, "K": values}[unit]
-    plausible = np.isfinite(kelvin) & (kelvin > 173.0) & (kelvin < 473.0)
+    plausible = np.isfinite(kelvin) & (kelvin > _PLACES[0]) & (kelvin < _PLACES[1])
     if not said or plausible.mean() < 0.5:
         return None, [Note("temperature-unused", f'"{name}" may be a temperature but is not usable (unit not stated or '
                                                  "values implausible). --temperature-column names one.")]

@@ -11,9 +11,9 @@ from decay.phases.costs import Corner
 from decay.phases.readings import Readings
 
 # A rise or a fall counts from so many standard errors on.
-SURE = 5.0
+SURE = 4.0
 # A slow rise sought at its likeliest beginning needs as many.
-SLOW_SURE = 5.0
+SLOW_SURE = 4.0
 # Readings just before the valve closed that tell the level there.
 JUST_BEFORE = 10
 # A slow rise is sought on the means of so many stretches, in what lies below so many times the lowest.
@@ -37,9 +37,7 @@ def change(readings: Readings, first: int, last: int) -> float:
     third = max((last - first + 1) // 3, 1)
     pressure = readings.pressure
     early, late = pressure[first : first + third], pressure[last - third + 1 : last + 1]
-    error = np.hypot(
-        readings.error_of_mean(first, first + third - 1), readings.error_of_mean(last - third + 1, last)
-    )
+    error = np.hypot(readings.error_of_mean(first, first + third - 1), readings.error_of_mean(last - third + 1, last))
     return float((late.mean() - early.mean()) / max(float(error), 1e-12))
 
 
@@ -59,11 +57,15 @@ def is_rise_seen(readings: Readings, first: int, last: int, sure: float = SURE) 
         return False
     if change(readings, first, last) > sure:
         return True
-    before = max(first - JUST_BEFORE + 1, 0)
     half = (first + last) // 2
-    height = float(np.mean(readings.pressure[half : last + 1]) - np.mean(readings.pressure[before : first + 1]))
-    error = np.hypot(readings.error_of_mean(before, first), readings.error_of_mean(half, last))
-    return bool(height > sure * error)
+    late, late_error = float(np.mean(readings.pressure[half : last + 1])), readings.error_of_mean(half, last)
+    # What fell before the closing stood higher before: a longer look back only ever makes the rise less.
+    for count in (JUST_BEFORE, last - half):
+        before = max(first - count + 1, 0)
+        height = late - float(np.mean(readings.pressure[before : first + 1]))
+        if height > sure * np.hypot(readings.error_of_mean(before, first), late_error):
+            return True
+    return False
 
 
 def told_within(seconds: float) -> str:
@@ -74,12 +76,11 @@ def told_within(seconds: float) -> str:
 
 def blurred(readings: Readings, index: int, corner: Corner) -> float:
     """Return how long after a closing the readings do not yet show it: its slopes part too slowly. [s]"""
-    error = np.sqrt(
-        readings.wander**2 + readings.spread(index) ** 2 / JUST_BEFORE + (STEP_UNSEEN * float(readings.step[index])) ** 2
-    )
+    step = STEP_UNSEEN * float(readings.step[index])
+    error = np.sqrt(readings.wander**2 + readings.spread(index) ** 2 / JUST_BEFORE + step**2)
     after = np.geomspace(1.0, 3600.0, 40)
     apart = (corner.slope_after - corner.slope_before) * after + corner.jump * (1.0 - np.exp(-after / SETTLES))
-    shown = np.flatnonzero(np.abs(apart) > 2.0 * error)
+    shown = np.flatnonzero(np.abs(apart) > 1.5 * error)
     return float(after[shown[0]]) if len(shown) else float(after[-1])
 
 
@@ -172,4 +173,4 @@ def _levelling_costs(time: FloatArray, level: FloatArray) -> FloatArray:
         solved = np.linalg.solve(gram, right[..., None])[..., 0]
         squares[row] = np.maximum(sums[:, 8] - np.sum(solved * right, axis=1), 0.0)
     # The last solution is the parabola's.
-    return np.where(solved[:, 2] < 0.0, squares[1], squares[0])
+    return np.asarray(np.where(solved[:, 2] < 0.0, squares[1], squares[0]))

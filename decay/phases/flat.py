@@ -30,6 +30,8 @@ AFTER_PULL = 0.3
 AT_WATER = 1.0
 WATER = 40.0
 FALLS = 4.0
+# What stays flat longer than this may as well be held there by a controller, or by a pump at its limit. [s]
+CONTROLLED = 3 * 3600.0
 # What a flat end is called that tells nothing.
 NOT_TOLD = (
     "flat: a hold without a rise and a pump at its limit look alike here; "
@@ -81,41 +83,54 @@ def flat_end(readings: Readings, start: int, low: int, end: int) -> FlatEnd | No
     early = float(np.mean(readings.pressure[settled : settled + third]))
     seen = early - late
     expected = _expected_fall(readings, start, index, end)
+    little = max(1.5 * float(readings.step[end]), 3.0 * noise)
+    is_flat = abs(change(readings, index, end)) < FALLS and abs(seen) <= little
+    untold = FlatEnd(index, Kind.UNCLEAR, NOT_TOLD) if is_flat else None
     if expected is None:
-        return None
+        return untold
     whole_third = 2.0 / 3.0
     allowed = min(max(SEEN * late, 0.5 * float(readings.step[end])), max(SEEN_OF_EXPECTED * expected, 0.0))
     if seen > max(allowed, 0.5 * float(readings.step[end])) + noise * (2.0 / third) ** 0.5 * 2.0:
-        return None
+        return untold
     if smooth[index] - late > 0.5 * smooth[index] + float(readings.step[end]):
-        return None
+        return untold
     if float(smooth[index : end + 1].max()) < LEAST_HELD:
         return None
     is_steep = expected >= STEEP * late
     if expected * whole_third > resolved and not is_steep and _is_long_enough(readings, start, index, end):
-        return FlatEnd(_reached(readings, start, index, early), Kind.HOLD, "no rise: told by the sudden end of the fall")
+        reached, within = _reached(readings, start, index, early)
+        told = told_within(within) if within > 2.0 * readings.sampling else ""
+        remark = "no rise: told by the sudden end of the fall"
+        return FlatEnd(reached, Kind.HOLD, f"{remark}; {told}" if told else remark)
     # Only a jump up tells: one down looks like the rest of the fall.
     jumped = min(corner.jump, float(np.median(smooth[settled : settled + third])) - float(smooth[index]))
     if not is_steep and jumped > max(3.0 * float(readings.step[end]), 6.0 * noise) and corner.gain > 50.0:
         return FlatEnd(index, Kind.HOLD, "no rise: told by the jump as rig and system equalised")
-    if abs(smooth[end] - smooth[index]) <= max(1.5 * float(readings.step[end]), 3.0 * noise):
-        return FlatEnd(index, Kind.UNCLEAR, NOT_TOLD)
-    return None
+    return untold
 
 
 def _is_long_enough(readings: Readings, start: int, index: int, end: int) -> bool:
-    """Tell whether a flat stretch lasts too long, and falls too little, for a stall under the pump."""
+    """Tell whether a flat stretch lasts too long for a stall under the pump, falls too little, and ends in time."""
     time = readings.time
     length, pull = float(time[end] - time[index]), float(time[index] - time[start])
     share = AT_WATER if float(readings.smooth[end]) > WATER else AFTER_PULL
-    return length > max(LASTS, share * pull) and change(readings, index, end) > -FALLS
+    return max(LASTS, share * pull) < length < CONTROLLED and change(readings, index, end) > -FALLS
 
 
-def _reached(readings: Readings, start: int, index: int, level: float) -> int:
-    """Return where a fall first comes down to the level at which it stays, at the latest the reading given."""
+def _reached(readings: Readings, start: int, index: int, level: float) -> tuple[int, float]:
+    """Return where a fall comes down to the level at which it stays, and how well that is told. [-, s]
+
+    It came down between the last reading that surely lies above the level and the first that does not.
+    """
     first = max(start, index - readings.readings_in(SHORTEST, 3))
-    below = np.flatnonzero(readings.smooth[first : index + 1] <= level + 0.5 * float(readings.step[index]))
-    return first + int(below[0]) if len(below) else index
+    smooth = readings.smooth[first : index + 1]
+    blur = max(readings.wander, readings.spread(index), 0.5 * float(readings.step[index]))
+    below = np.flatnonzero(smooth <= level + 0.5 * float(readings.step[index]))
+    latest = int(below[0]) if len(below) else index - first
+    above = np.flatnonzero(smooth[: latest + 1] > level + 2.0 * blur)
+    earliest = int(above[-1]) if len(above) else 0
+    middle = first + (earliest + latest + 1) // 2
+    return middle, float(readings.time[first + latest] - readings.time[first + earliest]) / 2.0
 
 
 def _expected_fall(readings: Readings, start: int, index: int, end: int) -> float | None:

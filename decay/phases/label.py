@@ -22,7 +22,7 @@ LET_IN = 650.0
 WATER_CEILING = 6e3
 WATER_LASTS = 300.0
 # A closing that shows only after this time is told with a remark, and after so much sought anew in the whole rise. [s]
-BLURRED = 8.0
+BLURRED = 6.0
 SLOW = 60.0
 # So is one that rises by less than this share, and so many times what the gauge blurs.
 SLIGHT = 0.8
@@ -179,10 +179,10 @@ def _rise(
             # No rise between the two. A corner earlier than any likely closing is the end of the steep fall; and a
             # gauge that wanders makes corners of its own.
             apart = float(readings.time[slow.index] - readings.time[first])
-            is_wandering = readings.wander > 0.5 * readings.spread(first) and apart > 1.5 * SLOW
+            is_wandering = readings.wander > 0.8 * readings.spread(first) and apart > 1.5 * SLOW
             if apart > slow.earlier or blur > SLOW or is_wandering:
                 first, blur = slow.index, slow.earlier
-        if blur > max(BLURRED, 3.0 * readings.sampling):
+        if blur > max(BLURRED, 2.0 * readings.sampling):
             crept = told_within(blur)
     rose = readings.smooth[quiet] / readings.smooth[first] - 1.0 > readings.hysteresis[first]
     if previous is not None and end is not None and not rose:
@@ -202,8 +202,9 @@ def _rise(
         labels.extend_to(Kind.PUMPDOWN, first)
         labels.extend_to(kind, run.last, "too short to be told" if kind is Kind.UNCLEAR else "")
         return
-    if previous is not None and not is_rise_seen(readings, first, quiet):
-        kind = Kind.UNCLEAR if following is None else Kind.PUMPDOWN
+    if (previous is not None or following is not None) and not is_rise_seen(readings, first, quiet):
+        # What is flat between two falls was pumped; before the first fall, or at the end, nothing tells.
+        kind = Kind.UNCLEAR if previous is None or following is None else Kind.PUMPDOWN
         labels.extend_to(Kind.PUMPDOWN, first - 1)
         labels.extend_to(kind, quiet, NOT_TOLD if kind is Kind.UNCLEAR else "")
         labels.extend_to(let_in if end is not None else kind, run.last)
@@ -273,8 +274,8 @@ def _hold(readings: Readings, labels: Labels, first: int, last: int, run: Run, r
         here = step.after
         remark = f"begins after a sudden step {direction}" + (f"; {remark}" if remark else "")
     texts = [run.remark, remark]
-    if float(readings.smooth[here : last + 1].max()) < LEAST_HELD:
-        texts.append("below one micron throughout: no isolated system that this judgement is made for")
+    if float(np.median(readings.smooth[here : last + 1])) < LEAST_HELD:
+        texts.append("below one micron for the most part: no isolated system that this judgement is made for")
         labels.extend_to(Kind.UNCLEAR, last, _joined(*texts))
         return
     labels.extend_to(Kind.HOLD, last, _joined(*texts))

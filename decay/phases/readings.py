@@ -10,8 +10,8 @@ import numpy as np
 from decay.arrays import BoolArray, FloatArray
 from decay.log.pressure_log import PressureLog
 from decay.phases.costs import reading_noise
-from decay.phases.wander import slow_wander
 from decay.phases.search import running_median
+from decay.phases.wander import slow_wander
 
 # A turn must exceed so many standard deviations of a reading, so many steps, and this share of the pressure.
 TURN_NOISE = 3.0
@@ -110,9 +110,7 @@ def prepare(log: PressureLog, quality: Any = None) -> Readings:
     smooth = running_median(pressure)
     hysteresis = np.maximum((TURN_NOISE * noise + TURN_STEPS * step) / smooth, TURN_SHARE)
     wander, wander_lasts = slow_wander(pressure, noise, log.sampling)
-    return Readings(
-        log.time, pressure, smooth, noise, step, above, hysteresis, wander, wander_lasts, log.sampling
-    )
+    return Readings(log.time, pressure, smooth, noise, step, above, hysteresis, wander, wander_lasts, log.sampling)
 
 
 def _high_only(railed: BoolArray, pressure: FloatArray) -> BoolArray:

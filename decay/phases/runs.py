@@ -11,7 +11,7 @@ from decay.phases.readings import Readings
 from decay.phases.search import turning_points
 
 # A turn must exceed so many standard deviations of the slow wandering, beside noise and step.
-TURN_WANDER = 6.0
+TURN_WANDER = 4.0
 # A spike goes back to its curve within this time. [s]
 SPIKE = 45.0
 # A rise inside a pull below this share, with a further fall to this share after it, is a stall.
@@ -90,9 +90,7 @@ def _joined(runs: list[Run]) -> list[Run]:
     return joined
 
 
-def _spurious(
-    readings: Readings, values: np.ndarray, turns: list[int], j: int
-) -> tuple[str, tuple[int, ...]] | None:
+def _spurious(readings: Readings, values: np.ndarray, turns: list[int], j: int) -> tuple[str, tuple[int, ...]] | None:
     """Tell whether the turn ``j`` belongs to something that is neither rise nor fall, and which turns go with it."""
     time = readings.time
     before, at = turns[j - 1], turns[j]

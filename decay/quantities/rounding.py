@@ -21,7 +21,7 @@ def rounded(value: float, low: float, high: float) -> tuple[str, str, str]:
     Notes
     -----
     The half width stands for the uncertainty: two digits where its three leading digits are 100 to 354, one from 355
-    to 949, and two of what is then 1000.
+    to 949, and two of what is then 1000. One more is kept where the number itself would else read as zero.
 
     Examples
     --------
@@ -29,6 +29,8 @@ def rounded(value: float, low: float, high: float) -> tuple[str, str, str]:
     ('0.83', '0.71', '0.95')
     >>> rounded(0.827, 0.460, 1.194)
     ('0.8', '0.5', '1.2')
+    >>> rounded(35.0, 0.0, 800.0)
+    ('40', '0', '800')
 
     References
     ----------
@@ -44,6 +46,9 @@ def rounded(value: float, low: float, high: float) -> tuple[str, str, str]:
         places = 0
     else:
         places = 2 - math.floor(math.log10(abs(value)))
+
+    if half > 0 and value != 0 and round(value, places) == 0:
+        places += 1  # a number that is not nothing is not written as nothing for want of one digit
 
     def text(x: float) -> str:
         return f"{round(x, places) + 0.0:.{max(places, 0)}f}" if math.isfinite(x) else f"{x:g}"

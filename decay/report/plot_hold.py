@@ -80,8 +80,11 @@ def _draw_fit(ax: Axes, fit: HoldFit, unit: float) -> None:
 
 
 def _fitted_start(fit: HoldFit) -> float:
-    """Return the pressure from which both parts of the fitted rise are drawn. [Pa]"""
-    return float(fit.curve.model[0] - fit.curve.leak[0] - fit.curve.outgassing[0])
+    """Return the pressure from which both parts of the fitted rise are drawn. [Pa]
+
+    Where rig and system have equalised: what they rise or fall by in the first seconds belongs to neither part.
+    """
+    return float(fit.curve.model[-1] - fit.curve.leak[-1] - fit.curve.outgassing[-1])
 
 
 def _draw_readings(ax: Axes, analysis: Analysis, fit: HoldFit, unit: float) -> None:

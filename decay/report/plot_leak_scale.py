@@ -8,7 +8,7 @@ from functools import partial
 from typing import Any
 
 from matplotlib.axes import Axes
-from matplotlib.ticker import MaxNLocator, StrMethodFormatter
+from matplotlib.ticker import FuncFormatter, MaxNLocator, StrMethodFormatter
 
 from decay.analysis import Analysis, HoldReport
 from decay.interval import Interval
@@ -18,6 +18,8 @@ from decay.report.amounts import GRAM_PER_YEAR, MICRON_PER_MINUTE
 
 # Distance between the two scales on top, as a share of a panel with one row.
 SCALE_STEP = 0.42
+# The name of a scale stands beyond its end: no number is written in the last part, where it would run into the name.
+END_FREE = 0.96
 LIMIT: dict[str, Any] = {"linestyle": (0, (4, 2)), "linewidth": 1.6, "color": "black"}
 ALLOWED: dict[str, Any] = {"linestyle": (0, (1, 1)), "linewidth": 2.2, "color": "black"}
 
@@ -108,6 +110,10 @@ def _draw_interval(ax: Axes, height: int, name: str, interval: Interval, right: 
     )
 
 
+def _unless_at_the_end(end: float, x: float, _: int) -> str:
+    return f"{x:,.12g}" if x < end else ""
+
+
 def _add_losses(ax: Axes, analysis: Analysis, report: HoldReport) -> None:
     """Add g/year scales at the top: both laws are proportional to the rate, so a scale says all of it."""
     detectable, limit = report.impact.detectable_loss, report.fit.detection_limit
@@ -125,9 +131,9 @@ def _add_losses(ax: Axes, analysis: Analysis, report: HoldReport) -> None:
             1.0 + position * step,
             functions=(partial(operator.mul, factor), partial(operator.mul, 1.0 / factor)),
         )
-        # The name of the scale stands beyond its end: a number at the very end would run into it.
-        scale.xaxis.set_major_locator(MaxNLocator(8, prune="upper"))
-        scale.xaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
+        scale.xaxis.set_major_locator(MaxNLocator(8))
+        end = END_FREE * factor * ax.get_xlim()[1]
+        scale.xaxis.set_major_formatter(FuncFormatter(partial(_unless_at_the_end, end)))
         scale.tick_params(labelsize=style.SMALL, pad=1.5)
         ax.text(
             1.012,

@@ -23,6 +23,8 @@ CAUSES = {
 }
 """What each cause is called in words."""
 
+RISING = (Cause.LEAK, Cause.LEAK_AND_OUTGASSING, Cause.FREE_WATER, Cause.UNRESOLVED)
+"""The causes that pass only beside a stated leak that still counts as none."""
 REASONS_IN_FRONT = 2
 CAVEATS_IN_FRONT = 3
 STYLES = {Result.PASS: "32;1", Result.FAIL: "31;1", Result.INCONCLUSIVE: "33;1"}
@@ -73,8 +75,12 @@ def summary(
 
 def cause_in_words(analysis: Analysis) -> str:
     """Return what the rise is made of, in words."""
-    cause = analysis.verdict.cause
-    return "no usable hold" if cause is None else CAUSES[cause]
+    verdict = analysis.verdict
+    if verdict.cause is None:
+        return "no usable hold"
+    words = CAUSES[verdict.cause]
+    # Only a stated --allow lets a rise that may be a leak pass: the headline says so.
+    return f"{words}, within what was allowed" if verdict.result is Result.PASS and verdict.cause in RISING else words
 
 
 def _headline(analysis: Analysis) -> str:
@@ -157,16 +163,18 @@ def _leak(analysis: Analysis, index: int) -> Iterable[Entry]:
     if impact.detectable_loss is not None:
         unseen.append(amounts.between(*impact.detectable_loss))
     bracketed = f" ({'; '.join(unseen[1:])})" if unseen[1:] else ""
-    yield Entry("blind below", f"{unseen[0]}{bracketed}: {_unseen_in_words(fit)}")
+    yield Entry("blind below", f"{unseen[0]}{bracketed}: {_unseen_in_words(analysis, fit)}")
 
 
-def _unseen_in_words(fit: HoldFit) -> str:
+def _unseen_in_words(analysis: Analysis, fit: HoldFit) -> str:
     """Say what the limit means, and why the interval above may end elsewhere."""
     if fit.is_leak_seen or fit.leak.low > 0:
         return "a smaller leak would not show in such a hold"
     high = amounts.rate(fit.leak.high)
     if fit.leak.high > fit.detection_limit:
-        return f"a smaller leak would not show in such a hold; up to {high} one cannot be told from other sources here"
+        where = "by this hold alone" if analysis.joint is not None else "here"
+        open_up_to = f"up to {high} one cannot be told from other sources {where}"
+        return f"a smaller leak would not show in such a hold; {open_up_to}"
     if amounts.rate(fit.detection_limit) == high:
         return "a smaller leak would not show in such a hold"
     return f"a smaller leak would not show by rising on; above {high} these readings leave no room for one"

@@ -146,7 +146,8 @@ def log_text(
     readings = run.readings
     times = time_fields(dialect.time_form, (readings.time - readings.time[0]).tolist(), started, dialect.decimal)
     pressures = _pressure_fields(run, unit, dialect.decimal)
-    lines = [f"# {NOTICE}"]
+    # Without names a comment of as many fields as the rows have would be read as the names.
+    lines = [f"# {NOTICE if dialect.header else NOTICE.replace(',', ' and')}"]
     if dialect.preamble:
         lines += [f"job: {run.job.name or 'unnamed'}", f"readings: {len(times)}", ""]
     if dialect.header:

@@ -226,6 +226,25 @@ def test_near_miss(code, near_miss):
     assert found(near_miss, code) == ()
 
 
+def test_a_hold_that_no_rise_tells_from_pumping_is_a_caveat_and_not_a_note():
+    flat = make_case(phases=(make_phase(make_fit(), "no rise: told by the sudden end of the fall"),))
+    (finding,) = found(flat, "P06")
+    assert finding.level is Level.CAVEAT
+    assert "A pump or a controller that keeps the pressure there would look much the same" in finding.summary
+    cut = make_case(phases=(make_phase(make_fit(), "a bump"),))
+    assert found(cut, "P06")[0].level is Level.NOTE
+
+
+def test_the_joints_are_to_be_checked_also_where_a_small_leak_is_allowed():
+    assert found(make_case(leaking_fit(), **allow(3.3)), "N11")
+    assert not found(make_case(leaking_fit(), **allow(2.7)), "N11")
+
+
+def test_a_rise_is_not_called_negligible_where_the_model_fails():
+    assert found(make_case(), "H07")
+    assert not found(make_case(make_fit(tests=STRANGE)), "H07")
+
+
 def test_every_code_has_a_case():
     assert {row[0] for row in CASES} == set(rules.codes())
 

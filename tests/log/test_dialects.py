@@ -5,8 +5,9 @@ import io
 
 import numpy as np
 import pytest
-from writing import MICRONS, accounted, read_text, rows, table
+from writing import MICRONS, accounted, codes, read_text, rows, table
 
+from decay.errors import LogError
 from decay.log import ReadOptions, read_log
 from decay.quantities import MICRON, PRESSURE_UNITS
 
@@ -99,6 +100,21 @@ def test_options_override(tmp_path):
 def test_temperature(tmp_path):
     log = read_text(tmp_path, table([(*r, "21.5") for r in rows()], ("Time", "Pressure (micron)", "Temp (°C)")))
     np.testing.assert_allclose(log.temperature, 294.65)
+
+
+@pytest.mark.parametrize("elsewhere", ["-85.7", "140.0"])
+def test_a_cold_trap_or_a_heater_is_not_the_systems_temperature(tmp_path, elsewhere):
+    log = read_text(tmp_path, table([(*r, elsewhere) for r in rows()], ("Time", "Pressure (micron)", "Temp (°C)")))
+    assert log.temperature is None
+    assert "temperature-unused" in codes(log)
+
+
+def test_seconds_without_a_name_are_told_from_row_numbers(tmp_path):
+    seconds = read_text(tmp_path, "".join(f"{2 * n},{m}\n" for n, m in enumerate(MICRONS)), unit="micron")
+    np.testing.assert_allclose(seconds.time, 2.0 * np.arange(len(MICRONS)))
+    assert "time-unit-assumed" in codes(seconds)
+    with pytest.raises(LogError, match="no column tells the time"):
+        read_text(tmp_path, "".join(f"{n},{m}\n" for n, m in enumerate(MICRONS)), unit="micron")
 
 
 def test_read_options_default():

@@ -51,3 +51,34 @@ def test_the_vessels_rises_are_one_hold_from_the_first_readings_on(run, gauge):
 def test_a_chamber_still_pumped_through_an_orifice_is_never_a_hold(gauge):
     _, found = phases("orifice-chamber/ref_20230515_154824.txt", gauge, "mbar")
     assert Kind.HOLD not in {phase.kind for phase in found}
+
+
+FREEZE_DRYER = "freeze-dryer/2023-03-02_RF_Mannitol_process.csv"
+
+
+@pytest.mark.parametrize("gauge", ["SPLYO.CHAMBER_CM.F_CV", "SPLYO.CHAMBER_PIRANI.F_CV"])
+def test_a_pressure_kept_by_a_controller_is_never_a_hold(gauge):
+    log, found = phases(FREEZE_DRYER, gauge, "mTorr")
+    assert len(log.time) == 1200
+    assert {phase.kind for phase in found} <= {Kind.PUMPDOWN, Kind.UNCLEAR}
+
+
+def test_half_a_day_at_one_set_point_is_left_to_the_user():
+    log, found = phases(FREEZE_DRYER, "SPLYO.CHAMBER_CM.F_CV", "mTorr")
+    assert found[-1].kind is Kind.UNCLEAR
+    assert found[-1].duration > 12 * 3600
+    assert "--hold START..END" in found[-1].remark
+
+
+def test_a_gauge_that_reads_nothing_until_the_chamber_is_pumped_holds_nothing():
+    _, found = phases("freeze-dryer/2024-06-04-10_MFD_AH.csv", "VacCPM", "mTorr")
+    assert Kind.HOLD not in {phase.kind for phase in found}
+
+
+def test_the_manifolds_pull_ends_by_a_further_fall_and_not_by_a_hold():
+    log, found = phases("manifold-functional-test/log.txt")
+    assert found[-1].last == len(log.time) - 1
+    # Two minutes at nearly 0.5 mbar still fall by a tenth before the last fall to a fiftieth of it.
+    late = log.pressure[(log.time > 210) & (log.time < 330)]
+    assert late[-1] < 0.9 * late[0]
+    assert log.pressure[-1] < 0.05 * late[-1]

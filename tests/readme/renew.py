@@ -5,9 +5,10 @@ from __future__ import annotations
 import shutil
 import sys
 import tempfile
+from importlib.metadata import version
 from pathlib import Path
 
-from tests.readme.shown import PICTURES, README, Block, blocks, run
+from tests.readme.shown import MADE_WITH, PICTURES, README, Block, blocks, run
 
 
 def paragraphs(text: str, count: int) -> str:
@@ -39,6 +40,7 @@ def main() -> None:
     for block in shown:
         text = renew(block, text)
     README.write_text(text, encoding="utf-8")
+    MADE_WITH.write_text(f'matplotlib = "{version("matplotlib")}"\n', encoding="utf-8")
     for stray in set(PICTURES.glob("*.png")) - {picture for block in shown for picture in block.pictures}:
         stray.unlink()
         print(f"{stray.name}: no longer shown, removed")

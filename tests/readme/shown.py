@@ -16,6 +16,8 @@ from decay_cli.main import decay
 ROOT = Path(__file__).resolve().parents[2]
 README = ROOT / "README.md"
 PICTURES = ROOT / "sample_logs" / "pictures"
+MADE_WITH = PICTURES / "made_with.toml"
+"""Which matplotlib drew the pictures: another one sets letters and margins a little differently."""
 
 _FENCED = re.compile(r"^```(\w+)\n(.*?)^```$", re.DOTALL | re.MULTILINE)
 _PICTURE = re.compile(r"!\[[^\]]*\]\(([^)]+)\)")

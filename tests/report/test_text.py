@@ -10,6 +10,7 @@ import pytest
 
 from decay.analysis import Analysis
 from decay.interval import Interval
+from decay.judge.finding import Cause, Result
 from decay.report import amounts
 from decay.report.text import summary
 from tests.report import factories
@@ -50,6 +51,27 @@ def test_the_first_screen_answers_the_five_questions() -> None:
     assert "Pa·m³/s" in first_screen
     assert "Close off sections" in first_screen
     assert "never says where" in first_screen
+
+
+def _hold_with(analysis: Analysis, **changes: object) -> Analysis:
+    report = analysis.holds[0]
+    return replace(analysis, holds=(replace(report, fit=replace(report.fit, **changes)),))  # type: ignore[arg-type]
+
+
+def _blind(analysis: Analysis) -> str:
+    block = summary(analysis).split("  blind below", 1)[1].split("\n\n", 1)[0]
+    return " ".join(block.split())
+
+
+def test_a_limit_beyond_the_interval_and_an_interval_beyond_the_limit_are_explained() -> None:
+    per_minute = factories.micron(1.0) / 60.0
+    unseen = {"is_leak_seen": False, "detection_limit": 4.0 * per_minute}
+    narrow = _hold_with(factories.tight(), leak=Interval(0.0, 0.0, 0.5 * per_minute), **unseen)
+    assert "above 0.5 micron/min these readings leave no room for one" in _blind(narrow)
+    wide = _hold_with(factories.tight(), leak=Interval(0.0, 0.0, 90.0 * per_minute), **unseen)
+    assert "up to 90 micron/min one cannot be told from other sources here" in _blind(wide)
+    same = _hold_with(factories.tight(), leak=Interval(0.0, 0.0, 4.0 * per_minute), **unseen)
+    assert _blind(same).endswith("would not show in such a hold")
 
 
 def test_many_caveats_do_not_crowd_the_first_screen() -> None:
@@ -180,3 +202,11 @@ def test_a_joint_fit_that_does_not_agree_says_so() -> None:
     assert made.joint is not None
     apart = replace(made, joint=replace(made.joint, is_homogeneous=False, homogeneity_p=0.001))
     assert "one leak cannot explain all holds (p = 0.001)" in summary(apart)
+
+
+def test_a_leak_that_passes_is_said_to_be_allowed() -> None:
+    made = factories.leaking()
+    verdict = replace(made.verdict, result=Result.PASS, cause=Cause.LEAK)
+    assert summary(replace(made, verdict=verdict)).startswith("PASS: leak, within what was allowed\n")
+    failed = replace(made, verdict=replace(verdict, result=Result.FAIL))
+    assert summary(failed).startswith("FAIL: leak\n")

@@ -100,7 +100,8 @@ def test_a_failed_write_leaves_nothing(tmp_path, monkeypatch):
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("decay.simulate.log_file.os.link", full)
+    monkeypatch.setattr("os.link", full)
+    monkeypatch.setattr("pathlib.Path.replace", full)
     with pytest.raises(OSError, match="No space"):
         write_log(MADE, tmp_path / "a.csv")
     assert list(tmp_path.iterdir()) == []

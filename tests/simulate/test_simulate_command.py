@@ -95,3 +95,19 @@ def test_help_shows_an_example_and_loads_no_numpy():
                           text=True, check=True)
     assert done.stdout.split() == ["False", "False"]
     assert "decay simulate --leak" in ask("--help").output
+
+
+def test_a_log_without_names_is_read_back(tmp_path):
+    from decay.log import ReadOptions, read_log
+
+    out = tmp_path / "bare.csv"
+    assert ask("--leak", "5 micron/min", "--hold", "5 min", "--dialect", "bare", "--out", out).exit_code == 0
+    log = read_log(out, ReadOptions(unit="micron"))
+    assert len(log.time) == log.rows > 1000
+    assert log.gauge == "column 2"
+
+
+def test_the_screen_is_no_place_for_two_files():
+    done = ask("--leak", "5 micron/min", "--out", "-")
+    assert done.exit_code == 2
+    assert "--out needs the name of a file" in done.output

@@ -254,7 +254,7 @@ def log_a_hold(case: Case) -> Answer:
 def before_charging(case: Case) -> Answer:
     """
     What it looks for
-        A hold that met the criterion with no leak seen.
+        A hold that met the criterion with no leak seen, or with none that is larger than allowed.
     Why it matters
         The vacuum test is one of several; the joints have not seen pressure yet.
     When it is wrong
@@ -266,7 +266,7 @@ def before_charging(case: Case) -> Answer:
     References
         The equipment maker's instructions and local codes rule.
     """
-    if case.outcome.met is not True or case.cause not in QUIET:
+    if case.outcome.met is not True or not (case.cause in QUIET or case.is_above_allowed_excluded):
         return ()
     summary = "Before and after charging check the joints under pressure, by the maker's instructions and local codes."
     return (Finding("N11", Level.NOTE, summary),)

@@ -150,7 +150,7 @@ def which_hold_decides(case: Case) -> Answer:
     fit = case.holds[case.decisive].fit
     summary = (
         f"{len(case.holds)} holds; the verdict rests on number {case.decisive + 1} ({wording.duration(fit.duration)} "
-        f"from {wording.duration(fit.start)}), the last of usable length."
+        f"from {wording.clock(fit.start)}), the last of usable length."
     )
     return (Finding("P05", Level.NOTE, summary, {"holds": float(len(case.holds))}, (fit.start, fit.end)),)
 
@@ -183,7 +183,7 @@ def _remark_on_the_hold(remark: str, span: tuple[float, float]) -> Finding:
     if not remark.startswith(NO_RISE):
         return Finding("P06", Level.NOTE, f"About the hold: {remark}.", {}, span)
     summary = (
-        f"About the hold: without a rise it was {remark.removeprefix(NO_RISE).lstrip(': ')} alone. A pump or a "
-        "controller that keeps the pressure there would look much the same: make sure that the valve was shut."
+        f"About the hold: {remark}. A pump or a controller that keeps the pressure there would look much the same: "
+        "make sure that the valve was shut."
     )
     return Finding("P06", Level.CAVEAT, summary, {}, span)

@@ -198,7 +198,7 @@ def beyond_water(case: Case) -> Answer:
     if fit.water is None or not fit.water.is_crossed:
         return ()
     summary = (
-        f"The pressure went beyond what water can reach ({wording.pressure(fit.water.saturation.high)}, even doubled by "
-        "the gauge): not water alone."
+        f"The pressure went beyond what water can reach ({wording.pressure(fit.water.saturation.high)}, even doubled "
+        "by the gauge): not water alone."
     )
     return (Finding("H11", Level.NOTE, summary, {"end_micron": fit.end_pressure / MICRON}, (fit.start, fit.end)),)
