@@ -37,11 +37,14 @@ from decay.physics import water as water_physics
 
 KAPPA = 10.0
 SLOWEST = 4.0
-"""Longest local time constant of a power law t^-n in units of the time under vacuum: t/n with n >= 0.5. [-]"""
+"""Longest time constant let in, in units of the time under vacuum. A power law t^-n has t/n, which is 2 for n = 0.5; gas
+that leaves oil needs more. [-]"""
 SUSPICIOUS = 1e-3
 """Probability below which one of the model's own tests counts as failed. [-]"""
 TAKEN_UP = 0.03
 """Share of what levels off that may be taken up again unseen, or that a gauge's curvature may hide. [-]"""
+UNSTEADY = 0.01
+"""Share by which a steady leak's own rise strays from a line: the hose's share of the pressure, the temperature. [-]"""
 NEARLY_STRAIGHT = 0.02
 """Scatter about a line, as a share of the rise, below which a gauge could not vouch for a bend. [-]"""
 _TAKING_UP = (0.1, 0.3)
@@ -107,7 +110,7 @@ def fit_hold(
         leak = accelerating_interval(problem, longest, leak, growth)
     leak = widened(leak, drift)
     is_leak_seen = leak.low > 0.0
-    leak = raised(leak, TAKEN_UP * Parts(problem, best).outgassing(leak).value / span)
+    leak = raised(leak, TAKEN_UP * Parts(problem, best).outgassing(leak).value / span + UNSTEADY * leak.high)
 
     short = Mixture(bins, noise, span)
     short_best = short.best()

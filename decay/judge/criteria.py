@@ -124,10 +124,11 @@ def load(name_or_path: str | Path | None = None) -> Criterion:
         return shipped[text]
     if text.endswith(".toml") or Path(text).is_file():
         return _from_file(Path(text))
-    near = difflib.get_close_matches(text, shipped, n=3, cutoff=0.3) or list(shipped)
+    near = difflib.get_close_matches(text, shipped, n=3, cutoff=0.3)
+    nearest = f"Nearest: {', '.join(near)}. " if near else ""
     raise CriterionError(
         f'there is no criterion "{text}".\n'
-        f"       Nearest: {', '.join(near)}. All: {', '.join(shipped)}.\n"
+        f"       {nearest}All: {', '.join(shipped)}.\n"
         "       For one of your own give a file that ends in .toml."
     )
 

@@ -71,7 +71,10 @@ def cause_with_joint(cause: Cause, fit: HoldFit, pull: PumpdownFit | None, joint
     if joint.is_leak_seen and joint.leak.low > 0.0:
         return Cause.LEAK_AND_OUTGASSING if fit.is_outgassing_seen else Cause.LEAK
     is_plain = not signs.falls(fit) and not signs.accelerates(fit)
-    if cause is Cause.UNRESOLVED and is_plain and joint.leak.high * fit.duration <= LEAK_SHARE * signs.rise(fit):
+    is_small = joint.leak.high * fit.duration <= LEAK_SHARE * signs.rise(fit)
+    # A leak that would have shown must not be among what the holds together leave open.
+    is_excluded = joint.leak.high <= max(fit.detection_limit, joint.detection_limit)
+    if cause is Cause.UNRESOLVED and is_plain and is_small and is_excluded:
         return Cause.OUTGASSING
     return cause
 

@@ -12,8 +12,6 @@ from decay.phases.readings import Readings
 
 # A rise or a fall counts from so many standard errors on.
 SURE = 4.0
-# A slow rise sought at its likeliest beginning needs as many.
-SLOW_SURE = 4.0
 # Readings just before the valve closed that tell the level there.
 JUST_BEFORE = 10
 # A slow rise is sought on the means of so many stretches, in what lies below so many times the lowest.
@@ -41,7 +39,7 @@ def change(readings: Readings, first: int, last: int) -> float:
     return float((late.mean() - early.mean()) / max(float(error), 1e-12))
 
 
-def is_rise_seen(readings: Readings, first: int, last: int, sure: float = SURE) -> bool:
+def is_rise_seen(readings: Readings, first: int, last: int) -> bool:
     """Tell whether a stretch rises, or stands above the readings just before it, by more than chance brings.
 
     Parameters
@@ -50,12 +48,10 @@ def is_rise_seen(readings: Readings, first: int, last: int, sure: float = SURE) 
         The log.
     first, last : int
         The stretch, from the closing on. [-]
-    sure : float
-        Standard errors from which on it counts. [-]
     """
     if last - first < 2:
         return False
-    if change(readings, first, last) > sure:
+    if change(readings, first, last) > SURE:
         return True
     half = (first + last) // 2
     late, late_error = float(np.mean(readings.pressure[half : last + 1])), readings.error_of_mean(half, last)
@@ -63,7 +59,7 @@ def is_rise_seen(readings: Readings, first: int, last: int, sure: float = SURE) 
     for count in (JUST_BEFORE, last - half):
         before = max(first - count + 1, 0)
         height = late - float(np.mean(readings.pressure[before : first + 1]))
-        if height > sure * np.hypot(readings.error_of_mean(before, first), late_error):
+        if height > SURE * np.hypot(readings.error_of_mean(before, first), late_error):
             return True
     return False
 
@@ -79,7 +75,9 @@ def blurred(readings: Readings, index: int, corner: Corner) -> float:
     step = STEP_UNSEEN * float(readings.step[index])
     error = np.sqrt(readings.wander**2 + readings.spread(index) ** 2 / JUST_BEFORE + step**2)
     after = np.geomspace(1.0, 3600.0, 40)
-    apart = (corner.slope_after - corner.slope_before) * after + corner.jump * (1.0 - np.exp(-after / SETTLES))
+    # A jump down shows no closing: it looks like the rest of the fall, or like the lag of the gauge.
+    jump = max(corner.jump, 0.0)
+    apart = (corner.slope_after - corner.slope_before) * after + jump * (1.0 - np.exp(-after / SETTLES))
     shown = np.flatnonzero(np.abs(apart) > 1.5 * error)
     return float(after[shown[0]]) if len(shown) else float(after[-1])
 
@@ -122,20 +120,20 @@ def slow_rise(readings: Readings, start: int, end: int) -> SlowRise | None:
     tries = np.arange(2, count - 4)
     # Where the model leaves more than the errors, they count for as much more.
     unit = max(error**2, float(squares.min()) / count)
-    at = best = int(np.argmin(squares))
-    likely = np.flatnonzero(squares <= squares[at] + AS_LIKELY * unit)
+    best = int(np.argmin(squares))
+    likely = np.flatnonzero(squares <= squares[best] + AS_LIKELY * unit)
+    latest = int(likely[-1])
 
     def reading(row: int) -> int:
         return first + int(tries[row]) * width + width // 2
 
-    # Cuts that come too early cost least, for the curve before them may bend as it likes: the latest likely one is
-    # nearest the truth, and surely nothing after it was pumped.
-    earliest, closed = reading(int(likely[0])), reading(int(likely[-1]))
-    at = int(likely[-1])
+    # On made-up jobs the best cut comes early, and the latest likely one is nearest the truth; it also keeps what was
+    # pumped out of the hold.
+    earliest, closed = reading(int(likely[0])), reading(latest)
     if readings.time[closed] - readings.time[earliest] > TOLD * (readings.time[end] - readings.time[closed]):
         return None
-    rise = float(level[-max((count - int(tries[at])) // 3, 1) :].mean() - level[: int(tries[at]) + 1].min())
-    if rise < RISE_STEPS * float(readings.step[end]) or not is_rise_seen(readings, reading(best), end, SLOW_SURE):
+    rise = float(level[-max((count - int(tries[latest])) // 3, 1) :].mean() - level[: int(tries[latest]) + 1].min())
+    if rise < RISE_STEPS * float(readings.step[end]) or not is_rise_seen(readings, reading(best), end):
         return None
     return SlowRise(closed, float(readings.time[closed] - readings.time[earliest]) + width * readings.sampling)
 

@@ -34,7 +34,8 @@ def find_phases(log: PressureLog, quality: Any = None) -> tuple[Phase, ...]:
     -----
     Turning points are found on log pressure with a hysteresis from the noise and the step of the gauge; the moment
     the valve closed is the best cut between a line and a line with a settling step; the ends of a hold are the last
-    readings on its curve.
+    readings on its curve. A hold needs a rise beyond noise and wandering, or a fall that ends too soon; what is merely
+    flat is unclear at the end of a log, and pumping before a further fall.
 
     Examples
     --------

@@ -67,7 +67,7 @@ def flat_end(readings: Readings, start: int, low: int, end: int) -> FlatEnd | No
         return None
     rise = slow_rise(readings, start, end)
     if rise is not None:
-        return FlatEnd(rise.index, Kind.HOLD, told_within(rise.earlier))
+        return FlatEnd(rise.index, Kind.HOLD, f"told by a slow rise alone; {told_within(rise.earlier)}")
     index, corner = closing(readings, start, low, end)
     length = time[end] - time[index]
     if length < SHORTEST or end - index < FEWEST:

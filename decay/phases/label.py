@@ -138,7 +138,7 @@ def _rise(
     if readings.pressure[run.first] >= NEAR_ATMOSPHERE and not readings.is_above[run.first]:
         labels.extend_to(Kind.ATMOSPHERE, run.last)
         return
-    reach, blur = run.last, 0.0
+    reach, blur, is_blurred = run.last, 0.0, False
     above = np.flatnonzero(readings.is_above[run.first : run.last + 1])
     if len(above):
         reach = run.first + int(above[0]) - 1
@@ -161,6 +161,8 @@ def _rise(
             low, end_of_quiet = end, reach
         first, corner = closing(readings, fall_from, low, end_of_quiet)
         blur = blurred(readings, min(first, run.last), corner)
+        # A jump down may be the system settling: no remark rests on it, but the corner is not given up for it.
+        is_blurred = blur > SLOW and corner.jump >= 0.0
     first = min(first, run.last)
     if end is None or readings.time[end] - readings.time[first] < EQUALISING or end - first < FEWEST:
         # What rises straight after the closing is rig and system equalising, or a source that starts fast.
@@ -180,7 +182,7 @@ def _rise(
             # gauge that wanders makes corners of its own.
             apart = float(readings.time[slow.index] - readings.time[first])
             is_wandering = readings.wander > 0.8 * readings.spread(first) and apart > 1.5 * SLOW
-            if apart > slow.earlier or blur > SLOW or is_wandering:
+            if apart > slow.earlier or is_blurred or is_wandering:
                 first, blur = slow.index, slow.earlier
         if blur > max(BLURRED, 2.0 * readings.sampling):
             crept = told_within(blur)

@@ -31,6 +31,8 @@ def rounded(value: float, low: float, high: float) -> tuple[str, str, str]:
     ('0.8', '0.5', '1.2')
     >>> rounded(35.0, 0.0, 800.0)
     ('40', '0', '800')
+    >>> rounded(1e-6, 0.0, 0.449)
+    ('0.00', '0.00', '0.45')
 
     References
     ----------
@@ -47,7 +49,7 @@ def rounded(value: float, low: float, high: float) -> tuple[str, str, str]:
     else:
         places = 2 - math.floor(math.log10(abs(value)))
 
-    if half > 0 and value != 0 and round(value, places) == 0:
+    if half > 0 and round(value, places) == 0 and round(value, places + 1) != 0:
         places += 1  # a number that is not nothing is not written as nothing for want of one digit
 
     def text(x: float) -> str:

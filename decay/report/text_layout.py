@@ -44,7 +44,7 @@ class Block:
     def lines(self, width: int) -> list[str]:
         """Return the block's lines, none longer than ``width`` unless a single word is. [characters]"""
         longest = max((len(entry.label) for entry in self.entries), default=0)
-        is_listed = all(entry.label == "-" or entry.label.endswith(".") for entry in self.entries)
+        is_listed = all(entry.label == "-" or entry.label.rstrip(".").isdigit() for entry in self.entries)
         column = longest + 1 if is_listed else max(LABEL_COLUMN, min(longest + 2, width // 3))
         lines = [self.title]
         for entry in self.entries:

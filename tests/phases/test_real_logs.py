@@ -64,7 +64,7 @@ def test_a_pressure_kept_by_a_controller_is_never_a_hold(gauge):
 
 
 def test_half_a_day_at_one_set_point_is_left_to_the_user():
-    log, found = phases(FREEZE_DRYER, "SPLYO.CHAMBER_CM.F_CV", "mTorr")
+    _, found = phases(FREEZE_DRYER, "SPLYO.CHAMBER_CM.F_CV", "mTorr")
     assert found[-1].kind is Kind.UNCLEAR
     assert found[-1].duration > 12 * 3600
     assert "--hold START..END" in found[-1].remark

@@ -92,6 +92,7 @@ def test_other_units_and_dialects_change_nothing(tmp_path, job, shape, units):
     digits = digits_of(job, unit)
     plain = judged(tmp_path, written(digits, unit, 0))
     same = judged(tmp_path, written(digits, other, SCALES[unit][other], **shape))
+    assert plain["holds"]
     # What was read is told as it was read: these speak of the file, not of the job.
     for found in (plain, same):
         found.pop("log")
