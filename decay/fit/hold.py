@@ -37,8 +37,8 @@ from decay.physics import water as water_physics
 
 KAPPA = 10.0
 SLOWEST = 4.0
-"""Longest time constant let in, in units of the time under vacuum. A power law t^-n has t/n, which is 2 for n = 0.5; gas
-that leaves oil needs more. [-]"""
+"""Longest time constant let in, in units of the time under vacuum. A power law t^-n has t/n, which is 2 for n = 0.5;
+gas that leaves oil needs more. [-]"""
 SUSPICIOUS = 1e-3
 """Probability below which one of the model's own tests counts as failed. [-]"""
 TAKEN_UP = 0.03
@@ -110,7 +110,7 @@ def fit_hold(
         leak = accelerating_interval(problem, longest, leak, growth)
     leak = widened(leak, drift)
     is_leak_seen = leak.low > 0.0
-    leak = raised(leak, TAKEN_UP * Parts(problem, best).outgassing(leak).value / span + UNSTEADY * leak.high)
+    leak = with_hidden_sinks(leak, problem, best)
 
     short = Mixture(bins, noise, span)
     short_best = short.best()
@@ -171,6 +171,12 @@ def fit_hold(
         assumptions=_assumptions(longest, span, hold),
         naming_limit=characteristic_limits(problem, best, tests.inflation, drift)[1],
     )
+
+
+def with_hidden_sinks(leak: Interval, problem: Mixture, best: Solution) -> Interval:
+    """Return the interval with its upper end raised by what the hold cannot show of a leak. [Pa/s]"""
+    taken_up = TAKEN_UP * Parts(problem, best).outgassing(leak).value / problem.bins.length
+    return raised(leak, taken_up + UNSTEADY * leak.high)
 
 
 def _describing(bins: Bins, noise: Whitening, longest: float) -> tuple[Mixture, Solution, ResidualTests]:

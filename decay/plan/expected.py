@@ -11,11 +11,11 @@ from decay.arrays import FloatArray
 from decay.errors import RangeError
 from decay.fit import noise as noise_model
 from decay.fit.bins import FEWEST_READINGS, Bins, bin_readings
-from decay.fit.hold import KAPPA, SLOWEST, TAKEN_UP
+from decay.fit.hold import KAPPA, SLOWEST, with_hidden_sinks
 from decay.fit.measured import LAGGING, LAGGING_SHARE, UNNOTICED_DRIFT
 from decay.fit.mixture import Mixture, rise_shapes
-from decay.fit.parts import Parts, settling_time
-from decay.fit.profile import characteristic_limits, leak_interval, raised, threshold, widened
+from decay.fit.parts import settling_time
+from decay.fit.profile import characteristic_limits, leak_interval, threshold, widened
 from decay.interval import Interval
 from decay.plan.equipment import GaugeKind
 
@@ -122,7 +122,7 @@ def expected_hold(
     best = problem.best()
     growth = threshold(level=level)
     found = widened(leak_interval(problem, best, growth, level), drift)
-    found = raised(found, TAKEN_UP * Parts(problem, best).outgassing(found).value / span)
+    found = with_hidden_sinks(found, problem, best)
     straight = Mixture(bins, covariance, settling_time(span))
     straight_best = straight.best()
     if straight_best.misfit - best.misfit <= threshold(2):

@@ -96,7 +96,8 @@ def outcome(kind: str, seed: int, is_told: bool = False) -> Outcome:
         low=leak.low / RATE,
         high=leak.high / RATE,
         alone_low=fit.leak.low / RATE,
-        detection=fit.detection_limit / RATE,
+        # The limit that the verdict states: of all holds together where its interval is theirs.
+        detection=(joint.detection_limit if joint and leak is joint.leak else fit.detection_limit) / RATE,
         cause=(analysis.verdict.cause if decides else None) or report.cause,
         start_error=fit.start + first - truth.start,
         is_edge_visible=_is_edge_visible(simulated, truth.start),

@@ -31,8 +31,7 @@ class Writer:
 
 WRITERS = (
     Writer(("analyze", LEAK, "--plot", "a.png"), ("a.png",), 1),
-    Writer(("analyze", LEAK, "--plot", "a.svg"), ("a.svg",), 1),
-    Writer(("compare", DAMP, DRY, "--plot", "c.png"), ("c.png",), 0),
+    Writer(("compare", DAMP, DRY, "--plot", "c.svg"), ("c.svg",), 0),
     Writer(("plan", "--volume", "6.5 L", "--plot", "p.png"), ("p.png",)),
     Writer(("lesson", "--runs", "1", "--hold", "10 min", "--interval", "10 s", "--plot", "l.png"), ("l.png",)),
     Writer(("simulate", "--leak", "5 micron/min", "--hold", "5 min", "--out", "s.csv"), ("s.csv", "s.toml")),
