@@ -11,6 +11,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 from .jobs import KINDS
 from .score import Outcome, outcome, table
 
+SIZES = ((1.0, "a to 1"), (3.0, "b 1 to 3"), (10.0, "c 3 to 10"), (30.0, "d 10 to 30"), (1e9, "e above 30"))
+
 
 def main() -> None:
     """Run the bench and print its tables."""
@@ -30,6 +32,8 @@ def main() -> None:
     print(table(outcomes, by=lambda o: f"hold {o.hold / 60:.0f} min"))
     print()
     print(table(outcomes, by=lambda o: f"every {o.interval:g} s"))
+    print("\nby the true leak [micron/min]")
+    print(table([o for o in outcomes if o.truth > 0], by=lambda o: next(name for top, name in SIZES if o.truth <= top)))
     cycles = [o for o in outcomes if o.joint_high == o.joint_high]
     if cycles:
         covered = sum(o.joint_low <= o.truth <= o.joint_high for o in cycles)
