@@ -125,9 +125,11 @@ def run(targets: Iterable[Target], plan: Plan, jobs: int = 1) -> Iterator[tuple[
                 is_broken = False
                 for added in islice(upcoming, AHEAD * jobs - len(waiting)):
                     try:
-                        waiting.append((added, pool.submit(_work, added)))
+                        with _undisturbed():
+                            future = pool.submit(_work, added)
                     except BrokenProcessPool as problem:
-                        waiting.append((added, _with_exception(problem)))
+                        future = _with_exception(problem)
+                    waiting.append((added, future))
                 if not waiting:
                     return
                 target, future = waiting[0]
@@ -194,6 +196,26 @@ def _single_threaded() -> Iterator[None]:
                 os.environ.pop(name, None)
             else:
                 os.environ[name] = value
+
+
+@contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Hold back what interrupts while workers start: one that is cut off in its first breath prints a traceback."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    held: list[int] = []
+    names = [name for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    before = {getattr(signal, name): signal.getsignal(getattr(signal, name)) for name in names}
+    for number in before:
+        signal.signal(number, lambda arrived, _: held.append(arrived))
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler if handler is not None else signal.SIG_DFL)
+        for arrived in held:
+            signal.raise_signal(arrived)
 
 
 _plan: Plan | None = None  # of this worker process, set once when it starts
