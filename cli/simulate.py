@@ -19,7 +19,8 @@ Further examples that work:
   decay simulate sample_logs/jobs/free_water.toml --seed 3 --out wet.csv
 
 The log is synthetic and says so in its first line. Its truth stands beside it, as a file of the same name that
-ends in .toml. Nothing is overwritten without --force.
+ends in .toml. Nothing is overwritten without --force. A dry, tight job leaves no mark when its valve closes, as no
+such job does: with some --damp and a --target that ends the pull while it still falls, the hold shows.
 
 Exit codes: 0 written, 2 usage or a file that cannot be written.
 """
