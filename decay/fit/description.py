@@ -12,7 +12,7 @@ from decay.arrays import FloatArray
 from decay.fit.results import Description
 from decay.interval import Interval
 
-_COARSE = 60
+_COARSE = 40
 _FINE = 60
 _CLOSER_LOOKS = 1
 

@@ -215,7 +215,7 @@ def crossing(
             break
         x = (a * fb - b * fa) / (fb - fa)
         fx = profile(x) - level
-        if abs(fx) < 1e-3:
+        if abs(fx) < 5e-3:
             return float(x)
         if fx < 0:
             a, fa = x, fx
