@@ -97,7 +97,7 @@ def fit_hold(
     hold = measure(log, phase, ambient, ambient_spread)
     bins, noise, drift = hold.bins, Whitening(hold.noise.covariance), hold.air_drift
     span = bins.length
-    longest = max(kappa * span, SLOWEST * under_vacuum if under_vacuum is not None else 0.0)
+    longest = longest_time_constant(span, under_vacuum, kappa)
 
     problem, best, tests = _describing(bins, noise, longest)
     growth = threshold(level=level) * tests.inflation
@@ -117,8 +117,7 @@ def fit_hold(
     short_look = widened(leak_interval(short, short_best, growth, level), drift)
     straight = Mixture(bins, noise, settling_time(span))
     straight_best = straight.best()
-    # Two more parameters, a height and a time constant, must earn their place before the rise counts as bent.
-    is_straight = straight_best.misfit - best.misfit <= threshold(2) * tests.inflation
+    is_straight = is_as_good(straight_best, best, tests.inflation)
     # Where nothing levels off, any rise beyond the noise is a steady rise; where something does, a leak beneath it must
     # be told from sources up to one hold long.
     if is_straight:
@@ -171,6 +170,16 @@ def fit_hold(
         assumptions=_assumptions(longest, span, hold),
         naming_limit=characteristic_limits(problem, best, tests.inflation, drift)[1],
     )
+
+
+def longest_time_constant(span: float, under_vacuum: float | None, kappa: float = KAPPA) -> float:
+    """Return the slowest source let in after so long under vacuum, `None` where that is not known. [s]"""
+    return max(kappa * span, SLOWEST * under_vacuum if under_vacuum is not None else 0.0)
+
+
+def is_as_good(straight: Solution, best: Solution, inflation: float = 1.0) -> bool:
+    """Tell whether a line alone describes the rise: a source's height and time constant must earn their place."""
+    return straight.misfit - best.misfit <= threshold(2) * inflation
 
 
 def with_hidden_sinks(leak: Interval, problem: Mixture, best: Solution) -> Interval:

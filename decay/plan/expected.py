@@ -11,11 +11,12 @@ from decay.arrays import FloatArray
 from decay.errors import RangeError
 from decay.fit import noise as noise_model
 from decay.fit.bins import FEWEST_READINGS, Bins, bin_readings
-from decay.fit.hold import KAPPA, SLOWEST, with_hidden_sinks
-from decay.fit.measured import LAGGING, LAGGING_SHARE, UNNOTICED_DRIFT
+from decay.fit.hold import is_as_good, longest_time_constant, with_hidden_sinks
+from decay.fit.measured import LAGGING, LAGGING_SHARE, UNNOTICED_DRIFT, feigned_rise
 from decay.fit.mixture import Mixture, rise_shapes
 from decay.fit.parts import settling_time
 from decay.fit.profile import characteristic_limits, leak_interval, threshold, widened
+from decay.fit.whitening import Whitening
 from decay.interval import Interval
 from decay.plan.equipment import GaugeKind
 
@@ -115,27 +116,27 @@ def expected_hold(
     Half of the real holds do better and half worse than an expected one.
     """
     bins = _bins(duration, gauge, leak, levelling, start)
-    covariance = noise_model.assumed(bins, gauge.wander, gauge.wander_time).covariance
+    noise = Whitening(noise_model.assumed(bins, gauge.wander, gauge.wander_time).covariance)
     span = bins.length
     drift = unnoticed_drift(float(bins.pressure[-1]), ambient)
-    problem = Mixture(bins, covariance, max(KAPPA * span, SLOWEST * (under_vacuum or 0.0)))
+    problem = Mixture(bins, noise, longest_time_constant(span, under_vacuum))
     best = problem.best()
     growth = threshold(level=level)
     found = widened(leak_interval(problem, best, growth, level), drift)
     found = with_hidden_sinks(found, problem, best)
-    straight = Mixture(bins, covariance, settling_time(span))
+    straight = Mixture(bins, noise, settling_time(span))
     straight_best = straight.best()
-    if straight_best.misfit - best.misfit <= threshold(2):
+    if is_as_good(straight_best, best):
         decision, detection = characteristic_limits(straight, straight_best, 1.0, drift)
     else:
-        short = Mixture(bins, covariance, span)
+        short = Mixture(bins, noise, span)
         decision, detection = characteristic_limits(short, short.best(), 1.0, drift)
     return ExpectedHold(duration, found, decision, detection)
 
 
 def unnoticed_drift(pressure: float, ambient: float | None) -> float:
     """Return the rate that a temperature drift nobody notices feigns at a pressure [Pa] and temperature [K]. [Pa/s]"""
-    return pressure * UNNOTICED_DRIFT / (ambient if ambient is not None else _ROOM)
+    return feigned_rise(pressure, UNNOTICED_DRIFT, ambient if ambient is not None else _ROOM)
 
 
 def shortest_hold(duration_of_interval: float) -> float:
