@@ -8,23 +8,23 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import matplotlib
-from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.layout_engine import ConstrainedLayoutEngine
+from matplotlib.transforms import ScaledTranslation
 
 from decay.analysis import Analysis
 from decay.errors import RangeError
 from decay.files import drafted
 from decay.judge.finding import Finding
 from decay.report import plot_style as style
+from decay.report.plot_frame import HEIGHT, LEFT, WIDTH, Panel, stack
 from decay.report.plot_hold import draw_hold
-from decay.report.plot_leak_scale import draw_leak_scale
+from decay.report.plot_leak_scale import SCALE_STEP, draw_leak_scale, scale_height
 from decay.report.plot_log import draw_log
 from decay.report.text import cause_in_words
 
 __all__ = ["SUFFIXES", "draw", "draw_head", "draw_hold", "draw_leak_scale", "draw_log", "save"]
 
-SIZE = (12.0, 9.0)  # inches
+SIZE = (WIDTH, HEIGHT)
 DOTS_PER_INCH = 100  # 1200 x 900 pixels
 HEAD_WIDTH = 138  # characters
 NAME_WIDTH = 70  # characters; a name may consist of wide ones
@@ -49,54 +49,34 @@ def draw(analysis: Analysis) -> Figure:
     Returns
     -------
     Figure
-        1200 x 900 pixels at its own resolution, made without pyplot: nothing is shown and no window opens.
+        1200 x 900 pixels at its own resolution, taller where a key needs it, made without pyplot: nothing is shown
+        and no window opens.
     """
     with our_look():
-        figure = Figure(figsize=SIZE, dpi=DOTS_PER_INCH, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.07))
+        figure = Figure(figsize=SIZE, dpi=DOTS_PER_INCH)
         has_hold = analysis.decisive is not None
-        head = 0.45 + 0.19 * len(_head_lines(analysis))
-        scale = 0.85 if analysis.joint is None else 1.4
-        heights = [head, 2.9, 4.0, scale] if has_hold else [head, 4.6, 2.6]
-        axes = figure.subplots(len(heights), 1, height_ratios=heights)
-        draw_head(axes[0], analysis)
-        draw_log(axes[1], analysis)
-        draw_hold(axes[2], analysis)
-        if has_hold:
-            draw_leak_scale(axes[3], analysis)
+        log, hold, *scale = (figure.add_subplot(2 + has_hold, 1, 1 + row) for row in range(2 + has_hold))
+        draw_log(log, analysis)
+        draw_hold(hold, analysis)
+        panels = [Panel(log, 1.75), Panel(hold, 2.0, grows=True)]
+        if not has_hold:
+            panels = [Panel(log, 2.5, grows=True), Panel(hold, 1.8)]
+        for ax in scale:
+            draw_leak_scale(ax, analysis)
+            panels.append(Panel(ax, scale_height(analysis), above=SCALE_STEP * len(ax.child_axes)))
+        stack(figure, draw_head(figure, analysis), panels)
     return figure
 
 
-def draw_head(ax: Axes, analysis: Analysis) -> Axes:
-    """Write the verdict, its first reason and the heaviest caveats.
-
-    Parameters
-    ----------
-    ax : Axes
-        Written on; its frame is taken away.
-    analysis : Analysis
-        The answer about one log.
-
-    Returns
-    -------
-    Axes
-        The same.
-    """
-    ax.set_axis_off()
-    verdict = analysis.verdict
-    title = f"{verdict.result.value.upper()}: {cause_in_words(analysis)}"
-    ax.text(0.0, 1.0, title, transform=ax.transAxes, va="top", fontsize=17, fontweight="bold")
-    # Points below the top, so that a taller head does not tear the lines from the verdict.
-    ax.annotate(
-        "\n".join(_head_lines(analysis)),
-        (0.0, 1.0),
-        xytext=(0.0, -27.0),
-        xycoords="axes fraction",
-        textcoords="offset points",
-        va="top",
-        fontsize=10,
-        linespacing=1.25,
-    )
-    return ax
+def draw_head(figure: Figure, analysis: Analysis) -> float:
+    """Write the verdict, its first reason and the heaviest caveats, and return the height that they take. [inch]"""
+    lines = _head_lines(analysis)
+    title = f"{analysis.verdict.result.value.upper()}: {cause_in_words(analysis)}"
+    for below, text, look in ((0.08, title, {"fontsize": 17, "fontweight": "bold"}),
+                              (0.47, "\n".join(lines), {"fontsize": 10, "linespacing": 1.25})):
+        place = figure.transFigure + ScaledTranslation(LEFT, -below, figure.dpi_scale_trans)
+        figure.text(0.0, 1.0, text, transform=place, va="top", **look)
+    return 0.5 + 0.18 * len(lines)
 
 
 def _head_lines(analysis: Analysis) -> list[str]:

@@ -56,7 +56,7 @@ def draw_hold(ax: Axes, analysis: Analysis) -> Axes:
     one_of_many = f"Hold {analysis.decisive + 1} of {len(analysis.holds)}, the one that decides"
     which = one_of_many if len(analysis.holds) > 1 else "The hold"
     when = f"{amounts.clock(fit.start)} to {amounts.clock(fit.end)} in the log"
-    ax.set_title(f"{which}: {when}", loc="left", fontsize=11)
+    style.title(ax, f"{which}: {when}")
     ax.grid(visible=True, linewidth=0.4, color="#cccccc")
     ax.legend(loc="upper left", bbox_to_anchor=(1.01, 1.0), fontsize=style.SMALL, frameon=False, alignment="left")
     return ax
@@ -167,7 +167,7 @@ def _with_lines(analysis: Analysis, fit: HoldFit, low: float, high: float) -> tu
 def _draw_absence(ax: Axes, analysis: Analysis) -> Axes:
     ax.set_xticks([])
     ax.set_yticks([])
-    ax.set_title("No usable hold", loc="left", fontsize=11)
+    style.title(ax, "No usable hold")
     verdict = analysis.verdict
     shown = [*verdict.reasons[:2], *verdict.next_steps[:1]]
     text = "\n".join(style.wrapped(finding.summary, 105, 3) for finding in shown)

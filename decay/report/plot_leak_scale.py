@@ -16,8 +16,10 @@ from decay.report import amounts
 from decay.report import plot_style as style
 from decay.report.amounts import GRAM_PER_YEAR, MICRON_PER_MINUTE
 
-# Distance between the two scales on top, as a share of a panel with one row.
-SCALE_STEP = 0.42
+SCALE_STEP = 0.25
+"""What a further scale takes above the panel. [inch]"""
+ROW = 0.4
+"""Height of one row. [inch]"""
 # The name of a scale stands beyond its end: no number is written in the last part, where it would run into the name.
 END_FREE = 0.96
 LIMIT: dict[str, Any] = {"linestyle": (0, (4, 2)), "linewidth": 1.6, "color": "black"}
@@ -70,6 +72,11 @@ def draw_leak_scale(ax: Axes, analysis: Analysis) -> Axes:
     return ax
 
 
+def scale_height(analysis: Analysis) -> float:
+    """Return the height that the panel is drawn for. [inch]"""
+    return ROW * (1 if analysis.joint is None else 2) + 0.16
+
+
 def _limit_in_words(report: HoldReport) -> str:
     fit = report.fit
     if not math.isfinite(fit.detection_limit):
@@ -95,7 +102,7 @@ def _right_end(rows: list[tuple[str, Interval]], limit: float, allowed: float | 
 def _draw_interval(ax: Axes, height: int, name: str, interval: Interval, right: float) -> None:
     value, low, high = (x / MICRON_PER_MINUTE for x in (interval.value, interval.low, interval.high))
     ax.plot([max(low, 0.0), min(high, right)], [height, height], color="black", linewidth=5.0, solid_capstyle="butt")
-    ax.plot([value], [height], marker="D", markersize=9, color="white", markeredgecolor="black")
+    ax.plot([value], [height], marker="D", markersize=9, color="white", markeredgecolor="black", clip_on=False)
     if high > right:
         ax.plot([right], [height], marker=">", markersize=9, color="black", clip_on=False)
     ax.annotate(
@@ -118,11 +125,10 @@ def _add_losses(ax: Axes, analysis: Analysis, report: HoldReport) -> None:
     """Add g/year scales at the top: both laws are proportional to the rate, so a scale says all of it."""
     detectable, limit = report.impact.detectable_loss, report.fit.detection_limit
     if detectable is None or not 0 < limit < math.inf:
-        ax.set_title("The leak (g/year needs volume, refrigerant and temperature)", loc="left", fontsize=11)
+        style.title(ax, "The leak (g/year needs volume, refrigerant and temperature)")
         return
     name = style.safe(analysis.system.refrigerant or "refrigerant")
-    ax.set_title(f"The leak, and what it would lose of {name}", loc="left", fontsize=11)
-    step = SCALE_STEP if analysis.joint is None else SCALE_STEP / 1.6
+    step = SCALE_STEP / scale_height(analysis)
     for position, (law, loss) in enumerate(zip(("laminar", "molecular"), detectable, strict=True)):
         factor = loss / GRAM_PER_YEAR / (limit / MICRON_PER_MINUTE)
         if not (math.isfinite(factor) and factor > 0):
@@ -144,3 +150,4 @@ def _add_losses(ax: Axes, analysis: Analysis, report: HoldReport) -> None:
             ha="left",
             va="bottom",
         )
+    style.title(ax, f"The leak, and what it would lose of {name}", above=len(ax.child_axes) * SCALE_STEP)

@@ -51,7 +51,7 @@ def draw_log(ax: Axes, analysis: Analysis) -> Axes:
         handles.append(ax.axhline(limit / MICRON, label=f"criterion, {limit / MICRON:,.0f} micron", **style.CRITERION))
     ax.set_xlabel(f"time since the first row [{name}]")
     ax.set_ylabel("pressure [micron]")
-    ax.set_title("The whole log", loc="left", fontsize=11)
+    style.title(ax, "The whole log")
     ax.grid(visible=True, which="major", linewidth=0.4, color="#cccccc")
     unused = log.rows - len(log.time)
     title = f"{unused:,} of {log.rows:,} rows not used" if unused else None
@@ -128,6 +128,10 @@ def _set_pressure_range(ax: Axes, analysis: Analysis) -> None:
     ax.set_ylim(low / 10 ** (0.06 * decades), high * 10 ** (0.22 * decades))
     if decades < 1.5:
         ax.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
+        ax.minorticks_off()
+    else:
+        # Two marks a decade tell its scale as well as eight, in a fifth of the time that all marks take.
+        ax.yaxis.set_minor_locator(LogLocator(subs=(2.0, 5.0)))
         ax.yaxis.set_minor_formatter(NullFormatter())
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 from matplotlib import font_manager
+from matplotlib.axes import Axes
 from matplotlib.patheffects import Normal, Stroke
 
 from decay.arrays import FloatArray, IntArray
@@ -63,6 +64,11 @@ def time_unit(duration: float) -> tuple[float, str]:
     if duration > 4 * HOUR:
         return HOUR, "h"
     return (MINUTE, "min") if duration > 3 * MINUTE else (1.0, "s")
+
+
+def title(ax: Axes, text: str, above: float = 0.0) -> None:
+    """Write the title of a panel, so many inches above it: told where, the library need not look for a free place."""
+    ax.set_title(text, loc="left", fontsize=11, y=1.0, pad=6.0 + 72.0 * above)
 
 
 def safe(text: str) -> str:
