@@ -61,10 +61,7 @@ def estimate(bins: Bins) -> Noise:
     scatter = float(np.mean(residual**2)) if len(residual) else 0.0
     largest = max(scatter, typical, np.finfo(float).tiny)
     sizes = largest * np.array([0.01, 0.03, 0.1, 0.3, 1.0, 3.0])
-    trial = fixed_rest + sizes[:, None, None, None] * rotated[None]
-    trial = np.concatenate((fixed_rest[None], trial.reshape(-1, *fixed_rest.shape)))
-    white, log_size = _whitened(trial, residual)
-    surprise = np.sum(white**2, axis=1) + 2 * log_size
+    surprise = _surprise(fixed_rest, np.multiply.outer(sizes, rotated).reshape(-1, *fixed_rest.shape), residual)
     best = int(np.argmin(surprise))
     if best == 0:
         return Noise(fixed, 0.0, 0.0)
@@ -73,20 +70,22 @@ def estimate(bins: Bins) -> Noise:
     return Noise(covariance, float(np.sqrt(sizes[size])), float(memories[memory]))
 
 
-def _whitened(covariances: FloatArray, residual: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the residual whitened by each covariance, shape (g, k), and the logarithm of each factor's determinant.
+def _surprise(fixed: FloatArray, added: FloatArray, residual: FloatArray) -> FloatArray:
+    """Return how unlikely the residual is without, and with each of the added covariances, shape (1 + g,). [-]
 
-    One factorisation does both: bordered by the residual, the last row of the triangle is the whitened residual.
+    One factorisation tells its square and the covariance's determinant: bordered by the residual, the last row of the
+    triangle is the whitened residual.
     """
-    count, k, _ = covariances.shape
-    bordered = np.empty((count, k + 1, k + 1))
-    bordered[:, :k, :k] = covariances
-    bordered[:, :k, k] = bordered[:, k, :k] = residual
+    count, k, _ = added.shape
+    bordered = np.empty((1 + count, k + 1, k + 1))
+    bordered[:, :k, :k] = fixed
+    bordered[1:, :k, :k] += added
+    bordered[:, k, :k] = residual  # the factorisation looks at the lower triangle alone
     # The corner has to exceed the whitened residual's square; how far does not touch the rest of the triangle.
-    bordered[:, k, k] = 1e12 * max(float(residual @ residual), 1e-300) / float(np.min(covariances[:, 0, 0]))
+    bordered[:, k, k] = 1e12 * max(float(residual @ residual), 1e-300) / float(np.min(bordered[:, 0, 0]))
     factor = np.linalg.cholesky(bordered)
     diagonal = np.diagonal(factor, axis1=1, axis2=2)[:, :k]
-    return factor[:, k, :k], np.sum(np.log(diagonal), axis=1)
+    return np.asarray(np.sum(factor[:, k, :k] ** 2, axis=1) + 2 * np.sum(np.log(diagonal), axis=1))
 
 
 def assumed(bins: Bins, wander: float = 0.0, memory: float = 0.0) -> Noise:

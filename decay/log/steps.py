@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from decay.arrays import FloatArray, IntArray
 
 _MULTIPLES = (1000, 500, 250, 200, 100, 50, 25, 20, 10, 5, 4, 2)
+_NEARLY_ALL = 0.995
 _FEWEST = 8
 _ENOUGH = 6
 _NO_BAND = -10_000
@@ -70,7 +71,9 @@ def _factor(values: FloatArray, here: IntArray, base: float) -> float:
         if len(np.unique(counts)) < _FEWEST:
             return 1.0
         share = np.bincount((np.abs(counts) % 1000).astype(np.int64), minlength=1000) / len(counts)
-        factor = next((m for m in _MULTIPLES if share[::m].sum() > 0.995), 1)
+        factor = 1
+        if share[::2].sum() > _NEARLY_ALL or share[::5].sum() > _NEARLY_ALL:  # else no multiple of theirs either
+            factor = next(m for m in _MULTIPLES if share[::m].sum() > _NEARLY_ALL)
         behind = here[:_CHANGES]
         behind = behind[behind > 0]
         return max(float(factor), _of_differences(np.abs(values[behind] - values[behind - 1]) / base))
