@@ -17,6 +17,7 @@ from decay.log.pressure_log import Note
 
 DAY = 86400.0
 _DATE_PART = 8  # characters at the start of a cell that hold day and month, whatever the form
+_SEEN = 10_000  # times that are looked at to tell what they count
 _UNITS = {"s": 1.0, "sec": 1.0, "secs": 1.0, "second": 1.0, "seconds": 1.0, "ms": 1e-3, "msec": 1e-3,
           "milliseconds": 1e-3, "min": 60.0, "mins": 60.0, "minute": 60.0, "minutes": 60.0, "h": 3600.0,
           "hr": 3600.0, "hrs": 3600.0, "hour": 3600.0, "hours": 3600.0, "d": DAY, "day": DAY, "days": DAY}  # fmt: skip
@@ -75,10 +76,10 @@ def interval_in(lines: tuple[str, ...]) -> float | None:
 def counter(cells: pd.Series, name: str, column: str, unit: str | None, decimal: str) -> Times:
     """Return the times of a column of numbers: elapsed, epoch, or a spreadsheet's days."""
     values = numbers(cells, decimal)
-    finite = values[np.isfinite(values)]
     notes: list[Note] = []
     started = None
-    middle = float(np.median(finite)) if len(finite) else 0.0
+    seen = _finite(values[:: len(values) // _SEEN + 1])
+    middle = float(np.median(seen)) if len(seen) else 0.0
     stated = unit or unit_in_name(column)
     size = unit_size(stated) if stated is not None else None
     if unit is not None and size is None:
@@ -87,13 +88,12 @@ def counter(cells: pd.Series, name: str, column: str, unit: str | None, decimal:
         if unit is None and 5e8 < middle / scale < 3e9:
             size = 1.0 / scale
             # An epoch counts in UTC whatever the place of the log; it is told without an offset.
-            started = _moment(dt.datetime(1970, 1, 1, tzinfo=dt.UTC), float(finite[0]) * size)
+            started = _moment(dt.datetime(1970, 1, 1, tzinfo=dt.UTC), float(_finite(values)[0]) * size)
             break
     else:
-        if size is None and 30000 < middle < 60000 and np.any(finite != np.round(finite)) and len(finite) > 1 and (
-                finite[-1] - finite[0] < 400):
+        if size is None and 30000 < middle < 60000 and _are_days(_finite(values)):
             size = DAY
-            started = _moment(dt.datetime(1899, 12, 30), round(float(finite[0]) * DAY))
+            started = _moment(dt.datetime(1899, 12, 30), round(float(_finite(values)[0]) * DAY))
             notes.append(Note("time-unit-assumed", f'"{column}" was read as days since 1900 (a spreadsheet\'s dates). '
                                                    "--time-unit overrides."))
     if size is None:
@@ -101,6 +101,15 @@ def counter(cells: pd.Series, name: str, column: str, unit: str | None, decimal:
         notes.append(Note("time-unit-assumed", f'The unit of "{column}" is not stated; seconds were assumed. '
                                                "--time-unit overrides."))
     return Times(values * size, started, False, tuple(notes))
+
+
+def _finite(values: FloatArray) -> FloatArray:
+    return values[np.isfinite(values)]
+
+
+def _are_days(values: FloatArray) -> bool:
+    """Tell whether numbers that could be a spreadsheet's dates have times of day, and span no more than a year."""
+    return len(values) > 1 and bool(np.any(values != np.round(values))) and float(values[-1] - values[0]) < 400
 
 
 def numbers(cells: pd.Series, decimal: str) -> FloatArray:

@@ -45,7 +45,8 @@ def step_sizes(values: FloatArray, printed: list[str], decimal: str) -> FloatArr
     known, scales = _digits(printed, decimal)
     step = np.empty(len(values))
     floor = min(known) if known else 0
-    for level in np.unique(band).tolist():
+    lowest = int(band.min(initial=0))
+    for level in (np.flatnonzero(np.bincount(band - lowest)) + lowest).tolist():
         here = np.flatnonzero(band == level)
         base = _digit_at(floor if level == _NO_BAND else level // 3, known, scales) if known else _fallback(values)
         step[here] = base if level == _NO_BAND else base * _factor(values, here, base)
