@@ -52,7 +52,7 @@ def free_water(problem: Mixture, best: Solution, saturation: Interval, threshold
     if end < _FAR_BELOW * highest:
         # So far below the ceiling a degree more or less in the water's own temperature makes up for the bend.
         shapes = np.column_stack((shapes, problem.line / span))
-    wet = Mixture(bins, problem.noise, problem.time_constants, extra=shapes)
+    wet = Mixture(bins, problem.noise, problem.time_constants, extra=np.column_stack((problem.extra, shapes)))
     growth = wet.at(0.0).misfit - best.misfit
     plateau = start + float(np.sum(best.amplitudes[: len(problem.time_constants)]))
     bending = best.rate * span < 0.2 * rise and saturation.low * 0.7 <= plateau <= highest

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from decay.fit.bins import Bins
 from decay.fit.description import describe
 from decay.fit.free_water import free_water
+from decay.fit.hose import behind_hose, drop_at_start
 from decay.fit.measured import Measured, measure
 from decay.fit.mixture import Mixture, Solution
 from decay.fit.parts import Parts, settling_time
@@ -104,7 +107,7 @@ def fit_hold(
     leak = leak_interval(problem, best, growth, level)
     if not tests.adequate:
         # What no model here describes may still be gas taken up all through the hold, or a leak that opens.
-        sink = Mixture(bins, noise, longest, taking_up=span)
+        sink = Mixture(bins, noise, longest, problem.extra, taking_up=span)
         leak = hull(leak, leak_interval(sink, sink.best(), growth, level))
     if tests.bend_p < SUSPICIOUS:
         leak = accelerating_interval(problem, longest, leak, growth)
@@ -112,10 +115,10 @@ def fit_hold(
     is_leak_seen = leak.low > 0.0
     leak = with_hidden_sinks(leak, problem, best)
 
-    short = Mixture(bins, noise, span)
+    short = Mixture(bins, noise, span, problem.extra)
     short_best = short.best()
     short_look = widened(leak_interval(short, short_best, growth, level), drift)
-    straight = Mixture(bins, noise, settling_time(span))
+    straight = Mixture(bins, noise, settling_time(span), problem.extra)
     straight_best = straight.best()
     is_straight = is_as_good(straight_best, best, tests.inflation)
     # Where nothing levels off, any rise beyond the noise is a steady rise; where something does, a leak beneath it must
@@ -168,6 +171,7 @@ def fit_hold(
         description=describe(bins.centre, bins.pressure, bins.count, hold.scatter_within, hold.readings),
         curve=parts.curve(phase.start, leak),
         assumptions=_assumptions(longest, span, hold),
+        hose_drop=drop_at_start(best) if problem.extra.size else None,
         naming_limit=characteristic_limits(problem, best, tests.inflation, drift)[1],
     )
 
@@ -191,20 +195,29 @@ def with_hidden_sinks(leak: Interval, problem: Mixture, best: Solution) -> Inter
 def _describing(bins: Bins, noise: Whitening, longest: float) -> tuple[Mixture, Solution, ResidualTests]:
     """Return the smallest model that describes the hold; the plain one, with its tests failed, where none does.
 
-    Gas taken up again early in the hold, and rig and system that equalise slowly downwards, leave a falling part that
-    the plain model lacks. The wider model holds the plain one as a special case, so that its interval claims no more.
+    Each wider model holds the plain one as a special case, so that its interval claims no more.
     """
     plain = Mixture(bins, noise, longest)
     best = plain.best()
     tests = _examine(plain, best, longest)
     if not tests.adequate:
-        for share in _TAKING_UP:
-            wider = Mixture(bins, noise, longest, taking_up=share * bins.length)
+        for wider in _wider_models(bins, noise, longest):
             wider_best = wider.best()
             wider_tests = _examine(wider, wider_best, longest)
             if wider_tests.adequate:
                 return wider, wider_best, wider_tests
     return plain, best, tests
+
+
+def _wider_models(bins: Bins, noise: Whitening, longest: float) -> Iterator[Mixture]:
+    """Make the models for holds that the plain one does not describe, each when it is asked for.
+
+    A drop along the hose fades; gas taken up again early, and rig and system that equalise slowly downwards, leave a
+    falling part.
+    """
+    yield behind_hose(bins, noise, longest)
+    for share in _TAKING_UP:
+        yield Mixture(bins, noise, longest, taking_up=share * bins.length)
 
 
 def _examine(problem: Mixture, best: Solution, longest: float) -> ResidualTests:

@@ -53,7 +53,7 @@ class Mixture:
     longest : float or ndarray, shape (m,)
         Longest time constant let in, or all of them. [s]
     extra : ndarray, shape (k, e), optional
-        Further columns with non-negative coefficients, e.g. an accelerating part. [Pa]
+        Further columns with non-negative coefficients, e.g. an accelerating part; their amplitudes are the last. [Pa]
     taking_up : float, optional
         Time constant with which gas may be taken up again, instead of in the first seconds only. [s]
     """
@@ -80,8 +80,8 @@ class Mixture:
         self.columns = np.column_stack(
             (pool_columns(bins, self.time_constants), -pool_columns(bins, self.falling))
         )
-        if extra is not None:
-            self.columns = np.column_stack((self.columns, extra))
+        self.extra = np.empty((len(bins.centre), 0)) if extra is None else extra
+        self.columns = np.column_stack((self.columns, self.extra))
         self.line = bins.centre - self.origin
         self.taking_up = taking_up
         self._whiten()
@@ -145,11 +145,12 @@ class Mixture:
     def rise(self, solution: Solution, time: FloatArray) -> FloatArray:
         """Return the fitted rise at times since the first bin [s], leak and all, shape (len(time),). [Pa]"""
         pools = len(self.time_constants)
-        rising, falling = solution.amplitudes[:pools], solution.amplitudes[pools : pools + len(self.falling)]
+        rising, falling, further = np.split(solution.amplitudes, (pools, pools + len(self.falling)))
         return np.asarray(
             solution.rate * time
             + rise_shapes(time, self.time_constants) @ rising
             - rise_shapes(time, self.falling) @ falling
+            + np.interp(time, self.line, self.extra @ further)
         )
 
     def curve(self, solution: Solution) -> FloatArray:

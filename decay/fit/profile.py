@@ -137,9 +137,8 @@ def accelerating_interval(problem: Mixture, longest: float, plain: Interval, gro
 def with_bend(problem: Mixture, longest: float) -> Mixture:
     """Return the same hold with an accelerating part let in; its coefficient is the last amplitude. [Pa]"""
     square = (problem.line / problem.bins.length) ** 2
-    return Mixture(
-        problem.bins, problem.noise, longest, extra=square[:, None], taking_up=problem.taking_up
-    )
+    extra = np.column_stack((problem.extra, square))
+    return Mixture(problem.bins, problem.noise, longest, extra=extra, taking_up=problem.taking_up)
 
 
 def characteristic_limits(problem: Mixture, best: Solution, inflation: float, drift: float) -> tuple[float, float]:

@@ -167,6 +167,9 @@ class HoldFit:
         For drawing.
     assumptions : tuple of str
         What the numbers rest on, one sentence each.
+    hose_drop : float or None
+        Pressure drop along the hose at the start of the fit, where the readings show one that fades: gas then comes in
+        on the gauge's side of the hose. [Pa]
     naming_limit : float
         Smallest leak that such a hold tells from sources up to ``kappa`` holds slow in 95 % of cases. [Pa/s]
     """
@@ -195,6 +198,7 @@ class HoldFit:
     description: Description | None
     curve: HoldCurve
     assumptions: tuple[str, ...] = ()
+    hose_drop: float | None = None
     naming_limit: float = float("inf")
 
     @property
