@@ -9,7 +9,7 @@ import numpy as np
 from decay.fit.bins import Bins
 from decay.fit.description import describe
 from decay.fit.free_water import free_water
-from decay.fit.hose import behind_hose, drop_at_start
+from decay.fit.hose import behind_hose, drop_at_start, is_steady_flow
 from decay.fit.measured import Measured, measure
 from decay.fit.mixture import Mixture, Solution
 from decay.fit.parts import Parts, settling_time
@@ -204,7 +204,7 @@ def _describing(bins: Bins, noise: Whitening, longest: float) -> tuple[Mixture, 
         for wider in _wider_models(bins, noise, longest):
             wider_best = wider.best()
             wider_tests = _examine(wider, wider_best, longest)
-            if wider_tests.adequate:
+            if wider_tests.adequate and (not wider.extra.size or is_steady_flow(wider, wider_best)):
                 return wider, wider_best, wider_tests
     return plain, best, tests
 

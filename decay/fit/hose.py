@@ -22,6 +22,8 @@ _LARGEST_DROP = 0.95
 """The drop as a share of the gauge's pressure: what is left stands in the system, and is never nothing. [-]"""
 _LOWEST = 0.01
 """Readings lower than this count as this; the conductance no longer depends on them. [Pa]"""
+_EQUALISED_WITHIN = 0.25
+"""Share of the hold in which rig and system must come to a steady flow for this model to mean anything. [-]"""
 _ROUNDS = 12
 _SETTLED = 0.01
 
@@ -60,6 +62,15 @@ def behind_hose(bins: Bins, noise: Whitening, longest: float) -> Mixture:
             break
         drop += change / 2  # all of it would overshoot
     return problem
+
+
+def is_steady_flow(problem: Mixture, solution: Solution) -> bool:
+    """Tell whether a solution of `behind_hose` has the leak that makes its drop.
+
+    A leak `r V` on the gauge's side drops `r V / C` along the hose, and `V / C` is the time in which rig and system
+    equalise: a drop without a leak, or with too small a one, stands for something else.
+    """
+    return drop_at_start(solution) <= _EQUALISED_WITHIN * solution.rate * problem.bins.length
 
 
 def drop_at_start(solution: Solution) -> float:
