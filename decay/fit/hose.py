@@ -82,4 +82,4 @@ def _fading(mean: FloatArray) -> FloatArray:
     """Return the drop of a steady flow as a share of the first, shape (k, 2), by the mean pressure in the hose. [-]"""
     # Its length does not matter: it divides out.
     conductance = np.stack([np.asarray(tube_conductance(bore, 1.0, mean, _TEMPERATURE)) for bore in BORES], axis=1)
-    return conductance[0] / conductance
+    return np.asarray(conductance[0] / conductance)

@@ -224,6 +224,7 @@ def _hold(analysis: Analysis, index: int) -> Json:
         "short_look": {"rate_micron_per_min": interval(fit.short_look, MICRON_PER_MINUTE)},
         "noise_micron": number(fit.noise / MICRON),
         "step_micron": number(fit.step / MICRON),
+        "hose_drop_micron": None if fit.hose_drop is None else number(fit.hose_drop / MICRON),
         "longest_time_constant_in_holds": number(fit.kappa),
         "criterion_line_micron": None if limit is None or not is_decisive else number(limit / MICRON),
         "tests": _tests(fit.tests),

@@ -131,6 +131,9 @@ def _hold(analysis: Analysis, index: int, verbose: bool) -> Iterable[Entry]:
         f"{fit.readings:,} in the fit, from {amounts.duration(fit.fit_from - fit.start)} after the valve closed; "
         f"noise {amounts.pressure(fit.noise)}, step {amounts.pressure(fit.step)}",
     )
+    if fit.hose_drop is not None:
+        drop = amounts.pressure(fit.hose_drop)
+        yield Entry("hose", f"{drop} drop along it at first, as where gas comes in beside the gauge")
     yield from _water(fit)
     if not fit.tests.adequate:
         yield Entry("model", "does not describe this hold; its interval was widened")

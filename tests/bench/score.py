@@ -74,7 +74,8 @@ def outcome(kind: str, seed: int, is_told: bool = False) -> Outcome:
     log = simulated.to_log()
     first = simulated.readings.time[0]
     system = System(ambient=job.ambient.temperature, ambient_spread=2.0)
-    ends = (truth.start - first, truth.end - first) if is_told else None
+    # The hold may end after the last reading that the log has of it.
+    ends = (truth.start - first, min(truth.end - first, float(log.time[-1]))) if is_told else None
     analysis = analyze(log, system, hold=ends)
     common = {
         "kind": kind,

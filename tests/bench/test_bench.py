@@ -43,6 +43,12 @@ def test_clear_leaks_are_named(outcomes):
     assert all(o.is_named for o in clear)
 
 
+def test_a_hold_whose_ends_are_told_is_judged_where_it_lies():
+    told = [outcome(kind, 5000 + i, is_told=True) for kind in ("dry", "leak") for i in range(JOBS)]
+    assert all(o.is_found and abs(o.start_error) <= tolerance(o.interval) for o in told)
+    assert sum(not o.is_covered for o in told) <= 2
+
+
 def test_the_table_has_a_row_for_each_kind_and_one_for_all(outcomes):
     lines = table(outcomes, by=lambda o: o.kind).splitlines()
     assert len(lines) == len(KINDS) + 2

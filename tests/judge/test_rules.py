@@ -151,6 +151,7 @@ CASES: list[tuple[str, Case, Case]] = [
     ("H12", make_case(slow_fit(tests=BENT)), make_case(slow_fit(tests=replace(BENT, bend_p=2e-3)))),
     ("H13", make_case(make_fit(rise=-5.0)), make_case(make_fit(rise=-1.0))),
     ("H14", make_case(make_fit(tests=STRANGE)), make_case(make_fit(tests=replace(STRANGE, adequate=True)))),
+    ("H15", make_case(leaking_fit(hose_drop=40.0 * MICRON)), make_case(damp_fit(hose_drop=40.0 * MICRON))),
     ("J01", make_case(joint=joint(True)), make_case(joint=joint(False))),
     ("J02", make_case(joint=joint(False)), make_case(joint=joint(True))),
     ("J03", make_case(joint=replace(joint(True), without=joint(True).each)), make_case(joint=joint(True))),
