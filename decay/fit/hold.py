@@ -20,6 +20,7 @@ from decay.fit.profile import (
     characteristic_limits,
     hull,
     leak_interval,
+    no_steeper_than_seen,
     raised,
     threshold,
     widened,
@@ -111,6 +112,8 @@ def fit_hold(
         leak = hull(leak, leak_interval(sink, sink.best(), growth, level))
     if tests.bend_p < SUSPICIOUS:
         leak = accelerating_interval(problem, longest, leak, growth)
+    if not tests.adequate:
+        leak = no_steeper_than_seen(leak, problem)
     leak = widened(leak, drift)
     is_leak_seen = leak.low > 0.0
     leak = with_hidden_sinks(leak, problem, best)

@@ -22,6 +22,8 @@ the noise: the growth is then distributed as a mixture of chi-squared of one, tw
 one source, one degree missed the truth in 13 and two in 3.
 """
 _LONGEST_WALK = 60
+_STRETCH = 0.1
+"""Shortest stretch of a hold whose slope counts, as a share of it. [-]"""
 
 
 def threshold(parameters: int = 1, level: float = LEVEL) -> float:
@@ -132,6 +134,33 @@ def accelerating_interval(problem: Mixture, longest: float, plain: Interval, gro
     first = leak_interval(bent, best, growth, plain.level)
     final_slope = first.high + 2 * float(best.amplitudes[-1]) / problem.bins.length
     return Interval(plain.value, min(first.low, plain.low), max(final_slope, plain.high), plain.level)
+
+
+def no_steeper_than_seen(leak: Interval, problem: Mixture) -> Interval:
+    """Return the interval with its upper end at twice the steepest stretch of the hold, if it lies above that.
+
+    A steady leak adds to every stretch. To hide one of twice the steepest, something would have to take up as much as
+    the whole hold ever shows, all the time: an interval that reaches further tells of its misfit and not of a leak.
+
+    Parameters
+    ----------
+    leak : Interval
+        The interval of a hold that no model describes. [Pa/s]
+    problem : Mixture
+        The hold. [Pa, s]
+
+    Returns
+    -------
+    Interval
+        The interval. [Pa/s]
+    """
+    pressure, time, variance = problem.bins.pressure, problem.bins.centre, np.diag(problem.covariance)
+    apart = time[None, :] - time[:, None]
+    far = apart >= _STRETCH * problem.bins.length
+    errors = Z_SEEN * np.sqrt(variance[None, :] + variance[:, None])
+    rises = (pressure[None, :] - pressure[:, None] + errors)[far] / apart[far]
+    highest = 2.0 * max(0.0, float(rises.max(initial=0.0)))
+    return Interval(leak.value, leak.low, max(min(leak.high, highest), leak.value), leak.level)
 
 
 def with_bend(problem: Mixture, longest: float) -> Mixture:

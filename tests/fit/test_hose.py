@@ -82,6 +82,8 @@ def test_a_leak_that_opens_still_accelerates():
     found = fit(lambda t: np.where(t < 1800.0, 10.0 * t / 60.0, 300.0 + 40.0 * (t - 1800.0) / 60.0))
     assert found.tests.bend_p < 1e-3
     assert not found.tests.adequate
+    # It holds the leak at the end, and does not reach far beyond the steepest stretch of the hold.
+    assert found.leak.low < 10.0 * PER_MINUTE < 40.0 * PER_MINUTE < found.leak.high < 2.5 * 40.0 * PER_MINUTE
 
 
 def test_the_drop_that_fades_is_in_neither_part_of_the_drawn_rise():
