@@ -10,9 +10,9 @@ from pathlib import Path
 from decay.analysis import Analysis, HoldReport, Verdict
 from decay.errors import FitError
 from decay.fit.gas_load import GasLoad, gas_load
-from decay.fit.hold import fit_hold
+from decay.fit.hold import fit_measured
 from decay.fit.joint import Member, fit_joint
-from decay.fit.measured import measure
+from decay.fit.measured import Measured, measure
 from decay.fit.pumpdown import fit_pumpdown
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
 from decay.fit.rig import RigTest, rig_test, without_rig
@@ -149,6 +149,7 @@ class _Stage:
     phases: tuple[Phase, ...]
     asked: tuple[Phase, ...]
     pumpdowns: tuple[PumpdownFit, ...]
+    fitted: list[tuple[Phase, Measured]]
     holds: list[HoldReport]
     unfitted: list[tuple[Phase, str]]
     criterion: Criterion
@@ -170,20 +171,23 @@ def _examine(
         for phase in phases
         if phase.kind is Kind.PUMPDOWN
     )
+    fitted: list[tuple[Phase, Measured]] = []
     holds: list[HoldReport] = []
     unfitted: list[tuple[Phase, str]] = []
     for phase in asked:
         pull = pull_before(pumpdowns, phase.start)
         pumped = time_under_vacuum(phases, phase)
         try:
-            fit = fit_hold(log, phase, under_vacuum=pumped, pull=pull, ambient=ambient, ambient_spread=spread)
+            measured = measure(log, phase, ambient, spread)
+            fit = fit_measured(measured, under_vacuum=pumped, pull=pull)
         except FitError as problem:
             unfitted.append((phase, str(problem)))
             continue
+        fitted.append((phase, measured))
         known = replace(system, ambient=temperature_during(log, phase, system))
         impact = assess(fit.leak, fit.detection_limit, known)
         holds.append(HoldReport(fit, impact, verdict.cause_of(fit, pull)))
-    return _Stage(log, system, phases, asked, pumpdowns, holds, unfitted, wanted)
+    return _Stage(log, system, phases, asked, pumpdowns, fitted, holds, unfitted, wanted)
 
 
 def _conclude(stage: _Stage, joint: JointFit | None, rig: RigTest | None) -> Analysis:
@@ -266,11 +270,7 @@ def _together(stages: Sequence[_Stage], starts: Sequence[float] = (0.0,)) -> Joi
     remarks: list[str] = []
     for number, (stage, start) in enumerate(zip(stages, starts, strict=True)):
         phases += [replace(p, start=p.start + start, end=p.end + start) for p in stage.phases]
-        index = {report.fit.start: i for i, report in enumerate(stage.holds)}
-        for phase in stage.asked:
-            if phase.start not in index:
-                continue
-            i = index[phase.start]
+        for i, (phase, measured) in enumerate(stage.fitted):
             fit = stage.holds[i].fit
             if _was_pumped_on(fit, phase, stage):
                 remarks.append(
@@ -281,7 +281,7 @@ def _together(stages: Sequence[_Stage], starts: Sequence[float] = (0.0,)) -> Joi
             shifted = replace(phase, start=phase.start + start, end=phase.end + start)
             members.append(
                 Member(
-                    hold=measure(stage.log, phase, stage.system.ambient, stage.system.ambient_spread),
+                    hold=measured,
                     isolated=shifted.start,
                     inflation=fit.tests.inflation,
                     is_refreshed=bool(used) and _was_open(tuple(phases), used[-1][2].end, shifted.start),

@@ -67,7 +67,7 @@ def fit_hold(
     kappa: float = KAPPA,
     level: float = LEVEL,
 ) -> HoldFit:
-    """Fit one hold.
+    """Measure one hold in a log, and fit it.
 
     Parameters
     ----------
@@ -75,18 +75,10 @@ def fit_hold(
         The readings. [s, Pa]
     phase : Phase
         The hold; its first reading is the last one before the rise.
-    under_vacuum : float, optional
-        Time since pumping began, at isolation; ``None`` where the log does not show it. [s]
-    pull : PumpdownFit, optional
-        The pull before the hold.
-    ambient : float, optional
-        Temperature during the hold; a logged temperature is used before it. [K]
-    ambient_spread : float
-        Half width of the interval in which it lay. [K]
-    kappa : float
-        Longest time constant let in, in holds. [-]
-    level : float
-        Of the leak's interval and of what counts as seen; the limits keep their 5 % errors. [-]
+    ambient, ambient_spread : float or None, float
+        Temperature during the hold and the half width of its interval; a logged temperature is used before it. [K]
+    under_vacuum, pull, kappa, level
+        As in `fit_measured`.
 
     Returns
     -------
@@ -99,6 +91,37 @@ def fit_hold(
         If the hold has too few readings inside the gauge's range.
     """
     hold = measure(log, phase, ambient, ambient_spread)
+    return fit_measured(hold, under_vacuum=under_vacuum, pull=pull, kappa=kappa, level=level)
+
+
+def fit_measured(
+    hold: Measured,
+    *,
+    under_vacuum: float | None = None,
+    pull: PumpdownFit | None = None,
+    kappa: float = KAPPA,
+    level: float = LEVEL,
+) -> HoldFit:
+    """Fit one hold.
+
+    Parameters
+    ----------
+    hold : Measured
+        Its bins, noise and temperature. [Pa, s]
+    under_vacuum : float, optional
+        Time since pumping began, at isolation; ``None`` where the log does not show it. [s]
+    pull : PumpdownFit, optional
+        The pull before the hold.
+    kappa : float
+        Longest time constant let in, in holds. [-]
+    level : float
+        Of the leak's interval and of what counts as seen; the limits keep their 5 % errors. [-]
+
+    Returns
+    -------
+    HoldFit
+        Estimates, intervals and the model's own tests.
+    """
     bins, noise, drift = hold.bins, Whitening(hold.noise.covariance), hold.air_drift
     span = bins.length
     longest = longest_time_constant(span, under_vacuum, kappa)
@@ -150,9 +173,9 @@ def fit_hold(
     outgassing = parts.outgassing(leak)
     step = float(np.max(bins.step))
     return HoldFit(
-        start=phase.start,
-        end=phase.end,
-        fit_from=phase.start + float(bins.left[0]),
+        start=hold.start,
+        end=hold.end,
+        fit_from=hold.start + float(bins.left[0]),
         start_pressure=hold.start_pressure,
         end_pressure=hold.end_pressure,
         readings=hold.readings,
@@ -172,7 +195,7 @@ def fit_hold(
         tests=tests,
         water=water,
         description=describe(bins.centre, bins.pressure, bins.count, hold.scatter_within, hold.readings),
-        curve=parts.curve(phase.start, leak),
+        curve=parts.curve(hold.start, leak),
         assumptions=_assumptions(longest, span, hold),
         hose_drop=drop_at_start(best) if problem.extra.size else None,
         naming_limit=characteristic_limits(problem, best, tests.inflation, drift)[1],

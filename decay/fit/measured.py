@@ -29,8 +29,8 @@ class Measured:
 
     Parameters
     ----------
-    start : float
-        Isolation, on the log's clock. [s]
+    start, end : float
+        Isolation and the last undisturbed reading, on the log's clock. [s]
     bins : Bins
         Averaged readings, on a clock that starts at isolation. [Pa, s]
     noise : Noise
@@ -52,6 +52,7 @@ class Measured:
     """
 
     start: float
+    end: float
     bins: Bins
     noise: Noise
     readings: int
@@ -117,6 +118,7 @@ def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_sprea
     before = float(log.pressure[phase.first])
     return Measured(
         start=phase.start,
+        end=phase.end,
         bins=bins,
         noise=noise_model.estimate(bins),
         readings=len(time),
