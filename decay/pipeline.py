@@ -283,7 +283,7 @@ def _together(stages: Sequence[_Stage], starts: Sequence[float] = (0.0,)) -> Joi
                 Member(
                     hold=measured,
                     isolated=shifted.start,
-                    inflation=fit.tests.inflation,
+                    inflation=fit.plain_inflation,
                     is_refreshed=bool(used) and _was_open(tuple(phases), used[-1][2].end, shifted.start),
                     under_vacuum=time_under_vacuum(tuple(phases), shifted),
                 )

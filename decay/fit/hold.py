@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -75,10 +76,18 @@ def fit_hold(
         The readings. [s, Pa]
     phase : Phase
         The hold; its first reading is the last one before the rise.
-    ambient, ambient_spread : float or None, float
-        Temperature during the hold and the half width of its interval; a logged temperature is used before it. [K]
-    under_vacuum, pull, kappa, level
-        As in `fit_measured`.
+    under_vacuum : float, optional
+        Time since pumping began, at isolation; ``None`` where the log does not show it. [s]
+    pull : PumpdownFit, optional
+        The pull before the hold.
+    ambient : float, optional
+        Temperature during the hold; a logged temperature is used before it. [K]
+    ambient_spread : float
+        Half width of the interval in which it lay. [K]
+    kappa : float
+        Longest time constant let in, in holds. [-]
+    level : float
+        Of the leak's interval and of what counts as seen; the limits keep their 5 % errors. [-]
 
     Returns
     -------
@@ -126,7 +135,8 @@ def fit_measured(
     span = bins.length
     longest = longest_time_constant(span, under_vacuum, kappa)
 
-    problem, best, tests = _describing(bins, noise, longest)
+    model = _describing(bins, noise, longest)
+    problem, best, tests = model.problem, model.best, model.tests
     growth = threshold(level=level) * tests.inflation
     leak = leak_interval(problem, best, growth, level)
     if not tests.adequate:
@@ -197,6 +207,7 @@ def fit_measured(
         description=describe(bins.centre, bins.pressure, bins.count, hold.scatter_within, hold.readings),
         curve=parts.curve(hold.start, leak),
         assumptions=_assumptions(longest, span, hold),
+        plain_inflation=model.plain_inflation,
         hose_drop=drop_at_start(best) if problem.extra.size else None,
         naming_limit=characteristic_limits(problem, best, tests.inflation, drift)[1],
     )
@@ -218,7 +229,17 @@ def with_hidden_sinks(leak: Interval, problem: Mixture, best: Solution) -> Inter
     return raised(leak, taken_up + UNSTEADY * leak.high)
 
 
-def _describing(bins: Bins, noise: Whitening, longest: float) -> tuple[Mixture, Solution, ResidualTests]:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Model:
+    """What a hold is put to: a problem, its best fit and tests, and how far the plain one would have been inflated."""
+
+    problem: Mixture
+    best: Solution
+    tests: ResidualTests
+    plain_inflation: float
+
+
+def _describing(bins: Bins, noise: Whitening, longest: float) -> _Model:
     """Return the smallest model that describes the hold; the plain one, with its tests failed, where none does.
 
     Each wider model holds the plain one as a special case, so that its interval claims no more.
@@ -231,8 +252,8 @@ def _describing(bins: Bins, noise: Whitening, longest: float) -> tuple[Mixture, 
             wider_best = wider.best()
             wider_tests = _examine(wider, wider_best, longest)
             if wider_tests.adequate and (not wider.extra.size or is_steady_flow(wider, wider_best)):
-                return wider, wider_best, wider_tests
-    return plain, best, tests
+                return _Model(wider, wider_best, wider_tests, tests.inflation)
+    return _Model(plain, best, tests, tests.inflation)
 
 
 def _wider_models(bins: Bins, noise: Whitening, longest: float) -> Iterator[Mixture]:

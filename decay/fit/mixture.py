@@ -17,7 +17,7 @@ from decay.arrays import FloatArray
 from decay.fit.bins import Bins
 from decay.fit.whitening import Whitening
 
-POOLS = 24
+POOLS = 48
 _FALLING_WITHIN = 0.05
 """Share of the hold in which rig and system may equalise downwards. [-]"""
 

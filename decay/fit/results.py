@@ -167,6 +167,8 @@ class HoldFit:
         For drawing.
     assumptions : tuple of str
         What the numbers rest on, one sentence each.
+    plain_inflation : float
+        Factor by which the threshold would have been widened for sources alone, without hose or sinks. [-]
     hose_drop : float or None
         Pressure drop along the hose at the start of the fit, where the readings show one that fades: gas then comes in
         on the gauge's side of the hose. [Pa]
@@ -198,6 +200,7 @@ class HoldFit:
     description: Description | None
     curve: HoldCurve
     assumptions: tuple[str, ...] = ()
+    plain_inflation: float = 1.0
     hose_drop: float | None = None
     naming_limit: float = float("inf")
 

@@ -62,7 +62,7 @@ def gauges_side_suspected(case: Case) -> Answer:
         no longer one that accelerates, and its rate can be told.
     When it is wrong
         Other things fade too: gas taken up again by oil or rubber, a gauge that curves. Of 2,000 simulated jobs of
-        all kinds 53 holds looked so, and in 35 of them the leak was the rig's with the gauge beside it.
+        all kinds 45 holds looked so, and in 35 of them the leak was the rig's with the gauge beside it.
     Example log
         From 60 micron at 70 micron/min in the first five minutes, at 120 in the tenth and at 129 from the thirtieth on.
     What to do
