@@ -4,10 +4,18 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
+from decay.arrays import FloatArray
 from decay.fit.results import HoldFit, PumpdownFit
+from decay.log.pressure_log import PressureLog
 
 # Of independent residuals, one hold in a thousand bends so much by chance.
 BEND_P = 1e-3
+# A coarse step may round so large a share of deep readings down to zero.
+FEW_ZEROS = 0.02
+# Fewer equal readings than this happen in a short or sparse log of a quiet system.
+FEWEST_EQUAL = 30
 
 
 def noise_band(fit: HoldFit) -> float:
@@ -73,3 +81,25 @@ def water_is_open(fit: HoldFit, pull: PumpdownFit | None) -> bool:
     if fit.water is None or not fit.water.is_possible or pull is not None:
         return False
     return fit.is_steady_rise_seen
+
+
+def share_at_zero(log: PressureLog, fit: HoldFit) -> float:
+    """Return the share of a hold's readings that are zero. [-]"""
+    return float(np.mean(_readings(log, fit) == 0.0))
+
+
+def reads_zero(log: PressureLog, fit: HoldFit) -> bool:
+    """Tell whether more of a hold's readings are zero than a coarse step explains."""
+    return share_at_zero(log, fit) > FEW_ZEROS
+
+
+def never_changes(log: PressureLog, fit: HoldFit) -> bool:
+    """Tell whether a hold has readings enough, and all of them are the same."""
+    readings = _readings(log, fit)
+    return len(readings) >= FEWEST_EQUAL and bool(np.ptp(readings) == 0.0)
+
+
+def _readings(log: PressureLog, fit: HoldFit) -> FloatArray:
+    """Return the readings that the fit is made of, shape (n,). [Pa]"""
+    inside = (log.time >= fit.fit_from) & (log.time <= fit.end) & ~log.is_over_range & np.isfinite(log.pressure)
+    return log.pressure[inside]

@@ -70,6 +70,13 @@ def over_range(count: int) -> Case:
     return make_case(log=replace(log, is_over_range=flags, pressure=np.where(flags, np.nan, log.pressure)))
 
 
+def zeros(count: int) -> Case:
+    log = make_log()
+    pressure = log.pressure.copy()
+    pressure[len(pressure) - count :] = 0.0
+    return make_case(log=replace(log, pressure=pressure))
+
+
 def warming(kelvin_an_hour: float) -> Case:
     log = make_log()
     return make_case(log=replace(log, temperature=295.0 + kelvin_an_hour / 3600.0 * log.time))
@@ -126,6 +133,8 @@ CASES: list[tuple[str, Case, Case]] = [
     ("P03", with_gap(300.0), with_gap(60.0)),
     ("P04", over_range(3), over_range(0)),
     ("P05", two_holds(), make_case()),
+    ("P07", zeros(8), zeros(7)),
+    ("P08", make_case(log=make_log(rise=0.0)), make_case(log=make_log(rise=1.0))),
     ("P06", make_case(phases=(make_phase(make_fit(), "a bump"),)), make_case()),
     ("C01", make_case(), make_case(damp_fit(rise=300.0))),
     ("C02", make_case(damp_fit(rise=300.0)), make_case(damp_fit(rise=240.0))),
@@ -200,6 +209,7 @@ CASES: list[tuple[str, Case, Case]] = [
     ("N09", make_case(), make_case(system=TOLD)),
     ("N10", no_hold(), make_case()),
     ("N11", make_case(), make_case(leaking_fit())),
+    ("N12", zeros(8), zeros(7)),
     ("S01", make_case(leaking_fit()), make_case()),
     ("S02", no_hold(), make_case()),
     ("S03", make_case(system=replace(TOLD, refrigerant="R-290")), make_case(system=TOLD)),
@@ -238,6 +248,7 @@ def test_a_hold_that_no_rise_tells_from_pumping_is_a_caveat_and_not_a_note():
 
 def test_the_joints_are_to_be_checked_also_where_a_small_leak_is_allowed():
     assert found(make_case(leaking_fit(), **allow(3.3)), "N11")
+    assert not found(zeros(8), "N11")
     assert not found(make_case(leaking_fit(), **allow(2.7)), "N11")
 
 
@@ -296,6 +307,7 @@ def test_weights():
     assert found(make_case(slow_fit(), **allow(5.0)), "H08")[0].level is Level.NOTE
     assert found(make_case(slow_fit(tests=BENT)), "H12")[0].level is Level.BLOCKS
     assert found(make_case(make_fit(tests=STRANGE)), "H14")[0].level is Level.BLOCKS
+    assert found(zeros(8), "P07")[0].level is Level.BLOCKS
 
 
 @pytest.mark.parametrize(

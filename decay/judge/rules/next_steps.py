@@ -196,6 +196,32 @@ def hold_still(case: Case) -> Answer:
     return (Finding("N08", Level.NOTE, summary),)
 
 
+def check_gauge(case: Case) -> Answer:
+    """
+    What it looks for
+        A hold that reads zero, or the same from end to end.
+    Why it matters
+        Before the system is trusted the gauge has to be.
+    When it is wrong
+        Where the gauge's steps are coarse and the system is quiet.
+    Example log
+        An hour of zeros.
+    What to do
+        See that it reads atmosphere as over range and follows on the way down; clean it, let it warm up, hold it
+        against another gauge on the same fitting.
+    References
+        The gauge maker's instructions.
+    """
+    fit = case.fit
+    if fit is None or not (signs.reads_zero(case.log, fit) or signs.never_changes(case.log, fit)):
+        return ()
+    summary = (
+        "Check the gauge before the system: does it follow a valve that is opened, does another gauge on the same "
+        "fitting read the same? Then hold again."
+    )
+    return (Finding("N12", Level.NOTE, summary),)
+
+
 def tell_more(case: Case) -> Answer:
     """
     What it looks for
@@ -267,6 +293,8 @@ def before_charging(case: Case) -> Answer:
         The equipment maker's instructions and local codes rule.
     """
     if case.outcome.met is not True or not (case.cause in QUIET or case.is_above_allowed_excluded):
+        return ()
+    if case.fit is not None and signs.reads_zero(case.log, case.fit):
         return ()
     summary = "Before and after charging check the joints under pressure, by the maker's instructions and local codes."
     return (Finding("N11", Level.NOTE, summary),)

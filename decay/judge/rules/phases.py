@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from decay.judge import wording
+from decay.judge import signs, wording
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
@@ -125,6 +125,62 @@ def over_range_in_hold(case: Case) -> Answer:
         return ()
     summary = f"The gauge went over range in the hold ({count} readings); only what lies within its range is judged."
     return (Finding("P04", Level.CAVEAT, summary, {"over_range_readings": float(count)}, (fit.start, fit.end)),)
+
+
+def gauge_at_zero(case: Case) -> Answer:
+    """
+    What it looks for
+        More than a fiftieth of a hold's readings at zero.
+    Why it matters
+        No pump of the trade leaves nothing behind: a gauge that reads zero is below its range, set off, or dead. What
+        the pressure did there is not in the log, and a flat line at zero proves nothing.
+    When it is wrong
+        A gauge of coarse steps may round a few deep readings down to zero; then its steps are the limit, not its zero.
+    Example log
+        A pull to 0 micron in twelve minutes, and an hour of zeros after it.
+    What to do
+        Read the gauge at atmosphere, check its zero against another one, and hold again with one that reads.
+    References
+        Common practice, no source. Oil-sealed rotary pumps end at a few micron (makers' data in general).
+    """
+    fit = case.fit
+    if fit is None:
+        return None
+    share = signs.share_at_zero(case.log, fit)
+    if not signs.reads_zero(case.log, fit):
+        return ()
+    summary = (
+        f"The gauge reads zero in {100 * share:.0f} % of the hold: it is below its range, set off, or dead, and what "
+        "the pressure did there is not in the log."
+    )
+    return (Finding("P07", Level.BLOCKS, summary, {"share_at_zero": share}, (fit.start, fit.end)),)
+
+
+def never_changes(case: Case) -> Answer:
+    """
+    What it looks for
+        A hold of thirty readings or more that are all the same.
+    Why it matters
+        A gauge or a logger that hangs looks just like a tight system.
+    When it is wrong
+        Steps much coarser than noise and rise make equal readings too: then the step is what limits the hold.
+    Example log
+        An hour of 250 micron at one reading every ten seconds, with steps of one micron.
+    What to do
+        See that the reading follows when the gauge is warmed by hand, or when the valve is opened after the hold.
+    References
+        Common practice, no source.
+    """
+    fit = case.fit
+    if fit is None:
+        return None
+    if not signs.never_changes(case.log, fit):
+        return ()
+    summary = (
+        f"All {fit.readings} readings of the hold are the same, {wording.pressure(fit.end_pressure)}: a gauge or a "
+        "logger that hangs looks just like it."
+    )
+    return (Finding("P08", Level.CAVEAT, summary, {"equal_readings": float(fit.readings)}, (fit.start, fit.end)),)
 
 
 def which_hold_decides(case: Case) -> Answer:
