@@ -12,6 +12,7 @@ from decay.errors import FitError
 from decay.fit.difference import difference
 from decay.fit.results import HoldFit
 from decay.interval import Interval
+from decay.judge import signs
 from decay.judge.case import whole_leak
 from decay.system import AllowKind
 
@@ -128,6 +129,8 @@ def compare(before: Analysis, after: Analysis) -> Comparison:
     noise = 3.0 * float(np.hypot(first.noise, second.noise))
     outgassing = _quantity(gas_before, gas_after, max(SAME_OUTGASSING * gas_before.value, noise))
     change, because = _answer(leak, outgassing)
+    if signs.reads_zero(before.log, first) or signs.reads_zero(after.log, second):
+        change, because = Change.CANNOT_TELL, "the gauge reads zero in one of the holds: check it first"
     return Comparison(
         before=before,
         after=after,

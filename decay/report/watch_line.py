@@ -64,6 +64,8 @@ def _of_hold(status: Status, allow: Allowance | None, alpha: float) -> list[str]
     parts = [told]
     if look.cause is Cause.FREE_WATER:
         parts.append("looks like free water: dry it first, no leak is excluded")
+    elif look.reads_zero:
+        parts.append("the gauge reads zero: check it first, no leak is excluded")
     elif look.is_flat:
         parts.append(f"no clear rise: if the valve is closed (tell --hold-from), it {_excludes(look)}")
     else:
@@ -74,7 +76,7 @@ def _of_hold(status: Status, allow: Allowance | None, alpha: float) -> list[str]
         parts.append("the model does not fit, the interval is widened")
     if status.remark:
         parts.append(status.remark)
-    if look.is_flat and allow is not None and status.decision is Decision.OPEN:
+    if (look.reads_zero or (look.is_flat and allow is not None)) and status.decision is Decision.OPEN:
         return [*parts, *_practice(status)]
     return [*parts, _decision(status, look, allow), *_practice(status)]
 
@@ -160,6 +162,8 @@ def _decision_in_short(status: Status, look: Look) -> str:
         return "something changed in this hold"
     if look.cause is Cause.FREE_WATER:
         return "free water: dry it first"
+    if look.reads_zero:
+        return "the gauge reads zero: check it"
     if look.is_flat:
         return "no clear rise: is the valve closed?"
     if math.isinf(look.decisive_length):

@@ -74,6 +74,8 @@ class Look:
         What this look says of the leak that matters; both false where none was stated.
     is_flat : bool
         No clear rise sets it apart from a pull's end: it is a hold only if the valve is closed.
+    reads_zero : bool
+        The gauge reads zero in too much of the hold: then nothing is excluded.
     cause : Cause
         What the rise looks like at this look.
     is_withdrawn : bool
@@ -91,6 +93,7 @@ class Look:
     is_above_allowed: bool
     is_below_allowed: bool
     is_flat: bool
+    reads_zero: bool
     cause: Cause
     is_withdrawn: bool
     decisive_length: float
@@ -325,7 +328,8 @@ class Watcher:
         case = self._case(log, phases, level_of(number, self.alpha))
         fit = case.holds[0].fit
         is_above = case.is_above_allowed if self.system.allow is not None else fit.leak.low > 0
-        is_below = case.is_above_allowed_excluded
+        reads_zero = signs.reads_zero(log, fit)
+        is_below = case.is_above_allowed_excluded and not reads_zero
         is_flat = self.hold_from is None and is_like_pumping(fit)
         hold.count, hold.start, hold.last_length, hold.ended = number, phase.start, phase.duration, phase.end
         hold.is_practice_met = case.outcome.met
@@ -353,6 +357,7 @@ class Watcher:
             is_above_allowed=case.is_above_allowed,
             is_below_allowed=is_below,
             is_flat=is_flat,
+            reads_zero=reads_zero,
             cause=cause,
             is_withdrawn=hold.is_withdrawn,
             decisive_length=self._decisive_length(log, phase, case),

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from decay.analysis import Analysis
@@ -82,6 +84,17 @@ def test_a_hold_too_short_to_tell_says_so(holds):
     found = compare(short, judged(9.0, 200.0, 10, hold=300.0))
     assert found.change is Change.CANNOT_TELL
     assert found.span < 310.0
+
+
+def test_a_gauge_at_zero_is_no_improvement(holds):
+    before, after = holds[(40.0, 0.0)], holds[(0.0, 0.0)]
+    hold = after.holds[after.decisive].fit
+    log = after.log
+    dead = analyze(replace(log, pressure=np.where(log.time >= hold.start, 0.0, log.pressure)), after.system,
+                   hold=(hold.start, hold.end))
+    assert compare(before, after).change is Change.BETTER
+    assert compare(before, dead).change is Change.CANNOT_TELL
+    assert "zero" in compare(before, dead).because
 
 
 def test_a_log_without_a_hold_cannot_be_compared(holds):

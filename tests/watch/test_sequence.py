@@ -101,6 +101,14 @@ def test_where_the_user_tells_that_the_valve_is_closed_it_does():
     assert seen[-1].decision is Decision.EXCLUDED
 
 
+def test_a_gauge_at_zero_excludes_nothing():
+    seen = followed(lambda t: np.full_like(t, -200.0), allow="6 micron/min", hold_from=lambda started: PULL)
+    assert seen[-1].look.reads_zero
+    assert not any(status.decision is Decision.EXCLUDED for status in seen)
+    assert "check it first" in watch_line(seen[-1], allowance("6 micron/min"), 0.05)
+    assert "check it" in short_line(seen[-1], 200)
+
+
 def test_the_told_moment_begins_the_hold():
     log, _ = hold_log(steady(5.0), length=900.0, seed=5)
     log, _ = pulled(log)
