@@ -194,7 +194,8 @@ def choose_pressures(table: Table, columns: tuple[Column, ...], taken: set[int],
         alive = [c for c in pressures if np.nanmin(c.values) >= 0 and np.nanmax(c.values) > np.nanmin(c.values)]
         pressures = alive or pressures
     if not pressures:
-        wordy = [c for c in columns if c.kind == "words" and (unit_in(c.name) or _PRESSURE.search(c.name))]
+        named = [c for c in columns if c.index not in taken and (unit_in(c.name) or _PRESSURE.search(c.name))]
+        wordy = [c for c in named if c.kind == "words"]
         if wordy:
             said = next(row[wordy[0].index] for row in table.sample if row[wordy[0].index])
             what = f'all readings are words like "{said[:30]}": over range, or an error, throughout'
@@ -202,6 +203,11 @@ def choose_pressures(table: Table, columns: tuple[Column, ...], taken: set[int],
                            "Expected numbers once the pull brings the pressure into the gauge's range.",
                            "Log until the gauge shows numbers, or name another column with --gauge.",
                            column=wordy[0].name)
+        empty = [c for c in named if not table.column(c.index)]
+        if empty:
+            raise LogError(table.name, "the column is empty", "Expected the readings of the gauge.",
+                           "See that the logger was connected to it, or name another column with --gauge.",
+                           column=empty[0].name)
         raise LogError(table.name, "no column looks like a pressure",
                        f"The columns are: {listed(list(table.names))}.", "Name it with --gauge.")
     if len(pressures) == 1:

@@ -149,6 +149,13 @@ def test_a_column_of_another_quantity_is_no_pressure(tmp_path):
         read_log(path)
 
 
+def test_a_pressure_column_without_a_reading_is_named(tmp_path):
+    path = tmp_path / "empty.csv"
+    path.write_text("time,pressure (micron),remark\n" + "".join(f"{i},,pumping\n" for i in range(20)))
+    with pytest.raises(LogError, match=r'column "pressure \(micron\)": the column is empty'):
+        read_log(path)
+
+
 def test_a_log_over_range_throughout_says_so(tmp_path):
     path = tmp_path / "over.csv"
     path.write_text("time,micron\n" + "".join(f"{i},OL\n" for i in range(20)))
