@@ -22,7 +22,8 @@ GROWTH = 1.05
 
 # Judges so many files in so many processes, and prints the largest memory of this one, in KiB.
 AUDIT = """
-import resource, sys
+import re, sys
+from pathlib import Path
 from decay.audit.collect import collect
 from decay.audit.run import Plan, run
 from decay.judge.criteria import load
@@ -32,7 +33,8 @@ if __name__ == "__main__":
     for target, rows in run(collect([folder])[:count], Plan(load()), jobs):
         if any(row.error for row in rows):
             sys.exit(f"{target.path} was not judged")
-    print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
+    # Not getrusage: its maximum is handed on by the process that started this one.
+    print(re.search(r"VmHWM:\\s+(\\d+)", Path("/proc/self/status").read_text())[1])
 """
 
 
