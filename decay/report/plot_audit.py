@@ -152,7 +152,7 @@ def draw_rates(ax: Axes, series: HoldNumbers) -> Axes:
     rate, low, high, limit = (np.asarray(x, dtype=np.float64) for x in
                               (series.rate, series.low, series.high, series.limit))
     is_leak = np.asarray(series.is_leak, dtype=bool)
-    ax.set_title("Steady rise against the smallest leak that the hold could show", loc="left", fontsize=11)
+    style.title(ax, "Steady rise against the smallest leak that the hold could show")
     drawn = np.isfinite(limit) & (limit > 0) & np.where(is_leak, rate > 0, np.isfinite(high) & (high > 0))
     if not drawn.any():
         return _empty(ax, "No hold has both a rate and a detection limit.")
@@ -201,7 +201,7 @@ def draw_lengths(ax: Axes, series: HoldNumbers, hold: float) -> Axes:
     """
     minutes = np.asarray(series.length, dtype=np.float64) / MINUTE
     minutes = minutes[np.isfinite(minutes)]
-    ax.set_title("Lengths of the holds", loc="left", fontsize=11)
+    style.title(ax, "Lengths of the holds")
     if not len(minutes):
         return _empty(ax, "No log has a hold.")
     asked = hold / MINUTE
@@ -244,7 +244,7 @@ def draw_times(ax: Axes, groups: Sequence[GroupNumbers]) -> Axes:
     Axes
         The same.
     """
-    ax.set_title("Time to the target, job by job", loc="left", fontsize=11)
+    style.title(ax, "Time to the target, job by job")
     if _draw_jobs(ax, groups, [group.times_to_target / MINUTE for group in groups]):
         ax.set_ylabel("time [min]")
     return ax
@@ -267,7 +267,7 @@ def draw_lowest(ax: Axes, groups: Sequence[GroupNumbers], target: float | None) 
     Axes
         The same.
     """
-    ax.set_title("Lowest pressure of the pull, job by job", loc="left", fontsize=11)
+    style.title(ax, "Lowest pressure of the pull, job by job")
     if _draw_jobs(ax, groups, [group.lowest_pressures for group in groups], target):
         ax.set_ylabel("pressure [micron]")
     return ax

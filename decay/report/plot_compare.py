@@ -126,7 +126,7 @@ def draw_quantity(ax: Axes, quantity: Quantity, unit: float, title: str) -> Axes
     changed = quantity.difference
     value, low, high = (x / unit for x in (changed.value, changed.low, changed.high))
     difference = f"difference {amounts.number(value, 2)} ({amounts.number(low, 2)} to {amounts.number(high, 2)})"
-    ax.set_title(f"{title}; {difference}: {quantity.change.value}", loc="left", fontsize=11)
+    style.title(ax, f"{title}; {difference}: {quantity.change.value}")
     ax.set_yticks([1.0, 0.0], ["before", "after"])
     ax.set_ylim(-0.7, 1.7)
     ax.set_xlim(left=min(0.0, ax.get_xlim()[0]))

@@ -288,7 +288,7 @@ def _finish(ax: Axes, lesson: Lesson, title: str) -> None:
     ax.set_xticks([float(_places(lesson)[0]), *ticks], ["none", *(amounts.number(t) for t in ticks)])
     ax.set_xlabel(f"leak [micron/min in {amounts.number(lesson.terms.volume.value * 1e3)} L]")
     ax.set_ylabel("share of holds")
-    ax.set_title(title, loc="left", fontsize=11)
+    style.title(ax, title)
     handles, labels = ax.get_legend_handles_labels()
     _put_legend(ax, handles, labels, 3 if len(labels) == 3 else 2)
 

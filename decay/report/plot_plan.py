@@ -61,7 +61,7 @@ def draw_pull(ax: Axes, plan: Plan) -> Axes:
     Axes
         The same.
     """
-    ax.set_title("The pull of a dry, tight system; a real one is slower at its end", loc="left", fontsize=11)
+    style.title(ax, "The pull of a dry, tight system; a real one is slower at its end")
     if plan.pull is None:
         ax.set_xticks([])
         ax.set_yticks([])
@@ -126,7 +126,7 @@ def draw_course(ax: Axes, plan: Plan) -> Axes:
     ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
     ax.set_xlabel("length of the hold")
     ax.set_ylabel("smallest leak told [micron/min]")
-    ax.set_title("What a hold of some length shows where it is, and excludes where it is not", loc="left", fontsize=11)
+    style.title(ax, "What a hold of some length shows where it is, and excludes where it is not")
     ax.grid(visible=True, linewidth=0.4, color="#cccccc")
     ax.legend(loc="upper left", bbox_to_anchor=(1.01, 1.0), fontsize=style.SMALL, frameon=False, alignment="left")
     return ax
