@@ -178,7 +178,7 @@ def _draw_half_lines(ax: Axes, lesson: Lesson) -> None:
         half = lesson.half(1)[law]
         where = float(leaks[1]) * half / YEAR / MICRON_PER_MINUTE
         if leaks[1] / MICRON_PER_MINUTE <= where <= leaks[-1] / MICRON_PER_MINUTE:
-            ax.axvline(where, color="black", linewidth=1.2, linestyle=(0, (2, 2)), zorder=4)
+            ax.axvline(where, color="black", linewidth=1.2, linestyle=(0, (2, 2)), zorder=3.2)
             ax.annotate(f"half the charge gone\nin a year if {name}", (where, 1.0), xytext=(0.0, 3.0),
                         xycoords=("data", "axes fraction"), textcoords="offset points", fontsize=style.SMALL,
                         va="bottom", ha="center", zorder=6)
