@@ -10,7 +10,7 @@ from pathlib import Path
 from decay.analysis import Analysis, HoldReport, Verdict
 from decay.errors import FitError
 from decay.fit.gas_load import GasLoad, gas_load
-from decay.fit.hold import fit_measured
+from decay.fit.hold import fit_hold
 from decay.fit.joint import Member, fit_joint
 from decay.fit.measured import Measured, measure
 from decay.fit.pumpdown import fit_pumpdown
@@ -179,7 +179,7 @@ def _examine(
         pumped = time_under_vacuum(phases, phase)
         try:
             measured = measure(log, phase, ambient, spread)
-            fit = fit_measured(measured, under_vacuum=pumped, pull=pull)
+            fit = fit_hold(measured, under_vacuum=pumped, pull=pull)
         except FitError as problem:
             unfitted.append((phase, str(problem)))
             continue

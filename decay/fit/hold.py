@@ -11,7 +11,7 @@ from decay.fit.bins import Bins
 from decay.fit.description import describe
 from decay.fit.free_water import free_water
 from decay.fit.hose import behind_hose, drop_at_start, is_steady_flow
-from decay.fit.measured import Measured, measure
+from decay.fit.measured import Measured
 from decay.fit.mixture import Mixture, Solution
 from decay.fit.parts import Parts, settling_time
 from decay.fit.profile import (
@@ -36,8 +36,6 @@ from decay.fit.residuals import (
 from decay.fit.results import HoldFit, PumpdownFit, ResidualTests, WaterFit
 from decay.fit.whitening import Whitening
 from decay.interval import Interval
-from decay.log.pressure_log import PressureLog
-from decay.phases.phase import Phase
 from decay.physics import water as water_physics
 
 KAPPA = 10.0
@@ -58,52 +56,6 @@ _ANY_WORKSHOP = (278.15, 293.15, 313.15)
 
 
 def fit_hold(
-    log: PressureLog,
-    phase: Phase,
-    *,
-    under_vacuum: float | None = None,
-    pull: PumpdownFit | None = None,
-    ambient: float | None = None,
-    ambient_spread: float = 3.0,
-    kappa: float = KAPPA,
-    level: float = LEVEL,
-) -> HoldFit:
-    """Measure one hold in a log, and fit it.
-
-    Parameters
-    ----------
-    log : PressureLog
-        The readings. [s, Pa]
-    phase : Phase
-        The hold; its first reading is the last one before the rise.
-    under_vacuum : float, optional
-        Time since pumping began, at isolation; ``None`` where the log does not show it. [s]
-    pull : PumpdownFit, optional
-        The pull before the hold.
-    ambient : float, optional
-        Temperature during the hold; a logged temperature is used before it. [K]
-    ambient_spread : float
-        Half width of the interval in which it lay. [K]
-    kappa : float
-        Longest time constant let in, in holds. [-]
-    level : float
-        Of the leak's interval and of what counts as seen; the limits keep their 5 % errors. [-]
-
-    Returns
-    -------
-    HoldFit
-        Estimates, intervals and the model's own tests.
-
-    Raises
-    ------
-    FitError
-        If the hold has too few readings inside the gauge's range.
-    """
-    hold = measure(log, phase, ambient, ambient_spread)
-    return fit_measured(hold, under_vacuum=under_vacuum, pull=pull, kappa=kappa, level=level)
-
-
-def fit_measured(
     hold: Measured,
     *,
     under_vacuum: float | None = None,
@@ -209,6 +161,8 @@ def fit_measured(
         assumptions=_assumptions(longest, span, hold),
         plain_inflation=model.plain_inflation,
         hose_drop=drop_at_start(best) if problem.extra.size else None,
+        share_at_zero=hold.share_at_zero,
+        is_constant=hold.is_constant,
         naming_limit=characteristic_limits(problem, best, tests.inflation, drift)[1],
     )
 

@@ -49,6 +49,10 @@ class Measured:
         Rate that a temperature drift within that knowledge would feign. [Pa/s]
     is_temperature_logged : bool
         Whether the log itself tells the temperature.
+    share_at_zero : float
+        Share of the readings that are zero. [-]
+    is_constant : bool
+        Whether all of them are the same.
     """
 
     start: float
@@ -63,6 +67,8 @@ class Measured:
     ambient_spread: float
     air_drift: float
     is_temperature_logged: bool
+    share_at_zero: float
+    is_constant: bool
 
     @property
     def rise(self) -> float:
@@ -130,6 +136,8 @@ def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_sprea
         # Gas in a closed volume follows its temperature, p ~ T: seen from end to end, the last pressure counts.
         air_drift=feigned_rise(float(np.max(pressure)), drift, ambient if ambient is not None else _ROOM),
         is_temperature_logged=logged,
+        share_at_zero=float(np.mean(pressure == 0.0)),
+        is_constant=bool(np.ptp(pressure) == 0.0),
     )
 
 

@@ -172,6 +172,10 @@ class HoldFit:
     hose_drop : float or None
         Pressure drop along the hose at the start of the fit, where the readings show one that fades: gas then comes in
         on the gauge's side of the hose. [Pa]
+    share_at_zero : float
+        Share of the readings in the fit that are zero. [-]
+    is_constant : bool
+        All of them are the same.
     naming_limit : float
         Smallest leak that such a hold tells from sources up to ``kappa`` holds slow in 95 % of cases. [Pa/s]
     """
@@ -202,6 +206,8 @@ class HoldFit:
     assumptions: tuple[str, ...] = ()
     plain_inflation: float = 1.0
     hose_drop: float | None = None
+    share_at_zero: float = 0.0
+    is_constant: bool = False
     naming_limit: float = float("inf")
 
     @property

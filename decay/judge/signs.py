@@ -4,11 +4,7 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
-from decay.arrays import FloatArray
 from decay.fit.results import HoldFit, PumpdownFit
-from decay.log.pressure_log import PressureLog
 
 # Of independent residuals, one hold in a thousand bends so much by chance.
 BEND_P = 1e-3
@@ -83,23 +79,11 @@ def water_is_open(fit: HoldFit, pull: PumpdownFit | None) -> bool:
     return fit.is_steady_rise_seen
 
 
-def share_at_zero(log: PressureLog, fit: HoldFit) -> float:
-    """Return the share of a hold's readings that are zero. [-]"""
-    return float(np.mean(_readings(log, fit) == 0.0))
-
-
-def reads_zero(log: PressureLog, fit: HoldFit) -> bool:
+def reads_zero(fit: HoldFit) -> bool:
     """Tell whether more of a hold's readings are zero than a coarse step explains."""
-    return share_at_zero(log, fit) > FEW_ZEROS
+    return fit.share_at_zero > FEW_ZEROS
 
 
-def never_changes(log: PressureLog, fit: HoldFit) -> bool:
+def never_changes(fit: HoldFit) -> bool:
     """Tell whether a hold has readings enough, and all of them are the same."""
-    readings = _readings(log, fit)
-    return len(readings) >= FEWEST_EQUAL and bool(np.ptp(readings) == 0.0)
-
-
-def _readings(log: PressureLog, fit: HoldFit) -> FloatArray:
-    """Return the readings that the fit is made of, shape (n,). [Pa]"""
-    inside = (log.time >= fit.fit_from) & (log.time <= fit.end) & ~log.is_over_range & np.isfinite(log.pressure)
-    return log.pressure[inside]
+    return fit.is_constant and fit.readings >= FEWEST_EQUAL

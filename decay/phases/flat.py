@@ -8,7 +8,7 @@ import numpy as np
 
 from decay.phases.edges import closing
 from decay.phases.evidence import change, slow_rise, told_within
-from decay.phases.phase import Kind
+from decay.phases.phase import NO_RISE, Kind
 from decay.phases.readings import LEAST_HELD, Readings
 
 # A flat stretch shorter than this says nothing. [s, readings]
@@ -100,12 +100,12 @@ def flat_end(readings: Readings, start: int, low: int, end: int) -> FlatEnd | No
     if expected * whole_third > resolved and not is_steep and _is_long_enough(readings, start, index, end):
         reached, within = _reached(readings, start, index, early)
         told = told_within(within) if within > 2.0 * readings.sampling else ""
-        remark = "no rise: told by the sudden end of the fall"
+        remark = f"{NO_RISE}: told by the sudden end of the fall"
         return FlatEnd(reached, Kind.HOLD, f"{remark}; {told}" if told else remark)
     # Only a jump up tells: one down looks like the rest of the fall.
     jumped = min(corner.jump, float(np.median(smooth[settled : settled + third])) - float(smooth[index]))
     if not is_steep and jumped > max(3.0 * float(readings.step[end]), 6.0 * noise) and corner.gain > 50.0:
-        return FlatEnd(index, Kind.HOLD, "no rise: told by the jump as rig and system equalised")
+        return FlatEnd(index, Kind.HOLD, f"{NO_RISE}: told by the jump as rig and system equalised")
     return untold
 
 

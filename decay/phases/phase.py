@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+NO_RISE = "no rise"
+"""So begins the remark on a hold that no rise tells from pumping."""
+
 
 class Kind(StrEnum):
     """The phases of an evacuation."""

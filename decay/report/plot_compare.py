@@ -73,7 +73,7 @@ def draw_rises(ax: Axes, comparison: Comparison) -> Axes:
     ax.set_ylabel("rise [micron]")
     ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
     ax.grid(visible=True, linewidth=0.4, color="#cccccc")
-    ax.legend(loc="upper left", bbox_to_anchor=(1.01, 1.0), fontsize=style.SMALL, frameon=False, alignment="left")
+    ax.legend(**style.KEY)
     return ax
 
 

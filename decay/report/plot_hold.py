@@ -58,7 +58,7 @@ def draw_hold(ax: Axes, analysis: Analysis) -> Axes:
     when = f"{amounts.clock(fit.start)} to {amounts.clock(fit.end)} in the log"
     style.title(ax, f"{which}: {when}")
     ax.grid(visible=True, linewidth=0.4, color="#cccccc")
-    ax.legend(loc="upper left", bbox_to_anchor=(1.01, 1.0), fontsize=style.SMALL, frameon=False, alignment="left")
+    ax.legend(**style.KEY)
     return ax
 
 

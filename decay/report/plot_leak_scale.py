@@ -67,7 +67,7 @@ def draw_leak_scale(ax: Axes, analysis: Analysis) -> Axes:
     ax.set_yticks(range(len(rows)), [name for name, _ in reversed(rows)])
     ax.set_xlabel("steady rise [micron/min]")
     ax.xaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
-    ax.legend(loc="upper left", bbox_to_anchor=(1.01, 1.02), fontsize=style.SMALL, frameon=False, alignment="left")
+    ax.legend(**{**style.KEY, "bbox_to_anchor": (1.01, 1.02)})
     _add_losses(ax, analysis, report)
     return ax
 

@@ -55,16 +55,7 @@ def draw_log(ax: Axes, analysis: Analysis) -> Axes:
     ax.grid(visible=True, which="major", linewidth=0.4, color="#cccccc")
     unused = log.rows - len(log.time)
     title = f"{unused:,} of {log.rows:,} rows not used" if unused else None
-    ax.legend(
-        handles=handles,
-        loc="upper left",
-        bbox_to_anchor=(1.01, 1.0),
-        fontsize=style.SMALL,
-        frameon=False,
-        title=title,
-        title_fontsize=style.SMALL,
-        alignment="left",
-    )
+    ax.legend(handles=handles, title=title, title_fontsize=style.SMALL, **style.KEY)
     return ax
 
 

@@ -81,7 +81,7 @@ def draw_pull(ax: Axes, plan: Plan) -> Axes:
     ax.set_xlabel(f"pumping time [{name}]")
     ax.set_ylabel("pressure [micron]")
     ax.grid(visible=True, linewidth=0.4, color="#cccccc")
-    ax.legend(loc="upper left", bbox_to_anchor=(1.01, 1.0), fontsize=style.SMALL, frameon=False, alignment="left")
+    ax.legend(**style.KEY)
     return ax
 
 
@@ -128,5 +128,5 @@ def draw_course(ax: Axes, plan: Plan) -> Axes:
     ax.set_ylabel("smallest leak told [micron/min]")
     style.title(ax, "What a hold of some length shows where it is, and excludes where it is not")
     ax.grid(visible=True, linewidth=0.4, color="#cccccc")
-    ax.legend(loc="upper left", bbox_to_anchor=(1.01, 1.0), fontsize=style.SMALL, frameon=False, alignment="left")
+    ax.legend(**style.KEY)
     return ax

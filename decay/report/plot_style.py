@@ -19,6 +19,9 @@ from decay.report.charset import clean, to_ascii
 
 MOST_POINTS = 4000
 SMALL = 8.5
+KEY: dict[str, Any] = {"loc": "upper left", "bbox_to_anchor": (1.01, 1.0), "fontsize": SMALL, "frameon": False,
+                       "alignment": "left"}
+"""A key beside its panel."""
 
 # Each line differs from every other by its dashes, so that colour only helps.
 READINGS: dict[str, Any] = {"linestyle": "none", "marker": ".", "markersize": 5, "color": "#777777"}

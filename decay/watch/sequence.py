@@ -18,7 +18,7 @@ from enum import StrEnum
 from decay.analysis import HoldReport
 from decay.errors import FitError, RangeError
 from decay.fit.hold import fit_hold
-from decay.fit.measured import measure
+from decay.fit.measured import Measured, measure
 from decay.fit.pumpdown import fit_pumpdown
 from decay.fit.results import HoldFit
 from decay.impact.assess import assess
@@ -325,10 +325,11 @@ class Watcher:
     def _look(self, log: PressureLog, phases: tuple[Phase, ...]) -> None:
         hold, phase = self._hold, phases[-1]
         number = hold.count + 1
-        case = self._case(log, phases, level_of(number, self.alpha))
+        measured = measure(log, phase, self.system.ambient, self.system.ambient_spread)
+        case = self._case(log, phases, measured, level_of(number, self.alpha))
         fit = case.holds[0].fit
         is_above = case.is_above_allowed if self.system.allow is not None else fit.leak.low > 0
-        reads_zero = signs.reads_zero(log, fit)
+        reads_zero = signs.reads_zero(fit)
         is_below = case.is_above_allowed_excluded and not reads_zero
         is_flat = self.hold_from is None and is_like_pumping(fit)
         hold.count, hold.start, hold.last_length, hold.ended = number, phase.start, phase.duration, phase.end
@@ -360,23 +361,23 @@ class Watcher:
             reads_zero=reads_zero,
             cause=cause,
             is_withdrawn=hold.is_withdrawn,
-            decisive_length=self._decisive_length(log, phase, case),
+            decisive_length=self._decisive_length(log, phase, measured, case),
         )
 
-    def _case(self, log: PressureLog, phases: tuple[Phase, ...], level: float) -> Case:
+    def _case(self, log: PressureLog, phases: tuple[Phase, ...], measured: Measured, level: float) -> Case:
         system, phase = self.system, phases[-1]
         pulls = tuple(fit_pumpdown(log, p, ambient=system.ambient, ambient_spread=system.ambient_spread)
                       for p in phases if p.kind is Kind.PUMPDOWN)
         pull = pull_before(pulls, phase.start)
-        fit = fit_hold(log, phase, under_vacuum=time_under_vacuum(phases, phase), pull=pull, ambient=system.ambient,
-                       ambient_spread=system.ambient_spread, level=students_level(level, phase.duration))
+        fit = fit_hold(measured, under_vacuum=time_under_vacuum(phases, phase), pull=pull,
+                       level=students_level(level, phase.duration))
         fit = replace(fit, leak=replace(fit.leak, level=level))
         impact = assess(fit.leak, fit.detection_limit, system)
         report = HoldReport(fit, impact, verdict.cause_of(fit, pull))
         outcome = practice.apply(self.criterion, fit, pulls, log, system)
         return Case(log, system, phases, pulls, (report,), (), None, 0, self.criterion, outcome)
 
-    def _decisive_length(self, log: PressureLog, phase: Phase, case: Case) -> float:
+    def _decisive_length(self, log: PressureLog, phase: Phase, measured: Measured, case: Case) -> float:
         """Return the length at which this hold is expected to decide, if it goes on as fitted. [s]"""
         hold, fit = self._hold, case.holds[0].fit
         if hold.decision is not Decision.OPEN:
@@ -385,7 +386,6 @@ class Watcher:
         if self.system.allow is not None and allowed is None:
             return math.inf
         ambient = temperature_during(log, phase, self.system)
-        measured = measure(log, phase, self.system.ambient, self.system.ambient_spread)
         gauge = GaugeKind(
             noise=measured.bins.reading_noise,
             step=fit.step,

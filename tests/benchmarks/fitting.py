@@ -5,7 +5,7 @@ from __future__ import annotations
 import lmfit
 import numpy as np
 
-from decay.fit.hold import fit_hold
+from tests.fit.holds import fit_of
 
 from .invented_logs import hold_alone
 from .measuring import Row, at_most, in_turns, seconds, times_faster
@@ -21,11 +21,11 @@ def rows(rounds: int) -> list[Row]:
     long, long_phase = hold_alone(1201, 36000.0)
     found = in_turns(
         rounds,
-        ours=lambda: fit_hold(log, phase),
+        ours=lambda: fit_of(log, phase),
         theirs=lambda: _profile(log.time, log.pressure, None),
         one_level=lambda: _profile(log.time, log.pressure, [0.95]),
-        short=lambda: fit_hold(short, short_phase),
-        long=lambda: fit_hold(long, long_phase),
+        short=lambda: fit_of(short, short_phase),
+        long=lambda: fit_of(long, long_phase),
     )
     return [
         times_faster("hold's fit with its interval, 1 h at 1 Hz", found["ours"], found["theirs"], 20.0,

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from decay.fit.results import PumpdownFit
+from decay.fit.hold import fit_hold
+from decay.fit.measured import measure
+from decay.fit.results import HoldFit, PumpdownFit
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase
 
@@ -62,3 +64,8 @@ def steady(rate):
 def together(*rises):
     """Return the sum of several rises."""
     return lambda t: sum(rise(t) for rise in rises)
+
+
+def fit_of(log, phase, *, ambient=None, ambient_spread=3.0, **options) -> HoldFit:
+    """Measure a hold and fit it, as the pipeline does. [K]"""
+    return fit_hold(measure(log, phase, ambient, ambient_spread), **options)

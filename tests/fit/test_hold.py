@@ -2,25 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from decay.errors import FitError
-from decay.fit.hold import fit_hold
 from decay.log import ReadOptions, read_log
 from decay.phases import find_phases
 from decay.phases.phase import Kind, Phase
 
-from .holds import DRY_PULL, MICRON, PER_MINUTE, hold_log, levelling, steady, together
+from .holds import DRY_PULL, MICRON, PER_MINUTE, fit_of, hold_log, levelling, steady, together
 
 SETTLING = levelling(25.0, 6.0)
 
 
 def fit(rise, **options):
     log, phase = hold_log(together(SETTLING, rise), **options)
-    return fit_hold(log, phase, under_vacuum=1800.0, pull=DRY_PULL, ambient=296.0)
+    return fit_of(log, phase, under_vacuum=1800.0, pull=DRY_PULL, ambient=296.0)
 
 
 def test_a_leak_is_seen_and_its_interval_covers_it():
@@ -88,7 +88,7 @@ def test_a_rise_that_slows_down_is_not_called_accelerating():
 
 def test_without_a_logged_pull_free_water_cannot_be_excluded():
     log, phase = hold_log(together(SETTLING, steady(40.0)))
-    found = fit_hold(log, phase)
+    found = fit_of(log, phase)
     assert found.is_leak_seen
     assert found.water is not None
     assert found.water.is_possible
@@ -98,7 +98,7 @@ def test_without_a_logged_pull_free_water_cannot_be_excluded():
 def test_a_rise_beyond_the_saturation_pressure_of_water_is_not_water():
     # Twice the saturation pressure at 26 °C is some 50,400 micron: what goes straight through it is not water alone.
     log, phase = hold_log(steady(4000.0), start=500.0, step=10.0)
-    found = fit_hold(log, phase, ambient=296.0)
+    found = fit_of(log, phase, ambient=296.0)
     assert found.water is not None
     assert found.water.is_crossed
     assert found.leak.low > 0.9 * 4000.0 * PER_MINUTE
@@ -107,7 +107,7 @@ def test_a_rise_beyond_the_saturation_pressure_of_water_is_not_water():
 @pytest.mark.parametrize("factor", [1e-3, 1.0, 1e3])
 def test_the_unit_of_pressure_changes_nothing(factor):
     log, phase = hold_log(together(SETTLING, steady(20.0), levelling(80.0, 200.0)))
-    plain = fit_hold(log, phase, under_vacuum=1800.0, pull=DRY_PULL)
+    plain = fit_of(log, phase, under_vacuum=1800.0, pull=DRY_PULL)
     scaled_log = type(log)(
         source=log.source,
         time=log.time,
@@ -119,14 +119,14 @@ def test_the_unit_of_pressure_changes_nothing(factor):
         unit=log.unit,
         rows=log.rows,
     )
-    scaled = fit_hold(scaled_log, phase, under_vacuum=1800.0, pull=DRY_PULL)
+    scaled = fit_of(scaled_log, phase, under_vacuum=1800.0, pull=DRY_PULL)
     assert scaled.leak.high == pytest.approx(plain.leak.high * factor, rel=1e-3)
     assert scaled.leak.value == pytest.approx(plain.leak.value * factor, rel=1e-3, abs=1e-6 * plain.leak.high * factor)
 
 
 def test_readings_stuck_on_one_value_do_not_feign_certainty():
     # A gauge without noise shows 200 all the time: anything up to almost one step of rise may hide behind that.
-    found = fit_hold(*hold_log(steady(0.0), noise=0.0), pull=DRY_PULL, under_vacuum=1800.0)
+    found = fit_of(*hold_log(steady(0.0), noise=0.0), pull=DRY_PULL, under_vacuum=1800.0)
     assert found.leak.high * 1200.0 > 0.8 * MICRON
 
 
@@ -144,12 +144,12 @@ def test_too_few_readings_are_refused_with_their_number():
     log, _ = hold_log(steady(1.0), length=8.0)
     phase = Phase(Kind.HOLD, 0, 4, 0.0, 8.0, 20.0, 20.0)
     with pytest.raises(FitError, match="4 usable readings"):
-        fit_hold(log, phase)
+        fit_of(log, phase)
 
 
 def test_the_curve_runs_through_the_readings():
     log, phase = hold_log(together(SETTLING, steady(20.0), levelling(80.0, 200.0)))
-    found = fit_hold(log, phase, under_vacuum=1800.0, pull=DRY_PULL)
+    found = fit_of(log, phase, under_vacuum=1800.0, pull=DRY_PULL)
     model = np.interp(log.time[30:], found.curve.time, found.curve.model)
     assert np.std(log.pressure[30:] - model) < 1.2 * MICRON
     assert np.all(found.curve.low <= found.curve.model + 1e-9)
@@ -166,5 +166,17 @@ def test_metered_rises_of_a_laboratory_vessel(name, straight_line):
     # Straight-line rates by the clock column, in mbar/s, given with the logs.
     log = read_log(REAL_LOGS / name / "all_gauges.csv", ReadOptions(gauge="druck"))
     hold = next(phase for phase in find_phases(log) if phase.kind is Kind.HOLD)
-    found = fit_hold(log, hold)
+    found = fit_of(log, hold)
     assert found.leak.value / 100.0 == pytest.approx(straight_line, rel=0.05)
+
+
+def test_zeros_and_readings_that_never_change_are_counted():
+    log, phase = hold_log(steady(0.0), noise=0.0, start=200.0)
+    constant = fit_of(log, phase)
+    assert constant.is_constant
+    assert constant.share_at_zero == 0.0
+    pressure = log.pressure.copy()
+    pressure[-100:] = 0.0
+    dead = fit_of(replace(log, pressure=pressure), phase)
+    assert not dead.is_constant
+    assert dead.share_at_zero == pytest.approx(100 / dead.readings)

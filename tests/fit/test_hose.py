@@ -13,14 +13,13 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from decay.fit.hold import fit_hold
 from decay.pipeline import analyze
 from decay.simulate.simulated_run import run
 from decay.simulate.words import Place
 from decay.system import System
 from tests.bench.jobs import random_job
 
-from .holds import DRY_PULL, MICRON, PER_MINUTE, hold_log, levelling, steady, together
+from .holds import DRY_PULL, MICRON, PER_MINUTE, fit_of, hold_log, levelling, steady, together
 
 MICRON_IN_MBAR = MICRON / 100.0
 
@@ -48,7 +47,7 @@ def beside_the_leak(rate, *, bore, length=100.0, volume, start):
 
 def fit(rise, **options):
     log, phase = hold_log(rise, length=3600.0, sampling=5.0, **options)
-    return fit_hold(log, phase, under_vacuum=1800.0, pull=DRY_PULL, ambient=293.15)
+    return fit_of(log, phase, under_vacuum=1800.0, pull=DRY_PULL, ambient=293.15)
 
 
 @pytest.mark.parametrize("bore", [0.45, 0.63, 0.95])

@@ -5,16 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from decay.fit.hold import fit_hold
 from decay.fit.joint import Member, fit_joint
 from decay.fit.measured import measure
 
-from .holds import DRY_PULL, PER_MINUTE, hold_log, levelling, steady, together
+from .holds import DRY_PULL, PER_MINUTE, fit_of, hold_log, levelling, steady, together
 
 
 def member(rise, isolated, *, seed=0, length=1200.0):
     log, phase = hold_log(together(levelling(25.0, 6.0), rise), seed=seed, length=length)
-    fitted = fit_hold(log, phase, under_vacuum=isolated, pull=DRY_PULL)
+    fitted = fit_of(log, phase, under_vacuum=isolated, pull=DRY_PULL)
     return Member(measure(log, phase, None, 3.0), isolated, fitted.tests.inflation)
 
 

@@ -16,7 +16,7 @@ from decay.simulate.sources import Leak, Surface
 from decay.simulate.words import Place
 from decay.system import System
 
-from .holds import PER_MINUTE, hold_log, steady
+from .holds import PER_MINUTE, fit_of, hold_log, steady
 
 
 def exactly(x):
@@ -41,11 +41,10 @@ def test_the_difference_keeps_an_open_side():
 
 def rig_of(rate):
     log, phase = hold_log(steady(rate))
-    from decay.fit.hold import fit_hold
 
     from .holds import DRY_PULL
 
-    return fit_hold(log, phase, under_vacuum=1800.0, pull=DRY_PULL), DRY_PULL
+    return fit_of(log, phase, under_vacuum=1800.0, pull=DRY_PULL), DRY_PULL
 
 
 def test_the_same_throughput_rises_less_in_a_larger_volume():

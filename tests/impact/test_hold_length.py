@@ -9,11 +9,10 @@ import numpy as np
 import pytest
 
 from decay.errors import RangeError
-from decay.fit.hold import fit_hold
 from decay.fit.limits import critical_value
 from decay.fit.line import straight_line
 from decay.impact.hold_length import hold_needed, hold_to_show, smallest_shown
-from tests.fit.holds import DRY_PULL, PER_MINUTE, hold_log, levelling, steady, together
+from tests.fit.holds import DRY_PULL, PER_MINUTE, fit_of, hold_log, levelling, steady, together
 
 
 def test_the_limit_is_seen_in_95_percent_of_simulated_holds() -> None:
@@ -94,7 +93,7 @@ def test_a_hold_so_long_shows_the_leak_in_simulation(name: str) -> None:
     """
     rise, share = SYSTEMS[name]
     log, phase = hold_log(rise, length=1200.0, seed=1)
-    short = fit_hold(log, phase, pull=DRY_PULL, ambient=ROOM)
+    short = fit_of(log, phase, pull=DRY_PULL, ambient=ROOM)
     leak = share * short.detection_limit
     wanted = hold_to_show(short, log, leak, ROOM)
     assert short.duration < wanted.length < 86400.0
@@ -107,14 +106,14 @@ def test_a_hold_so_long_shows_the_leak_in_simulation(name: str) -> None:
             sampling=max(2.0, wanted.length / 4000.0),
             seed=seed,
         )
-        fit = fit_hold(long_log, long_phase, pull=DRY_PULL, ambient=ROOM)
+        fit = fit_of(long_log, long_phase, pull=DRY_PULL, ambient=ROOM)
         seen += fit.is_leak_seen or fit.is_steady_rise_seen
     assert seen >= 8
 
 
 def test_a_hold_that_was_long_enough_says_so() -> None:
     log, phase = hold_log(lambda t: 0.0 * t)
-    fit = fit_hold(log, phase, pull=DRY_PULL, ambient=ROOM)
+    fit = fit_of(log, phase, pull=DRY_PULL, ambient=ROOM)
     enough = hold_to_show(fit, log, 2.0 * fit.detection_limit, ROOM)
     assert (enough.length, enough.rests_on) == (fit.duration, "this hold")
 
@@ -122,7 +121,7 @@ def test_a_hold_that_was_long_enough_says_so() -> None:
 def test_no_length_beats_a_drift_of_the_temperature() -> None:
     """Air in a closed volume follows its temperature: 1 K in an hour at 200 micron and 293 K is 0.0114 micron/min."""
     log, phase = hold_log(lambda t: 0.0 * t)
-    fit = fit_hold(log, phase, pull=DRY_PULL, ambient=ROOM)
+    fit = fit_of(log, phase, pull=DRY_PULL, ambient=ROOM)
     never = hold_to_show(fit, log, 0.0113 * PER_MINUTE, ROOM)
     assert (never.length, never.rests_on) == (math.inf, "temperature")
     assert math.isfinite(hold_to_show(fit, log, 0.0125 * PER_MINUTE, ROOM).length)
@@ -130,5 +129,5 @@ def test_no_length_beats_a_drift_of_the_temperature() -> None:
         hold_to_show(fit, log, 0.0, ROOM)
     # With a logged temperature that hardly moved, the same leak can be shown.
     steadier = replace(log, temperature=ROOM + 0.02 * np.sin(log.time))
-    told = fit_hold(steadier, phase, pull=DRY_PULL, ambient=ROOM)
+    told = fit_of(steadier, phase, pull=DRY_PULL, ambient=ROOM)
     assert math.isfinite(hold_to_show(told, steadier, 0.0113 * PER_MINUTE, ROOM).length)

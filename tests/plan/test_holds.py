@@ -11,7 +11,6 @@ import pytest
 
 from decay import System, load_criterion
 from decay.errors import RangeError
-from decay.fit.hold import fit_hold
 from decay.impact.hold_length import smallest_shown
 from decay.plan import Equipment, GaugeKind, Intent, Levelling, expected_hold, make_plan, parse_hose
 from decay.plan.hold_lengths import told_by
@@ -19,7 +18,7 @@ from decay.plan.warmth import warmth
 from decay.quantities import MICRON, allowance, volume
 from decay.system import Allowance, AllowKind
 
-from ..fit.holds import DRY_PULL, PER_MINUTE, hold_log, levelling, steady
+from ..fit.holds import DRY_PULL, PER_MINUTE, fit_of, hold_log, levelling, steady
 
 GAUGE = GaugeKind()
 DAMP = Levelling(500 * MICRON, 600.0)
@@ -27,7 +26,7 @@ DAMP = Levelling(500 * MICRON, 600.0)
 
 @pytest.mark.parametrize(("length", "sampling"), [(600.0, 2.0), (1800.0, 2.0), (1800.0, 10.0)])
 def test_a_dry_hold_tells_what_the_estimator_finds_in_noisy_ones(length, sampling):
-    fits = [fit_hold(*hold_log(steady(0.0), length=length, start=300.0, sampling=sampling, seed=seed), pull=DRY_PULL,
+    fits = [fit_of(*hold_log(steady(0.0), length=length, start=300.0, sampling=sampling, seed=seed), pull=DRY_PULL,
                      ambient=293.15) for seed in range(16)]
     expected = expected_hold(length, GaugeKind(interval=sampling), start=300 * MICRON, ambient=293.15)
     assert expected.leak.high == pytest.approx(float(np.median([fit.leak.high for fit in fits])), rel=0.35)
@@ -35,7 +34,7 @@ def test_a_dry_hold_tells_what_the_estimator_finds_in_noisy_ones(length, samplin
 
 
 def test_a_damp_hold_tells_what_the_estimator_finds_in_noisy_ones():
-    fits = [fit_hold(*hold_log(levelling(500.0, 600.0), length=3600.0, start=300.0, seed=seed), pull=DRY_PULL,
+    fits = [fit_of(*hold_log(levelling(500.0, 600.0), length=3600.0, start=300.0, seed=seed), pull=DRY_PULL,
                      ambient=293.15) for seed in range(16)]
     expected = expected_hold(3600.0, GAUGE, levelling=(DAMP,), start=300 * MICRON, ambient=293.15)
     # Within a factor of three either way: the profile's end moves much with the noise where something levels off.

@@ -11,8 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from decay.fit.hold import fit_hold
-from tests.fit.holds import DRY_PULL, PER_MINUTE, hold_log, levelling, steady, together
+from tests.fit.holds import DRY_PULL, PER_MINUTE, fit_of, hold_log, levelling, steady, together
 
 HOLDS = 100
 ERRORS = 3.0  # standard errors of the mean
@@ -20,7 +19,7 @@ KINDS = pytest.mark.parametrize("damp", [0.0, 150.0], ids=["dry", "damp"])
 
 
 def fitted(log, phase):
-    return fit_hold(log, phase, under_vacuum=1800.0, pull=DRY_PULL, ambient=296.0)
+    return fit_of(log, phase, under_vacuum=1800.0, pull=DRY_PULL, ambient=296.0)
 
 
 def hold(leak, damp, seed, length=1200.0):

@@ -13,7 +13,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from decay.fit.hold import fit_hold
 from decay.judge import criteria
 from decay.phases.phase import Kind, Phase
 from decay.simulate import run
@@ -23,7 +22,7 @@ from decay.watch.sequence import Decision, Watcher
 
 from ..bench.jobs import KINDS as BENCH
 from ..bench.jobs import random_job
-from ..fit.holds import DRY_PULL, PER_MINUTE, hold_log, levelling, steady, together
+from ..fit.holds import DRY_PULL, PER_MINUTE, fit_of, hold_log, levelling, steady, together
 
 KINDS = ("dry", "leak", "damp", "leak_damp", "surface", "wander")
 
@@ -103,7 +102,7 @@ def watched(kind, seed, *, length=3600.0):
         status = watcher.see_hold(part, (pull, phase))
         if not status.is_new_look:
             continue
-        once = fit_hold(part, phase, ambient=296.15, pull=DRY_PULL, under_vacuum=PULL).leak
+        once = fit_of(part, phase, ambient=296.15, pull=DRY_PULL, under_vacuum=PULL).leak
         missed.append(status.look.leak.excludes(truth))
         low.append(status.look.leak.low > truth)
         ordinary.append(once.excludes(truth))

@@ -213,7 +213,7 @@ def check_gauge(case: Case) -> Answer:
         The gauge maker's instructions.
     """
     fit = case.fit
-    if fit is None or not (signs.reads_zero(case.log, fit) or signs.never_changes(case.log, fit)):
+    if fit is None or not (signs.reads_zero(fit) or signs.never_changes(fit)):
         return ()
     summary = (
         "Check the gauge before the system: does it follow a valve that is opened, does another gauge on the same "
@@ -294,7 +294,7 @@ def before_charging(case: Case) -> Answer:
     """
     if case.outcome.met is not True or not (case.cause in QUIET or case.is_above_allowed_excluded):
         return ()
-    if case.fit is not None and signs.reads_zero(case.log, case.fit):
+    if case.fit is not None and signs.reads_zero(case.fit):
         return ()
     summary = "Before and after charging check the joints under pressure, by the maker's instructions and local codes."
     return (Finding("N11", Level.NOTE, summary),)

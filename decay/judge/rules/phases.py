@@ -8,14 +8,12 @@ from decay.judge import signs, wording
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
-from decay.phases.phase import Kind
+from decay.phases.phase import NO_RISE, Kind
 
 # A distance between readings this many times the usual one is a gap.
 GAP = 5.0
 # A gap shorter than this share of the hold leaves its shape readable.
 SMALL_SHARE = 0.02
-# So begins the phase search's remark on a hold that no rise tells from pumping.
-NO_RISE = "no rise"
 
 
 def no_usable_hold(case: Case) -> Answer:
@@ -146,14 +144,13 @@ def gauge_at_zero(case: Case) -> Answer:
     fit = case.fit
     if fit is None:
         return None
-    share = signs.share_at_zero(case.log, fit)
-    if not signs.reads_zero(case.log, fit):
+    if not signs.reads_zero(fit):
         return ()
     summary = (
-        f"The gauge reads zero in {100 * share:.0f} % of the hold: it is below its range, set off, or dead, and what "
-        "the pressure did there is not in the log."
+        f"The gauge reads zero in {100 * fit.share_at_zero:.0f} % of the hold: it is below its range, set off, or "
+        "dead, and what the pressure did there is not in the log."
     )
-    return (Finding("P07", Level.BLOCKS, summary, {"share_at_zero": share}, (fit.start, fit.end)),)
+    return (Finding("P07", Level.BLOCKS, summary, {"share_at_zero": fit.share_at_zero}, (fit.start, fit.end)),)
 
 
 def never_changes(case: Case) -> Answer:
@@ -174,7 +171,7 @@ def never_changes(case: Case) -> Answer:
     fit = case.fit
     if fit is None:
         return None
-    if not signs.never_changes(case.log, fit):
+    if not signs.never_changes(fit):
         return ()
     summary = (
         f"All {fit.readings} readings of the hold are the same, {wording.pressure(fit.end_pressure)}: a gauge or a "
