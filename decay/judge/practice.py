@@ -9,7 +9,7 @@ import numpy as np
 from decay.analysis import CriterionOutcome
 from decay.arrays import FloatArray
 from decay.fit.results import HoldFit, PumpdownFit
-from decay.judge import wording
+from decay.judge import signs, wording
 from decay.judge.case import pull_before, temperature_during
 from decay.judge.criteria import Criterion
 from decay.log.pressure_log import PressureLog
@@ -36,7 +36,7 @@ def apply(
     criterion : Criterion
         The practice.
     hold : HoldFit or Phase or None
-        The hold: only its times are used; ``None`` where the log has none.
+        The hold: its times, and of a fit whether the gauge read at all; ``None`` where the log has none.
     pumpdowns : sequence of PumpdownFit
         The pulls of the log.
     log : PressureLog
@@ -59,6 +59,7 @@ def apply(
         _evacuations(criterion, hold, pumpdowns),
         _pump_on(criterion, hold, pull, log),
         _ambient(criterion, temperature_during(log, hold, system)),
+        _gauge(hold),
     )
     for wanted in (False, None):
         for met, part, detail in parts:
@@ -85,6 +86,12 @@ def _outcome(criterion: Criterion, met: bool | None, part: str, detail: str) -> 
         limit=criterion.passes,
         part=part,
     )
+
+
+def _gauge(hold: HoldFit | Phase) -> _Part:
+    if isinstance(hold, HoldFit) and signs.reads_zero(hold):
+        return None, "gauge", "a gauge that reads zero shows neither the target nor the lines kept"
+    return True, "gauge", ""
 
 
 def _target(criterion: Criterion, hold: HoldFit | Phase, pull: PumpdownFit | None, log: PressureLog) -> _Part:

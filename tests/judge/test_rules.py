@@ -246,6 +246,8 @@ def test_a_hold_that_no_rise_tells_from_pumping_is_a_caveat_and_not_a_note():
 
 def test_the_joints_are_to_be_checked_also_where_a_small_leak_is_allowed():
     assert found(make_case(leaking_fit(), **allow(3.3)), "N11")
+    assert found(zeros(8), "C05")
+    assert not found(zeros(8), "C01")
     assert not found(zeros(8), "N11")
     assert not found(make_case(leaking_fit(), **allow(2.7)), "N11")
 

@@ -294,7 +294,5 @@ def before_charging(case: Case) -> Answer:
     """
     if case.outcome.met is not True or not (case.cause in QUIET or case.is_above_allowed_excluded):
         return ()
-    if case.fit is not None and signs.reads_zero(case.fit):
-        return ()
     summary = "Before and after charging check the joints under pressure, by the maker's instructions and local codes."
     return (Finding("N11", Level.NOTE, summary),)
