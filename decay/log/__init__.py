@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from decay.log.options import ReadOptions
-from decay.log.pressure_log import Note, PressureLog
+from decay.log.pressure_log import Mark, Note, PressureLog, Valve
 
 if TYPE_CHECKING:
     from decay.log.reader import read_log
 
-__all__ = ["Note", "PressureLog", "ReadOptions", "read_log"]
+__all__ = ["Mark", "Note", "PressureLog", "ReadOptions", "Valve", "read_log"]
 
 
 def __getattr__(name: str) -> Any:

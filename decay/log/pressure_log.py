@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from enum import Enum
 
 import numpy as np
 
@@ -29,6 +30,38 @@ class Note:
     text: str
     line: int | None = None
     rows: int = 0
+
+
+class Valve(Enum):
+    """What a mark says of the valve between system and pump."""
+
+    CLOSED = "closed"
+    OPEN = "open"
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A moment at which the log itself says that the valve to the pump was closed or opened.
+
+    Parameters
+    ----------
+    time : float
+        Time since the first row of the log, of the first reading in the new state. [s]
+    valve : Valve
+        The state from then on.
+    word : str
+        What the file says, e.g. ``"CLOSED"``.
+    column : str
+        The column that says it.
+    line : int or None
+        Line in the file, counted from 1. [-]
+    """
+
+    time: float
+    valve: Valve
+    word: str = ""
+    column: str = ""
+    line: int | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,9 +93,11 @@ class PressureLog:
     temperature : ndarray, shape (n,), or None
         Logged temperature, where the file has one that is usable. [K]
     other_gauges : dict of str to ndarray, shape (n,)
-        Further pressure columns at the same times. [Pa]
+        Further pressure columns at the same times, by name; ``nan`` where one has no reading. [Pa]
     started : str or None
         Date and time of the first row, ISO 8601 as the file gives it (no time zone is invented).
+    marks : tuple of Mark
+        Where the log itself says that the valve was closed or opened, in order of time.
     """
 
     source: str
@@ -78,6 +113,7 @@ class PressureLog:
     temperature: FloatArray | None = None
     other_gauges: dict[str, FloatArray] = field(default_factory=dict)
     started: str | None = None
+    marks: tuple[Mark, ...] = ()
 
     def __post_init__(self) -> None:
         for name in ("time", "pressure", "line", "is_over_range", "step", "temperature"):

@@ -176,4 +176,5 @@ def upto(log: PressureLog, count: int) -> PressureLog:
     """Return the first so many readings of a log."""
     cut = {name: getattr(log, name)[:count] for name in _PER_READING if getattr(log, name) is not None}
     others = {name: pressure[:count] for name, pressure in log.other_gauges.items()}
-    return replace(log, **cut, other_gauges=others)
+    marks = tuple(mark for mark in log.marks if mark.time <= cut["time"][-1])
+    return replace(log, **cut, other_gauges=others, marks=marks)
