@@ -20,6 +20,38 @@ class Kind(StrEnum):
     UNCLEAR = "unclear"
 
 
+class Begun(StrEnum):
+    """What tells when a phase began."""
+
+    READINGS = "readings"
+    LOG = "the log"
+    END_OF_FALL = "end of fall"
+    MARK = "mark"
+    USER = "user"
+
+
+class Ended(StrEnum):
+    """What ended a phase."""
+
+    LOG = "the log"
+    PUMPING = "pumping"
+    LET_IN = "let in"
+    OVER_RANGE = "over range"
+    STEP = "step"
+    GAP = "gap"
+
+
+class Untold(StrEnum):
+    """Why an unclear phase could not be told."""
+
+    FEW = "few readings"
+    SHORT = "too short"
+    OVER_RANGE = "over range"
+    FLAT = "flat"
+    AFTER_STEP = "after a step"
+    BELOW_ONE_MICRON = "below one micron"
+
+
 @dataclass(frozen=True, slots=True)
 class Phase:
     """A stretch of one log.
@@ -37,6 +69,16 @@ class Phase:
         Pressures there; ``nan`` where the gauge was over range. [Pa]
     remark : str
         Why it ends or why it is unclear, in a few words; empty where there is nothing to say.
+    begun, ended : Begun, Ended
+        What tells its beginning, and what ended it.
+    untold : Untold, optional
+        Why it is unclear; ``None`` for every other kind.
+    earlier, later : float
+        By how much a hold may have begun before and after ``start``, beyond the distance of two readings. [s]
+    closings : tuple of float, optional
+        Of an unclear flat stretch: the earliest and the latest moment at which the valve may have been closed. [s]
+    falls_at_closing : bool
+        The pressure falls as the valve closes: the gauge then sits on the pump's side of it.
     """
 
     kind: Kind
@@ -47,6 +89,13 @@ class Phase:
     start_pressure: float
     end_pressure: float
     remark: str = ""
+    begun: Begun = Begun.READINGS
+    ended: Ended = Ended.LOG
+    untold: Untold | None = None
+    earlier: float = 0.0
+    later: float = 0.0
+    closings: tuple[float, float] | None = None
+    falls_at_closing: bool = False
 
     @property
     def duration(self) -> float:
