@@ -10,6 +10,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from .jobs import KINDS
 from .score import Outcome, outcome, table
+from .zoo import score as zoo
+from .zoo.troubles import BY_NAME
 
 SIZES = ((1.0, "a to 1"), (3.0, "b 1 to 3"), (10.0, "c 3 to 10"), (30.0, "d 10 to 30"), (1e9, "e above 30"))
 
@@ -22,7 +24,12 @@ def main() -> None:
     parser.add_argument("--kind", choices=KINDS, action="append", help="only these kinds")
     parser.add_argument("--odd", action="store_true", help="list the jobs that went wrong")
     parser.add_argument("--told", action="store_true", help="give the hold's ends instead of finding them")
+    parser.add_argument("--zoo", action="store_true", help="gauges and loggers that misbehave, from text to verdict")
+    parser.add_argument("--trouble", choices=tuple(BY_NAME), action="append", help="only these troubles of the zoo")
     options = parser.parse_args()
+    if options.zoo:
+        _zoo(options.trouble or list(BY_NAME), range(options.seed, options.seed + options.jobs), options.odd)
+        return
     kinds = options.kind or KINDS
     tasks = [(kind, options.seed + i, options.told) for kind in kinds for i in range(options.jobs)]
     with ProcessPoolExecutor() as pool:
@@ -48,6 +55,17 @@ def main() -> None:
         for o in outcomes:
             if not o.is_found or not o.is_covered or o.is_falsely_named or o.is_denied:
                 print(o)
+
+
+def _zoo(troubles: list[str], seeds: range, is_odd_listed: bool) -> None:
+    """Run the zoo and print its table."""
+    tasks = [(trouble, seed) for trouble in troubles for seed in seeds]
+    with ProcessPoolExecutor() as pool:
+        outcomes = list(pool.map(zoo.outcome, *zip(*tasks, strict=True), chunksize=4))
+    print(zoo.table(outcomes))
+    for o in outcomes if is_odd_listed else ():
+        if o.is_odd:
+            print(o)
 
 
 if __name__ == "__main__":

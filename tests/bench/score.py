@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from decay.errors import RangeError
 from decay.judge.case import whole_leak
 from decay.judge.finding import Cause
 from decay.pipeline import analyze
@@ -76,7 +77,6 @@ def outcome(kind: str, seed: int, is_told: bool = False) -> Outcome:
     system = System(ambient=job.ambient.temperature, ambient_spread=2.0)
     # The hold may end after the last reading that the log has of it.
     ends = (truth.start - first, min(truth.end - first, float(log.time[-1]))) if is_told else None
-    analysis = analyze(log, system, hold=ends)
     common = {
         "kind": kind,
         "seed": seed,
@@ -84,6 +84,11 @@ def outcome(kind: str, seed: int, is_told: bool = False) -> Outcome:
         "interval": job.gauge.interval,
         "truth": truth.leak_rate / RATE if job.leaks else 0.0,
     }
+    try:
+        analysis = analyze(log, system, hold=ends)
+    except RangeError:
+        # A hold that leaves the gauge's range within a few readings cannot be pointed at.
+        return Outcome(**common, is_found=False)
     near = [h for h in analysis.holds if abs(h.fit.start + first - truth.start) < 0.25 * (truth.end - truth.start)]
     if not near:
         return Outcome(**common, is_found=False)
