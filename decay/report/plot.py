@@ -19,7 +19,7 @@ from decay.report import plot_style as style
 from decay.report.plot_frame import HEIGHT, LEFT, WIDTH, Panel, stack
 from decay.report.plot_hold import draw_hold
 from decay.report.plot_leak_scale import SCALE_STEP, draw_leak_scale, scale_height
-from decay.report.plot_log import draw_log
+from decay.report.plot_log import STRIP, draw_log
 from decay.report.text import cause_in_words
 
 __all__ = ["SUFFIXES", "draw", "draw_head", "draw_hold", "draw_leak_scale", "draw_log", "save"]
@@ -58,9 +58,9 @@ def draw(analysis: Analysis) -> Figure:
         log, hold, *scale = (figure.add_subplot(2 + has_hold, 1, 1 + row) for row in range(2 + has_hold))
         draw_log(log, analysis)
         draw_hold(hold, analysis)
-        panels = [Panel(log, 1.75), Panel(hold, 2.0, grows=True)]
+        panels = [Panel(log, 1.75, above=STRIP), Panel(hold, 2.0, grows=True, has_key_beside=False)]
         if not has_hold:
-            panels = [Panel(log, 2.5, grows=True), Panel(hold, 1.8)]
+            panels = [Panel(log, 2.5, above=STRIP, grows=True), Panel(hold, 1.8)]
         for ax in scale:
             draw_leak_scale(ax, analysis)
             panels.append(Panel(ax, scale_height(analysis), above=SCALE_STEP * len(ax.child_axes)))

@@ -27,12 +27,16 @@ KEY_GAP = 0.035
 
 @dataclass(frozen=True, slots=True)
 class Panel:
-    """One panel of a picture: its axes, its least height, what further scales take above it, and who gets the rest."""
+    """One panel of a picture: its axes, its least height, what further scales take above it, and who gets the rest.
+
+    ``has_key_beside`` says whether its key stands to its right, and so asks for height.
+    """
 
     axes: Axes
     least: float
     above: float = 0.0
     grows: bool = False
+    has_key_beside: bool = True
 
 
 def stack(figure: Figure, head: float, panels: Sequence[Panel]) -> None:
@@ -47,7 +51,8 @@ def stack(figure: Figure, head: float, panels: Sequence[Panel]) -> None:
     panels : sequence of Panel
         From the top down, drawn already: the lines of a key say how much room it needs.
     """
-    heights = [max(panel.least, _key_height(panel.axes) - BELOW) for panel in panels]
+    keys = [_key_height(panel.axes) - BELOW if panel.has_key_beside else 0.0 for panel in panels]
+    heights = [max(panel.least, key) for panel, key in zip(panels, keys, strict=True)]
     around = head + sum(ABOVE + panel.above + BELOW for panel in panels)
     free = max(HEIGHT - around - sum(heights), 0.0)
     heights = [height + panel.grows * free for height, panel in zip(heights, panels, strict=True)]

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import Any
+
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.ticker import StrMethodFormatter
 
@@ -12,12 +16,30 @@ from decay.quantities import MICRON
 from decay.report import amounts
 from decay.report import plot_style as style
 
-# A line this many rises away from the readings would press them flat: it is named instead of drawn.
-FAR = 2.0
+# A criterion whose line is this many of the hold's own spans away would press the readings flat: an arrow tells it.
+FAR = 4.0
+# The pressure axis spans at least so many of the gauge's steps, so that noise alone does not fill a picture.
+LEAST_STEPS = 20.0
+CRITERION = "criterion's line"
 # Share of the hold that is shown before and after it.
 MARGIN = 0.04
 # An interval without an upper end is drawn up to this rate, far beyond every picture. [Pa/s]
 OPEN_END = 1e5
+# Heights that a panel of the usual size has for one line of a name beside it, as a share.
+NAME_LINE = 0.083
+LEADER: dict[str, Any] = {"arrowstyle": "-", "color": "#999999", "linewidth": 0.6, "shrinkA": 0, "shrinkB": 0}
+# The key of the marks may reach into the room for the names beside the panel.
+KEY_RIGHT = 1.24
+
+
+@dataclass(frozen=True, slots=True)
+class _Name:
+    """A name beside the panel, at the pressure where what it names leaves it [micron], if it is in view."""
+
+    text: str
+    at: float
+    color: str = "black"
+    is_in_view: bool = True
 
 
 def draw_hold(ax: Axes, analysis: Analysis) -> Axes:
@@ -39,17 +61,15 @@ def draw_hold(ax: Axes, analysis: Analysis) -> Axes:
         return _draw_absence(ax, analysis)
     fit = analysis.holds[analysis.decisive].fit
     unit, name = style.time_unit(fit.duration)
-    _draw_fit(ax, fit, unit)
-    _draw_readings(ax, analysis, fit, unit)
+    names = _draw_fit(ax, fit, unit)
+    marks = _draw_readings(ax, analysis, fit, unit)
     low, high = _pressure_range(analysis, fit)
-    _draw_lines(ax, analysis, fit, low, high)
-    ax.axvline(
-        (fit.fit_from - fit.start) / unit,
-        label=f"fit from {amounts.duration(fit.fit_from - fit.start)} on",
-        **style.FIT_FROM,
-    )
+    names += _draw_lines(ax, analysis, fit, low, high)
+    ax.axvline((fit.fit_from - fit.start) / unit, **style.FIT_FROM)
     ax.set_xlim(-MARGIN * fit.duration / unit, (1 + MARGIN) * fit.duration / unit)
     ax.set_ylim(*_with_lines(analysis, fit, low, high))
+    _write_names(ax, names)
+    _say_enlarged(ax, analysis, fit)
     ax.set_xlabel(f"time since the valve closed [{name}]")
     ax.set_ylabel("pressure [micron]")
     ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
@@ -57,26 +77,32 @@ def draw_hold(ax: Axes, analysis: Analysis) -> Axes:
     which = one_of_many if len(analysis.holds) > 1 else "The hold"
     when = f"{amounts.clock(fit.start)} to {amounts.clock(fit.end)} in the log"
     style.title(ax, f"{which}: {when}")
-    ax.grid(visible=True, linewidth=0.4, color="#cccccc")
-    ax.legend(**style.KEY)
+    ax.grid(visible=True, linewidth=0.4, color="#dddddd")
+    style.key_above(ax, marks, KEY_RIGHT)
     return ax
 
 
-def _draw_fit(ax: Axes, fit: HoldFit, unit: float) -> None:
+def _draw_fit(ax: Axes, fit: HoldFit, unit: float) -> list[_Name]:
+    """Draw the fitted rise, its two parts and the leak's interval, and return their names."""
     curve = fit.curve
     time = (curve.time - fit.start) / unit
     start = _fitted_start(fit)
-    level = amounts.number(100 * fit.leak.level)
-    band = f"fit at the ends of the\nleak's {level} % interval"
-    ax.fill_between(time, curve.low / MICRON, curve.high / MICRON, label=band, zorder=1, **style.BAND)
     elapsed = curve.time - curve.time[0]
     low, high = (start + min(end, OPEN_END) * elapsed for end in (fit.leak.low, fit.leak.high))
-    fan = f"leak, {level} % interval"
-    ax.fill_between(time, low / MICRON, high / MICRON, label=fan, zorder=1, **style.FAN)
-    ax.plot(time, curve.model / MICRON, label="fitted rise", zorder=4, **style.MODEL)
-    ax.plot(time, (start + curve.leak) / MICRON, label="steady part (leak)", zorder=5, **style.LEAK_PART)
-    levelling = "part that levels off\n(outgassing)"
-    ax.plot(time, (start + curve.outgassing) / MICRON, label=levelling, zorder=5, **style.OUTGASSING_PART)
+    ax.fill_between(time, low / MICRON, high / MICRON, zorder=1, **style.FAN)
+    ax.plot(time, curve.model / MICRON, label="fitted rise", zorder=5, **style.MODEL)
+    ax.plot(time, (start + curve.leak) / MICRON, label="steady part", zorder=4, **style.LEAK_PART)
+    ax.plot(
+        time, (start + curve.outgassing) / MICRON, label="part that levels off", zorder=4, **style.OUTGASSING_PART
+    )
+    level = amounts.number(100 * fit.leak.level)
+    rise, leak, levelling = (float(y[-1]) / MICRON for y in (curve.model, start + curve.leak, start + curve.outgassing))
+    steady = f"steady part;\ngrey: its {level} % interval"
+    return [
+        _Name("fitted rise", rise),
+        _Name(steady, leak, style.LEAK_NAME),
+        _Name("part that levels off", levelling, style.OUTGASSING_NAME),
+    ]
 
 
 def _fitted_start(fit: HoldFit) -> float:
@@ -87,15 +113,17 @@ def _fitted_start(fit: HoldFit) -> float:
     return float(fit.curve.model[-1] - fit.curve.leak[-1] - fit.curve.outgassing[-1])
 
 
-def _draw_readings(ax: Axes, analysis: Analysis, fit: HoldFit, unit: float) -> None:
+def _draw_readings(ax: Axes, analysis: Analysis, fit: HoldFit, unit: float) -> list[Artist]:
+    """Draw what was read in the hold and about it, and return the marks for the key."""
+    marks: list[Artist] = []
     log = analysis.log
     near = (log.time >= fit.start - MARGIN * fit.duration) & (log.time <= fit.end + MARGIN * fit.duration)
     inside = (log.time >= fit.fit_from) & (log.time <= fit.end)
     settling = (log.time >= fit.start) & (log.time < fit.fit_from)
     outside = near & ~inside & ~settling
     for chosen, label, look in (
-        (inside, "readings in the fit", style.READINGS),
-        (settling, "left out: rig and system\nequalise", style.LEFT_OUT),
+        (inside, "reading", style.READINGS),
+        (settling, f"first {amounts.duration(fit.fit_from - fit.start)}, not fitted", style.LEFT_OUT),
         (outside, "outside the hold", {**style.LEFT_OUT, "marker": "+", "color": "#666666"}),
     ):
         time, pressure = log.time[chosen], log.pressure[chosen]
@@ -103,17 +131,18 @@ def _draw_readings(ax: Axes, analysis: Analysis, fit: HoldFit, unit: float) -> N
         time, pressure = time[usable], pressure[usable]
         if time.size:
             shown = style.thinned(pressure)
-            ax.plot((time[shown] - fit.start) / unit, pressure[shown] / MICRON, label=label, zorder=2, **look)
+            marks += ax.plot((time[shown] - fit.start) / unit, pressure[shown] / MICRON, label=label, zorder=2, **look)
     lost = log.time[near & log.is_over_range]
     if lost.size:
         drawn = lost[np.linspace(0, lost.size - 1, min(lost.size, 150)).astype(int)]
-        ax.plot(
+        marks += ax.plot(
             (drawn - fit.start) / unit,
             np.full(drawn.size, 1.0),
             transform=ax.get_xaxis_transform(),
             label=f"over range ({lost.size:,} readings)",
             **style.OVER_RANGE,
         )
+    return marks
 
 
 def _pressure_range(analysis: Analysis, fit: HoldFit) -> tuple[float, float]:
@@ -124,7 +153,7 @@ def _pressure_range(analysis: Analysis, fit: HoldFit) -> tuple[float, float]:
     parts = [log.pressure[inside], fit.curve.model, start + fit.curve.leak, start + fit.curve.outgassing]
     every = np.concatenate([part[np.isfinite(part)] for part in parts]) / MICRON
     low, high = (float(every.min()), float(every.max())) if every.size else (0.0, 1.0)
-    least = 5.0 * fit.step / MICRON
+    least = LEAST_STEPS * fit.step / MICRON
     if high - low < least:
         middle = (high + low) / 2
         low, high = middle - least / 2, middle + least / 2
@@ -136,7 +165,7 @@ def _lines(analysis: Analysis, fit: HoldFit) -> list[tuple[float, str, dict[str,
     lines: list[tuple[float, str, dict[str, object]]] = []
     limit = analysis.verdict.criterion.limit
     if limit is not None:
-        lines.append((limit / MICRON, "criterion", style.CRITERION))
+        lines.append((limit / MICRON, CRITERION, style.CRITERION))
     if fit.water is not None:
         lines.append((fit.water.saturation.value / MICRON, "saturated water vapour", style.CEILING))
     return lines
@@ -147,14 +176,68 @@ def _is_near(line: float, low: float, high: float) -> bool:
     return low - reach <= line <= high + reach
 
 
-def _draw_lines(ax: Axes, analysis: Analysis, fit: HoldFit, low: float, high: float) -> None:
+def _draw_lines(ax: Axes, analysis: Analysis, fit: HoldFit, low: float, high: float) -> list[_Name]:
+    names = []
     for line, name, look in _lines(analysis, fit):
         text = f"{name},\n{amounts.number(line)} micron"
         if _is_near(line, low, high):
-            ax.axhline(line, label=text, zorder=2, **look)  # type: ignore[arg-type]
-        elif name == "criterion":
-            where = "above" if line > high else "below"
-            ax.plot([], [], label=f"{text},\n{where} this picture", **look)  # type: ignore[arg-type]
+            ax.axhline(line, label=name, zorder=2, **look)  # type: ignore[arg-type]
+            names.append(_Name(text, line, str(look["color"])))
+        elif name == CRITERION:
+            arrow = "↑" if line > high else "↓"
+            names.append(_Name(f"{arrow} {text}", line, is_in_view=False))
+    return names
+
+
+def _write_names(ax: Axes, names: list[_Name]) -> None:
+    """Write names beside the panel, each as near to its place as the others leave room."""
+    low, high = ax.get_ylim()
+    ordered = sorted(names, key=lambda name: name.at)
+    heights = [NAME_LINE * (name.text.count("\n") + 1) for name in ordered]
+    wanted = [min(max((name.at - low) / (high - low), 0.0), 1.0) for name in ordered]
+    middles: list[float] = []
+    bottom = 0.0
+    for at, height in zip(wanted, heights, strict=True):
+        middles.append(max(at, bottom + height / 2))
+        bottom = middles[-1] + height / 2
+    top = 1.0
+    for i in reversed(range(len(middles))):
+        middles[i] = min(middles[i], top - heights[i] / 2)
+        top = middles[i] - heights[i] / 2
+    for name, at, middle in zip(ordered, wanted, middles, strict=True):
+        ax.annotate(
+            name.text,
+            (1.0, at),
+            xycoords="axes fraction",
+            xytext=(1.03, middle),
+            textcoords="axes fraction",
+            va="center",
+            fontsize=style.SMALL,
+            color=name.color,
+            arrowprops=LEADER if name.is_in_view else None,
+            annotation_clip=False,
+        )
+
+
+def _say_enlarged(ax: Axes, analysis: Analysis, fit: HoldFit) -> None:
+    """Say how much the pressure axis shows where it shows less than the rise that the criterion allows."""
+    limit = analysis.verdict.criterion.limit
+    low, high = ax.get_ylim()
+    if limit is None or limit / MICRON <= high:
+        return
+    allowed = limit / MICRON - _fitted_start(fit) / MICRON
+    ax.text(
+        1.0,
+        0.015,
+        f"enlarged: this panel spans {amounts.number(high - low)} of the {amounts.number(allowed)} micron allowed ",
+        transform=ax.transAxes,
+        ha="right",
+        va="bottom",
+        fontsize=style.SMALL,
+        style="italic",
+        bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.85},
+        zorder=6,
+    )
 
 
 def _with_lines(analysis: Analysis, fit: HoldFit, low: float, high: float) -> tuple[float, float]:

@@ -1,11 +1,12 @@
-"""The panel that shows the whole log: pressure on a log scale, its phases, and what could not be used."""
+"""The panel that shows the whole log: pressure on a log scale, a strip of its phases, and what could not be used."""
 
 from __future__ import annotations
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.patches import Patch
+from matplotlib.patches import Patch, Rectangle
 from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
+from matplotlib.transforms import ScaledTranslation, blended_transform_factory
 
 from decay.analysis import Analysis
 from decay.phases.phase import Kind, Phase
@@ -13,11 +14,17 @@ from decay.quantities import MICRON
 from decay.report import amounts
 from decay.report import plot_style as style
 
+STRIP = 0.2
+"""Height of the strip that names the phases, above the panel: a name there covers no reading. [inch]"""
 # Width of one letter of a phase's name as a share of a panel that is some 9 inches wide.
 LETTER = 0.0095
-# Narrower than this even an upright name does not fit.
-UPRIGHT = 0.018
 MOST_NAMED = 2
+# Places along the criterion's line at which its name may stand, as shares of the panel's width.
+NAME_PLACES = (0.02, 0.25, 0.5, 0.75, 0.98)
+NAME_HEIGHT = 0.12
+"""What the name takes of the panel's height."""
+NAME_REACH = 0.16
+"""How far a name may reach to either side of its place, as a share of the panel's width."""
 
 
 def draw_log(ax: Axes, analysis: Analysis) -> Axes:
@@ -45,13 +52,10 @@ def draw_log(ax: Axes, analysis: Analysis) -> Axes:
     _set_pressure_range(ax, analysis)
     handles, _ = ax.get_legend_handles_labels()
     handles += _draw_phases(ax, analysis.phases, unit)
-    limit = analysis.verdict.criterion.limit
-    low, high = ax.get_ylim()
-    if limit is not None and low < limit / MICRON < high:
-        handles.append(ax.axhline(limit / MICRON, label=f"criterion, {limit / MICRON:,.0f} micron", **style.CRITERION))
+    _draw_criterion(ax, analysis, unit)
     ax.set_xlabel(f"time since the first row [{name}]")
     ax.set_ylabel("pressure [micron]")
-    style.title(ax, "The whole log")
+    style.title(ax, "The whole log", above=STRIP)
     ax.grid(visible=True, which="major", linewidth=0.4, color="#cccccc")
     unused = log.rows - len(log.time)
     title = f"{unused:,} of {log.rows:,} rows not used" if unused else None
@@ -114,9 +118,8 @@ def _set_pressure_range(ax: Axes, analysis: Analysis) -> None:
     limit = analysis.verdict.criterion.limit
     if limit is not None:
         low, high = min(low, limit / MICRON), max(high, limit / MICRON)
-    # A quarter of the height stays free above the readings for the names of the phases.
     decades = max(np.log10(high / low), 0.3)
-    ax.set_ylim(low / 10 ** (0.06 * decades), high * 10 ** (0.22 * decades))
+    ax.set_ylim(low / 10 ** (0.06 * decades), high * 10 ** (0.08 * decades))
     if decades < 1.5:
         ax.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
         ax.minorticks_off()
@@ -126,39 +129,58 @@ def _set_pressure_range(ax: Axes, analysis: Analysis) -> None:
         ax.yaxis.set_minor_formatter(NullFormatter())
 
 
-def _draw_phases(ax: Axes, phases: tuple[Phase, ...], unit: float) -> list[Patch]:
+def _draw_criterion(ax: Axes, analysis: Analysis, unit: float) -> None:
+    """Draw the criterion's line, its name where the readings above or below it are farthest away."""
+    limit = analysis.verdict.criterion.limit
+    low, high = ax.get_ylim()
+    if limit is None or not low < limit / MICRON < high:
+        return
+    ax.axhline(limit / MICRON, **style.CRITERION)
     left, right = ax.get_xlim()
+    log = analysis.log
+    usable = np.isfinite(log.pressure) & (log.pressure > 0)
+    time, height = log.time[usable] / unit, np.log(log.pressure[usable] / limit)
+
+    def room(place: float, is_above: bool) -> float:
+        side = height[np.abs((time - left) / (right - left) - place) < NAME_REACH]
+        side = side[side > 0] if is_above else -side[side <= 0]
+        return float(side.min()) if side.size else np.inf
+
+    share = np.log(limit / MICRON / low) / np.log(high / low)
+    sides = [side for side, is_free in ((True, share < 1 - NAME_HEIGHT), (False, share > NAME_HEIGHT)) if is_free]
+    place, is_above = max(((place, side) for side in sides for place in NAME_PLACES), key=lambda at: room(*at))
+    ax.annotate(
+        f"criterion's line, {amounts.number(limit / MICRON)} micron",
+        (place, limit / MICRON),
+        xycoords=ax.get_yaxis_transform(),
+        xytext=(0, 2 if is_above else -3),
+        textcoords="offset points",
+        ha="left" if place < 0.2 else "right" if place > 0.8 else "center",
+        va="bottom" if is_above else "top",
+        fontsize=style.SMALL,
+        zorder=1.5,
+    )
+
+
+def _draw_phases(ax: Axes, phases: tuple[Phase, ...], unit: float) -> list[Patch]:
+    """Draw the strip of phases above the panel, and return what the key has to name because its name finds no room."""
+    left, right = ax.get_xlim()
+    above = ax.figure.dpi_scale_trans + ScaledTranslation(0.0, 1.0, ax.transAxes)  # type: ignore[arg-type]
+    strip = blended_transform_factory(ax.transData, above)
     unnamed: dict[Kind, Patch] = {}
     for phase in phases:
         begin, end = phase.start / unit, phase.end / unit
-        ax.axvspan(
-            begin,
-            end,
-            facecolor="#f0f0f0" if phase.kind is Kind.HOLD else "none",
-            edgecolor="#d4d4d4",
-            hatch=style.HATCHES[phase.kind],
-            linewidth=0.0,
-            zorder=0,
+        ground, letters = style.SHADES[phase.kind]
+        if phase.kind is Kind.HOLD:
+            ax.axvspan(begin, end, facecolor="#f3f3f3", edgecolor="none", zorder=0)
+        ax.axvline(begin, color="#bbbbbb", linewidth=0.6, zorder=1)
+        ax.add_patch(
+            Rectangle((begin, 0.0), end - begin, STRIP, transform=strip, clip_on=False, facecolor=ground,
+                      edgecolor="#555555", linewidth=0.6)
         )
-        ax.axvline(begin, color="#999999", linewidth=0.7, zorder=1)
-        share = (end - begin) / (right - left)
-        fits = share > LETTER * len(phase.kind.value)
-        if not fits and share < UPRIGHT:
-            unnamed.setdefault(
-                phase.kind,
-                Patch(facecolor="white", edgecolor="#888888", hatch=style.HATCHES[phase.kind], label=phase.kind.value),
-            )
+        if (end - begin) / (right - left) <= LETTER * len(phase.kind.value):
+            unnamed.setdefault(phase.kind, Patch(facecolor=ground, edgecolor="#555555", label=phase.kind.value))
             continue
-        ax.text(
-            (begin + end) / 2,
-            0.965,
-            phase.kind.value,
-            transform=ax.get_xaxis_transform(),
-            ha="center",
-            va="top",
-            rotation=0 if fits else 90,
-            fontsize=style.SMALL,
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.85},
-            zorder=1.5,
-        )
+        ax.text((begin + end) / 2, STRIP / 2, phase.kind.value, transform=strip, ha="center", va="center_baseline",
+                fontsize=style.SMALL, color=letters)
     return list(unnamed.values())

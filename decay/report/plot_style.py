@@ -1,16 +1,17 @@
-"""How pictures look: line styles that survive greyscale, hatches of the phases, wrapped and harmless texts."""
+"""How pictures look: line styles that survive greyscale, shades of the phases, wrapped and harmless texts."""
 
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 from functools import cache
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
 from matplotlib import font_manager
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
-from matplotlib.patheffects import Normal, Stroke
 
 from decay.arrays import FloatArray, IntArray
 from decay.phases.phase import Kind
@@ -29,37 +30,31 @@ LEFT_OUT: dict[str, Any] = {"linestyle": "none", "marker": "x", "markersize": 5,
 OVER_RANGE: dict[str, Any] = {"linestyle": "none", "marker": "^", "markersize": 6, "color": "black", "clip_on": False}
 OTHER_GAUGE: dict[str, Any] = {"linewidth": 0.9, "color": "#9a9a9a"}
 OTHER_GAUGE_DASHES = ((0, (1, 1)), (0, (4, 2)), (0, (6, 2, 1, 2)), (0, (2, 3)))
-# A white edge keeps a part visible where it lies on the fitted rise.
-EDGE = [Stroke(linewidth=3.8, foreground="white"), Normal()]
-MODEL: dict[str, Any] = {"linestyle": "-", "linewidth": 1.8, "color": "black"}
+# The fitted rise is a thin line on its broad, broken parts: either stays visible where they lie on each other.
+MODEL: dict[str, Any] = {"linestyle": "-", "linewidth": 1.3, "color": "black"}
 LEAK_PART: dict[str, Any] = {
-    "linestyle": (0, (6, 2.5)),
-    "linewidth": 1.9,
-    "color": "#cf5a45",
-    "path_effects": EDGE,
-    "dash_capstyle": "butt",
+    "linestyle": (0, (3.5, 1.2)), "linewidth": 3.4, "color": "#cf5a45", "dash_capstyle": "butt",
 }
 OUTGASSING_PART: dict[str, Any] = {
-    "linestyle": (0, (1, 1.4)),
-    "linewidth": 2.2,
-    "color": "#3f8fc4",
-    "path_effects": EDGE,
-    "dash_capstyle": "butt",
+    "linestyle": (0, (0.8, 0.8)), "linewidth": 3.0, "color": "#3f8fc4", "dash_capstyle": "butt",
 }
+LEAK_NAME, OUTGASSING_NAME = "#a03522", "#1d6394"
+"""Letters beside a part, in its colour but dark enough for grey print."""
 CRITERION: dict[str, Any] = {"linestyle": (0, (9, 2, 2, 2)), "linewidth": 1.4, "color": "black"}
 CEILING: dict[str, Any] = {"linestyle": (0, (3, 1, 1, 1, 1, 1)), "linewidth": 1.4, "color": "#1f5fa8"}
 FIT_FROM: dict[str, Any] = {"linestyle": (0, (2, 2)), "linewidth": 1.0, "color": "#444444"}
-FAN: dict[str, Any] = {"facecolor": "none", "edgecolor": "#b9b9b9", "hatch": "..", "linewidth": 0.6}
+FAN: dict[str, Any] = {"facecolor": "#dcdcdc", "edgecolor": "#8a8a8a", "linewidth": 0.8}
 BAND: dict[str, Any] = {"facecolor": "#c8c8c8", "edgecolor": "none", "alpha": 0.7}
 
-HATCHES: dict[Kind, str] = {
-    Kind.ATMOSPHERE: "",
-    Kind.PUMPDOWN: "\\\\",
-    Kind.HOLD: "//",
-    Kind.SWEEP: "..",
-    Kind.VENT: "xx",
-    Kind.UNCLEAR: "||",
+SHADES: dict[Kind, tuple[str, str]] = {
+    Kind.ATMOSPHERE: ("#ffffff", "black"),
+    Kind.PUMPDOWN: ("#dddddd", "black"),
+    Kind.HOLD: ("#4d4d4d", "white"),
+    Kind.SWEEP: ("#f2f2f2", "black"),
+    Kind.VENT: ("#ffffff", "black"),
+    Kind.UNCLEAR: ("#b0b0b0", "black"),
 }
+"""Ground and letters of a phase in the strip above the log; the strip's frame parts neighbours of one shade."""
 
 
 def time_unit(duration: float) -> tuple[float, str]:
@@ -67,6 +62,21 @@ def time_unit(duration: float) -> tuple[float, str]:
     if duration > 4 * HOUR:
         return HOUR, "h"
     return (MINUTE, "min") if duration > 3 * MINUTE else (1.0, "s")
+
+
+def key_above(ax: Axes, marks: Sequence[Artist], right: float) -> None:
+    """Write the key of some marks on the line of the title, up to a share of the panel's width."""
+    ax.legend(
+        handles=marks,
+        loc="lower right",
+        bbox_to_anchor=(right, 1.0),
+        ncols=max(len(marks), 1),
+        fontsize=SMALL,
+        frameon=False,
+        borderaxespad=0.0,
+        handletextpad=0.1,
+        columnspacing=1.1,
+    )
 
 
 def title(ax: Axes, text: str, above: float = 0.0) -> None:

@@ -14,9 +14,11 @@ import numpy as np
 import pytest
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 from decay.analysis import Analysis
 from decay.errors import RangeError
+from decay.phases.phase import Kind
 from decay.report import plot, plot_style
 from tests.report import factories
 from tests.report.test_document import EVERY
@@ -75,16 +77,28 @@ def test_every_usable_reading_of_the_log_is_drawn() -> None:
     np.testing.assert_allclose(drawn[1][400] * factories.MICRON, made.log.pressure[400])
 
 
-def test_phases_are_named_and_hatched() -> None:
-    whole = plot.draw(factories.leaking()).axes[0]
-    assert {"pumpdown", "hold"} <= {text.get_text() for text in whole.texts}
+def test_phases_are_named_in_a_strip_above_the_readings() -> None:
+    figure = plot.draw(factories.leaking())
+    figure.draw_without_rendering()
+    whole = figure.axes[0]
+    named = [text for text in whole.texts if text.get_text() in ("pumpdown", "hold")]
+    assert len(named) == 2
+    assert all(text.get_window_extent().y0 >= whole.bbox.y1 for text in named)
     assert "atmosphere" in labels(whole)  # too narrow for its name
-    hatches = {patch.get_hatch() for patch in whole.patches}
-    assert len(hatches) >= 3
+    assert all(patch.get_hatch() is None for patch in whole.patches)
 
 
-def test_each_kind_of_phase_has_a_hatch_of_its_own() -> None:
-    assert len(set(plot_style.HATCHES.values())) == len(plot_style.HATCHES)
+def test_neighbours_in_the_strip_differ_in_grey() -> None:
+    grounds = {kind: shade for kind, (shade, _) in plot_style.SHADES.items()}
+    assert set(grounds) == set(Kind)
+    assert len({grounds[kind] for kind in (Kind.PUMPDOWN, Kind.HOLD, Kind.SWEEP, Kind.UNCLEAR)}) == 4
+
+
+def test_the_criterion_is_named_on_its_line() -> None:
+    whole = plot.draw(factories.leaking_and_damp()).axes[0]
+    name = next(text for text in whole.texts if "criterion" in text.get_text())
+    assert name.get_text() == "criterion's line, 500 micron"
+    assert name.xy[1] == pytest.approx(500.0)  # type: ignore[attr-defined]
 
 
 def test_over_range_readings_are_visible_in_both_panels() -> None:
@@ -115,27 +129,49 @@ def test_the_hold_shows_readings_model_parts_and_lines() -> None:
     start = factories.micron(262.0)  # where the factories let the fitted rise begin
     inside = (made.log.time >= fit.fit_from) & (made.log.time <= fit.end)
     settling = (made.log.time >= fit.start) & (made.log.time < fit.fit_from)
-    assert line(hold, "readings in the fit").shape[1] == inside.sum()
-    assert line(hold, "left out: rig and system equalise").shape[1] == settling.sum() > 0
+    assert line(hold, "reading").shape[1] == inside.sum()
+    assert line(hold, "first 30 s, not fitted").shape[1] == settling.sum() > 0
     for label, curve in (
         ("fitted rise", fit.curve.model),
-        ("steady part (leak)", start + fit.curve.leak),
-        ("part that levels off (outgassing)", start + fit.curve.outgassing),
+        ("steady part", start + fit.curve.leak),
+        ("part that levels off", start + fit.curve.outgassing),
     ):
         np.testing.assert_allclose(line(hold, label)[1] * factories.MICRON, curve)
-    assert line(hold, "fit from 30 s on")[0][0] == pytest.approx(0.5)
-    assert line(hold, "criterion, 500 micron")[1][0] == pytest.approx(500.0)
-    assert {"fit at the ends of the leak's 95 % interval", "leak, 95 % interval"} <= set(labels(hold))
+    assert line(hold, "criterion's line")[1][0] == pytest.approx(500.0)
+    shaded = hold.collections[0].get_paths()[0].vertices  # type: ignore[union-attr]
+    spread = (fit.leak.high - fit.leak.low) * (fit.curve.time[-1] - fit.curve.time[0])
+    ends = shaded[shaded[:, 0] == shaded[:, 0].max(), 1]  # type: ignore[index, call-overload]
+    assert np.ptp(ends) * factories.MICRON == pytest.approx(spread)
 
 
-def test_a_criterion_far_above_is_named_instead_of_pressing_the_readings_flat() -> None:
+def test_names_stand_beside_the_hold_where_their_lines_end() -> None:
+    hold = plot.draw(factories.leaking_and_damp()).axes[1]
+    names = {text.get_text().replace("\n", " "): text for text in hold.texts}
+    assert {"fitted rise", "steady part; grey: its 95 % interval", "part that levels off",
+            "criterion's line, 500 micron"} <= set(names)
+    low, high = hold.get_ylim()
+    at = names["fitted rise"].xy[1]  # type: ignore[attr-defined]
+    assert low + at * (high - low) == pytest.approx(line(hold, "fitted rise")[1][-1])
+
+
+def test_a_criterion_far_above_is_an_arrow_and_the_panel_says_that_it_is_enlarged() -> None:
     hold = plot.draw(factories.tight()).axes[1]
-    assert "criterion, 500 micron, above this picture" in labels(hold)
+    texts = [text.get_text().replace("\n", " ") for text in hold.texts]
+    assert "↑ criterion's line, 500 micron" in texts
+    assert any(text.startswith("enlarged: this panel spans") for text in texts)
     assert hold.get_ylim()[1] < 300.0
 
 
+def test_noise_alone_does_not_fill_the_panel() -> None:
+    made = factories.tight()
+    low, high = plot.draw(made).axes[1].get_ylim()
+    assert (high - low) * factories.MICRON >= 20.0 * made.holds[0].fit.step
+
+
 def test_the_ceiling_of_water_is_drawn_when_near() -> None:
-    assert line(plot.draw(factories.damp()).axes[1], "saturated water vapour, 480 micron")[1][0] == pytest.approx(480)
+    hold = plot.draw(factories.damp()).axes[1]
+    assert line(hold, "saturated water vapour")[1][0] == pytest.approx(480)
+    assert "saturated water vapour,\n480 micron" in [text.get_text() for text in hold.texts]
 
 
 def test_lines_differ_without_colour() -> None:
@@ -191,7 +227,8 @@ def test_texts_stay_on_the_picture_and_apart(made: Analysis) -> None:
     for ax in figure.axes:
         found = [*ax.texts, ax.xaxis.label, ax.yaxis.label, ax._left_title]  # type: ignore[attr-defined]
         legend = ax.get_legend()
-        boxes += [(text.get_text(), text.get_window_extent()) for text in found if text.get_text()]
+        # A name's leader line may pass another's corner: the letters count.
+        boxes += [(text.get_text(), Text.get_window_extent(text)) for text in found if text.get_text()]
         boxes += [("legend", legend.get_window_extent())] if legend is not None else []
     for text, box in boxes:
         assert box.x0 >= -1, text
