@@ -28,7 +28,7 @@ _HOMES = {
     "RigTest": "decay.fit.rig",
     "System": "decay.system",
     "UnitError": "decay.errors",
-    "Verdict": "decay.analysis",
+    "Verdict": "decay.judge.answer",
     "analyze": "decay.pipeline",
     "analyze_job": "decay.pipeline",
     "criterion_names": "decay.judge.criteria",
@@ -81,10 +81,11 @@ __all__ = [
 ]
 
 if TYPE_CHECKING:
-    from decay.analysis import Analysis, Verdict
+    from decay.analysis import Analysis
     from decay.errors import CriterionError, DecayError, FitError, LogError, RangeError, UnitError
     from decay.fit.rig import RigTest
     from decay.interval import Interval
+    from decay.judge.answer import Verdict
     from decay.judge.criteria import Criterion
     from decay.judge.criteria import load as load_criterion
     from decay.judge.criteria import names as criterion_names

@@ -7,17 +7,19 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
-from decay.analysis import Analysis, HoldReport, Verdict
+from decay.analysis import Analysis
 from decay.errors import FitError
 from decay.fit.gas_load import GasLoad, gas_load
 from decay.fit.hold import fit_hold
 from decay.fit.joint import Member, fit_joint
 from decay.fit.measured import Measured, measure
+from decay.fit.profile import LEVEL
 from decay.fit.pumpdown import fit_pumpdown
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
 from decay.fit.rig import RigTest, rig_test, without_rig
 from decay.impact.assess import assess
 from decay.judge import criteria, practice, rules, signs, verdict
+from decay.judge.answer import HoldReport, Verdict
 from decay.judge.case import Case, pull_before, temperature_during, whole_leak
 from decay.judge.criteria import Criterion
 from decay.log.pressure_log import PressureLog
@@ -141,6 +143,109 @@ def examine_rig(log: PressureLog, system: System | None = None) -> RigTest:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class ExaminedHold:
+    """One hold that could be fitted.
+
+    Parameters
+    ----------
+    phase : Phase
+        The stretch of the log.
+    measured : Measured
+        Its readings, averaged into bins, and their noise.
+    report : HoldReport
+        Fit, meaning and cause.
+    pull : PumpdownFit or None
+        The pull before it.
+    under_vacuum : float or None
+        Time under vacuum at its start; ``None`` where the log does not show it. [s]
+    """
+
+    phase: Phase
+    measured: Measured
+    report: HoldReport
+    pull: PumpdownFit | None
+    under_vacuum: float | None
+
+
+def examine_hold(
+    log: PressureLog,
+    phase: Phase,
+    system: System,
+    level: float = LEVEL,
+    *,
+    phases: tuple[Phase, ...],
+    pumpdowns: tuple[PumpdownFit, ...],
+    stated_level: float | None = None,
+) -> ExaminedHold:
+    """Fit one hold, say what it means for the system, and what causes its rise.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The readings. [s, Pa]
+    phase : Phase
+        The hold.
+    system : System
+        What the user told us; a logged temperature takes the place of the stated one.
+    level : float
+        Level of the leak's interval. [-]
+    phases : tuple of Phase
+        All phases of the log, in order of time: they tell how long the system was under vacuum.
+    pumpdowns : tuple of PumpdownFit
+        The pulls among them, fitted.
+    stated_level : float, optional
+        Level to write beside the interval, where ``level`` is higher to make up for what is known of the noise. [-]
+
+    Returns
+    -------
+    ExaminedHold
+        What the hold says by itself.
+
+    Raises
+    ------
+    FitError
+        If it has too few readings within the gauge's range.
+    """
+    pull = pull_before(pumpdowns, phase.start)
+    pumped = time_under_vacuum(phases, phase)
+    measured = measure(log, phase, system.ambient, system.ambient_spread)
+    fit = fit_hold(measured, under_vacuum=pumped, pull=pull, level=level)
+    if stated_level is not None:
+        fit = replace(fit, leak=replace(fit.leak, level=stated_level))
+    impact = assess(fit.leak, fit.detection_limit, known_during(log, phase, system))
+    return ExaminedHold(phase, measured, HoldReport(fit, impact, verdict.cause_of(fit, pull)), pull, pumped)
+
+
+def fit_pulls(log: PressureLog, phases: tuple[Phase, ...], system: System) -> tuple[PumpdownFit, ...]:
+    """Fit every pull of a log.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The readings. [s, Pa]
+    phases : tuple of Phase
+        The phases of the log.
+    system : System
+        What the user told us; only the stated temperature is used.
+
+    Returns
+    -------
+    tuple of PumpdownFit
+        One a pull, in order of time.
+    """
+    return tuple(
+        fit_pumpdown(log, phase, ambient=system.ambient, ambient_spread=system.ambient_spread)
+        for phase in phases
+        if phase.kind is Kind.PUMPDOWN
+    )
+
+
+def known_during(log: PressureLog, hold: HoldFit | Phase | None, system: System) -> System:
+    """Return what is known of a system during a hold: as told, with the logged temperature where there is one."""
+    return replace(system, ambient=temperature_during(log, hold, system))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class _Stage:
     """One log before the verdict."""
 
@@ -149,7 +254,7 @@ class _Stage:
     phases: tuple[Phase, ...]
     asked: tuple[Phase, ...]
     pumpdowns: tuple[PumpdownFit, ...]
-    fitted: list[tuple[Phase, Measured]]
+    fitted: list[ExaminedHold]
     holds: list[HoldReport]
     unfitted: list[tuple[Phase, str]]
     criterion: Criterion
@@ -165,28 +270,15 @@ def _examine(
     wanted = criterion if isinstance(criterion, Criterion) else criteria.load(criterion)
     phases = find_phases(log, inspect(log))
     asked = tuple(p for p in phases if p.kind is Kind.HOLD) if hold is None else (hold_between(log, *hold),)
-    ambient, spread = system.ambient, system.ambient_spread
-    pumpdowns = tuple(
-        fit_pumpdown(log, phase, ambient=ambient, ambient_spread=spread)
-        for phase in phases
-        if phase.kind is Kind.PUMPDOWN
-    )
-    fitted: list[tuple[Phase, Measured]] = []
-    holds: list[HoldReport] = []
+    pumpdowns = fit_pulls(log, phases, system)
+    fitted: list[ExaminedHold] = []
     unfitted: list[tuple[Phase, str]] = []
     for phase in asked:
-        pull = pull_before(pumpdowns, phase.start)
-        pumped = time_under_vacuum(phases, phase)
         try:
-            measured = measure(log, phase, ambient, spread)
-            fit = fit_hold(measured, under_vacuum=pumped, pull=pull)
+            fitted.append(examine_hold(log, phase, system, phases=phases, pumpdowns=pumpdowns))
         except FitError as problem:
             unfitted.append((phase, str(problem)))
-            continue
-        fitted.append((phase, measured))
-        known = replace(system, ambient=temperature_during(log, phase, system))
-        impact = assess(fit.leak, fit.detection_limit, known)
-        holds.append(HoldReport(fit, impact, verdict.cause_of(fit, pull)))
+    holds = [hold.report for hold in fitted]
     return _Stage(log, system, phases, asked, pumpdowns, fitted, holds, unfitted, wanted)
 
 
@@ -197,20 +289,19 @@ def _conclude(stage: _Stage, joint: JointFit | None, rig: RigTest | None) -> Ana
     fit = holds[decisive].fit if decisive is not None else None
     subject = fit if fit is not None else max(stage.asked, key=lambda p: p.duration, default=None)
     outcome = practice.apply(stage.criterion, subject, stage.pumpdowns, log, system)
-    known = replace(system, ambient=temperature_during(log, fit, system))
     whole = whole_leak(joint, decisive, fit)
     share = without_rig(whole, rig, system.volume) if rig is not None and whole is not None else None
-    left = assess(share.leak, fit.detection_limit, known) if share is not None and fit is not None else None
     case = Case(
         log, system, stage.phases, stage.pumpdowns, tuple(holds), tuple(stage.unfitted), joint, decisive,
-        stage.criterion, outcome, share, _load(stage, fit, rig, known.ambient), left,
+        stage.criterion, outcome, share, _load(stage, fit, rig),
     )
     return Analysis(
-        log, system, stage.phases, stage.pumpdowns, case.holds, joint, decisive, judge(case), share, case.load
+        log, system, stage.phases, stage.pumpdowns, case.holds, joint, decisive, judge(case), case.basis, share,
+        case.load,
     )
 
 
-def _load(stage: _Stage, fit: HoldFit | None, rig: RigTest | None, ambient: float | None) -> GasLoad | None:
+def _load(stage: _Stage, fit: HoldFit | None, rig: RigTest | None) -> GasLoad | None:
     """Hold the pull against the pump, where its speed was told."""
     speed = stage.system.pump_speed
     pull = pull_before(stage.pumpdowns, fit.start) if fit is not None else next(iter(stage.pumpdowns[-1:]), None)
@@ -223,7 +314,7 @@ def _load(stage: _Stage, fit: HoldFit | None, rig: RigTest | None, ambient: floa
         hose=stage.system.hose,
         volume=stage.system.volume,
         ultimate=None if rig is None else rig.ultimate,
-        ambient=ambient,
+        ambient=temperature_during(stage.log, fit, stage.system),
     )
 
 
@@ -270,8 +361,8 @@ def _together(stages: Sequence[_Stage], starts: Sequence[float] = (0.0,)) -> Joi
     remarks: list[str] = []
     for number, (stage, start) in enumerate(zip(stages, starts, strict=True)):
         phases += [replace(p, start=p.start + start, end=p.end + start) for p in stage.phases]
-        for i, (phase, measured) in enumerate(stage.fitted):
-            fit = stage.holds[i].fit
+        for i, hold in enumerate(stage.fitted):
+            phase, fit = hold.phase, hold.report.fit
             if _was_pumped_on(fit, phase, stage):
                 remarks.append(
                     f"Hold {i + 1} stands aside: its pressure did not rise and the pull went on from there, so the "
@@ -281,7 +372,7 @@ def _together(stages: Sequence[_Stage], starts: Sequence[float] = (0.0,)) -> Joi
             shifted = replace(phase, start=phase.start + start, end=phase.end + start)
             members.append(
                 Member(
-                    hold=measured,
+                    hold=hold.measured,
                     isolated=shifted.start,
                     inflation=fit.plain_inflation,
                     is_refreshed=bool(used) and _was_open(tuple(phases), used[-1][2].end, shifted.start),

@@ -11,6 +11,9 @@ import pytest
 from decay.log.pressure_log import PressureLog
 from decay.pipeline import analyze, analyze_job, in_order
 from decay.quantities import MICRON
+from decay.report import amounts
+from decay.report.document import document
+from decay.report.text import summary
 from decay.simulate.job import Job, Step
 from decay.simulate.simulated_run import run
 from decay.simulate.sources import Leak, Surface
@@ -111,3 +114,17 @@ def test_a_change_between_logs_is_named():
 def test_a_pull_that_stands_still_is_not_fitted_as_a_hold():
     analysis = analyze(whole_job(6.0), WARM)
     assert all(analysis.holds[i].fit.rise > 0 for i in analysis.joint.holds_used)
+
+
+def test_every_report_of_a_joint_verdict_takes_the_same_leak_and_limit():
+    analysis = analyze(whole_job(4.0), WARM)
+    basis, joint = analysis.basis, analysis.joint
+    assert basis.is_joint
+    assert (basis.leak, basis.detection_limit) == (joint.leak, joint.detection_limit)
+    assert basis.detection_limit != analysis.holds[analysis.decisive].fit.detection_limit  # else nothing is shown here
+    verdict = document(analysis)["verdict"]
+    assert verdict["detection_limit_micron_per_min"] == pytest.approx(basis.detection_limit / PER_MINUTE)
+    assert verdict["leak"]["high"] == pytest.approx(basis.leak.high / PER_MINUTE)
+    front = summary(analysis).split("Log\n")[0]
+    assert amounts.rate_interval(basis.leak) in front
+    assert amounts.rate(basis.detection_limit) in front

@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 
 import decay
-from decay.analysis import Analysis, HoldReport
+from decay.analysis import Analysis
 from decay.errors import CriterionError, RangeError
 from decay.impact.impact import Impact
+from decay.judge.answer import HoldReport
 from decay.judge.finding import Cause, Level, Result
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from decay.analysis import CriterionOutcome
 from decay.fit.results import HoldFit, Plateau, PumpdownFit
 from decay.impact.hold_length import hold_needed
 from decay.judge import wording
+from decay.judge.answer import CriterionOutcome
 from decay.judge.case import Case
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Finding, Level

@@ -8,13 +8,14 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from decay.analysis import Analysis, CriterionOutcome, HoldReport
+from decay.analysis import Analysis
 from decay.audit import practice
 from decay.audit.collect import Target, job_name
 from decay.fit.results import PumpdownFit
 from decay.impact.impact import Bracket
 from decay.interval import Interval
 from decay.judge import practice as criterion_practice
+from decay.judge.answer import CriterionOutcome, HoldReport
 from decay.judge.case import Case, pull_before
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause, Finding, Result

@@ -13,7 +13,6 @@ from decay.fit.difference import difference
 from decay.fit.results import HoldFit
 from decay.interval import Interval
 from decay.judge import signs
-from decay.judge.case import whole_leak
 from decay.system import AllowKind
 
 SAME_SHARE = 1.0 / 3.0
@@ -114,8 +113,7 @@ def compare(before: Analysis, after: Analysis) -> Comparison:
     leak that grew. Only where the leak is the same does the outgassing decide.
     """
     first, second = _fit(before), _fit(after)
-    leak_before = whole_leak(before.joint, before.decisive, first)
-    leak_after = whole_leak(after.joint, after.decisive, second)
+    leak_before, leak_after = before.basis.leak, after.basis.leak
     if leak_before is None or leak_after is None:  # both have a hold, and so a steady rise
         raise FitError("there is no steady rise to compare")
     allow = after.system.allow

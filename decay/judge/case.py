@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
-from decay.analysis import CriterionOutcome, HoldReport
 from decay.fit.gas_load import GasLoad
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
 from decay.fit.rig import RigShare
 from decay.impact.assess import assess
 from decay.impact.impact import Impact
 from decay.interval import Interval
+from decay.judge.answer import Basis, CriterionOutcome, HoldReport
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
 from decay.judge.verdict import cause_with_joint
@@ -19,7 +20,7 @@ from decay.phases.phase import Phase
 from decay.system import AllowKind, System
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Case:
     """One job as it stands before the verdict.
 
@@ -49,8 +50,6 @@ class Case:
         What of the steady rise is the rig's, where the rig was held alone.
     load : GasLoad or None
         The pull against pump and hose, where they were told.
-    impact_without_rig : Impact or None
-        What the leak means once the rig's share is off.
     """
 
     log: PressureLog
@@ -65,7 +64,6 @@ class Case:
     outcome: CriterionOutcome
     rig: RigShare | None = None
     load: GasLoad | None = None
-    impact_without_rig: Impact | None = None
 
     @property
     def hold(self) -> HoldReport | None:
@@ -82,7 +80,7 @@ class Case:
         """The cause of the hold that decides, seen together with the other holds where they share one leak."""
         if self.hold is None:
             return None
-        joint = self.joint if self.joint is not None and self.decisive in self.joint.holds_used else None
+        joint = self.joint if self.is_joint else None
         cause = cause_with_joint(self.hold.cause, self.hold.fit, self.pull, joint)
         if self.rig is not None and self.rig.explains_all and cause in (Cause.LEAK, Cause.LEAK_AND_OUTGASSING):
             # The rise goes on, but what is the system's of it is not told apart from the rig's.
@@ -105,23 +103,48 @@ class Case:
         return whole_leak(self.joint, self.decisive, self.fit)
 
     @property
+    def is_joint(self) -> bool:
+        """Whether all holds together give the leak: they agree, and the deciding one is among them."""
+        return are_together(self.joint, self.decisive)
+
+    @property
     def is_leak_seen(self) -> bool:
         """Whether that steady rise counts as seen."""
         if self.rig is not None and self.rig.leak.low <= 0.0:
             return False
-        if self.joint is not None and self.joint.is_homogeneous and self.decisive in self.joint.holds_used:
+        if self.joint is not None and self.is_joint:
             return self.joint.is_leak_seen
         return self.fit is not None and self.fit.is_leak_seen
 
     @property
+    def detection_limit(self) -> float | None:
+        """Smallest leak that would have shown in 95 % of such holds, from the holds that give the leak. [Pa/s]"""
+        if self.joint is not None and self.is_joint:
+            return self.joint.detection_limit
+        return None if self.fit is None else self.fit.detection_limit
+
+    @cached_property
     def impact(self) -> Impact | None:
         """What that steady rise means: without the rig's share, of all holds where they agree, else the hold's own."""
-        if self.hold is None or self.impact_without_rig is not None:
-            return self.impact_without_rig
-        leak = self.leak
-        if self.joint is None or leak is None or leak is not self.joint.leak:
+        if self.hold is None or self.leak is None or self.detection_limit is None:
+            return None
+        if self.leak is self.hold.fit.leak:
             return self.hold.impact
-        return assess(leak, self.joint.detection_limit, replace(self.system, ambient=self.ambient))
+        return assess(self.leak, self.detection_limit, replace(self.system, ambient=self.ambient))
+
+    @property
+    def basis(self) -> Basis:
+        """What the verdict rests on, for the reports."""
+        return Basis(
+            span=None if self.fit is None else (self.fit.start, self.fit.end),
+            leak=self.leak,
+            is_leak_seen=self.is_leak_seen,
+            detection_limit=self.detection_limit,
+            impact=self.impact,
+            cause=self.cause,
+            is_joint=self.is_joint,
+            is_without_rig=self.rig is not None and self.fit is not None,
+        )
 
     @property
     def allowed(self) -> float | None:
@@ -141,9 +164,9 @@ class Case:
         condemn, the lower end of the quantity that was stated must lie above what was allowed under both laws.
         """
         allow, leak = self.system.allow, self.leak
-        if allow is None or leak is None or self.hold is None or self.allowed is None:
+        if allow is None or leak is None or self.impact is None or self.allowed is None:
             return False
-        impact = self.hold.impact if self.impact is None else self.impact
+        impact = self.impact
         if leak.low <= self.allowed:
             return False
         if allow.kind is AllowKind.THROUGHPUT:
@@ -160,9 +183,14 @@ class Case:
 
 def whole_leak(joint: JointFit | None, decisive: int | None, fit: HoldFit | None) -> Interval | None:
     """Return the steady rise of all holds together where they agree and the deciding one is among them. [Pa/s]"""
-    if joint is not None and joint.is_homogeneous and decisive in joint.holds_used:
+    if joint is not None and are_together(joint, decisive):
         return joint.leak
     return None if fit is None else fit.leak
+
+
+def are_together(joint: JointFit | None, decisive: int | None) -> bool:
+    """Tell whether one leak explains all holds of a joint fit, and the deciding hold is among them."""
+    return joint is not None and joint.is_homogeneous and decisive in joint.holds_used
 
 
 def pull_before(pumpdowns: tuple[PumpdownFit, ...], time: float) -> PumpdownFit | None:
@@ -179,5 +207,3 @@ def temperature_during(log: PressureLog, hold: HoldFit | Phase | None, system: S
         if known:
             return known[len(known) // 2]
     return system.ambient
-
-

@@ -51,6 +51,9 @@ class Finding:
         The numbers behind it, each key naming its unit.
     span : tuple of float, or None
         Stretch of the log that shows it. [s]
+    headline : str
+        The same in a few words, in lower case and without a full stop, where the finding can be the reason for the
+        result: the headline of every report names the heaviest ones. Empty where it cannot.
     """
 
     code: str
@@ -58,3 +61,4 @@ class Finding:
     summary: str
     evidence: Mapping[str, float] = field(default_factory=dict)
     span: tuple[float, float] | None = None
+    headline: str = ""

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from decay.analysis import CriterionOutcome
 from decay.arrays import FloatArray
 from decay.fit.results import HoldFit, PumpdownFit
 from decay.judge import signs, wording
+from decay.judge.answer import CriterionOutcome
 from decay.judge.case import pull_before, temperature_during
 from decay.judge.criteria import Criterion
 from decay.log.pressure_log import PressureLog

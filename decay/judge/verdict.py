@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from decay.analysis import CriterionOutcome, Verdict
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
 from decay.judge import signs
+from decay.judge.answer import CriterionOutcome, Verdict
 from decay.judge.finding import Cause, Finding, Level, Result
 
 QUIET = (Cause.TIGHT, Cause.OUTGASSING)

@@ -286,8 +286,8 @@ def _proved(log: PressureLog, rule: Criterion, system: System) -> tuple[IntArray
         is_named and verdict.criterion.met is True,
         verdict.result is Result.PASS,
     )
-    limit = np.inf if analysis.decisive is None else analysis.holds[analysis.decisive].fit.detection_limit
-    return np.array(flags, dtype=np.int64), float(limit)
+    limit = analysis.basis.detection_limit
+    return np.array(flags, dtype=np.int64), float(np.inf if limit is None else limit)
 
 
 def rule_in_volume(terms: Terms, volume: float, told: Told) -> RuleCurve:

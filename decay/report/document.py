@@ -6,10 +6,11 @@ import json
 from collections.abc import Iterable, Mapping
 from importlib import resources
 
-from decay.analysis import Analysis, HoldReport
+from decay.analysis import Analysis
 from decay.fit.gas_load import GasLoad
 from decay.fit.results import Description, JointFit, PumpdownFit, ResidualTests, WaterFit
 from decay.fit.rig import RigShare
+from decay.judge.answer import HoldReport
 from decay.judge.finding import Finding
 from decay.log.pressure_log import PressureLog
 from decay.quantities import MICRON
@@ -36,7 +37,7 @@ def document(analysis: Analysis) -> Json:
         unbounded as ``None``. Keys beyond the contract stand only inside a pumpdown, a hold and the joint fit.
     """
     verdict = analysis.verdict
-    criterion = verdict.criterion
+    criterion, basis = verdict.criterion, analysis.basis
     return {
         "schema_version": SCHEMA_VERSION,
         "log": _log(analysis.log),
@@ -58,6 +59,11 @@ def document(analysis: Analysis) -> Json:
         "verdict": {
             "result": verdict.result.value,
             "cause": None if verdict.cause is None else verdict.cause.value,
+            "leak": interval(basis.leak, MICRON_PER_MINUTE),
+            "detection_limit_micron_per_min": None
+            if basis.detection_limit is None
+            else number(basis.detection_limit / MICRON_PER_MINUTE),
+            "odds_of_leak": number(basis.odds_of_leak),
             "criterion": {
                 "name": criterion.name,
                 "source": "; ".join(part for part in (criterion.source, criterion.standing) if part),

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from decay.analysis import Analysis, HoldReport
+from decay.analysis import Analysis
 from decay.impact.hold_length import hold_to_show
 from decay.impact.impact import Impact
+from decay.judge.answer import HoldReport
 from decay.report.amounts import MICRON_PER_MINUTE, OUNCE_PER_YEAR, YEAR
 from decay.report.document_numbers import Json, bracket, interval, number
 from decay.report.throughputs import SCALES, detectable_on, leak_on, reference_temperature

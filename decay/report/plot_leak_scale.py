@@ -10,8 +10,9 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.ticker import FuncFormatter, MaxNLocator, StrMethodFormatter
 
-from decay.analysis import Analysis, HoldReport
+from decay.analysis import Analysis
 from decay.interval import Interval
+from decay.judge.answer import HoldReport
 from decay.report import amounts
 from decay.report import plot_style as style
 from decay.report.amounts import GRAM_PER_YEAR, MICRON_PER_MINUTE

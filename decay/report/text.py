@@ -6,7 +6,8 @@ import textwrap
 from collections.abc import Iterable, Sequence
 
 from decay.analysis import Analysis
-from decay.fit.results import HoldFit
+from decay.interval import Interval
+from decay.judge.answer import Basis
 from decay.judge.finding import Cause, Finding, Level, Result
 from decay.report import amounts
 from decay.report.charset import clean, to_ascii
@@ -140,15 +141,17 @@ def _worded(finding: Finding) -> str:
 
 
 def _leak(analysis: Analysis, index: int) -> Iterable[Entry]:
-    fit, impact = analysis.holds[index].fit, analysis.holds[index].impact
-    yield Entry("steady rise", _estimate(fit.leak.low, amounts.rate_interval(fit.leak), fit.leak.level))
-    if analysis.joint is not None:
+    basis = analysis.basis
+    impact = basis.impact
+    if basis.leak is None or basis.detection_limit is None or impact is None:
+        return
+    label = "holds together" if basis.is_joint else "steady rise"
+    estimate = _estimate(basis.leak.low, amounts.rate_interval(basis.leak), basis.leak.level)
+    if basis.is_joint and analysis.joint is not None:
         used = ", ".join(str(hold + 1) for hold in analysis.joint.holds_used)
         away = [f"hold {hold + 1} of {source}" for source, hold in analysis.joint.elsewhere]
-        together = f"{amounts.rate_interval(analysis.joint.leak)} from {' and '.join([f'holds {used}', *away])}"
-        yield Entry("holds together", f"{together}; blind below {amounts.rate(analysis.joint.detection_limit)}")
-    if analysis.rig is not None:
-        yield Entry("without the rig", amounts.rate_interval(analysis.rig.leak))
+        estimate += f"; from {' and '.join([f'holds {used}', *away])}"
+    yield Entry(label, f"{estimate}; without the rig's share" if basis.is_without_rig else estimate)
     if impact.loss is not None:
         name = analysis.system.refrigerant or "refrigerant"
         low = min(impact.loss.laminar.low, impact.loss.molecular.low)
@@ -157,25 +160,24 @@ def _leak(analysis: Analysis, index: int) -> Iterable[Entry]:
             f"as {name}",
             f"{amounts.between(low, high)}, over the interval and from molecular to laminar flow",
         )
-    unseen = [amounts.rate(fit.detection_limit)]
+    unseen = [amounts.rate(basis.detection_limit)]
     if impact.detectable_throughput is not None:
         unseen.append(f"{amounts.scientific(impact.detectable_throughput)} Pa·m³/s")
     if impact.detectable_loss is not None:
         unseen.append(amounts.between(*impact.detectable_loss))
     bracketed = f" ({'; '.join(unseen[1:])})" if unseen[1:] else ""
-    yield Entry("blind below", f"{unseen[0]}{bracketed}: {_unseen_in_words(analysis, fit)}")
+    yield Entry("blind below", f"{unseen[0]}{bracketed}: {_unseen_in_words(basis.leak, basis)}")
 
 
-def _unseen_in_words(analysis: Analysis, fit: HoldFit) -> str:
+def _unseen_in_words(leak: Interval, basis: Basis) -> str:
     """Say what the limit means, and why the interval above may end elsewhere."""
-    if fit.is_leak_seen or fit.leak.low > 0:
+    limit = basis.detection_limit or 0.0
+    if basis.is_leak_seen or leak.low > 0:
         return "a smaller leak would not show in such a hold"
-    high = amounts.rate(fit.leak.high)
-    if fit.leak.high > fit.detection_limit:
-        where = "by this hold alone" if analysis.joint is not None else "here"
-        open_up_to = f"up to {high} one cannot be told from other sources {where}"
-        return f"a smaller leak would not show in such a hold; {open_up_to}"
-    if amounts.rate(fit.detection_limit) == high:
+    high = amounts.rate(leak.high)
+    if leak.high > limit:
+        return f"a smaller leak would not show in such a hold; up to {high} one cannot be told from other sources here"
+    if amounts.rate(limit) == high:
         return "a smaller leak would not show in such a hold"
     return f"a smaller leak would not show by rising on; above {high} these readings leave no room for one"
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from decay.analysis import Analysis, HoldReport
+from decay.analysis import Analysis
 from decay.impact.hold_length import hold_to_show
 from decay.impact.impact import Bracket, Impact
 from decay.interval import Interval
+from decay.judge.answer import HoldReport
 from decay.report import amounts
 from decay.report.text_layout import Entry
 from decay.report.throughputs import SCALES, detectable_on, leak_on

@@ -12,27 +12,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from enum import StrEnum
 
-from decay.analysis import HoldReport
 from decay.errors import FitError, RangeError
-from decay.fit.hold import fit_hold
-from decay.fit.measured import Measured, measure
-from decay.fit.pumpdown import fit_pumpdown
 from decay.fit.results import HoldFit
 from decay.impact.assess import assess
 from decay.impact.impact import Impact
 from decay.interval import Interval
-from decay.judge import practice, signs, verdict
-from decay.judge.case import Case, pull_before, temperature_during
+from decay.judge import practice, signs
+from decay.judge.case import Case
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
 from decay.log.pressure_log import PressureLog
 from decay.log.quality import inspect
 from decay.phases import find_phases, hold_between
 from decay.phases.phase import Kind, Phase
-from decay.pipeline import time_under_vacuum
+from decay.pipeline import ExaminedHold, examine_hold, fit_pulls, known_during
 from decay.plan.equipment import GaugeKind
 from decay.plan.expected import Levelling
 from decay.system import AllowKind, System
@@ -325,16 +321,15 @@ class Watcher:
     def _look(self, log: PressureLog, phases: tuple[Phase, ...]) -> None:
         hold, phase = self._hold, phases[-1]
         number = hold.count + 1
-        measured = measure(log, phase, self.system.ambient, self.system.ambient_spread)
-        case = self._case(log, phases, measured, level_of(number, self.alpha))
-        fit = case.holds[0].fit
+        examined, case = self._case(log, phases, level_of(number, self.alpha))
+        fit = examined.report.fit
         is_above = case.is_above_allowed if self.system.allow is not None else fit.leak.low > 0
         reads_zero = signs.reads_zero(fit)
         is_below = case.is_above_allowed_excluded and not reads_zero
         is_flat = self.hold_from is None and is_like_pumping(fit)
         hold.count, hold.start, hold.last_length, hold.ended = number, phase.start, phase.duration, phase.end
         hold.is_practice_met = case.outcome.met
-        cause = case.holds[0].cause
+        cause = examined.report.cause
         # What was found and not told to be a hold excludes nothing before a second look finds the same; and nothing is
         # excluded where water stands in the system, as no verdict would do so.
         before = hold.look is not None and hold.look.is_below_allowed and not hold.look.is_flat
@@ -353,7 +348,7 @@ class Watcher:
             start=phase.start,
             length=phase.duration,
             leak=fit.leak,
-            impact=case.holds[0].impact,
+            impact=examined.report.impact,
             is_adequate=fit.tests.adequate,
             is_above_allowed=case.is_above_allowed,
             is_below_allowed=is_below,
@@ -361,31 +356,27 @@ class Watcher:
             reads_zero=reads_zero,
             cause=cause,
             is_withdrawn=hold.is_withdrawn,
-            decisive_length=self._decisive_length(log, phase, measured, case),
+            decisive_length=self._decisive_length(log, examined),
         )
 
-    def _case(self, log: PressureLog, phases: tuple[Phase, ...], measured: Measured, level: float) -> Case:
+    def _case(self, log: PressureLog, phases: tuple[Phase, ...], level: float) -> tuple[ExaminedHold, Case]:
         system, phase = self.system, phases[-1]
-        pulls = tuple(fit_pumpdown(log, p, ambient=system.ambient, ambient_spread=system.ambient_spread)
-                      for p in phases if p.kind is Kind.PUMPDOWN)
-        pull = pull_before(pulls, phase.start)
-        fit = fit_hold(measured, under_vacuum=time_under_vacuum(phases, phase), pull=pull,
-                       level=students_level(level, phase.duration))
-        fit = replace(fit, leak=replace(fit.leak, level=level))
-        impact = assess(fit.leak, fit.detection_limit, system)
-        report = HoldReport(fit, impact, verdict.cause_of(fit, pull))
-        outcome = practice.apply(self.criterion, fit, pulls, log, system)
-        return Case(log, system, phases, pulls, (report,), (), None, 0, self.criterion, outcome)
+        pulls = fit_pulls(log, phases, system)
+        examined = examine_hold(log, phase, system, students_level(level, phase.duration), phases=phases,
+                                pumpdowns=pulls, stated_level=level)
+        outcome = practice.apply(self.criterion, examined.report.fit, pulls, log, system)
+        case = Case(log, system, phases, pulls, (examined.report,), (), None, 0, self.criterion, outcome)
+        return examined, case
 
-    def _decisive_length(self, log: PressureLog, phase: Phase, measured: Measured, case: Case) -> float:
+    def _decisive_length(self, log: PressureLog, examined: ExaminedHold) -> float:
         """Return the length at which this hold is expected to decide, if it goes on as fitted. [s]"""
-        hold, fit = self._hold, case.holds[0].fit
+        hold, fit, phase, measured = self._hold, examined.report.fit, examined.phase, examined.measured
         if hold.decision is not Decision.OPEN:
             return hold.decided_at if hold.decided_at is not None else phase.duration
-        allowed = case.holds[0].impact.allowed_rise
+        allowed = examined.report.impact.allowed_rise
         if self.system.allow is not None and allowed is None:
             return math.inf
-        ambient = temperature_during(log, phase, self.system)
+        known = known_during(log, phase, self.system)
         gauge = GaugeKind(
             noise=measured.bins.reading_noise,
             step=fit.step,
@@ -394,15 +385,15 @@ class Watcher:
             wander_time=measured.noise.memory or 1.0,
         )
         rule = Rule(
-            shown_above=0.0 if allowed is None else condemning_rise(self.system, allowed),
+            shown_above=0.0 if allowed is None else condemning_rise(known, allowed),
             excluded_below=allowed,
             levels=lambda ahead: students_level(level_of(hold.count + ahead, self.alpha),
                                                 phase.duration * self.growth**ahead),
             growth=self.growth,
         )
         return decisive_length(rule, phase.duration, gauge, leak=fit.leak.value, levelling=_levelling(fit),
-                               start=fit.start_pressure, ambient=ambient,
-                               under_vacuum=time_under_vacuum(case.phases, phase))
+                               start=fit.start_pressure, ambient=known.ambient,
+                               under_vacuum=examined.under_vacuum)
 
 
 def _with_hold(log: PressureLog, phases: tuple[Phase, ...], begin: float) -> tuple[Phase, ...]:

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from decay.errors import RangeError
-from decay.judge.case import whole_leak
 from decay.judge.finding import Cause
 from decay.pipeline import analyze
 from decay.simulate.simulated_run import SimulatedRun, run
@@ -95,7 +94,8 @@ def outcome(kind: str, seed: int, is_told: bool = False) -> Outcome:
     report = near[-1]
     fit, joint = report.fit, analysis.joint
     decides = analysis.decisive is not None and analysis.holds[analysis.decisive] is report
-    leak = (whole_leak(joint, analysis.decisive, fit) if decides else None) or fit.leak
+    leak = (analysis.basis.leak if decides else None) or fit.leak
+    limit = analysis.basis.detection_limit if decides else None
     return Outcome(
         **common,
         is_found=True,
@@ -103,7 +103,7 @@ def outcome(kind: str, seed: int, is_told: bool = False) -> Outcome:
         high=leak.high / RATE,
         alone_low=fit.leak.low / RATE,
         # The limit that the verdict states: of all holds together where its interval is theirs.
-        detection=(joint.detection_limit if joint and leak is joint.leak else fit.detection_limit) / RATE,
+        detection=(fit.detection_limit if limit is None else limit) / RATE,
         cause=(analysis.verdict.cause if decides else None) or report.cause,
         start_error=fit.start + first - truth.start,
         is_edge_visible=_is_edge_visible(simulated, truth.start),

@@ -27,8 +27,7 @@ ALLOWED = {
     "phases": TYPES | {"log"},
     "fit": TYPES | {"physics", "system", "log", "phases"},
     "impact": TYPES | {"physics", "system", "quantities", "log", "phases", "fit"},
-    # A verdict is part of the analysis, and its type stands there.
-    "judge": TYPES | {"physics", "system", "quantities", "log", "phases", "fit", "impact", "analysis"},
+    "judge": TYPES | {"physics", "system", "quantities", "log", "phases", "fit", "impact"},
     "analysis": TYPES | {"system", "log", "phases", "fit", "impact", "judge"},
     "pipeline": TYPES | {"system", "log", "phases", "fit", "impact", "judge", "analysis"},
     "report": TYPES | {"files", "compare", "quantities", "system", "log", "phases", "fit", "impact", "judge",

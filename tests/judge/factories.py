@@ -7,11 +7,11 @@ from typing import Any
 
 import numpy as np
 
-from decay.analysis import HoldReport
 from decay.fit.results import HoldCurve, HoldFit, Plateau, PumpdownFit, ResidualTests, WaterFit
 from decay.impact.impact import Bracket, Impact
 from decay.interval import Interval
 from decay.judge import criteria, practice, verdict
+from decay.judge.answer import HoldReport
 from decay.judge.case import Case, pull_before
 from decay.judge.criteria import Criterion
 from decay.log.pressure_log import Note, PressureLog

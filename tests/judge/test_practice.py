@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from decay.analysis import CriterionOutcome
 from decay.judge import criteria, practice
+from decay.judge.answer import CriterionOutcome
 from decay.quantities import MICRON
 from decay.system import System
 from tests.judge.factories import ISOLATION, make_fit, make_log, make_pull

@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import pytest
 
-from decay.analysis import CriterionOutcome
 from decay.fit.results import JointFit
 from decay.judge import verdict
+from decay.judge.answer import CriterionOutcome
 from decay.judge.finding import Cause, Finding, Level, Result
 from tests.judge.factories import (
     GOOD_TESTS,

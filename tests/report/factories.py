@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from decay.analysis import Analysis, CriterionOutcome, HoldReport, Verdict
+from decay.analysis import Analysis
 from decay.fit.results import (
     Band,
     Description,
@@ -22,6 +22,7 @@ from decay.fit.results import (
 )
 from decay.impact.impact import Bracket, Impact
 from decay.interval import Interval
+from decay.judge.answer import Basis, CriterionOutcome, HoldReport, Verdict
 from decay.judge.finding import Cause, Finding, Level, Result
 from decay.log.pressure_log import Note, PressureLog
 from decay.phases.phase import Kind, Phase
@@ -249,6 +250,20 @@ def phases(the_log: PressureLog, isolated: float = ISOLATED_AT, *, with_hold: bo
     return tuple(made)
 
 
+def basis(report: HoldReport, cause: Cause, joint: JointFit | None = None) -> Basis:
+    """Return what a verdict on one hold, or on all of them, rests on."""
+    fit = report.fit
+    return Basis(
+        span=(fit.start, fit.end),
+        leak=fit.leak if joint is None else joint.leak,
+        is_leak_seen=fit.is_leak_seen if joint is None else joint.is_leak_seen,
+        detection_limit=fit.detection_limit if joint is None else joint.detection_limit,
+        impact=report.impact,
+        cause=cause,
+        is_joint=joint is not None,
+    )
+
+
 def analysis(
     leak: float = 3.2,
     damp: float = 0.0,
@@ -269,12 +284,14 @@ def analysis(
     others = {"manifold": pressure * 1.3 + 4.0} if other_gauges else None
     the_log = log(time, pressure, over, source=source, notes=notes, other_gauges=others)
     fit = hold_fit(leak, damp, **fit_options)  # type: ignore[arg-type]
+    report = HoldReport(fit, impact(fit, system), cause)
     return Analysis(
         log=the_log,
         system=system,
         phases=phases(the_log),
         pumpdowns=(pull(),),
-        holds=(HoldReport(fit, impact(fit, system), cause),),
+        holds=(report,),
+        basis=basis(report, cause),
         joint=None,
         decisive=0,
         verdict=Verdict(
@@ -360,6 +377,7 @@ def no_hold() -> Analysis:
         phases=phases(the_log, with_hold=False),
         pumpdowns=(pull(),),
         holds=(),
+        basis=Basis(),
         joint=None,
         decisive=None,
         verdict=Verdict(
@@ -381,13 +399,16 @@ def three_holds() -> Analysis:
         for n, damp_of_hold in enumerate((90.0, 40.0, 15.0))
     ]
     leak = Interval(4.0 * PER_MINUTE, 3.8 * PER_MINUTE, 4.1 * PER_MINUTE)
+    holds = tuple(HoldReport(fit, impact(fit, SYSTEM), Cause.LEAK_AND_OUTGASSING) for fit in fits)
+    joint = JointFit(
+        leak, (0, 1, 2), tuple(f.leak for f in fits), 0.6, True, True, 0.1 * PER_MINUTE, 0.2 * PER_MINUTE
+    )
     return replace(
         one,
-        holds=tuple(HoldReport(fit, impact(fit, SYSTEM), Cause.LEAK_AND_OUTGASSING) for fit in fits),
-        joint=JointFit(
-            leak, (0, 1, 2), tuple(f.leak for f in fits), 0.6, True, True, 0.1 * PER_MINUTE, 0.2 * PER_MINUTE
-        ),
+        holds=holds,
+        joint=joint,
         decisive=2,
+        basis=basis(holds[2], Cause.LEAK_AND_OUTGASSING, joint),
     )
 
 
@@ -432,4 +453,5 @@ def unbounded() -> Analysis:
         decision_threshold=math.inf,
         is_leak_seen=False,
     )
-    return replace(made, holds=(replace(made.holds[0], fit=fit),))
+    report = replace(made.holds[0], fit=fit)
+    return replace(made, holds=(report,), basis=basis(report, Cause.UNRESOLVED))

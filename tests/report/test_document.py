@@ -55,7 +55,10 @@ HOLD = {
 }  # ...
 LEAK = {"rate_micron_per_min", "throughput_pa_m3_per_s", "refrigerant_loss_g_per_year"}
 OUTGASSING = {"rise_micron", "time_constant_s", "plateau_micron"}
-VERDICT = {"result", "cause", "criterion", "reasons", "caveats", "next_steps"}
+VERDICT = {
+    "result", "cause", "leak", "detection_limit_micron_per_min", "odds_of_leak", "criterion", "reasons", "caveats",
+    "next_steps",
+}
 
 
 @pytest.fixture(params=EVERY, ids=lambda make: make.__name__)

@@ -55,7 +55,8 @@ def test_the_first_screen_answers_the_five_questions() -> None:
 
 def _hold_with(analysis: Analysis, **changes: object) -> Analysis:
     report = analysis.holds[0]
-    return replace(analysis, holds=(replace(report, fit=replace(report.fit, **changes)),))  # type: ignore[arg-type]
+    report = replace(report, fit=replace(report.fit, **changes))  # type: ignore[arg-type]
+    return replace(analysis, holds=(report,), basis=factories.basis(report, report.cause))
 
 
 def _blind(analysis: Analysis) -> str:

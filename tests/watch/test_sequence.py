@@ -12,6 +12,7 @@ import pytest
 from decay.errors import RangeError
 from decay.judge import criteria
 from decay.phases.phase import Kind
+from decay.pipeline import analyze
 from decay.plan.equipment import GaugeKind
 from decay.plan.expected import expected_hold
 from decay.quantities import MICRON, allowance, volume
@@ -201,3 +202,17 @@ def test_quick_coverage_of_all_looks_together():
     assert sum(result.missed for result in results) <= 3
     # And the check can fail: ordinary intervals, one for each look, are narrower than these.
     assert np.median([result.width_ratio for result in results]) > 1.02
+
+
+def test_a_logged_temperature_counts_in_a_look_as_in_the_analysis():
+    log, _ = hold_log(steady(5.0), length=1800.0, seed=3)
+    log, count = pulled(log)
+    log = replace(log, temperature=np.full(len(log.time), 298.15))
+    told = System(volume=volume("3 L"), refrigerant="R134a", allow=allowance("100 g/yr"))
+    phases = (phase_of(log, Kind.PUMPDOWN, 0, count - 1), phase_of(log, Kind.HOLD, count, len(log.time) - 1))
+    look = Watcher(told, criteria.load()).see_hold(log, phases).look
+    judged = analyze(log, told, hold=(phases[-1].start, phases[-1].end))
+    assert look.impact.loss is not None
+    assert look.impact.allowed_rise == judged.basis.impact.allowed_rise
+    assert look.is_above_allowed
+    assert "H02" in {finding.code for finding in judged.verdict.reasons}

@@ -32,18 +32,14 @@ def detectable(case: Case) -> str:
 
     Where a leak was allowed that is smaller, the hold that would have shown it stands behind.
     """
-    fit, hold = case.fit, case.hold
-    if fit is None or hold is None:
+    limit, impact = case.detection_limit, case.impact
+    if limit is None or impact is None:
         return ""
-    together = case.joint.detection_limit if case.joint is not None and case.leak is case.joint.leak else None
-    limit = fit.detection_limit if together is None else together
-    # What the limit means goes with its size.
-    share = limit / fit.detection_limit if 0 < fit.detection_limit < math.inf else 1.0
-    impact, parts = hold.impact, []
+    parts = []
     if impact.detectable_throughput is not None and math.isfinite(impact.detectable_throughput):
-        parts.append(f"{wording.number(share * impact.detectable_throughput, 2)} Pa·m³/s")
+        parts.append(f"{wording.number(impact.detectable_throughput, 2)} Pa·m³/s")
     if impact.detectable_loss is not None and math.isfinite(max(impact.detectable_loss)):
-        low, high = sorted(wording.grams_a_year(share * loss) for loss in impact.detectable_loss)
+        low, high = sorted(wording.grams_a_year(loss) for loss in impact.detectable_loss)
         parts.append(f"{wording.number(low, 2)} to {wording.number(high, 2)} g/yr of refrigerant, by law of flow")
     text = wording.rate(limit)
     if parts:
@@ -171,11 +167,11 @@ def no_leak_seen(case: Case) -> Answer:
     References
         L. A. Currie, Analytical Chemistry 40 (1968) 586; ISO 11929.
     """
-    if case.fit is None or case.leak is None or case.cause is None:
+    if case.leak is None or case.cause is None or case.detection_limit is None:
         return None
     if case.cause not in QUIET:
         return ()
-    limit = case.fit.detection_limit / wording.MICRON_PER_MINUTE
+    limit = case.detection_limit / wording.MICRON_PER_MINUTE
     summary = (
         f"No leak seen: steady rise {wording.rate_interval(case.leak)}. The smallest leak that this hold could have "
         f"shown is {detectable(case)}."

@@ -15,10 +15,9 @@ def _grams(loss: Interval) -> str:
 
 def _of(case: Case) -> str:
     """Return of which leak the meaning is told, where it is not the deciding hold's own."""
-    if case.impact_without_rig is not None:
+    if case.rig is not None:
         return ", without the rig's share"
-    is_joint = case.joint is not None and case.leak is case.joint.leak
-    return ", by all holds together" if is_joint else ""
+    return ", by all holds together" if case.is_joint else ""
 
 
 def refrigerant_loss(case: Case) -> Answer:
@@ -120,9 +119,9 @@ def law_of_flow(case: Case) -> Answer:
         General vacuum practice puts molecular flow below about 1e-6 mbar L/s and laminar above about 1e-4, with wide
         exceptions.
     """
-    if case.hold is None:
+    if case.impact is None:
         return None
-    if case.hold.impact.loss is None:
+    if case.impact.loss is None:
         return ()
     summary = (
         "A hold cannot tell by which law the leak flows: the two losses are the ends of a bracket. It leaves out "
@@ -146,11 +145,11 @@ def not_said(case: Case) -> Answer:
     References
         None.
     """
-    if case.hold is None:
+    if case.impact is None:
         return None
     # That the volume is missing is a caveat of its own (K09).
     is_said = case.system.volume is None
-    remarks = [remark for remark in case.hold.impact.remarks if not (is_said and "--volume" in remark)]
+    remarks = [remark for remark in case.impact.remarks if not (is_said and "--volume" in remark)]
     return tuple(Finding("I04", Level.NOTE, remark) for remark in remarks)
 
 
