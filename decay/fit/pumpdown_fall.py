@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from scipy.special import stdtrit
@@ -127,17 +128,28 @@ def bands(time: FloatArray, pressure: FloatArray) -> tuple[Band, ...]:
     edges = np.concatenate([[highest], edges[(edges < highest) & (edges > lowest)], [lowest]])
     at = first_crossings(pressure, edges)
     at[0] = 0
+    passed = _passages(time, pressure, edges, at)
     found = []
-    for high, low, first, last in zip(edges[:-1], edges[1:], at[:-1], at[1:], strict=True):
-        stretch = slice(int(first), int(last) + 1)
+    for i, (high, low) in enumerate(pairwise(edges)):
+        first, last = int(at[i]), int(at[i + 1])
+        stretch = slice(first, last + 1)
         if last - first + 1 < FEWEST or np.log(high / low) < LEAST_FALL:
             continue
         try:
             fall = exponential_fall(time[stretch], pressure[stretch])
         except FitError:
             continue
-        found.append(Band(float(high), float(low), fall.time_constant))
+        found.append(Band(float(high), float(low), float(passed[i + 1] - passed[i]), fall.time_constant))
     return tuple(found)
+
+
+def _passages(time: FloatArray, pressure: FloatArray, levels: FloatArray, at: np.ndarray) -> FloatArray:
+    """Return when each level was first passed, between the reading before and the one at or below it. [s]"""
+    before = np.maximum(at - 1, 0)
+    above, below = np.log(pressure[before]), np.log(pressure[at])
+    drop = above - below
+    share = np.clip(np.divide(above - np.log(levels), drop, out=np.ones_like(drop), where=drop > 0), 0.0, 1.0)
+    return np.asarray(time[before] + share * (time[at] - time[before]))
 
 
 def fast_fall(time: FloatArray, pressure: FloatArray) -> tuple[Interval | None, int | None]:

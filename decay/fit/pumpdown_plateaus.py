@@ -76,7 +76,8 @@ def plateaus(
         median = float(np.median(pressure[first : last + 1]))
         is_end = last == len(time) - 1
         text = meaning(median, ambient, ambient_spread, is_end=is_end)
-        found.append(Plateau(float(time[first]), float(time[last]), median, text))
+        highest = float(pressure[first : last + 1].max())
+        found.append(Plateau(float(time[first]), float(time[last]), median, highest, text))
     return tuple(found)
 
 

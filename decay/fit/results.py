@@ -229,8 +229,8 @@ class Plateau:
     ----------
     start, end : float
         Times. [s]
-    pressure : float
-        Median pressure. [Pa]
+    pressure, highest : float
+        Median and highest pressure. [Pa]
     meaning : str
         ``"water at ambient temperature"``, ``"ice"``, ``"pump or gauge limit"`` or ``"unknown"``, with the
         temperature that the pressure belongs to where it is one of water's.
@@ -239,6 +239,7 @@ class Plateau:
     start: float
     end: float
     pressure: float
+    highest: float
     meaning: str
 
 
@@ -250,12 +251,15 @@ class Band:
     ----------
     high, low : float
         Pressures that bound the band. [Pa]
+    time : float
+        From the first passage of the one to that of the other. [s]
     time_constant : Interval
-        Of the exponential fall inside it. [s]
+        Of an exponential fall through the readings between them. [s]
     """
 
     high: float
     low: float
+    time: float
     time_constant: Interval
 
 

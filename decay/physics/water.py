@@ -14,9 +14,11 @@ CRITICAL_TEMPERATURE = 647.096  # K, IAPWS
 CRITICAL_PRESSURE = 22.064e6  # Pa, IAPWS
 LATENT_HEAT_VAPORISATION = 2.5009e6  # J/kg at 0 degC
 LATENT_HEAT_FUSION = 3.334e5  # J/kg at 0 degC
+HEAT_CAPACITY = 4186.0  # J/(kg K), liquid at 15 degC, handbook value
 
 _ICE_A = (-0.212144006e2, 0.273203819e2, -0.610598130e1)
 _ICE_B = (0.333333333e-2, 0.120666667e1, 0.170333333e1)
+_THIN_VAPOUR = (1.67752, 2.20462, 0.6366564, -0.241605)  # IAPWS R12-08, eq. (11): the dilute gas
 _LIQUID = (
     (-7.85951783, 1.0),
     (1.84408259, 1.5),
@@ -315,6 +317,63 @@ def vapour_volume(mass: float, pressure: float, temperature: float) -> float:
     if pressure <= 0:
         raise RangeError("the pressure must be positive")
     return mass * gas.GAS_CONSTANT * temperature / (gas.WATER_MOLAR_MASS * pressure)
+
+
+def vapour_viscosity(temperature: float) -> float:
+    """Return the viscosity of thin water vapour.
+
+    Parameters
+    ----------
+    temperature : float
+        Temperature. [K]
+
+    Returns
+    -------
+    float
+        Dynamic viscosity. [Pa·s]
+
+    Examples
+    --------
+    >>> round(vapour_viscosity(298.15) * 1e6, 2)
+    9.71
+
+    References
+    ----------
+    .. [1] IAPWS R12-08, *Viscosity of ordinary water substance*, eq. (11): the limit of zero density.
+    """
+    reduced = temperature / CRITICAL_TEMPERATURE
+    return 1e-6 * 100.0 * reduced**0.5 / sum(h / reduced**i for i, h in enumerate(_THIN_VAPOUR))
+
+
+def freezing_share(temperature: float) -> float:
+    r"""Return the share of water that ends as ice when it evaporates with no heat but its own.
+
+    .. math:: s = e^{-c (T - T_t)/L_v} \, \frac{L_v}{L_v + L_f}
+
+    Parameters
+    ----------
+    temperature : float
+        Of the water at first. [K]
+
+    Returns
+    -------
+    float
+        Share of the mass; that of water at its freezing point where it is ice already. [-]
+
+    Notes
+    -----
+    It cools to the triple point first, by evaporation, and freezes then.
+
+    Examples
+    --------
+    Water that begins at its freezing point, and at 23 degC:
+
+    >>> round(freezing_share(273.16), 3), round(freezing_share(296.15), 3)
+    (0.882, 0.849)
+    """
+    cooling = max(temperature - TRIPLE_POINT_TEMPERATURE, 0.0) * HEAT_CAPACITY
+    left = float(np.exp(-cooling / LATENT_HEAT_VAPORISATION))
+    return left * LATENT_HEAT_VAPORISATION / (LATENT_HEAT_VAPORISATION + LATENT_HEAT_FUSION)
 
 
 def _within(temperature: float | FloatArray, low: float, high: float, what: str) -> FloatArray:

@@ -15,7 +15,6 @@ from decay.plan.equipment import Equipment, Hose
 
 _POINTS = 400  # of the pressure axis; the integral is then good to 1e-4
 _HALVINGS = 60
-_VAPOUR = (1.67752, 2.20462, 0.6366564, -0.241605)  # coefficients of IAPWS R12-08, eq. (11): the dilute gas
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -264,7 +263,7 @@ def water_time(mass: float, equipment: Equipment, ambient: float, heating: float
     if mass <= 0 or (heating is not None and heating <= 0):
         raise RangeError('water and heating must be larger than zero: write them like "5 g" and "20 W"')
     plateau = float(water.saturation_pressure(ambient))
-    flow = float(throughput(plateau, equipment, ambient, vapour_viscosity(ambient), gas.WATER_MOLAR_MASS)[0])
+    flow = float(throughput(plateau, equipment, ambient, water.vapour_viscosity(ambient), gas.WATER_MOLAR_MASS)[0])
     rate = float(gas.mass_flow(flow, gas.WATER_MOLAR_MASS, ambient))
     latent = water.latent_heat(ambient)
     return WaterTime(
@@ -274,40 +273,5 @@ def water_time(mass: float, equipment: Equipment, ambient: float, heating: float
         heat=mass * latent,
         power=rate * latent,
         by_heat=None if heating is None else mass * latent / heating,
-        frozen_share=_frozen_share(ambient),
+        frozen_share=water.freezing_share(ambient),
     )
-
-
-def vapour_viscosity(temperature: float) -> float:
-    """Return the viscosity of thin water vapour.
-
-    Parameters
-    ----------
-    temperature : float
-        Temperature. [K]
-
-    Returns
-    -------
-    float
-        Dynamic viscosity. [Pa·s]
-
-    Examples
-    --------
-    >>> round(vapour_viscosity(298.15) * 1e6, 2)
-    9.71
-
-    References
-    ----------
-    .. [1] IAPWS R12-08, *Viscosity of ordinary water substance*, eq. (11): the limit of zero density.
-    """
-    reduced = temperature / water.CRITICAL_TEMPERATURE
-    return 1e-6 * 100.0 * math.sqrt(reduced) / sum(h / reduced**i for i, h in enumerate(_VAPOUR))
-
-
-def _frozen_share(ambient: float) -> float:
-    """Return the share of water that ends as ice when it has no heat but its own: it cools to 0 °C, then freezes."""
-    heat_capacity = 4186.0  # J/(kg K), handbook value of liquid water at 15 °C
-    cooling = max(ambient - water.TRIPLE_POINT_TEMPERATURE, 0.0) * heat_capacity
-    gone = 1.0 - math.exp(-cooling / water.LATENT_HEAT_VAPORISATION)
-    sublimes = water.LATENT_HEAT_FUSION / (water.LATENT_HEAT_FUSION + water.LATENT_HEAT_VAPORISATION)
-    return (1.0 - gone) * (1.0 - sublimes)

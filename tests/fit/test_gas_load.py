@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 import pytest
+from scipy.integrate import quad
+from scipy.optimize import brentq
 
 from decay.fit.gas_load import first_rise, gas_load, speed_behind
-from decay.fit.results import Plateau
+from decay.fit.results import Band, Plateau
 from decay.interval import Interval
 from decay.physics import pump
 from decay.pipeline import analyze
@@ -59,8 +64,8 @@ def test_bands_of_the_forward_model_show_the_speed_that_the_hose_leaves():
     fast = [band for band in load.bands if band.low > 100.0]
     assert fast
     for band in fast:
-        # The expected speed is that in the middle of a band of up to a decade, the seen one its mean: a factor of two.
-        assert 0.5 < band.seen.value / band.expected < 2.0
+        # Both are means over the band. The forward model's gas meets turbulence near atmosphere, and the walls below.
+        assert 0.75 < band.seen.value / band.expected < 1.1
     assert load.lost_to_hose > 60.0
     assert load.lost_to_hose <= sum(band.lost for band in load.bands)
 
@@ -96,16 +101,64 @@ def test_first_rise_is_the_leak_where_nothing_levels_off():
 
 
 def test_water_leaves_no_faster_than_its_vapour_is_pumped():
-    # By hand: 611.66 Pa and 1e-3 m³/s at 296 K are 0.2485e-3 mol/s, 4.48e-6 kg/s; 10 g take 2,234 s; and 2.50 MJ/kg
-    # (handbook) make 11.2 W.
-    from dataclasses import replace
-
-    pull = replace(DRY_PULL, plateaus=(Plateau(0.0, 600.0, 611.66, "water at 0 °C"),), water_suspected=True)
+    # By hand: 611.66 Pa and 1e-3 m³/s at 273.16 K, as cold and dense as vapour leaves the water, are 0.2693e-3 mol/s,
+    # 4.852e-6 kg/s; 10 g take 2,061 s; and 2.50 MJ/kg (handbook) make 12.1 W.
+    pull = replace(DRY_PULL, plateaus=(Plateau(0.0, 600.0, 611.66, 611.66, "water at 0 °C"),), water_suspected=True)
     load = gas_load(pull, None, speed=1e-3, ambient=296.0)
     (water,) = load.water
-    assert water.rate == pytest.approx(4.477e-6, rel=1e-3)
-    assert water.time == pytest.approx(2234.0, rel=1e-3)
-    assert water.power == pytest.approx(11.2, rel=5e-3)
+    assert water.rate == pytest.approx(4.852e-6, rel=1e-3)
+    assert water.time == pytest.approx(2061.0, rel=1e-3)
+    assert water.power == pytest.approx(12.1, rel=5e-3)
     assert water.temperature == pytest.approx(273.16, abs=0.02)
     assert water.freezing == pytest.approx(2501 / (2501 + 333.5), abs=0.002)
     assert water.during == pytest.approx(600 * water.rate)
+
+
+def test_what_left_through_a_hose_is_bounded_by_the_vapour_s_own_viscosity():
+    """Saturated vapour at 0 degC has 9.22e-6 Pa s in the steam tables of 1984 (from memory; the formula of 2008 in use
+    has 3 % less): half of air's 17.2e-6."""
+    plateau = Plateau(0.0, 600.0, 611.66, 650.0, "water at 0 °C")
+    load = gas_load(replace(DRY_PULL, plateaus=(plateau,), water_suspected=True), None, speed=SPEED, hose=HOSE,
+                    ambient=296.0)
+    (water,) = load.water
+    bore, length = HOSE
+
+    def gap(at_pump):  # laminar flow alone, which is nearly all of it here
+        return math.pi * bore**4 * (650.0**2 - at_pump**2) / (256 * 9.22e-6 * length) - SPEED * at_pump
+
+    laminar = SPEED * brentq(gap, 0.0, 650.0) * 0.018015 / (8.314463 * 273.16)
+    assert laminar < water.rate < 1.06 * laminar
+    assert water.during == pytest.approx(600.0 * water.rate)
+
+
+def test_what_freezes_has_cooled_first():
+    """By hand: from 7 degC to 0.01 degC 4.19 kJ/(kg K) take 1.2 % along, and 88.2 % of the rest freezes: 87.2 %."""
+    pull = replace(DRY_PULL, plateaus=(Plateau(0.0, 600.0, 1002.1, 1002.1, "water"),), water_suspected=True)
+    (water,) = gas_load(pull, None, speed=1e-3, ambient=296.0).water
+    assert water.temperature - 273.15 == pytest.approx(7.0, abs=0.05)  # 1.0021 kPa at 7 degC, IAPWS-IF97 tables
+    assert water.freezing == pytest.approx(0.872, abs=0.001)
+
+
+def test_gas_pulled_at_most_lets_it_be_vapour():
+    load = gas_load(replace(DRY_PULL, end_pressure=80.0), None, speed=SPEED, hose=HOSE, ambient=296.0)
+    assert 1.65 < load.pulled.high / load.pulled.value < 1.9
+    bare = gas_load(replace(DRY_PULL, end_pressure=80.0), None, speed=SPEED, ambient=296.0)
+    assert bare.pulled.high == bare.pulled.value
+
+
+def test_bands_took_no_longer_than_the_pull():
+    analysis = judged(Place.SYSTEM, leak=0.0)
+    pull, load = analysis.pumpdowns[0], analysis.load
+    assert sum(band.time for band in load.bands) <= pull.end - pull.start
+    assert sum(band.lost for band in load.bands) <= pull.end - pull.start
+
+
+def test_the_speed_expected_in_a_band_is_its_mean():
+    """Against an integral of ln p over the speed at each pressure, by another integrator."""
+    high, low = 1333.2, 133.32
+    band = Band(high, low, 100.0, exactly(100.0 / math.log(10.0)))
+    load = gas_load(replace(DRY_PULL, bands=(band,)), None, speed=SPEED, hose=HOSE, volume=exactly(VOLUME))
+    slowness, _ = quad(lambda x: 1.0 / speed_behind(SPEED, HOSE, math.exp(x), 293.15)[0], math.log(low), math.log(high))
+    assert load.bands[0].expected == pytest.approx(math.log(high / low) / slowness, rel=1e-3)
+    assert load.bands[0].seen.value == pytest.approx(VOLUME * math.log(10.0) / 100.0)
+    assert load.bands[0].lost == pytest.approx(100.0 - VOLUME / SPEED * math.log(10.0))

@@ -156,7 +156,7 @@ def slow_fit(**changes: Any) -> HoldFit:
 
 def make_pull(*, water: bool = False, **changes: Any) -> PumpdownFit:
     """Return a pull of half an hour to 250 micron."""
-    plateaus = (Plateau(600.0, 1200.0, 17500.0 * MICRON, "water at 20 °C"),) if water else ()
+    plateaus = (Plateau(600.0, 1200.0, 17500.0 * MICRON, 17500.0 * MICRON, "water at 20 °C"),) if water else ()
     pull = PumpdownFit(
         start=0.0,
         end=ISOLATION,

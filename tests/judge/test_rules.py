@@ -114,7 +114,7 @@ def noted(code: str) -> Case:
     return make_case(log=make_log(notes=(Note(code, "The reader says so."),)))
 
 
-STALL = Plateau(600.0, 1200.0, 900.0 * MICRON, "pump or gauge limit")
+STALL = Plateau(600.0, 1200.0, 900.0 * MICRON, 900.0 * MICRON, "pump or gauge limit")
 FALLING = make_pull(longer_pull=((600.0, 200.0 * MICRON), (3600.0, 150.0 * MICRON)))
 BOILING = WaterLeaving(611.0, 273.1, 1e-5, 6e-3, 1000.0, 25.0, 0.88)
 SETTLED = make_pull(longer_pull=((600.0, 240.0 * MICRON), (3600.0, 235.0 * MICRON)))

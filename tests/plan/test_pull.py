@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 from decay.errors import RangeError, UnitError
 from decay.physics import pump, water
 from decay.plan import Equipment, Hose, parse_hose
-from decay.plan.pull import pull, throughput, vapour_viscosity, water_time
+from decay.plan.pull import pull, throughput, water_time
 
 ROOM = 293.15
 
@@ -118,7 +118,7 @@ def test_the_share_that_freezes():
 @pytest.mark.parametrize("temperature", [275.0, 293.15, 310.0])
 def test_the_vapour_s_viscosity_is_coolprop_s(temperature):
     coolprop = pytest.importorskip("CoolProp.CoolProp")
-    assert vapour_viscosity(temperature) == pytest.approx(
+    assert water.vapour_viscosity(temperature) == pytest.approx(
         coolprop.PropsSI("V", "T", temperature, "P", 100.0, "Water"), rel=2e-3)
 
 

@@ -139,8 +139,8 @@ def water_leaving(case: Case) -> Answer:
         Water leaves as vapour, and vapour is bulky: time and warmth remove it, not a deeper gauge reading. Without heat
         from outside it cools itself and freezes.
     When it is wrong
-        The speed is the most that pump and hose leave; a tube or an oil film on the way, or ice, makes it much slower.
-        Something else may have made the pull stand (see E01).
+        The speed is the most that pump and hose leave of pure vapour at the highest pressure of the stretch; a tube or
+        an oil film on the way, or ice, makes it much slower. Something else may have made the pull stand (see E01).
     Example log
         A pull that stands at 4,600 micron, 0 °C, with a pump of 2.8 L/s: at most 14 mg/s leave.
     What to do
