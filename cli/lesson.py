@@ -17,8 +17,11 @@ if TYPE_CHECKING:
 EPILOG = """
 \b
 Further examples that work:
-  decay lesson --criterion one-hour-stand --volume "12 L" --charge "2 kg" --runs 20 --no-plot
-  decay lesson --refrigerant R290 --charge "150 g" --ambient "30 degC" --runs 20 --json --no-plot
+  decay lesson --criterion one-hour-stand --volume "12 L" --charge "2 kg" --shares --runs 20 --no-plot
+  decay lesson --refrigerant R290 --charge "150 g" --ambient "30 degC" --out handout.pdf --no-plot
+
+The hand-out asks before it answers: one thought a page, in grey, to be printed. With --shares it goes on with how
+often the rule is wrong, for the advanced.
 
 \b
 Exit codes:
@@ -51,50 +54,74 @@ Exit codes:
 @click.option("--damp", type=options.Quantity("pressure"), metavar="QUANTITY", default="1500 micron",
               show_default=True, help="Where the moisture of the dampest system would level off.")
 @click.option("--runs", type=click.IntRange(1, 10_000), metavar="N", default=40, show_default=True,
-              help="Invented jobs; two of five are analysed in full.")
+              help="Invented jobs for --shares; two of five are analysed in full.")
 @click.option("--seed", type=click.IntRange(min=0), metavar="N", default=1, show_default=True,
               help="Seed; the same seed, the same lesson.")
+@click.option("--shares", is_flag=True,
+              help="Go on with a second page: how often the rule is wrong, by Monte Carlo (some 20 seconds).")
+@click.option("--out", metavar="FILE.pdf", help="Pages to print for a class, in grey.")
 @click.option("--plot", metavar="FILE", help="Picture to write (.png, .svg or .pdf).  [default: lesson.png]")
 @click.option("--no-plot", is_flag=True, help="Write no picture.")
 @click.option("--force/--no-clobber", default=False, help="Replace a picture that exists.  [default: no-clobber]")
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the text.")
 @options.voice
 def lesson(
-    plot: str | None, no_plot: bool, force: bool, as_json: bool, quiet: bool, verbose: bool, ascii_only: bool,
-    **given: Any,
+    shares: bool, out: str | None, plot: str | None, no_plot: bool, force: bool, as_json: bool, quiet: bool,
+    verbose: bool, ascii_only: bool, **given: Any,
 ) -> None:
-    """Show which leaks a rule of thumb passes, what they lose, and what the same holds prove.
+    """Show two holds that a rule of thumb judges wrongly, and how often it does.
 
     \b
-    Example that works as it stands (some 20 seconds):
+    Example that works as it stands:
       decay lesson --volume "6.5 L" --hold "15 min" --charge "1.2 kg"
 
-    Everything comes from simulated jobs with known truth, with the error of counting them; nothing was measured. The
-    page of text goes to standard output, the picture to lesson.png in the working directory, or the next free name.
+    The first page needs no statistics: a tight, damp system that the rule fails, and a leaking one that it passes.
+    With --shares a second page says how often that happens. Everything comes from simulated jobs with known truth;
+    nothing was measured. The text goes to standard output, the picture to lesson.png in the working directory, or the
+    next free name; that of the shares to the same name with "-shares".
     """
     if plot is not None and no_plot:
         raise click.UsageError("--plot and --no-plot contradict each other: give one of them")
     target = None if no_plot else pictures.destination("lesson", plot, force)
+    pages = None if out is None else pictures.named(out, "--out", (".pdf",), force)
     terms = _terms(given)
 
-    from decay.lesson import teach
+    from decay.lesson import find_pair, teach
 
-    console.remark(f"Simulating {terms.runs} jobs at each of many leak sizes ...", quiet)
-    with _bar(quiet) as progress:
-        made = teach(terms, progress)
+    pair = find_pair(terms)
+    is_plain, width = console.is_plain(ascii_only), console.width()
+    if not as_json:
+        from decay.report.lesson_pair import first_page
+
+        console.answer(first_page(terms, pair, ascii_only=is_plain, width=width))
+    if target is not None:
+        from decay.report.plot_pair import draw_pair
+
+        pictures.write(draw_pair(terms, pair), target, force=force, quiet=quiet)
+    made = None
+    if shares:
+        console.remark(f"Simulating {terms.runs} jobs at each of many leak sizes ...", quiet)
+        with _bar(quiet) as progress:
+            made = teach(terms, progress, pair)
+        if not as_json:
+            from decay.report.lesson_text import page
+
+            console.answer("\n" + page(made, ascii_only=is_plain, width=width))
+        if target is not None:
+            from decay.report.plot_lesson import draw_lesson
+
+            second = pictures.free(target.with_stem(f"{target.stem}-shares"), force)
+            pictures.write(draw_lesson(made), second, force=force, quiet=quiet)
     if as_json:
         from decay.report.document import dumps
         from decay.report.lesson_document import lesson_document
 
-        console.answer(dumps(lesson_document(made)))
-    else:
-        from decay.report.lesson_text import page
+        console.answer(dumps(lesson_document(terms, pair, made)))
+    if pages is not None:
+        from decay.report.plot_handout import handout, save_pages
 
-        console.answer(page(made, ascii_only=console.is_plain(ascii_only), width=console.width()))
-    if target is not None:
-        from decay.report.plot_lesson import draw_lesson
-
-        pictures.write(draw_lesson(made), target, force=force, quiet=quiet)
+        pictures.writing(pages, lambda: save_pages(handout(terms, pair, made), pages, replace=force))
+        console.remark(f"Pages to print: {pages}", quiet)
 
 
 def _terms(given: dict[str, Any]) -> Terms:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -37,24 +38,79 @@ def destination(log: str, asked: str | None, force: bool) -> Path:
     click.UsageError
         If the name ends in no known suffix, the folder does not exist, the file is the log itself, or it exists.
     """
-    if asked is None:
-        path = Path(f"{stem(log)}.png")
-        number = 2
-        while not force and path.exists():
-            path = Path(f"{stem(log)}-{number}.png")
-            number += 1
-    else:
-        path = Path(asked)
-        if path.suffix.lower() not in SUFFIXES:
-            raise click.UsageError(
-                f'--plot: "{asked}" must end in {", ".join(SUFFIXES)}, for example "{path.stem or "hold"}.png"')
-        if not path.parent.is_dir():
-            raise click.UsageError(f'--plot: the folder "{path.parent}" does not exist')
-        if path.exists() and not force:
-            raise click.UsageError(f"--plot: {asked} exists. Choose another name, or add --force.")
+    path = free(Path(f"{stem(log)}.png"), force) if asked is None else named(asked, "--plot", SUFFIXES, force)
     if log != "-" and path.exists() and Path(log).exists() and path.samefile(log):
         raise click.UsageError(f"--plot: {path} is the log itself. Choose another name.")
     return path
+
+
+def free(path: Path, force: bool) -> Path:
+    """Return a name that nothing has: the name itself, or ``NAME-2``, ``NAME-3``, ...; with ``force`` the name."""
+    found, number = path, 2
+    while not force and found.exists():
+        found = path.with_stem(f"{path.stem}-{number}")
+        number += 1
+    return found
+
+
+def named(asked: str, option: str, suffixes: tuple[str, ...], force: bool) -> Path:
+    """Return the file that an option names, refused before any long work.
+
+    Parameters
+    ----------
+    asked : str
+        File named by the user.
+    option : str
+        The option that names it.
+    suffixes : tuple of str
+        What its name may end in.
+    force : bool
+        Replace a file that exists.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    click.UsageError
+        If it ends in none of them, its folder does not exist, or it exists.
+    """
+    path = Path(asked)
+    if path.suffix.lower() not in suffixes:
+        raise click.UsageError(
+            f'{option}: "{asked}" must end in {", ".join(suffixes)}, for example "{path.stem or "hold"}{suffixes[0]}"')
+    if not path.parent.is_dir():
+        raise click.UsageError(f'{option}: the folder "{path.parent}" does not exist')
+    if path.exists() and not force:
+        raise click.UsageError(f"{option}: {asked} exists. Choose another name, or add --force.")
+    return path
+
+
+def writing(target: Path, save: Callable[[], object], standing: str = "The answer stands above.") -> None:
+    """Do what writes a file; a file that cannot be written is a usage error that says what the user has all the same.
+
+    Parameters
+    ----------
+    target : Path
+        The file.
+    save : callable
+        Writes it.
+    standing : str
+        What the user has all the same.
+
+    Raises
+    ------
+    click.UsageError
+        If it cannot be written.
+    """
+    try:
+        save()
+    except OSError as problem:
+        raise click.UsageError(
+            f"{target} cannot be written: {problem.strerror or problem}.\n       {standing} Name another file."
+        ) from problem
 
 
 def write(figure: Any, target: Path, *, force: bool, quiet: bool, standing: str = "The answer stands above.") -> None:

@@ -1,8 +1,8 @@
 """What a rule of thumb passes and what a hold proves, by simulation: `teach` makes a `Lesson` of its `Terms`."""
 
-from decay.lesson.holds import Pair, Shown
+from decay.lesson.holds import Pair, Shown, find_pair
 from decay.lesson.lesson import Lesson, teach
 from decay.lesson.passing import Proof, RuleCurve, share
 from decay.lesson.terms import Terms
 
-__all__ = ["Lesson", "Pair", "Proof", "RuleCurve", "Shown", "Terms", "share", "teach"]
+__all__ = ["Lesson", "Pair", "Proof", "RuleCurve", "Shown", "Terms", "find_pair", "share", "teach"]

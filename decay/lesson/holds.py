@@ -21,6 +21,8 @@ DAMP = tuple((over, time) for time in (0.22, 0.16, 0.12, 0.09) for over in (1.35
 # What the leaking system uses of the room that the rule leaves: tried in this order.
 USED = (0.75, 0.85, 0.65, 0.55, 0.45)
 _DECIDING = ("line", "rise", "all")  # parts of a criterion
+LATER = 3.0
+"""How much longer than the rule asks a hold is shown going on, so that one sees where each rise leads. [-]"""
 _SLACK = 0.05
 _QUIET_WALL = 0.02 * MICRON / 60.0  # Pa/s after an hour
 _FULLEST = 0.6  # of saturation: a moisture that levels off nearer to it is free water
@@ -38,11 +40,14 @@ class Shown:
         What `decay.analyze` says of its log.
     tried : int
         How many invented jobs were looked at to find it. [-]
+    held_on : SimulatedRun
+        The same job, had its valve stayed shut `LATER` times as long.
     """
 
     made: SimulatedRun
     analysis: Analysis
     tried: int
+    held_on: SimulatedRun
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,7 +90,7 @@ def _first(
     terms: Terms, jobs: Iterator[Job], *, is_met: bool, causes: tuple[tuple[Cause, ...], ...]
 ) -> Shown | None:
     """Return the first job that shows it best: with the earliest group of causes, and with a fit easy to read."""
-    best: Shown | None = None
+    best: tuple[Job, SimulatedRun, Analysis, int] | None = None
     best_rank = 2 * len(causes)
     for tried, job in enumerate(jobs, 1):
         made = run(job)
@@ -100,10 +105,19 @@ def _first(
             continue
         rank = 2 * group + (0 if _parts_add_up(analysis) else 1)
         if rank < best_rank:
-            best, best_rank = Shown(made, analysis, tried), rank
+            best, best_rank = (job, made, analysis, tried), rank
         if best_rank == 0:
             break
-    return best
+    if best is None:
+        return None
+    job, made, analysis, tried = best
+    return Shown(made, analysis, tried, run(_held_on(job, LATER * terms.hold)))
+
+
+def _held_on(job: Job, hold: float) -> Job:
+    """Return a job whose last step, the hold, lasts so long. [s]"""
+    *before, last = job.steps
+    return replace(job, steps=(*before, replace(last, duration=hold)))
 
 
 def _parts_add_up(analysis: Analysis) -> bool:

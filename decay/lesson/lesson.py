@@ -73,7 +73,7 @@ class Lesson:
         return found.laminar.value, found.molecular.value
 
 
-def teach(terms: Terms, progress: Progress | None = None) -> Lesson:
+def teach(terms: Terms, progress: Progress | None = None, pair: Pair | None = None) -> Lesson:
     """Make a lesson.
 
     Parameters
@@ -82,6 +82,8 @@ def teach(terms: Terms, progress: Progress | None = None) -> Lesson:
         What it is about.
     progress : callable, optional
         Told how many pieces of work are done, and of how many.
+    pair : Pair, optional
+        The two holds, where they were found already.
 
     Returns
     -------
@@ -109,7 +111,8 @@ def teach(terms: Terms, progress: Progress | None = None) -> Lesson:
     lengths = LONGER if terms.hold <= SHORT else SHORTER
     rules, proofs = rule_and_proof(terms, tuple(x * terms.hold for x in lengths), indices, told)
     smaller, larger = (rule_in_volume(terms, x * terms.volume.value, told) for x in VOLUMES)
-    return Lesson(terms, meanings, rules, proofs, (smaller, rules[0], larger), find_pair(terms), remarks_on(terms))
+    pair = find_pair(terms) if pair is None else pair
+    return Lesson(terms, meanings, rules, proofs, (smaller, rules[0], larger), pair, remarks_on(terms))
 
 
 def meaning(terms: Terms, leak: float) -> Impact:

@@ -25,7 +25,6 @@ NAMED = (Cause.LEAK, Cause.LEAK_AND_OUTGASSING)
 UNSEEN = (Cause.TIGHT, Cause.OUTGASSING)
 KINDS = ("named", "unresolved", "unseen", "without", "named_and_met", "passed")
 """What is counted of analysed logs, in the order of `Proof`."""
-_NORMAL = 1.959963984540054  # quantile of the normal distribution at 0.975
 
 Told = Callable[[int], None]
 
@@ -127,11 +126,12 @@ def share(count: int, runs: int) -> Interval:
     """
     if not 0 <= count <= runs or runs < 1:
         raise RangeError(f"a share needs at least one trial and no more successes than trials, got {count} of {runs}")
-    z2 = _NORMAL**2
+    from scipy.stats import binomtest
+
     p = count / runs
-    middle = (p + z2 / (2 * runs)) / (1 + z2 / runs)
-    half = _NORMAL / (1 + z2 / runs) * float(np.sqrt(p * (1 - p) / runs + z2 / (4 * runs**2)))
-    return Interval(p, min(max(middle - half, 0.0), p), max(min(middle + half, 1.0), p))
+    ends = binomtest(count, runs).proportion_ci(0.95, method="wilson")
+    # The last digit of the ends may fall on the wrong side of a share of nothing or of all.
+    return Interval(p, min(float(ends.low), p), max(float(ends.high), p))
 
 
 def is_met(made: SimulatedRun, rule: Criterion, system: System) -> bool:

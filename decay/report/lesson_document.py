@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from decay.lesson.holds import Shown
+from decay.lesson.holds import Pair, Shown
 from decay.lesson.lesson import Lesson
 from decay.lesson.passing import KINDS, Proof, RuleCurve, share
+from decay.lesson.terms import Terms
 from decay.quantities import MICRON
 from decay.report.amounts import DAY, GRAM_PER_YEAR, MICRON_PER_MINUTE
 from decay.report.document import document
@@ -14,20 +15,24 @@ from decay.report.lesson_text import rests_on
 SCHEMA_VERSION = 1
 
 
-def lesson_document(lesson: Lesson) -> Json:
+def lesson_document(terms: Terms, pair: Pair, lesson: Lesson | None = None) -> Json:
     """Return the JSON document of a lesson.
 
     Parameters
     ----------
-    lesson : Lesson
-        What was simulated.
+    terms : Terms
+        What it is about.
+    pair : Pair
+        The two holds.
+    lesson : Lesson, optional
+        The shares, where they were counted.
 
     Returns
     -------
     dict
         Strict JSON; numbers in the unit that their key names.
     """
-    t = lesson.terms
+    t = terms
     return {
         "schema_version": SCHEMA_VERSION,
         "synthetic": True,
@@ -48,11 +53,19 @@ def lesson_document(lesson: Lesson) -> Json:
             "analysed_runs": t.proof_runs,
             "seed": t.seed,
         },
-        "leaks": [_leak(lesson, index) for index in range(len(t.leaks))],
+        "pair": {"damp": _shown_document(pair.damp), "leaking": _shown_document(pair.leaking)},
+        **_shares(lesson),
+    }
+
+
+def _shares(lesson: Lesson | None) -> Json:
+    if lesson is None:
+        return dict.fromkeys(("leaks", "rule_by_hold", "rule_by_volume", "proof_by_hold", "rests_on"))
+    return {
+        "leaks": [_leak(lesson, index) for index in range(len(lesson.terms.leaks))],
         "rule_by_hold": [_curve(curve) for curve in lesson.rules],
         "rule_by_volume": [_curve(curve) for curve in lesson.volumes],
         "proof_by_hold": [_proof(proof) for proof in lesson.proofs],
-        "pair": {"damp": _shown_document(lesson.pair.damp), "leaking": _shown_document(lesson.pair.leaking)},
         "rests_on": list(rests_on(lesson)),
     }
 

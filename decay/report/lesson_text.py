@@ -1,4 +1,4 @@
-"""The page of text of a lesson: plain sentences that can be quoted, each number with the error of its counting."""
+"""The second page of a lesson in words: how often the rule is wrong, each share with the error of its counting."""
 
 from __future__ import annotations
 
@@ -7,14 +7,13 @@ from collections.abc import Iterable, Sequence
 
 from decay.interval import Interval
 from decay.lesson import terms as season
-from decay.lesson.holds import Shown
 from decay.lesson.lesson import Lesson
 from decay.lesson.passing import Proof, RuleCurve, share
 from decay.quantities import MICRON
 from decay.report import amounts
 from decay.report.amounts import GRAM_PER_YEAR, MICRON_PER_MINUTE
 from decay.report.charset import clean, to_ascii
-from decay.report.text import CAUSES
+from decay.report.lesson_pair import half_in_words, litres, rule_in_words
 from decay.report.text_layout import Block, Entry
 
 HALF = 0.5
@@ -22,7 +21,7 @@ NOTICE = "Synthetic: {} invented jobs, nothing was measured."
 
 
 def page(lesson: Lesson, *, ascii_only: bool = False, width: int = 88) -> str:
-    """Return the page of text.
+    """Return the page of shares.
 
     Parameters
     ----------
@@ -40,7 +39,7 @@ def page(lesson: Lesson, *, ascii_only: bool = False, width: int = 88) -> str:
     """
     width = max(width, 40)
     t = lesson.terms
-    lines = [f"LESSON: {t.criterion.title}", *textwrap.wrap(conditions(lesson), width), ""]
+    lines = [f"HOW OFTEN: {t.criterion.title}", *textwrap.wrap(conditions(lesson), width), ""]
     lines += [*Block("In short", [Entry("-", text) for text in findings(lesson)]).lines(width), ""]
     lines += [f"Which leaks pass, and what the same {amounts.duration(t.hold)} holds prove [% of holds]",
               *_columns(_passing_rows(lesson)), ""]
@@ -49,7 +48,6 @@ def page(lesson: Lesson, *, ascii_only: bool = False, width: int = 88) -> str:
     for block in (
         Block("Other lengths of hold, same line", list(_lengths(lesson))),
         Block("In another volume", [Entry(litres(curve.volume), _reach(lesson, curve)) for curve in lesson.volumes]),
-        Block("Two holds side by side, picked to show it", list(_pair(lesson))),
         Block("What this rests on", [Entry("-", text) for text in rests_on(lesson)]),
     ):
         lines += [*block.lines(width), ""]
@@ -62,45 +60,14 @@ def conditions(lesson: Lesson) -> str:
     t = lesson.terms
     return (
         f"{litres(t.volume.value)}, {t.system.refrigerant} {amounts.number(t.charge * 1e3)} g, hold "
-        f"{amounts.duration(t.hold)}; the rule: {_rule_in_words(lesson)} ({t.criterion.standing}). "
+        f"{amounts.duration(t.hold)}; the rule: {rule_in_words(t)}. "
         + NOTICE.format(t.runs)
     )
-
-
-def litres(volume: float) -> str:
-    """Return a volume [m³] in litres."""
-    return f"{amounts.number(volume * 1e3)} L"
-
-
-def _rule_in_words(lesson: Lesson) -> str:
-    rule = lesson.terms.criterion
-    parts = []
-    if rule.target is not None:
-        parts.append(f"pulled to {amounts.pressure(rule.target)}")
-    if rule.passes is not None:
-        under = "at or below" if rule.passes_on_line else "below"
-        when = "throughout" if rule.is_watched_throughout else "at the end"
-        parts.append(f"{under} {amounts.pressure(rule.passes)} {when}")
-    if rule.rise is not None:
-        parts.append(f"a rise of up to {amounts.pressure(rule.rise)}")
-    if rule.no_change:
-        parts.append("no change to the gauge's step")
-    return ", ".join(parts)
 
 
 def percent(part: Interval) -> str:
     """Return a share with its Monte Carlo interval."""
     return f"{100 * part.value:.0f} % ({100 * part.low:.0f} to {100 * part.high:.0f} %)"
-
-
-def half_in_words(lesson: Lesson, index: int) -> str:
-    """Return in what time half the charge is gone with one leak, from the faster law of flow to the slower."""
-    fast, slow = (amounts.duration(t) for t in sorted(lesson.half(index)))
-    value, _, unit = fast.partition(" ")
-    is_shared = value[0].isdigit() and slow.endswith(f" {unit}")
-    if fast == slow:
-        return fast
-    return f"{value if is_shared else fast} to {slow}"
 
 
 def findings(lesson: Lesson) -> tuple[str, ...]:
@@ -124,7 +91,7 @@ def passing_in_words(lesson: Lesson) -> str:
             "atmosphere, and air leaks in."
         )
     return (
-        f"A leak that empties half the charge in {half_in_words(lesson, index)} passes this rule in "
+        f"A leak that empties half the charge in {half_in_words(*lesson.half(index))} passes this rule in "
         f"{percent(rule.interval(index))} of holds."
     )
 
@@ -179,7 +146,7 @@ def _loss_rows(lesson: Lesson) -> list[list[str]]:
     for index in lesson.proofs[0].indices[1:].tolist():
         low, high = sorted(x / GRAM_PER_YEAR for x in lesson.loss(index))
         loss = f"{amounts.number(low, 2)} to {amounts.number(high, 2)}"
-        rows.append([_leak(lesson, index), loss, half_in_words(lesson, index)])
+        rows.append([_leak(lesson, index), loss, half_in_words(*lesson.half(index))])
     return rows
 
 
@@ -207,30 +174,6 @@ def _reach(lesson: Lesson, curve: RuleCurve) -> str:
     leak = amounts.rate(float(lesson.terms.leaks[index]) * lesson.terms.volume.value / curve.volume)
     most = "at least " if index == len(lesson.terms.leaks) - 1 else ""
     return f"{tight}; half pass with a leak of up to {most}{leak} here, {amounts.between(*lesson.loss(index))}"
-
-
-def _pair(lesson: Lesson) -> Iterable[Entry]:
-    for name, shown in (("tight, damp", lesson.pair.damp), ("dry, leaking", lesson.pair.leaking)):
-        yield Entry(name, _shown(shown))
-
-
-def _shown(shown: Shown | None) -> str:
-    if shown is None:
-        return "the rule misjudges none of the jobs tried, or the analysis does no better"
-    verdict = shown.analysis.verdict
-    fit = shown.analysis.holds[shown.analysis.decisive or 0].fit
-    met = "passes" if verdict.criterion.met else "fails"
-    cause = "no usable hold" if verdict.cause is None else CAUSES[verdict.cause]
-    return (
-        f"the truth: {true_leak(shown)}. The rule {met} it: {verdict.criterion.detail}. "
-        f"The analysis: {verdict.result.value.upper()}, {cause}; steady rise {amounts.rate_interval(fit.leak)}, blind "
-        f"below {amounts.rate(fit.detection_limit)}"
-    )
-
-
-def true_leak(shown: Shown) -> str:
-    """Return the leak that a hold was made with, in words."""
-    return "no leak" if shown.made.leak_rate == 0 else f"a leak of {amounts.rate(shown.made.leak_rate)}"
 
 
 def rests_on(lesson: Lesson) -> tuple[str, ...]:

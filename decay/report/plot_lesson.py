@@ -1,4 +1,4 @@
-"""The picture of a lesson: what the rule passes, what the logs prove, length, volume, and two holds side by side."""
+"""The second page of a lesson as a picture: what the rule passes, what the logs prove, what length and volume do."""
 
 from __future__ import annotations
 
@@ -13,21 +13,18 @@ from matplotlib.layout_engine import ConstrainedLayoutEngine
 
 from decay.arrays import FloatArray
 from decay.interval import Interval
-from decay.lesson.holds import Shown
 from decay.lesson.lesson import Lesson
 from decay.lesson.passing import Proof, RuleCurve, share
 from decay.report import amounts, lesson_text
 from decay.report import plot_style as style
 from decay.report.amounts import GRAM_PER_YEAR, MICRON_PER_MINUTE, YEAR
+from decay.report.lesson_pair import litres
 from decay.report.plot import DOTS_PER_INCH, our_look
-from decay.report.plot_hold import draw_hold
-from decay.report.text import CAUSES
 
-SIZE = (12.0, 14.0)  # inches
+SIZE = (12.0, 10.2)  # inches
 HEAD_WIDTH = 148  # characters
 HEADLINE_WIDTH = 80  # characters
 LEFT = 0.012  # of the picture's width, where the head begins
-TITLE_WIDTH = 60  # characters; of half a picture
 NONE_AT = 0.55  # of the smallest leak: where "no leak" stands on the logarithmic scale
 ROW_STEP = 13.5  # points between the rows under the scale
 RULE: dict[str, Any] = {"color": "black", "linewidth": 2.6}
@@ -38,14 +35,6 @@ UNSEEN: dict[str, Any] = {"facecolor": "#f8f8f8", "edgecolor": "none"}
 OPEN: dict[str, Any] = {"facecolor": "#e3e3e3", "edgecolor": "#b4b4b4", "hatch": "//", "linewidth": 0.0}
 PROVED: dict[str, Any] = {"facecolor": "#d98c78", "edgecolor": "none"}
 BOX: dict[str, Any] = {"facecolor": "white", "edgecolor": "none", "pad": 1.5, "alpha": 0.88}
-# Of the hold's usual labels those that a class needs, in fewer words.
-KEPT = {
-    "readings in the fit": "readings",
-    "part that levels off\n(outgassing)": "outgassing",
-    "steady part (leak)": "leak",
-    "criterion": "rule's line",
-}
-
 
 def draw_lesson(lesson: Lesson) -> Figure:
     """Return the picture of a lesson.
@@ -58,24 +47,18 @@ def draw_lesson(lesson: Lesson) -> Figure:
     Returns
     -------
     Figure
-        1200 x 1400 pixels at its own resolution, made without pyplot.
+        1200 x 1020 pixels at its own resolution, made without pyplot.
     """
     with our_look():
         figure = Figure(figsize=SIZE, dpi=DOTS_PER_INCH, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.09))
         axes = figure.subplot_mosaic(
-            [["head", "head"], ["main", "main"], ["length", "volume"], ["damp", "leaking"]],
-            height_ratios=[1.05, 5.2, 3.6, 4.0],
+            [["head", "head"], ["main", "main"], ["length", "volume"]],
+            height_ratios=[1.05, 5.2, 3.6],
         )
         _draw_head(axes["head"], lesson)
         draw_passing(axes["main"], lesson)
         draw_lengths(axes["length"], lesson)
         draw_volumes(axes["volume"], lesson)
-        draw_shown(axes["damp"], lesson.pair.damp, "Tight and damp")
-        draw_shown(axes["leaking"], lesson.pair.leaking, "Dry and leaking")
-        if lesson.pair.damp is not None and lesson.pair.leaking is not None:
-            ranges = [axes[name].get_ylim() for name in ("damp", "leaking")]
-            for name in ("damp", "leaking"):
-                axes[name].set_ylim(min(low for low, _ in ranges), max(high for _, high in ranges))
     return figure
 
 
@@ -277,7 +260,7 @@ def draw_volumes(ax: Axes, lesson: Lesson) -> Axes:
     """
     at = _places(lesson)
     for curve, dashes in zip(lesson.volumes, (DASHES[1], DASHES[0], DASHES[2]), strict=True):
-        _draw_rule(ax, curve, at, f"rule, {lesson_text.litres(curve.volume)}", dashes)
+        _draw_rule(ax, curve, at, f"rule, {litres(curve.volume)}", dashes)
     _finish(ax, lesson, "Same leak, other volume: what passes")
     return ax
 
@@ -291,54 +274,6 @@ def _finish(ax: Axes, lesson: Lesson, title: str) -> None:
     style.title(ax, title)
     handles, labels = ax.get_legend_handles_labels()
     _put_legend(ax, handles, labels, 3 if len(labels) == 3 else 2)
-
-
-def draw_shown(ax: Axes, shown: Shown | None, name: str) -> Axes:
-    """Draw one of the two holds, with what the rule and the analysis say of it.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    shown : Shown or None
-        The hold; ``None`` where no job showed it.
-    name : str
-        What kind of system it is.
-
-    Returns
-    -------
-    Axes
-        The same.
-    """
-    if shown is None:
-        ax.set_axis_off()
-        ax.text(0.5, 0.5, f"{name}:\nthe rule misjudges none of the jobs tried,\nor the analysis does no better",
-                transform=ax.transAxes, ha="center", va="center", fontsize=10.5)
-        return ax
-    analysis = shown.analysis
-    draw_hold(ax, analysis)
-    _keep_in_legend(ax)
-    fit = analysis.holds[analysis.decisive or 0].fit
-    met = "PASSES" if analysis.verdict.criterion.met else "FAILS"
-    cause = CAUSES[analysis.holds[analysis.decisive or 0].cause]
-    said = f"The analysis: {cause}; steady rise {amounts.rate_interval(fit.leak)}"
-    if not fit.is_leak_seen:
-        said += f", blind below {amounts.rate(fit.detection_limit)}"
-    truth = lesson_text.true_leak(shown).removeprefix("a leak of ")
-    ax.set_title(f"{name}: {met} the rule (truth: {truth}).\n" + style.wrapped(said, TITLE_WIDTH), loc="left",
-                 fontsize=10.5)
-    return ax
-
-
-def _keep_in_legend(ax: Axes) -> None:
-    """Replace the legend beside the panel by a short one."""
-    legend = ax.get_legend()
-    if legend is not None:
-        legend.remove()
-    handles, labels = ax.get_legend_handles_labels()
-    known = {label.partition(",\n")[0]: handle for handle, label in zip(handles, labels, strict=True)}
-    picked = [(known[label], short) for label, short in KEPT.items() if label in known]
-    _put_legend(ax, [handle for handle, _ in picked], [label for _, label in picked], 4)
 
 
 def _put_legend(ax: Axes, handles: list[Any], labels: list[str], columns: int) -> None:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
+import io
 import json
 import math
 
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from scipy.stats import binomtest
 
 from decay import Cause, Interval, RangeError, Result, analyze, load_criterion
 from decay.impact.assess import assess
@@ -19,9 +19,12 @@ from decay.lesson.terms import Day, gauge_like
 from decay.quantities import MICRON
 from decay.report.document import dumps
 from decay.report.lesson_document import lesson_document
-from decay.report.lesson_text import half_in_words, page
+from decay.report.lesson_pair import first_page, half_in_words, told_pair
+from decay.report.lesson_text import page
 from decay.report.plot import save
+from decay.report.plot_handout import handout
 from decay.report.plot_lesson import draw_lesson
+from decay.report.plot_pair import draw_pair
 from decay.simulate import run
 from decay_cli.main import decay
 
@@ -34,13 +37,13 @@ def lesson():
     return teach(SMALL)
 
 
-@pytest.mark.parametrize(("count", "runs"), [(0, 20), (20, 20), (7, 20), (1, 1), (331, 400)])
-def test_shares_have_the_score_interval_of_a_reference_library(count, runs):
-    # scipy.stats.binomtest, method "wilson".
-    reference = binomtest(count, runs).proportion_ci(0.95, method="wilson")
+# Newcombe, *Statistics in Medicine* 17 (1998) 857, table I, method 3 (score, without correction), to its four digits;
+# figures from memory.
+@pytest.mark.parametrize(("count", "runs", "low", "high"), [(81, 263, 0.2553, 0.3662), (15, 148, 0.0624, 0.1605),
+                                                            (0, 20, 0.0, 0.1611), (1, 29, 0.0061, 0.1718)])
+def test_shares_have_the_published_score_interval(count, runs, low, high):
     found = share(count, runs)
-    ends = (reference.low, count / runs, reference.high)
-    assert (found.low, found.value, found.high) == pytest.approx(ends, abs=1e-12)
+    assert (found.low, found.value, found.high) == pytest.approx((low, count / runs, high), abs=5e-5)
 
 
 @pytest.mark.parametrize(("count", "runs"), [(1, 0), (3, 2), (-1, 5)])
@@ -157,7 +160,7 @@ def test_the_same_leak_is_one_throughput_in_every_volume():
 
 def test_the_same_seed_gives_the_same_bytes_and_another_seed_another_season(lesson, tmp_path):
     again = teach(dataclasses.replace(SMALL))
-    assert dumps(lesson_document(again)) == dumps(lesson_document(lesson))
+    assert dumps(lesson_document(SMALL, again.pair, again)) == dumps(lesson_document(SMALL, lesson.pair, lesson))
     assert page(again) == page(lesson)
     one, two = (save(draw_lesson(made), tmp_path / name) for made, name in ((lesson, "1.png"), (again, "2.png")))
     assert one.read_bytes() == two.read_bytes()
@@ -174,15 +177,14 @@ def test_the_page_says_that_it_is_synthetic_and_what_it_rests_on(lesson):
 
 
 def test_times_share_their_unit_only_where_they_have_one(lesson):
-    assert half_in_words(lesson, 33).count("h to") == 1
-    assert half_in_words(lesson, 28).count("days") == 1
+    assert half_in_words(*lesson.half(33)).count("h to") == 1
+    assert half_in_words(*lesson.half(28)).count("days") == 1
 
 
 def test_the_picture_has_its_panels(lesson):
     figure = draw_lesson(lesson)
     titles = " ".join(ax.get_title(loc="left") for ax in figure.axes)
-    for words in ("what the logs of such 10 min holds prove", "Other lengths", "other volume", "FAILS the rule",
-                  "PASSES the rule"):
+    for words in ("what the logs of such 10 min holds prove", "Other lengths", "other volume"):
         assert words in titles
     main = figure.axes[1]
     assert main.get_xscale() == "log"
@@ -191,6 +193,54 @@ def test_the_picture_has_its_panels(lesson):
     texts = " ".join(text.get_text() for text in main.texts)
     assert "half the charge gone" in texts
     assert "g/year if laminar" in texts
+
+
+def test_the_first_page_needs_no_statistics(lesson):
+    text = " ".join(first_page(SMALL, lesson.pair).split())
+    for words in ("A. Rule: FAIL. Truth: tight.", "B. Rule: PASS. Truth: it leaks.", "Synthetic",
+                  "nothing was measured",
+                  "common practice, no source", "one above", "is ruled out", "never says where a system leaks"):
+        assert words in text
+    assert " % (" not in text
+    assert max(map(len, first_page(SMALL, lesson.pair, width=60).splitlines())) <= 60
+    assert first_page(SMALL, lesson.pair, ascii_only=True).isascii()
+
+
+def test_each_hold_shows_what_the_rule_saw_and_where_it_leads(lesson):
+    line = SMALL.criterion.passes
+    for shown, is_over in ((lesson.pair.damp, True), (lesson.pair.leaking, False)):
+        truth = shown.held_on.holds[-1]
+        assert truth.end - truth.start == pytest.approx(3 * SMALL.hold)
+        assert (shown.analysis.holds[-1].fit.end_pressure > line) is is_over
+    ends = {name: getattr(lesson.pair, name).held_on.pressure[-1] for name in ("damp", "leaking")}
+    assert ends["leaking"] > line          # what passed goes through the line
+    assert ends["damp"] < 1.1 * line       # what failed has levelled off
+
+
+def test_the_first_picture_shows_both_holds_on_one_scale(lesson):
+    figure = draw_pair(SMALL, lesson.pair)
+    damp, leaking = figure.axes
+    assert damp.get_ylim() == leaking.get_ylim()
+    assert [ax.get_title(loc="left") for ax in figure.axes] == ["A. Rule: FAIL. Truth: tight.",
+                                                                "B. Rule: PASS. Truth: it leaks."]
+    assert all(any("the rule's line" in text.get_text() for text in ax.texts) for ax in figure.axes)
+
+
+def test_pages_to_print_ask_first_and_are_grey(lesson):
+    pages = list(handout(SMALL, lesson.pair, lesson))
+    assert len(pages) == 4 + 3
+    assert len(list(handout(SMALL, lesson.pair))) == 4
+    asked = " ".join(text.get_text() for text in [*pages[0].texts, *(t for ax in pages[0].axes for t in ax.texts)])
+    told = list(told_pair(SMALL, lesson.pair))
+    assert "Which of these two systems leaks?" in asked
+    assert not any(words.truth in asked or words.proof in asked for words in told)
+    for page_ in pages:
+        drawn = io.BytesIO()
+        page_.savefig(drawn, format="rgba", dpi=40)
+        red, green, blue, _ = np.frombuffer(drawn.getvalue(), dtype=np.uint8).astype(int).reshape(-1, 4).T
+        assert np.abs(red - green).max() <= 1
+        assert np.abs(red - blue).max() <= 1
+        assert red.min() < 60
 
 
 @pytest.mark.parametrize("change", [{"charge": 0.0}, {"hold": 1.0}, {"runs": 2, "proof_runs": 3}, {"damp": -1.0},
@@ -207,16 +257,30 @@ def test_the_command_writes_text_and_a_picture_and_replaces_nothing(tmp_path, mo
     words = ["lesson", "--volume", "6.5 L", "--hold", "15 min", "--charge", "1.2 kg"]  # the example of the help
     help_text = CliRunner().invoke(decay, ["lesson", "--help"]).stdout
     assert 'decay lesson --volume "6.5 L" --hold "15 min" --charge "1.2 kg"' in help_text
-    done = CliRunner().invoke(decay, [*words, "--runs", "1"])
+    done = CliRunner().invoke(decay, [*words, "--shares", "--runs", "1", "--out", "pages.pdf"])
     assert done.exit_code == 0, done.output
-    assert done.stdout.startswith("LESSON: Customary field line")
+    assert done.stdout.startswith("LESSON: one rule, two holds")
+    assert "HOW OFTEN: Customary field line" in done.stdout
     assert (tmp_path / "lesson.png").read_bytes() == b"mine"
-    assert (tmp_path / "lesson-2.png").read_bytes().startswith(b"\x89PNG")
+    for name in ("lesson-2.png", "lesson-2-shares.png"):
+        assert (tmp_path / name).read_bytes().startswith(b"\x89PNG")
+    assert (tmp_path / "pages.pdf").read_bytes().count(b"/Type /Page\n") == 7
+    again = CliRunner().invoke(decay, [*words, "--no-plot", "--out", "pages.pdf"])
+    assert again.exit_code == 2
+    assert "--out: pages.pdf exists" in again.stderr
+
+
+def test_the_first_page_comes_alone_without_counting(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    done = CliRunner().invoke(decay, ["lesson", "--no-plot", "--json"])
+    found = json.loads(done.stdout)
+    assert found["leaks"] is found["rule_by_hold"] is found["rests_on"] is None
+    assert found["pair"]["leaking"]["true_leak_micron_per_min"] > 10
 
 
 def test_the_command_answers_in_json(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    words = ["lesson", "--runs", "1", "--json", "--no-plot", "--refrigerant", "R290", "--charge", "150 g"]
+    words = ["lesson", "--shares", "--runs", "1", "--json", "--no-plot", "--refrigerant", "R290", "--charge", "150 g"]
     done = CliRunner().invoke(decay, words)
     assert done.exit_code == 0, done.output
     found = json.loads(done.stdout)
@@ -229,7 +293,7 @@ def test_the_command_answers_in_json(tmp_path, monkeypatch):
 
 @pytest.mark.parametrize("words", [["--refrigerant", "R0"], ["--charge", "0 g"], ["--plot", "a.txt"],
                                    ["--interval", "10 min"], ["--criterion", "nonesuch"],
-                                   ["--plot", "a.png", "--no-plot"]])
+                                   ["--plot", "a.png", "--no-plot"], ["--out", "pages.png"]])
 def test_the_command_refuses_what_makes_no_sense(words):
     done = CliRunner().invoke(decay, ["lesson", *words, "--runs", "1"])
     assert done.exit_code == 2, done.output
