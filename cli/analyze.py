@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 @click.option("--hold", type=options.Stretch(), metavar="START..END",
               help='Judge this stretch: 300..1500 in seconds, "5 min..25 min", or clock times.')
 @options.reading
+@options.shows
 @click.option("--plot", metavar="FILE", help="Picture to write (.png, .svg or .pdf).  [default: LOG's name .png]")
 @click.option("--no-plot", is_flag=True, help="Write no picture.")
 @click.option("--force/--no-clobber", default=False, help="Replace a picture that exists.  [default: no-clobber]")
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
 def analyze(
     logs: tuple[str, ...], same_job: bool, rig_log: str | None, plot: str | None, no_plot: bool, force: bool,
     as_json: bool, quiet: bool, verbose: bool, ascii_only: bool, hold: tuple[str, str] | None, criterion: str | None,
-    **given: Any,
+    overlay: str | None, film: str | None, **given: Any,
 ) -> int:
     """Judge the hold in LOG, a text table of times and pressures; - reads standard input, .gz is unpacked.
 
@@ -56,6 +57,10 @@ def analyze(
     _check_number(logs, same_job, plot, hold)
     if plot is not None:
         pictures.destination(logs[0], plot, force)  # refuses before the long reading
+    if film is not None and len(logs) > 1:
+        raise click.UsageError("--film shows one hold growing: give one LOG")
+    together = None if overlay is None else pictures.named(overlay, "--overlay", pictures.SUFFIXES, force)
+    animation = None if film is None else pictures.film(film, force)
 
     from decay import analyze as judge
     from decay import analyze_job, load_criterion
@@ -88,6 +93,7 @@ def analyze(
         from decay.report.plot import draw
 
         pictures.write(draw(analysis), pictures.destination(analysis.log.source, plot, force), force=force, quiet=quiet)
+    pictures.show(analyses, together, animation, wanted, force=force, quiet=quiet)
     return int(_worst(analyses[-1:] if same_job else analyses, bool(faults)))
 
 

@@ -12,7 +12,9 @@ import click
 from decay_cli import console, options, pictures
 
 if TYPE_CHECKING:
-    from decay.lesson import Terms
+    from pathlib import Path
+
+    from decay.lesson import Pair, Terms
 
 EPILOG = """
 \b
@@ -60,14 +62,15 @@ Exit codes:
 @click.option("--shares", is_flag=True,
               help="Go on with a second page: how often the rule is wrong, by Monte Carlo (some 20 seconds).")
 @click.option("--out", metavar="FILE.pdf", help="Pages to print for a class, in grey.")
+@click.option("--film", metavar="FILE", help="Animate both holds as they grow (.gif; .mp4 where ffmpeg is there).")
 @click.option("--plot", metavar="FILE", help="Picture to write (.png, .svg or .pdf).  [default: lesson.png]")
 @click.option("--no-plot", is_flag=True, help="Write no picture.")
 @click.option("--force/--no-clobber", default=False, help="Replace a picture that exists.  [default: no-clobber]")
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the text.")
 @options.voice
 def lesson(
-    shares: bool, out: str | None, plot: str | None, no_plot: bool, force: bool, as_json: bool, quiet: bool,
-    verbose: bool, ascii_only: bool, **given: Any,
+    shares: bool, out: str | None, film: str | None, plot: str | None, no_plot: bool, force: bool, as_json: bool,
+    quiet: bool, verbose: bool, ascii_only: bool, **given: Any,
 ) -> None:
     """Show two holds that a rule of thumb judges wrongly, and how often it does.
 
@@ -84,6 +87,7 @@ def lesson(
         raise click.UsageError("--plot and --no-plot contradict each other: give one of them")
     target = None if no_plot else pictures.destination("lesson", plot, force)
     pages = None if out is None else pictures.named(out, "--out", (".pdf",), force)
+    animation = None if film is None else pictures.film(film, force)
     terms = _terms(given)
 
     from decay.lesson import find_pair, teach
@@ -122,6 +126,20 @@ def lesson(
 
         pictures.writing(pages, lambda: save_pages(handout(terms, pair, made), pages, replace=force))
         console.remark(f"Pages to print: {pages}", quiet)
+    if animation is not None:
+        _animate(terms, pair, animation, force, quiet)
+
+
+def _animate(terms: Terms, pair: Pair, animation: Path, force: bool, quiet: bool) -> None:
+    from decay.lesson.holds import grow_pair
+    from decay.report.plot_film import save_film
+
+    console.remark("Judging both holds as they grow ...", quiet)
+    grown = grow_pair(terms, pair)
+    if not grown:
+        raise click.UsageError("--film: this rule misjudges none of the jobs tried, so there is nothing to show.")
+    pictures.writing(animation, lambda: save_film(grown, animation, replace=force))
+    console.remark(f"Animation: {animation}", quiet)
 
 
 def _terms(given: dict[str, Any]) -> Terms:

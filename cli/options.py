@@ -200,6 +200,13 @@ rig = _stacked(
 )
 """What stands at the system: the rig held alone, the pump and its hose."""
 
+shows = _stacked(
+    click.option("--overlay", metavar="FILE",
+                 help="Draw the holds of all LOGs into one picture, each from its closing (.png, .svg or .pdf)."),
+    click.option("--film", metavar="FILE", help="Animate the hold as it grows (.gif; .mp4 where ffmpeg is there)."),
+)
+"""For a class: several holds over each other, one hold as it grows."""
+
 voice = _stacked(
     click.option("-q", "--quiet", is_flag=True, help="No remarks on standard error."),
     click.option("-v", "--verbose", is_flag=True, help="More detail; with an internal error, the traceback."),

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -86,6 +88,76 @@ def named(asked: str, option: str, suffixes: tuple[str, ...], force: bool) -> Pa
     if path.exists() and not force:
         raise click.UsageError(f"{option}: {asked} exists. Choose another name, or add --force.")
     return path
+
+
+def film(asked: str, force: bool) -> Path:
+    """Return the file of an animation, refused before any long work where it cannot be written.
+
+    Raises
+    ------
+    click.UsageError
+        As `named`, and where ffmpeg is wanted and missing.
+    """
+    from decay.report.plot_film import FILMS, film_faults
+
+    path = named(asked, "--film", FILMS, force)
+    fault = film_faults(path)
+    if fault is not None:
+        raise click.UsageError(f"--film: {fault}")
+    return path
+
+
+def show(analyses: Sequence[Any], overlay: Path | None, animation: Path | None, criterion: Any, *, force: bool,
+         quiet: bool) -> None:
+    """Write what is shown to a class: the holds over each other, and the first one as it grows.
+
+    Parameters
+    ----------
+    analyses : sequence of Analysis
+        One a log.
+    overlay, animation : Path or None
+        The files.
+    criterion : Criterion or None
+        What the growing hold is held against.
+    force : bool
+        Replace files that exist.
+    quiet : bool
+        Do not say where they are.
+    """
+    from decay.errors import RangeError
+
+    if overlay is not None:
+        from decay.report.plot_overlay import draw_overlay
+
+        try:
+            write(draw_overlay(analyses), overlay, force=force, quiet=quiet)
+        except RangeError as problem:
+            raise click.UsageError(f"--overlay: {problem}") from problem
+    if animation is None or not analyses:
+        return
+    analysis = analyses[-1]
+    if analysis.basis.span is None:
+        raise click.UsageError("--film: the log has no usable hold to show growing. Point at one with --hold.")
+    from decay.lesson.growing import grow
+    from decay.report.plot_film import save_film
+
+    with progress("Judging the growing hold", quiet) as told:
+        name = Path(analysis.log.source).name
+        grown = grow(analysis.log, analysis.system, criterion, analysis.basis.span, name=name, told=told)
+    writing(animation, lambda: save_film([grown], animation, replace=force))
+    console.remark(f"Animation: {animation}", quiet)
+
+
+@contextmanager
+def progress(label: str, quiet: bool) -> Iterator[Callable[[int], None]]:
+    """Yield what is told how many more moments are done, shown on standard error where that is a terminal."""
+    if quiet or not console.is_terminal(sys.stderr):
+        yield lambda more: None
+        return
+    from decay.lesson.growing import MOMENTS
+
+    with click.progressbar(length=MOMENTS, file=sys.stderr, label=label) as bar:
+        yield bar.update
 
 
 def writing(target: Path, save: Callable[[], object], standing: str = "The answer stands above.") -> None:

@@ -9,6 +9,7 @@ import numpy as np
 
 from decay.analysis import Analysis
 from decay.judge.finding import Cause
+from decay.lesson.growing import GrowingHold, grow
 from decay.lesson.passing import NAMED, up_to_length
 from decay.lesson.terms import DEPTH, Day, Terms
 from decay.physics.water import saturation_pressure
@@ -84,6 +85,31 @@ def find_pair(terms: Terms) -> Pair:
         damp=_first(terms, _damp_jobs(terms), is_met=False, causes=((Cause.OUTGASSING,),)),
         leaking=_first(terms, _leaking_jobs(terms), is_met=True, causes=(NAMED, (Cause.UNRESOLVED,))),
     )
+
+
+def grow_pair(terms: Terms, pair: Pair) -> tuple[GrowingHold, ...]:
+    """Judge both holds as they grow, up to the moment at which the rule looks.
+
+    Parameters
+    ----------
+    terms : Terms
+        What the lesson is about.
+    pair : Pair
+        The two holds.
+
+    Returns
+    -------
+    tuple of GrowingHold
+        Those of the two that were found, A before B.
+    """
+    grown = []
+    for name, shown in (("A", pair.damp), ("B", pair.leaking)):
+        if shown is None:
+            continue
+        log, start = shown.analysis.log, shown.made.holds[-1].start
+        end = min(start + terms.hold + 2.0 * terms.gauge.interval, float(log.time[-1]))
+        grown.append(grow(log, terms.system, terms.rule(), (start, end), name=name, truth=shown.made.leak_rate))
+    return tuple(grown)
 
 
 def _first(

@@ -1,0 +1,228 @@
+"""The animation of a hold that grows: readings come in, and interval, answer and rule of thumb change with them."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from matplotlib.animation import FFMpegWriter, PillowWriter
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator, StrMethodFormatter
+
+from decay.errors import RangeError
+from decay.files import drafted
+from decay.judge.finding import Cause
+from decay.lesson.growing import GrowingHold, Moment
+from decay.quantities import MICRON
+from decay.report import amounts
+from decay.report import plot_style as style
+from decay.report.amounts import MICRON_PER_MINUTE
+from decay.report.plot import our_look
+from decay.report.plot_hold import OPEN_END
+from decay.report.plot_pair import LINE
+
+FILMS = (".gif", ".mp4")
+"""Endings of an animation's file; MP4 needs the program ffmpeg beside this one."""
+SIZES = {1: (10.0, 7.0), 2: (14.0, 7.4)}  # inches, by the number of holds side by side
+DOTS_PER_INCH = 70
+PICTURES_A_SECOND = 4
+STANDS = 8
+"""Pictures for which the whole hold stands at the end, so that it can be read. [-]"""
+SETTLED = 0.3
+"""Share of the hold from which on intervals must fit into the scale; younger ones may run out of it. [-]"""
+READINGS: dict[str, Any] = {"linestyle": "none", "marker": "o", "markersize": 4.0, "color": "black"}
+FAN: dict[str, Any] = {"facecolor": "#d4d4d4", "edgecolor": "#8a8a8a", "hatch": "//", "linewidth": 0.8}
+FIT: dict[str, Any] = {"linestyle": "-", "linewidth": 2.0, "color": "#a8452f"}
+TRUTH: dict[str, Any] = {"linestyle": (0, (5, 3)), "linewidth": 1.6, "color": "black"}
+NOW = {Cause.TIGHT: "no leak seen", Cause.OUTGASSING: "no leak seen: it levels off", Cause.LEAK: "LEAK",
+       Cause.LEAK_AND_OUTGASSING: "LEAK, beside outgassing", Cause.FREE_WATER: "free water explains it",
+       Cause.UNRESOLVED: "leak or slow outgassing: open"}
+
+
+def film_faults(path: str | os.PathLike[str]) -> str | None:
+    """Return why an animation cannot be written under a name; ``None`` where it can."""
+    kind = Path(path).suffix.lower()
+    if kind not in FILMS:
+        return f'"{path}" must end in {" or ".join(FILMS)}'
+    if kind == ".mp4" and not FFMpegWriter.isAvailable():
+        return "MP4 needs the program ffmpeg, which is not installed here: install it, or name a file that ends in .gif"
+    return None
+
+
+def save_film(holds: Sequence[GrowingHold], path: str | os.PathLike[str], *, replace: bool = False) -> Path:
+    """Write the animation of one hold, or of two side by side.
+
+    Parameters
+    ----------
+    holds : sequence of GrowingHold
+        One or two, each with as many moments.
+    path : str or path-like
+        The file: GIF by pillow, MP4 by ffmpeg.
+    replace : bool
+        Whether a file that is there is replaced.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    RangeError
+        If the name ends otherwise, or ffmpeg is not there.
+    OSError
+        If it cannot be written, or exists and ``replace`` is false.
+    """
+    fault = film_faults(path)
+    if fault is not None:
+        raise RangeError(fault)
+    target = Path(path)
+    maker = PillowWriter if target.suffix.lower() == ".gif" else FFMpegWriter
+    with our_look(), drafted(target, replace=replace) as draft:
+        # The writers tell the kind of file by its ending.
+        named = draft.with_name(f"{draft.name}{target.suffix.lower()}")
+        try:
+            figure = Figure(figsize=SIZES[len(holds)], dpi=DOTS_PER_INCH)
+            writer = maker(fps=PICTURES_A_SECOND)
+            with writer.saving(figure, str(named), DOTS_PER_INCH):
+                count = len(holds[0].moments)
+                for index in [*range(count), *([count - 1] * STANDS)]:
+                    draw_moment(figure, holds, index)
+                    writer.grab_frame()
+            named.replace(draft)
+        finally:
+            named.unlink(missing_ok=True)
+    return target
+
+
+def draw_moment(figure: Figure, holds: Sequence[GrowingHold], index: int) -> Figure:
+    """Draw one picture of the animation.
+
+    Parameters
+    ----------
+    figure : Figure
+        Drawn on; what stood on it goes.
+    holds : sequence of GrowingHold
+        One or two.
+    index : int
+        Which of their moments. [-]
+
+    Returns
+    -------
+    Figure
+        The same.
+    """
+    figure.clear()
+    wide = 0.88 / len(holds)
+    top = 0.0
+    panels = []
+    for column, hold in enumerate(holds):
+        left = 0.09 + column * (wide + 0.02)
+        above = figure.add_axes((left, 0.42, wide - 0.07, 0.40))
+        below = figure.add_axes((left, 0.07, wide - 0.07, 0.22))
+        _draw_readings(above, hold, hold.moments[index])
+        _draw_intervals(below, hold, index)
+        panels.append(above)
+        top = max(top, above.get_ylim()[1])
+        _draw_words(figure, left, hold, hold.moments[index])
+    for above in panels:
+        above.set_ylim(min(ax.get_ylim()[0] for ax in panels), top)
+    return figure
+
+
+def _draw_words(figure: Figure, left: float, hold: GrowingHold, moment: Moment) -> None:
+    name = style.safe(style.shortened(hold.name, 44))
+    figure.text(left, 0.985, f"{name}, {amounts.duration(moment.elapsed)}", va="top", fontsize=15, fontweight="bold")
+    figure.text(left, 0.935, f"Rule: {_rule_so_far(moment)}\n{_answer(moment)}", va="top", fontsize=13, linespacing=1.5)
+
+
+def _rule_so_far(moment: Moment) -> str:
+    if moment.analysis is None:
+        return "too early to say"
+    outcome, readings = moment.analysis.verdict.criterion, moment.analysis.log.pressure
+    if outcome.met is not None:
+        return "PASS" if outcome.met else "FAIL"
+    last = float(readings[np.isfinite(readings)][-1])
+    if outcome.limit is None:
+        return "hold too short to say"
+    return "under its line so far" if last <= outcome.limit else "over its line"
+
+
+def _answer(moment: Moment) -> str:
+    analysis = moment.analysis
+    leak = None if analysis is None else analysis.basis.leak
+    if analysis is None or leak is None or analysis.verdict.cause is None:
+        return "The log: too short to say anything"
+    ends = f"{amounts.number(leak.low / MICRON_PER_MINUTE, 2)} to {amounts.rate(leak.high)}"
+    return f"The log: {NOW[analysis.verdict.cause]} ({ends})"
+
+
+def _draw_readings(ax: Axes, hold: GrowingHold, moment: Moment) -> None:
+    length = hold.end - hold.start
+    unit, name = style.time_unit(length)
+    log = hold.log
+    inside = (log.time >= hold.start) & (log.time <= hold.start + moment.elapsed) & np.isfinite(log.pressure)
+    whole = (log.time >= hold.start) & (log.time <= hold.end) & np.isfinite(log.pressure)
+    time, pressure = (log.time[inside] - hold.start) / unit, log.pressure[inside] / MICRON
+    kept = style.thinned(pressure, 160)
+    ax.plot(time[kept], pressure[kept], zorder=4, **READINGS)
+    low, high = float(log.pressure[whole].min()) / MICRON, float(log.pressure[whole].max()) / MICRON
+    limit = None if moment.analysis is None else moment.analysis.verdict.criterion.limit
+    if limit is not None and limit / MICRON < high + 2.0 * (high - low):
+        high = max(high, limit / MICRON)
+        ax.axhline(limit / MICRON, zorder=3, **LINE)
+        ax.annotate("the rule's line", (0.01, limit / MICRON), xytext=(2.0, 4.0), textcoords="offset points",
+                    xycoords=("axes fraction", "data"), fontsize=11, zorder=6)
+    if moment.analysis is not None and moment.analysis.decisive is not None:
+        fit = moment.analysis.holds[moment.analysis.decisive].fit
+        last = fit.start + moment.elapsed
+        ahead = np.array([moment.elapsed, length])
+        begin = float(fit.curve.model[-1]) / MICRON
+        low_end, high_end = (begin + min(end, OPEN_END) * (ahead + hold.start - last) / MICRON
+                             for end in (fit.leak.low, fit.leak.high))
+        ax.fill_between(ahead / unit, low_end, high_end, zorder=1, **FAN)
+        ax.plot((fit.curve.time - hold.start) / unit, fit.curve.model / MICRON, zorder=5, **FIT)
+    margin = 0.12 * max(high - low, 1.0)
+    ax.set(xlim=(0.0, length / unit), ylim=(low - margin, high + 2.0 * margin))
+    ax.set_xlabel(f"time since the valve closed [{name}]", fontsize=11)
+    ax.set_ylabel("pressure [micron]", fontsize=11)
+    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
+    ax.yaxis.set_major_locator(MaxNLocator(6))
+    ax.grid(visible=True, linewidth=0.4, color="#d0d0d0")
+    ax.set_title("dots: readings   line: fit   hatched: where a leak may take it", loc="left", fontsize=10)
+
+
+def _draw_intervals(ax: Axes, hold: GrowingHold, index: int) -> None:
+    """Draw the interval of the leak at each moment so far."""
+    length = hold.end - hold.start
+    unit, _ = style.time_unit(length)
+    times, lows, highs = _intervals(hold)
+    settled = highs[times >= SETTLED * length]
+    finite = settled[np.isfinite(settled)]
+    top = 1.25 * max(float(finite.max()) if finite.size else 1.0, (hold.truth or 0.0) / MICRON_PER_MINUTE, 1e-3)
+    shown = times <= hold.moments[index].elapsed + 1e-9
+    ax.vlines(times[shown] / unit, lows[shown], np.minimum(highs[shown], 2.0 * top), color="black", linewidth=3.0)
+    if hold.truth is not None:
+        ax.axhline(hold.truth / MICRON_PER_MINUTE, zorder=4, **TRUTH)
+        ax.annotate("truth", (1.0, hold.truth / MICRON_PER_MINUTE), xytext=(4.0, 0.0), textcoords="offset points",
+                    xycoords=("axes fraction", "data"), va="center", fontsize=11, annotation_clip=False)
+    ax.set(xlim=(0.0, length / unit), ylim=(-0.06 * top, top))
+    ax.set_ylabel("leak\n[micron/min]", fontsize=11)
+    ax.yaxis.set_major_locator(MaxNLocator(4))
+    ax.grid(visible=True, axis="y", linewidth=0.4, color="#d0d0d0")
+    ax.set_title("95 % interval of the leak, moment by moment", loc="left", fontsize=10)
+
+
+def _intervals(hold: GrowingHold) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return times [s] and ends of the leak's interval [micron/min] of the moments that have one."""
+    known = [(m.elapsed, m.analysis.basis.leak) for m in hold.moments
+             if m.analysis is not None and m.analysis.basis.leak is not None]
+    if not known:
+        return np.empty(0), np.empty(0), np.empty(0)
+    return (np.array([elapsed for elapsed, _ in known]),
+            np.array([leak.low / MICRON_PER_MINUTE for _, leak in known]),
+            np.array([leak.high / MICRON_PER_MINUTE for _, leak in known]))

@@ -1,0 +1,228 @@
+"""Several holds in one picture, each from the moment its valve closed, with its answer: up to a class of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.ticker import LogLocator, NullFormatter, StrMethodFormatter
+
+from decay.analysis import Analysis
+from decay.arrays import FloatArray
+from decay.errors import RangeError
+from decay.judge.finding import Result
+from decay.quantities import MICRON
+from decay.report import amounts
+from decay.report import plot_style as style
+from decay.report.plot import DOTS_PER_INCH, our_look
+
+MOST_HOLDS = 30
+"""Holds of one picture: more lines than a class has seats cannot be told apart. [-]"""
+WIDTH, HEAD, FOOT, ROW = 13.0, 0.75, 0.95, 0.235  # inches
+LEAST_HEIGHT = 4.6  # inches of the panel
+PANEL = (0.065, 0.56)  # of the width: from, to
+TABLE = (0.625, 0.655, 0.815, 0.915)  # of the width: where number, name, result and leak begin
+NAME_LENGTH = 26  # characters
+WIDE_RANGE = 12.0
+"""Ratio of the highest to the lowest pressure from which the scale is logarithmic. [-]"""
+MOST_READINGS = 300
+"""Points that one line is drawn through. [-]"""
+# Three kinds that differ by dashes and weight, so that colour only helps.
+LOOKS: dict[Result, dict[str, Any]] = {
+    Result.PASS: {"linestyle": "-", "linewidth": 1.1, "color": "#2d6c9e"},
+    Result.INCONCLUSIVE: {"linestyle": (0, (4, 2)), "linewidth": 1.5, "color": "#6a6a6a"},
+    Result.FAIL: {"linestyle": "-", "linewidth": 2.6, "color": "#8e2f1b"},
+}
+SHARED: dict[str, Any] = {"linestyle": (0, (9, 2, 2, 2)), "linewidth": 1.4, "color": "black"}
+LEADER: dict[str, Any] = {"linewidth": 0.6, "color": "#888888", "clip_on": False}
+
+
+def draw_overlay(analyses: Sequence[Analysis], names: Sequence[str] | None = None) -> Figure:
+    """Return the picture of several holds.
+
+    Parameters
+    ----------
+    analyses : sequence of Analysis
+        One a log; the hold that decides is drawn.
+    names : sequence of str, optional
+        What each is called; by default the log's name without its folder.
+
+    Returns
+    -------
+    Figure
+        As tall as its table needs, made without pyplot.
+
+    Raises
+    ------
+    RangeError
+        If there are none, or more than `MOST_HOLDS`.
+    """
+    if not 1 <= len(analyses) <= MOST_HOLDS:
+        raise RangeError(f"a picture of several holds takes 1 to {MOST_HOLDS} logs, got {len(analyses)}")
+    told = [_file_name(analysis) for analysis in analyses] if names is None else names
+    panel = max(LEAST_HEIGHT, ROW * (len(analyses) + 1.5))
+    height = HEAD + panel + FOOT
+    with our_look():
+        figure = Figure(figsize=(WIDTH, height), dpi=DOTS_PER_INCH)
+        ax = figure.add_axes((PANEL[0], FOOT / height, PANEL[1] - PANEL[0], panel / height))
+        figure.text(0.012, 1.0 - 0.12 / height, _headline(analyses), va="top", fontsize=15, fontweight="bold")
+        draw_holds(ax, analyses)
+        _write_table(figure, analyses, told, (FOOT + panel) / height, ROW / height)
+        kinds = [kind for kind in LOOKS if any(a.verdict.result is kind for a in analyses)]
+        figure.legend([Line2D([], [], **LOOKS[kind]) for kind in kinds], [kind.value for kind in kinds],
+                      loc="lower left", bbox_to_anchor=(PANEL[0], 0.0), ncols=3, frameon=False, fontsize=10)
+    return figure
+
+
+def _file_name(analysis: Analysis) -> str:
+    return analysis.log.source.replace("\\", "/").rpartition("/")[2]
+
+
+def _headline(analyses: Sequence[Analysis]) -> str:
+    counted = [(kind.value, sum(a.verdict.result is kind for a in analyses)) for kind in Result]
+    holds = "hold" if len(analyses) == 1 else "holds"
+    return f"{len(analyses)} {holds} from the closing of the valve: " + ", ".join(f"{n} {kind}" for kind, n in counted)
+
+
+def draw_holds(ax: Axes, analyses: Sequence[Analysis]) -> Axes:
+    """Draw the holds over each other.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    analyses : sequence of Analysis
+        One a log.
+
+    Returns
+    -------
+    Axes
+        The same; at the right end of each line stands its number.
+    """
+    lines = {number: found for number, found in enumerate(map(_readings, analyses), 1) if found is not None}
+    if not lines:
+        ax.set_axis_off()
+        ax.text(0.5, 0.5, "None of the logs has a usable hold.", transform=ax.transAxes, ha="center", fontsize=12)
+        return ax
+    longest = max(float(time[-1]) for time, _ in lines.values())
+    unit, name = style.time_unit(longest)
+    ends = {}
+    for number, (time, pressure) in lines.items():
+        kept = style.thinned(pressure, MOST_READINGS)
+        ax.plot(time[kept] / unit, pressure[kept] / MICRON, **LOOKS[analyses[number - 1].verdict.result])
+        ends[number] = (float(time[-1]) / unit, float(pressure[-1]) / MICRON)
+    every = np.concatenate([pressure for _, pressure in lines.values()]) / MICRON
+    _scale(ax, every)
+    limits = {a.verdict.criterion.limit for a in analyses if a.verdict.criterion.limit is not None}
+    if len(limits) == 1:
+        line = limits.pop() / MICRON
+        if ax.get_ylim()[0] < line < 1.5 * ax.get_ylim()[1]:
+            ax.set_ylim(top=max(ax.get_ylim()[1], 1.06 * line))
+            ax.axhline(line, **SHARED)
+            ax.annotate(f"criterion, {amounts.number(line)} micron", (0.01, line), xytext=(0.0, 3.0), fontsize=9,
+                        xycoords=("axes fraction", "data"), textcoords="offset points")
+    ax.set_xlim(0.0, longest / unit)
+    _number_lines(ax, ends)
+    ax.set_xlabel(f"time since the valve closed [{name}]")
+    ax.set_ylabel("pressure [micron]")
+    ax.grid(visible=True, linewidth=0.4, color="#d0d0d0")
+    return ax
+
+
+def _readings(analysis: Analysis) -> tuple[FloatArray, FloatArray] | None:
+    """Return times since the closing [s] and readings [Pa] of the hold that decides."""
+    span = analysis.basis.span
+    if span is None:
+        return None
+    log = analysis.log
+    inside = (log.time >= span[0]) & (log.time <= span[1]) & np.isfinite(log.pressure)
+    return (log.time[inside] - span[0], log.pressure[inside]) if int(inside.sum()) > 1 else None
+
+
+def _scale(ax: Axes, every: FloatArray) -> None:
+    positive = every[every > 0]
+    if positive.size and float(every.max()) > WIDE_RANGE * float(positive.min()):
+        ax.set_yscale("log")
+        ax.set_ylim(float(positive.min()) / 1.15, float(every.max()) * 1.15)
+        ax.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
+        ax.yaxis.set_minor_formatter(NullFormatter())
+    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
+
+
+def _number_lines(ax: Axes, ends: dict[int, tuple[float, float]]) -> None:
+    """Write each line's number beside the panel, moved apart where lines end together."""
+    height = ax.bbox.height / DOTS_PER_INCH
+    transform = ax.transScale + ax.transLimits
+    at = {number: float(transform.transform((x, y))[1]) for number, (x, y) in ends.items()}
+    order = sorted(at, key=lambda number: at[number])
+    places = spread([at[number] for number in order], 0.155 / height)
+    for number, place in zip(order, places, strict=True):
+        x, y = ends[number]
+        ax.annotate(str(number), (1.0, place), xytext=(17.0, 0.0), xycoords="axes fraction", va="center", ha="center",
+                    textcoords="offset points", fontsize=9, annotation_clip=False)
+        ax.annotate("", (x, y), xytext=(1.018, place), xycoords="data", textcoords="axes fraction",
+                    arrowprops={"arrowstyle": "-", **LEADER}, annotation_clip=False)
+
+
+def spread(wanted: Sequence[float], apart: float) -> list[float]:
+    """Return places in the order of those wanted, each at least so far from the next, moved as little as that needs.
+
+    Parameters
+    ----------
+    wanted : sequence of float
+        Rising. [-]
+    apart : float
+        Least distance. [-]
+
+    Returns
+    -------
+    list of float
+        Rising.
+
+    Examples
+    --------
+    >>> [round(x, 2) for x in spread([0.5, 0.5, 0.9], 0.1)]
+    [0.45, 0.55, 0.9]
+    """
+    # Neighbours that are too close become one group about its middle, until no two groups touch.
+    groups: list[tuple[float, int]] = []
+    for place in wanted:
+        groups.append((place, 1))
+        while len(groups) > 1:
+            (low, few), (high, many) = groups[-2:]
+            if high - low >= apart * (few + many) / 2 - 1e-12:
+                break
+            groups[-2:] = [((low * few + high * many) / (few + many), few + many)]
+    return [middle + (i - (count - 1) / 2) * apart for middle, count in groups for i in range(count)]
+
+
+def _write_table(
+    figure: Figure, analyses: Sequence[Analysis], names: Sequence[str], top: float, step: float
+) -> None:
+    look: dict[str, Any] = {"va": "top", "fontsize": 9.5}
+    for left, head in zip(TABLE, ("", "hold", "result", "leak"), strict=True):
+        figure.text(left, top, head, fontweight="bold", **look)
+    for number, (analysis, name) in enumerate(zip(analyses, names, strict=True), 1):
+        at = top - number * step
+        result = analysis.verdict.result
+        weight = "bold" if result is Result.FAIL else "normal"
+        cells = (str(number), style.safe(style.shortened(name, NAME_LENGTH)), result.value.upper(), _leak(analysis))
+        for left, cell in zip(TABLE, cells, strict=True):
+            figure.text(left, at, cell, fontweight=weight if left == TABLE[2] else "normal", **look)
+    figure.text(TABLE[1], top - (len(analyses) + 1.3) * step,
+                'leak in micron/min, 95 % interval; "< 2": above 2 is ruled out', va="top", fontsize=8.5)
+
+
+def _leak(analysis: Analysis) -> str:
+    """Return what is known of the leak, short enough for a column. [micron/min]"""
+    leak = analysis.basis.leak
+    if leak is None:
+        return "no usable hold"
+    high = amounts.number(leak.high / amounts.MICRON_PER_MINUTE, 2)
+    if not analysis.basis.is_leak_seen:
+        return f"< {high}"
+    return f"{amounts.number(leak.low / amounts.MICRON_PER_MINUTE, 2)} to {high}"
