@@ -13,6 +13,7 @@ from decay.fit.gas_load import GasLoad, gas_load
 from decay.fit.hold import fit_hold
 from decay.fit.joint import Member, fit_joint
 from decay.fit.measured import Measured, measure
+from decay.fit.odds import Odds, odds_of_leak
 from decay.fit.profile import LEVEL
 from decay.fit.pumpdown import fit_pumpdown
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
@@ -295,10 +296,19 @@ def _conclude(stage: _Stage, joint: JointFit | None, rig: RigTest | None) -> Ana
         log, system, stage.phases, stage.pumpdowns, tuple(holds), tuple(stage.unfitted), joint, decisive,
         stage.criterion, outcome, share, _load(stage, fit, rig),
     )
+    case = replace(case, odds=_odds(stage, case))
     return Analysis(
         log, system, stage.phases, stage.pumpdowns, case.holds, joint, decisive, judge(case), case.basis, share,
         case.load,
     )
+
+
+def _odds(stage: _Stage, case: Case) -> Odds | None:
+    """Grade a leak that the interval leaves open; no other hold pays for it."""
+    if case.decisive is None or not case.is_left_open:
+        return None
+    hold = stage.fitted[case.decisive]
+    return odds_of_leak(hold.measured, hold.under_vacuum, hold.report.fit.tests.inflation)
 
 
 def _load(stage: _Stage, fit: HoldFit | None, rig: RigTest | None) -> GasLoad | None:

@@ -6,11 +6,13 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from decay.fit.gas_load import GasLoad
+from decay.fit.odds import Odds
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
 from decay.fit.rig import RigShare
 from decay.impact.assess import assess
 from decay.impact.impact import Impact
 from decay.interval import Interval
+from decay.judge import signs
 from decay.judge.answer import Basis, CriterionOutcome, HoldReport
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
@@ -50,6 +52,8 @@ class Case:
         What of the steady rise is the rig's, where the rig was held alone.
     load : GasLoad or None
         The pull against pump and hose, where they were told.
+    odds : Odds or None
+        How likely a leak is, where the interval leaves it open.
     """
 
     log: PressureLog
@@ -64,6 +68,7 @@ class Case:
     outcome: CriterionOutcome
     rig: RigShare | None = None
     load: GasLoad | None = None
+    odds: Odds | None = None
 
     @property
     def hold(self) -> HoldReport | None:
@@ -86,6 +91,16 @@ class Case:
             # The rise goes on, but what is the system's of it is not told apart from the rig's.
             return Cause.UNRESOLVED
         return cause
+
+    @property
+    def is_left_open(self) -> bool:
+        """Whether a leak and a slow source, and nothing else, are what the hold that decides cannot tell apart."""
+        if self.hold is None or {self.cause, self.hold.cause} != {Cause.UNRESOLVED}:
+            return False
+        fit = self.hold.fit
+        is_odd = signs.falls(fit) or signs.accelerates(fit) or not fit.tests.adequate
+        is_wet = signs.water_is_open(fit, self.pull) or (self.pull is not None and self.pull.water_suspected)
+        return not is_odd and not is_wet
 
     @property
     def pull(self) -> PumpdownFit | None:
@@ -144,6 +159,7 @@ class Case:
             cause=self.cause,
             is_joint=self.is_joint,
             is_without_rig=self.rig is not None and self.fit is not None,
+            odds_of_leak=None if self.odds is None else self.odds.probability,
         )
 
     @property

@@ -102,6 +102,19 @@ def celsius(kelvin: float) -> str:
     return f"{number(kelvin - 273.15 + 0.0)} °C"
 
 
+def chance(probability: float) -> str:
+    """Return a probability [-] in the steps of 5 % to which calibration knows it.
+
+    Examples
+    --------
+    >>> chance(0.62), chance(0.99), chance(0.004)
+    ('about 60 %', 'above 95 %', 'below 5 %')
+    """
+    if probability >= 0.95:
+        return "above 95 %"
+    return "below 5 %" if probability <= 0.05 else f"about {min(max(5 * round(20 * probability), 5), 95)} %"
+
+
 def clean_minutes(t: float) -> float:
     """Return a time [s] rounded up to one that a person would set on a timer. [s]
 

@@ -1,0 +1,233 @@
+"""How likely a leak is where the interval leaves it open: a Bayes factor with stated priors, for a grade only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+import numpy as np
+from scipy.special import expit
+
+from decay.arrays import FloatArray
+from decay.fit import evidence
+from decay.fit.evidence import Size
+from decay.fit.joint_sources import power_column
+from decay.fit.measured import Measured
+from decay.fit.mixture import pool_columns
+from decay.fit.whitening import Whitening
+
+LIKELY = 0.95
+"""Probability from which on a leak is graded as likely. [-]"""
+UNLIKELY = 0.05
+"""Probability down from which a leak is graded as unlikely. [-]"""
+
+_RATE = 0.133322387415 / 60.0
+"""One micron a minute. [Pa/s]"""
+_MICRON = 0.133322387415
+LEAK = Size(0.5 * _RATE, 200.0 * _RATE)
+"""Prior of a leak's rate. Assumed, no source. [Pa/s]"""
+RESPONSE = (1.0, 1.8)
+"""What a gauge calibrated for air reads of vapour, over its true pressure, uniform. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Walls:
+    """A prior of walls whose rate falls as a power of the time under vacuum.
+
+    Parameters
+    ----------
+    rate : Size
+        Rise an hour after pumping began. [Pa/s]
+    exponents : tuple of float
+        Ends of the power, uniform between. [-]
+    """
+
+    rate: Size
+    exponents: tuple[float, float]
+
+
+DRY_WALLS = Walls(Size(0.02 * _RATE, 0.4 * _RATE), (0.8, 1.2))
+"""Walls that every system has. Assumed, no source."""
+DAMP_WALLS = Walls(Size(0.3 * _RATE, 10.0 * _RATE), (0.5, 1.1))
+"""Walls with more water on them, down to the power of diffusion out of a thick layer. Assumed, no source."""
+LEVELLING_HEIGHT = Size(5.0 * _MICRON, 1500.0 * _MICRON)
+"""Height of a pool that levels off. Assumed, no source. [Pa]"""
+LEVELLING_TIME = Size(0.05, 1.0)
+"""Its time constant, in holds. [-]"""
+LEVELLING_SHARE = 0.7
+"""Share of damp systems that have such a pool. [-]"""
+FADING_RATE = Size(1.0 * _RATE, 300.0 * _RATE)
+"""First rate of a pool that fades. Assumed, no source. [Pa/s]"""
+FADING_TIME = Size(0.5, 15.0)
+"""Its time constant, in holds. [-]"""
+AGE = Size(900.0, 7200.0)
+"""Time under vacuum at isolation where the log does not tell it. [s]"""
+
+PRIORS = (
+    "a leak is as likely as none and makes 0.5 to 200 micron/min, and the rest is dry walls, damp walls with or "
+    "without a pool that levels off within a hold, or a pool that fades over 0.5 to 15 holds"
+)
+"""The priors in words, after "if before the test"; every number of them stands on the finding's manual page."""
+
+_SHAPES = 600
+_EXPONENTS = 24
+_LEFT_OUT = (90.0, 0.08)
+"""Start of the hold that is left out: so many seconds, at most so much of the hold. Rig and system equalise then."""
+_LEAST_KEPT = 6
+_STRAY = 0.0007
+"""Share of the rise by which a gauge's scale bends it without notice. [-]"""
+
+
+class Grade(StrEnum):
+    """What the odds say of a leak."""
+
+    LIKELY = "likely"
+    UNLIKELY = "unlikely"
+    OPEN = "open"
+
+
+@dataclass(frozen=True, slots=True)
+class Odds:
+    """The odds of a leak in one hold.
+
+    Parameters
+    ----------
+    probability : float
+        Of a leak, given the hold and the priors. [-]
+    log_bayes_factor : float
+        Natural logarithm of the evidence with a leak over that without. [-]
+    """
+
+    probability: float
+    log_bayes_factor: float
+
+    @property
+    def grade(self) -> Grade:
+        """The grade."""
+        if self.probability >= LIKELY:
+            return Grade.LIKELY
+        return Grade.UNLIKELY if self.probability <= UNLIKELY else Grade.OPEN
+
+
+def odds_of_leak(hold: Measured, under_vacuum: float | None, inflation: float = 1.0) -> Odds:
+    """Return the odds of a leak in a hold.
+
+    Parameters
+    ----------
+    hold : Measured
+        Its bins, noise and temperature. [Pa, s]
+    under_vacuum : float or None
+        Time since pumping began, at isolation; ``None`` where the log does not tell it. [s]
+    inflation : float
+        Factor on the squared misfit by which the hold's own tests widened its interval. [-]
+
+    Returns
+    -------
+    Odds
+        The same for the same hold: shapes are taken from a fixed sequence.
+
+    References
+    ----------
+    .. [1] Kass and Raftery, "Bayes factors", J. Am. Stat. Assoc. 90 (1995) 773.
+    """
+    view = _View(hold, under_vacuum, inflation)
+    without, with_leak = zip(*(_dry(view), _damp(view), _fading(view)), strict=True)
+    factor = _mean(np.array(with_leak)) - _mean(np.array(without))
+    return Odds(float(expit(factor)), factor)
+
+
+class _View:
+    """A hold's whitened readings without their first seconds, and the curves that the priors put to them."""
+
+    def __init__(self, hold: Measured, under_vacuum: float | None, inflation: float) -> None:
+        bins = hold.bins
+        keep = bins.left >= min(_LEFT_OUT[0], _LEFT_OUT[1] * bins.length)
+        keep[-_LEAST_KEPT:] = True
+        self.span = bins.length
+        self.under_vacuum = under_vacuum
+        self.bins = kept = replace(
+            bins, left=bins.left[keep], right=bins.right[keep], pressure=bins.pressure[keep], count=bins.count[keep],
+            step=bins.step[keep],
+        )
+        time, rise = kept.centre - kept.left[0], kept.pressure - kept.pressure[0]
+        # A drift of the temperature as likely at any rate within what would be noticed.
+        drift = hold.air_drift / np.sqrt(3.0) * time
+        covariance = hold.noise.covariance[np.ix_(keep, keep)] * inflation + np.outer(drift, drift)
+        self.noise = Whitening(covariance + np.diag((_STRAY * rise) ** 2))
+        self.readings = self.noise.free_of_constant(kept.pressure)
+        self.line = self.noise.free_of_constant(time)
+
+    def walls(self, prior: Walls, where: FloatArray, response: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return curves of walls for unit rate after an hour [s], and how much of it the gauge reads. [-]"""
+        shares = (np.arange(_EXPONENTS) + 0.5) / _EXPONENTS
+        low, high = prior.exponents
+        # Where the age is not known each power comes with one of its own, spread over the prior.
+        ages = AGE.at((np.arange(_EXPONENTS) * 7 % _EXPONENTS + 0.5) / _EXPONENTS)
+        table = np.stack([
+            self.noise.free_of_constant(power_column(self.bins, self.under_vacuum or age, low + share * (high - low)))
+            for share, age in zip(shares, ages, strict=True)
+        ])
+        chosen = np.minimum((where * _EXPONENTS).astype(int), _EXPONENTS - 1)
+        return table[chosen], RESPONSE[0] + response * (RESPONSE[1] - RESPONSE[0])
+
+    def drawn_walls(self, prior: Walls, where: FloatArray, size: FloatArray, response: FloatArray) -> FloatArray:
+        """Return the rise of walls whose rate is drawn as well, one row a shape. [-]"""
+        curves, reads = self.walls(prior, where, response)
+        return np.asarray(curves * (prior.rate.at(size) * reads)[:, None])
+
+    def pools(self, time_constants: FloatArray) -> FloatArray:
+        """Return the rise of pools of unit height, one row a time constant. [per Pa]"""
+        later = np.exp(-self.bins.left[0] / time_constants)
+        return np.asarray((self.noise.free_of_constant(pool_columns(self.bins, time_constants)) * later).T)
+
+
+def _dry(view: _View) -> tuple[float, float]:
+    """Return the log evidence of dry walls alone, without and with a leak. [-]"""
+    left = view.readings - view.drawn_walls(DRY_WALLS, *_spread(3))
+    return _mean(evidence.of_none(left)), _mean(evidence.of_one(left, view.line, LEAK))
+
+
+def _damp(view: _View) -> tuple[float, float]:
+    """Return the same of dry and damp walls, in most cases with a pool that levels off. [-]"""
+    where, size, response, damp_where, damp_size, tau = _spread(6)
+    dry = view.readings - view.drawn_walls(DRY_WALLS, where, size, response)
+    curves, reads = view.walls(DAMP_WALLS, damp_where, response)
+    alone = _both(view, dry, curves * reads[:, None], DAMP_WALLS.rate)
+    left = dry - curves * (DAMP_WALLS.rate.at(damp_size) * reads)[:, None]
+    pools = view.pools(LEVELLING_TIME.at(tau) * view.span) * reads[:, None]
+    pooled = _both(view, left, pools, LEVELLING_HEIGHT)
+    weight = np.array([1.0 - LEVELLING_SHARE, LEVELLING_SHARE])
+    without, with_leak = (
+        float(evidence.mean_of_exponentials(np.array(pair), weight)) for pair in zip(alone, pooled, strict=True)
+    )
+    return without, with_leak
+
+
+def _fading(view: _View) -> tuple[float, float]:
+    """Return the same of dry walls with a pool that fades. [-]"""
+    where, size, response, tau = _spread(4)
+    left = view.readings - view.drawn_walls(DRY_WALLS, where, size, response)
+    time_constants = FADING_TIME.at(tau) * view.span
+    return _both(view, left, view.pools(time_constants) * time_constants[:, None], FADING_RATE)
+
+
+def _both(view: _View, left: FloatArray, columns: FloatArray, size: Size) -> tuple[float, float]:
+    """Return the mean log evidence of a column of unknown size, without and with a leak. [-]"""
+    without = evidence.of_one(left, columns, size)
+    return _mean(without), _mean(evidence.of_two(left, columns, size, view.line, LEAK))
+
+
+def _mean(logs: FloatArray) -> float:
+    return float(evidence.mean_of_exponentials(logs, np.full(len(logs), 1.0 / len(logs))))
+
+
+def _spread(dimensions: int) -> FloatArray:
+    """Return points that fill a unit cube evenly, shape (dimensions, shapes). [-]
+
+    An additive recurrence with powers of the generalised golden ratio: no chance in it, and no point twice.
+    """
+    ratio = 1.5
+    for _ in range(50):
+        ratio = (1.0 + ratio) ** (1.0 / (dimensions + 1))
+    steps = ratio ** -np.arange(1.0, dimensions + 1)
+    return np.asarray((0.5 + steps[:, None] * np.arange(1, _SHAPES + 1)) % 1.0)
