@@ -25,6 +25,7 @@ COMMANDS = {
     "completion": ("decay_cli.completion", "completion", "Print the script that completes commands in your shell."),
     "criteria": ("decay_cli.explain", "criteria", "List the shipped criteria of practice with their sources."),
     "explain": ("decay_cli.explain", "explain", "Show the manual page of a finding code."),
+    "help": ("decay_cli.help", "show_help", "Show the manual: topics, commands and codes."),
     "lesson": ("decay_cli.lesson", "lesson", "Show what a rule of thumb passes and what the same holds prove."),
     "plan": ("decay_cli.plan", "plan", "Plan a job: how long to pull and to hold, and what a hold would show."),
     "simulate": ("decay_cli.simulate", "simulate", "Write the log of an invented evacuation with known truth."),

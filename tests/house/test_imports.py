@@ -20,6 +20,7 @@ ALLOWED = {
     "interval": set(),
     "arrays": set(),
     "files": set(),
+    "manual": {"errors", "audit"},
     "system": {"interval"},
     "quantities": TYPES | {"system"},
     "physics": TYPES,
@@ -43,8 +44,8 @@ ALLOWED = {
                       "pipeline", "report"},
 }
 # Rooms whose modules the commands may name; everything else comes through decay's public names.
-CLI_ROOMS = {"audit", "compare", "errors", "impact", "lesson", "quantities", "system", "log", "physics", "plan",
-             "report", "simulate", "watch"}
+CLI_ROOMS = {"audit", "compare", "errors", "impact", "lesson", "manual", "quantities", "system", "log", "physics",
+             "plan", "report", "simulate", "watch"}
 
 OUTSIDE = {
     "click": r"cli/.*",
