@@ -26,7 +26,8 @@ class Carry:
     Parameters
     ----------
     laminar, molecular : Interval
-        Over the temperatures of the system at rest. [kg/s per Pa·m³/s]
+        Over the temperatures of the system at rest, and over its volume where the fill decides the pressure.
+        [kg/s per Pa·m³/s]
     remarks : tuple of str
         What the standing pressure rests on.
     """
@@ -177,6 +178,10 @@ def _carry(system: System, remarks: list[str]) -> Carry | None:
             # At the table's edge its last row stands in for what lies a few kelvin beyond.
             inside = min(max(temperature, float(fluid.temperature[0])), float(fluid.temperature[-1]))
             at.append(_factors(refrigerant.standing_state(fluid, inside, system.charge, volume), inside))
+        if system.volume is not None and volume is not None and not standing.is_saturated:
+            # Where the fill decides, so does the volume that it fills.
+            at += [_factors(refrigerant.standing_state(fluid, middle, system.charge, end), middle)
+                   for end in (system.volume.low, system.volume.high)]
     except RangeError as problem:
         remarks.append(f"The loss cannot be stated: {problem}.")
         return None
@@ -195,11 +200,9 @@ def _carry(system: System, remarks: list[str]) -> Carry | None:
 
 
 def _factors(standing: refrigerant.Standing, temperature: float) -> tuple[float, float]:
-    laminar, molecular = leak.outward_ratios(
-        standing.pressure, standing.viscosity, standing.molar_mass, temperature, gas.STANDARD_ATMOSPHERE
+    return leak.outward_flows(
+        standing.pressure, standing.laminar_drive, standing.molar_mass, temperature, gas.STANDARD_ATMOSPHERE
     )
-    per_throughput = float(gas.mass_flow(1.0, standing.molar_mass, temperature))
-    return laminar * per_throughput, molecular * per_throughput
 
 
 def _to_standard(ambient: float, spread: float) -> Interval:

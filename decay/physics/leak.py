@@ -129,21 +129,24 @@ def molecular_ratio(
     return (inlet - outlet) / (inlet_0 - outlet_0) * float(np.sqrt(molar_mass_0 / molar_mass))
 
 
-def outward_ratios(
+def outward_flows(
     standing_pressure: float,
-    viscosity: float,
+    laminar_drive: float,
     molar_mass: float,
     temperature: float,
     atmosphere: float = gas.STANDARD_ATMOSPHERE,
 ) -> tuple[float, float]:
-    """Return refrigerant out over air in, for the same path: laminar and molecular.
+    r"""Return refrigerant out over air in, for the same path: laminar and molecular.
+
+    .. math:: \frac{\dot m}{Q_0} = \frac{2 \eta_0}{p_a^2} \int_{p_a}^{p} \frac{\rho}{\eta} \, dp, \quad
+              \frac{\dot m}{Q_0} = \frac{p - p_a}{p_a} \sqrt{\frac{M_0}{M}} \, \frac{M}{R T}
 
     Parameters
     ----------
     standing_pressure : float
         Absolute pressure of the refrigerant inside. [Pa]
-    viscosity : float
-        Of its vapour. [Pa·s]
+    laminar_drive : float
+        The integral of density over viscosity, from outside to inside. [kg/(m³·s)]
     molar_mass : float
         Of the refrigerant. [kg/mol]
     temperature : float
@@ -154,21 +157,35 @@ def outward_ratios(
     Returns
     -------
     tuple of float
-        Ratios of throughput, never below zero: where the pressure inside is below atmosphere nothing leaks out. [-]
+        Mass flow out over throughput in, never below zero: where the pressure inside is below atmosphere nothing leaks
+        out. [kg/s per Pa·m³/s]
 
     Raises
     ------
     RangeError
         If an argument is not positive.
 
+    Notes
+    -----
+    The integral is that of a real gas in a long, fine path, whose mass flow is proportional to the density and falls
+    with the viscosity at each place; for an ideal gas it is :math:`(p^2 - p_a^2) M / (2 \eta R T)`. Dense vapour passes
+    up to a third more than that. Laminar throughout, at one temperature; molecular flow takes the gas as ideal.
+
     Examples
     --------
-    >>> laminar, molecular = outward_ratios(571.7e3, 1.162e-5, 0.102032, 293.15)
-    >>> round(laminar), round(molecular, 2)
+    R-134a at 20 degC as an ideal gas, against 1 Pa·m³/s of air: 48 times the throughput.
+
+    >>> per_pressure = 0.102032 / (gas.GAS_CONSTANT * 293.15)
+    >>> drive = per_pressure * (571.7e3**2 - 101325.0**2) / (2 * 1.162e-5)
+    >>> laminar, molecular = outward_flows(571.7e3, drive, 0.102032, 293.15)
+    >>> round(laminar / per_pressure), round(molecular / per_pressure, 2)
     (48, 2.47)
     """
-    laminar = laminar_ratio(standing_pressure, atmosphere, viscosity, atmosphere, 0.0, gas.air_viscosity(temperature))
-    molecular = molecular_ratio(standing_pressure, atmosphere, molar_mass, atmosphere, 0.0, gas.AIR_MOLAR_MASS)
+    if atmosphere <= 0:
+        raise RangeError(f"the pressure outside must be positive, got {atmosphere:g} Pa")
+    laminar = 2.0 * gas.air_viscosity(temperature) / atmosphere**2 * laminar_drive
+    ratio = molecular_ratio(standing_pressure, atmosphere, molar_mass, atmosphere, 0.0, gas.AIR_MOLAR_MASS)
+    molecular = float(gas.mass_flow(ratio, molar_mass, temperature))
     return max(laminar, 0.0), max(molecular, 0.0)
 
 

@@ -1,7 +1,8 @@
 """Makes the packaged refrigerant tables from CoolProp: `python -m decay.physics.make_refrigerant_table [FOLDER]`.
 
-Two files: `refrigerants.csv` (one row a refrigerant) and `refrigerant_states.csv` (one row a temperature). A blend's
-standing pressure is its bubble point, for liquid lies in the system; its saturated vapour is at the dew point.
+Three files: `refrigerants.csv` (one row a refrigerant), `refrigerant_states.csv` (one row a temperature) and
+`refrigerant_vapours.csv` (the vapour by density, at each of those temperatures). A blend's standing pressure is its
+bubble point, for liquid lies in the system; its saturated vapour is at the dew point.
 """
 
 from __future__ import annotations
@@ -61,7 +62,6 @@ REFRIGERANT_COLUMNS = (
     "molar_mass_kg_per_mol",
     "critical_temperature_k",
     "critical_pressure_pa",
-    "acentric_factor",
 )
 STATE_COLUMNS = (
     "name",
@@ -71,6 +71,9 @@ STATE_COLUMNS = (
     "vapour_viscosity_pa_s",
     "thin_viscosity_pa_s",
 )
+VAPOUR_COLUMNS = ("name", "temperature_k", "density_kg_per_m3", "pressure_pa", "viscosity_pa_s")
+SHARES = [i / 8 for i in range(1, 9)]  # of the saturated vapour's density
+ABOVE_CRITICAL = [i / 20 for i in range(1, 41)]  # of the critical density: a usual fill is below twice that
 
 
 def refrigerant_row(name: str, fluid: str) -> list[str]:
@@ -92,17 +95,15 @@ def refrigerant_row(name: str, fluid: str) -> list[str]:
     if fluid.endswith(".mix"):
         stable = [point for point in state.all_critical_points() if point.stable]
         critical = max(stable, key=lambda point: point.T)
-        temperature, pressure, acentric = critical.T, critical.p, ""
+        temperature, pressure = critical.T, critical.p
     else:
         temperature, pressure = state.T_critical(), state.p_critical()
-        acentric = f"{state.acentric_factor():.4g}"
     return [
         name,
         "yes" if fluid.endswith(".mix") else "no",
         f"{state.molar_mass():.7g}",
         f"{temperature:.6g}",
         f"{pressure:.6g}",
-        acentric,
     ]
 
 
@@ -136,6 +137,55 @@ def state_row(name: str, fluid: str, temperature: float, critical_temperature: f
     return [name, f"{temperature:.2f}", *saturated, f"{_thin_viscosity(temperature, thin_pressure, fluid):.5g}"]
 
 
+def vapour_rows(name: str, fluid: str, state: list[str]) -> list[list[str]]:
+    """Return rows of `refrigerant_vapours.csv`: one isotherm, from thin vapour to saturation or beyond.
+
+    Parameters
+    ----------
+    name, fluid : str
+        The refrigerant as the trade and as CoolProp write it.
+    state : list of str
+        Its row of `refrigerant_states.csv`.
+
+    Returns
+    -------
+    list of list of str
+        Cells in the order of `VAPOUR_COLUMNS`; none for a blend where its saturation could not be solved.
+    """
+    import CoolProp
+    import CoolProp.CoolProp as CP  # noqa: N817
+
+    temperature, is_saturated = float(state[1]), state[3] != ""
+    at = CP.AbstractState("HEOS", fluid)
+    if fluid.endswith(".mix"):
+        if not is_saturated:
+            return []
+        at.specify_phase(CoolProp.iphase_gas)
+    densities = [share * float(state[3]) for share in SHARES] if is_saturated else [
+        share * at.rhomass_critical() for share in ABOVE_CRITICAL]
+    found = []
+    for density in densities:
+        # A last digit beyond saturation would be liquid: a hair below it is vapour for sure.
+        at.update(CoolProp.DmassT_INPUTS, density * (1 - 1e-6), temperature)
+        pressure = at.p()
+        found.append([name, state[1], f"{density:.5g}", f"{pressure:.6g}", f"{_viscosity_near(at, density):.5g}"])
+    return found
+
+
+def _viscosity_near(at: Any, density: float) -> float:
+    """Return the viscosity there, or at a neighbouring density where the solver behind it finds no root."""
+    import CoolProp
+
+    temperature = at.T()
+    for share in (1 - 1e-6, 0.99, 0.97, 0.95, 0.92, 0.88, 0.84, 0.78, 0.7, 0.6, 0.5):
+        try:
+            at.update(CoolProp.DmassT_INPUTS, density * share, temperature)
+            return float(at.viscosity())
+        except ValueError:
+            continue
+    raise ValueError(f"no viscosity at {density} kg/m³ and {temperature} K")
+
+
 def _thin_viscosity(temperature: float, pressure: float, fluid: str) -> float:
     """Return the viscosity of thin vapour, which hardly depends on pressure.
 
@@ -156,7 +206,7 @@ def _value(what: str, temperature: float, other: str, at: float, fluid: str) -> 
 
 
 def make(folder: Path) -> None:
-    """Write both tables.
+    """Write the tables.
 
     Parameters
     ----------
@@ -169,8 +219,10 @@ def make(folder: Path) -> None:
     with (
         (folder / "refrigerants.csv").open("w", encoding="utf-8", newline="") as refrigerants,
         (folder / "refrigerant_states.csv").open("w", encoding="utf-8", newline="") as states,
+        (folder / "refrigerant_vapours.csv").open("w", encoding="utf-8", newline="") as vapours,
     ):
         summary, detail = _begun(refrigerants, about, REFRIGERANT_COLUMNS), _begun(states, about, STATE_COLUMNS)
+        isotherms = _begun(vapours, about, VAPOUR_COLUMNS)
         for name, fluid in REFRIGERANTS.items():
             row = refrigerant_row(name, fluid)
             summary.writerow(row)
@@ -180,7 +232,9 @@ def make(folder: Path) -> None:
             extra = [0.999 * critical] if critical < TEMPERATURES[-1] and not fluid.endswith(".mix") else []
             above = [t for t in TEMPERATURES if t >= critical]
             for temperature in sorted(below + extra + above):
-                detail.writerow(_solved_row(name, fluid, temperature, critical))
+                state = _solved_row(name, fluid, temperature, critical)
+                detail.writerow(state)
+                isotherms.writerows(vapour_rows(name, fluid, state))
 
 
 def _solved_row(name: str, fluid: str, temperature: float, critical: float) -> list[str]:

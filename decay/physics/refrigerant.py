@@ -9,14 +9,13 @@ import numpy as np
 from decay.arrays import FloatArray
 from decay.errors import RangeError
 from decay.physics import gas
-from decay.physics.refrigerant_table import Refrigerant, lookup, names
+from decay.physics.refrigerant_table import Isotherm, Refrigerant, lookup, names
 
 __all__ = [
     "Refrigerant",
     "Standing",
     "lookup",
     "names",
-    "peng_robinson_pressure",
     "saturation_pressure",
     "standing_state",
     "vapour_density",
@@ -24,8 +23,8 @@ __all__ = [
 ]
 
 _CELSIUS = 273.15
-# A vapour that much denser than an ideal gas, over viscosity, makes the laminar law's answer worth a remark.
-_NOTABLE_DENSITY = 1.25
+_ROUNDING = 1e-6  # K; -40 degC is not quite 233.15 K in a double
+_POINTS = 200  # of the integral along an isotherm, which is then good to 1e-4
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +35,9 @@ class Standing:
     ----------
     pressure : float
         Absolute pressure. [Pa]
-    viscosity : float
-        Of the vapour on its way out, near atmospheric pressure. [Pa·s]
+    laminar_drive : float
+        What drives a laminar leak to the atmosphere: density over viscosity, integrated over the pressure along the
+        path at constant temperature; negative where the system stands below atmosphere. [kg/(m³·s)]
     molar_mass : float
         Of the refrigerant. [kg/mol]
     is_saturated : bool
@@ -47,7 +47,7 @@ class Standing:
     """
 
     pressure: float
-    viscosity: float
+    laminar_drive: float
     molar_mass: float
     is_saturated: bool
     remarks: tuple[str, ...] = ()
@@ -161,24 +161,21 @@ def standing_state(
     Raises
     ------
     RangeError
-        If the temperature lies outside the table.
+        If the temperature lies outside the table, or so much does not fit into the volume.
 
     Notes
     -----
-    Liquid present: saturation. Too little charge for liquid: the ideal gas law, which is an upper bound. At or above
-    the critical temperature no saturation exists and the fill decides: the Peng-Robinson equation at the density of
-    the charge (good to some 5 %), or else the critical pressure as a stand-in, which a usual fill exceeds.
+    Liquid present: saturation. Too little charge for liquid: the vapour at the density of charge over volume. At or
+    above the critical temperature no saturation exists and the fill decides: the fluid at that density, or else the
+    critical pressure as a stand-in, which a usual fill exceeds.
 
     Examples
     --------
-    >>> standing_state(lookup("R744"), 308.15).is_saturated
-    False
+    650 g of carbon dioxide in 6.65 L at 23 degC are all vapour, far from an ideal gas (54.7 bar):
 
-    References
-    ----------
-    .. [1] Peng and Robinson, *Ind. Eng. Chem. Fundam.* 15 (1976) 59.
+    >>> round(standing_state(lookup("R744"), 296.15, 0.650, 0.00665).pressure / 1e5, 1)
+    40.8
     """
-    viscosity = vapour_viscosity(refrigerant, temperature)
     density = charge / volume if charge is not None and volume is not None else None
     name, celsius = refrigerant.name, temperature - _CELSIUS
     if temperature >= refrigerant.critical_temperature:
@@ -186,80 +183,104 @@ def standing_state(
             f"{name} has no saturation pressure at {celsius:.0f} degC (critical temperature "
             f"{refrigerant.critical_temperature - _CELSIUS:.1f} degC): the pressure at rest depends on the fill"
         )
-        if density is None or refrigerant.acentric_factor is None:
+        if density is None:
             remark = (
                 f"{critical}; the critical pressure, {refrigerant.critical_pressure / 1e6:.1f} MPa, stands in for it, "
                 "and a full charge may stand higher and lose more"
             )
-            return Standing(refrigerant.critical_pressure, viscosity, refrigerant.molar_mass, False, (f"{remark}.",))
-        pressure = peng_robinson_pressure(refrigerant, temperature, density)
-        remark = f"{critical}; the density of the stated charge in the stated volume gives {pressure / 1e6:.1f} MPa"
-        return Standing(pressure, viscosity, refrigerant.molar_mass, False, (f"{remark}.",))
-    saturated = saturation_pressure(refrigerant, temperature)
-    dense = vapour_density(refrigerant, temperature)
-    ideal_density = saturated * refrigerant.molar_mass / (gas.GAS_CONSTANT * temperature)
+            density = _density_at(refrigerant, temperature, refrigerant.critical_pressure)
+            pressure, drive = _vapour(refrigerant, temperature, density)
+        else:
+            pressure, drive = _vapour(refrigerant, temperature, density)
+            remark = f"{critical}; the density of the stated charge in the stated volume gives {pressure / 1e6:.1f} MPa"
+        return Standing(pressure, drive, refrigerant.molar_mass, False, (f"{remark}.",))
+    saturated, dense = saturation_pressure(refrigerant, temperature), vapour_density(refrigerant, temperature)
     if density is not None and density < dense:
-        pressure = min(saturated, density * gas.GAS_CONSTANT * temperature / refrigerant.molar_mass)
+        pressure, drive = _vapour(refrigerant, temperature, density)
         remark = (
             f"The stated charge is too little for liquid in the stated volume at {celsius:.0f} degC: all of it is "
-            f"vapour, at no more than {pressure / 1e6:.2f} MPa."
+            f"vapour, at {pressure / 1e6:.2f} MPa."
         )
-        return Standing(pressure, viscosity, refrigerant.molar_mass, False, (remark,))
-    ratio = dense / ideal_density * viscosity / vapour_viscosity(refrigerant, temperature, is_saturated=True)
-    remarks = (
-        (
-            f"{name} vapour at {celsius:.0f} degC is denser than an ideal gas: the laminar loss may be up to "
-            f"{(ratio - 1) * 100:.0f} % larger than stated.",
-        )
-        if ratio > _NOTABLE_DENSITY
-        else ()
-    )
-    return Standing(saturated, viscosity, refrigerant.molar_mass, True, remarks)
+        return Standing(pressure, drive, refrigerant.molar_mass, False, (remark,))
+    dew, drive = _vapour(refrigerant, temperature, dense)
+    # A blend's vapour over liquid stands at the bubble point, above the dew point of the mixture as it was filled in.
+    viscosity = vapour_viscosity(refrigerant, temperature, is_saturated=True)
+    return Standing(saturated, drive + (saturated - dew) * dense / viscosity, refrigerant.molar_mass, True)
 
 
-def peng_robinson_pressure(refrigerant: Refrigerant, temperature: float, density: float) -> float:
-    """Return the pressure of a pure refrigerant above its critical temperature, by Peng and Robinson.
+def _vapour(refrigerant: Refrigerant, temperature: float, density: float) -> tuple[float, float]:
+    """Return pressure [Pa] and laminar drive [kg/(m³·s)] of a vapour by its density [kg/m³].
 
-    Parameters
-    ----------
-    refrigerant : Refrigerant
-        A pure one: the equation needs its acentric factor.
-    temperature : float
-        Temperature, at or above the critical one. [K]
-    density : float
-        Mass over volume. [kg/m³]
-
-    Returns
-    -------
-    float
-        Absolute pressure. [Pa]
-
-    Raises
-    ------
-    RangeError
-        For a blend, below the critical temperature, or where so much would not fit into the volume.
+    Between the isotherms of the table the compressibility factor, and the drive over an ideal gas's, are interpolated:
+    both are near one and change slowly. Below the critical temperature they are taken at equal shares of the
+    saturated vapour's density.
     """
-    omega = refrigerant.acentric_factor
-    if omega is None or temperature < refrigerant.critical_temperature:
-        raise RangeError("the equation serves pure refrigerants at or above the critical temperature")
-    rt_c = gas.GAS_CONSTANT * refrigerant.critical_temperature
-    a = 0.45724 * rt_c**2 / refrigerant.critical_pressure
-    b = 0.07780 * rt_c / refrigerant.critical_pressure
-    kappa = 0.37464 + 1.54226 * omega - 0.26992 * omega**2
-    alpha: float = (1.0 + kappa * (1.0 - (temperature / refrigerant.critical_temperature) ** 0.5)) ** 2
-    molar_volume = refrigerant.molar_mass / density
-    if molar_volume <= 1.05 * b:
+    _in_table(refrigerant, temperature)
+    rows, weights = _beside(refrigerant, temperature)
+    is_vapour = temperature < refrigerant.critical_temperature and all(row.is_saturated for row in rows)
+    share = density / vapour_density(refrigerant, temperature) if is_vapour else 1.0
+    factors = []
+    for row in rows:
+        saturated = float(row.density[-1])
+        own = share * saturated if is_vapour else min(density, saturated) if row.is_saturated else density
+        factors.append(_real_over_ideal(refrigerant, row, own))
+    compressibility, excess = (float(np.dot(weights, column)) for column in zip(*factors, strict=True))
+    pressure = compressibility * density * gas.GAS_CONSTANT * temperature / refrigerant.molar_mass
+    ideal = _ideal_drive(refrigerant, temperature, vapour_viscosity(refrigerant, temperature), pressure)
+    return pressure, excess * ideal
+
+
+def _beside(refrigerant: Refrigerant, temperature: float) -> tuple[list[Isotherm], FloatArray]:
+    """Return the isotherms on both sides of a temperature [K], with their weights [-]."""
+    at = np.array([row.temperature for row in refrigerant.vapours])
+    after = int(np.clip(np.searchsorted(at, temperature), 1, len(at) - 1))
+    weight = float(np.clip((temperature - at[after - 1]) / (at[after] - at[after - 1]), 0.0, 1.0))
+    return list(refrigerant.vapours[after - 1 : after + 1]), np.array([1.0 - weight, weight])
+
+
+def _real_over_ideal(refrigerant: Refrigerant, row: Isotherm, density: float) -> tuple[float, float]:
+    """Return compressibility factor and laminar drive over an ideal gas's, on one isotherm at a density [kg/m³]."""
+    if density > float(row.density[-1]) * (1 + 1e-9):
         raise RangeError(
-            f"{density:.0f} kg/m³ of {refrigerant.name} do not fit: check charge and volume, "
-            'for example --charge "650 g" --volume "3.2 L"'
+            f"{density:.0f} kg/m³ of {refrigerant.name} do not fit at {row.temperature - _CELSIUS:.0f} degC: check "
+            'charge and volume, for example --charge "650 g" --volume "3.2 L"'
         )
-    attraction = a * alpha / (molar_volume**2 + 2.0 * b * molar_volume - b**2)
-    return float(gas.GAS_CONSTANT * temperature / (molar_volume - b) - attraction)
+    per_density = gas.GAS_CONSTANT * row.temperature / refrigerant.molar_mass
+    thin = vapour_viscosity(refrigerant, row.temperature)
+    nodes = np.concatenate(([0.0], row.density))
+    compressibility = np.concatenate(([1.0], row.pressure / (row.density * per_density)))
+    viscosity = np.concatenate(([thin], row.viscosity))
+    along = np.linspace(0.0, density, _POINTS)
+    pressure = np.interp(along, nodes, compressibility) * along * per_density
+    eased = along / np.interp(along, nodes, viscosity)
+    outside = gas.STANDARD_ATMOSPHERE
+    real = float(np.interp(pressure[-1], pressure, _summed(eased, pressure)))
+    real -= float(np.interp(outside, pressure, _summed(eased, pressure)))
+    ideal = _ideal_drive(refrigerant, row.temperature, thin, float(pressure[-1]))
+    # At atmospheric pressure nothing drives, and nothing is real either: below it the ratio does not matter.
+    excess = real / ideal if pressure[-1] > 1.05 * outside else 1.0
+    return float(pressure[-1] / (density * per_density)) if density > 0 else 1.0, excess
+
+
+def _summed(values: FloatArray, over: FloatArray) -> FloatArray:
+    return np.concatenate(([0.0], np.cumsum(0.5 * (values[1:] + values[:-1]) * np.diff(over))))
+
+
+def _ideal_drive(refrigerant: Refrigerant, temperature: float, viscosity: float, pressure: float) -> float:
+    """Return an ideal gas's integral of density over viscosity, from atmosphere up to a pressure. [kg/(m³·s)]"""
+    per_pressure = refrigerant.molar_mass / (gas.GAS_CONSTANT * temperature)
+    return per_pressure / viscosity * (pressure**2 - gas.STANDARD_ATMOSPHERE**2) / 2.0
+
+
+def _density_at(refrigerant: Refrigerant, temperature: float, pressure: float) -> float:
+    """Return the density of a fluid above its critical temperature [K] at a pressure [Pa]. [kg/m³]"""
+    rows, weights = _beside(refrigerant, temperature)
+    return float(np.dot(weights, [np.interp(pressure, row.pressure, row.density) for row in rows]))
 
 
 def _in_table(refrigerant: Refrigerant, temperature: float) -> None:
     low, high = float(refrigerant.temperature[0]), float(refrigerant.temperature[-1])
-    if not low <= temperature <= high:
+    if not low - _ROUNDING <= temperature <= high + _ROUNDING:
         raise RangeError(
             f"the refrigerant table reaches from {low - _CELSIUS:.0f} to {high - _CELSIUS:.0f} degC, "
             f'got {temperature - _CELSIUS:.0f} degC: state --ambient like "24 degC"'

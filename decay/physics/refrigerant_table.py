@@ -29,6 +29,31 @@ _ALSO = {
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Isotherm:
+    """The vapour at one temperature, from no density up to saturation, or above the critical point to a dense fluid.
+
+    Parameters
+    ----------
+    temperature : float
+        Temperature. [K]
+    is_saturated : bool
+        The last point is the saturated vapour. [-]
+    density, pressure, viscosity : ndarray, shape (m,)
+        Rising density, pressure and viscosity there. [kg/m³, Pa, Pa·s]
+    """
+
+    temperature: float
+    is_saturated: bool
+    density: FloatArray
+    pressure: FloatArray
+    viscosity: FloatArray
+
+    def __post_init__(self) -> None:
+        for name in ("density", "pressure", "viscosity"):
+            object.__setattr__(self, name, frozen(getattr(self, name)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Refrigerant:
     """One refrigerant of the packaged table.
 
@@ -42,14 +67,14 @@ class Refrigerant:
         Molar mass. [kg/mol]
     critical_temperature, critical_pressure : float
         Critical point. [K, Pa]
-    acentric_factor : float or None
-        Pitzer's; ``None`` for a blend. [-]
     temperature : ndarray, shape (n,)
         Of the rows. [K]
     standing_pressure, vapour_density, vapour_viscosity : ndarray, shape (n,)
         Saturated state; NaN where there is none. [Pa, kg/m³, Pa·s]
     thin_viscosity : ndarray, shape (n,)
         Viscosity of the vapour near atmospheric pressure. [Pa·s]
+    vapours : tuple of Isotherm
+        The vapour by density, in order of temperature; none where a blend's saturation could not be solved.
     """
 
     name: str
@@ -57,12 +82,12 @@ class Refrigerant:
     molar_mass: float
     critical_temperature: float
     critical_pressure: float
-    acentric_factor: float | None
     temperature: FloatArray
     standing_pressure: FloatArray
     vapour_density: FloatArray
     vapour_viscosity: FloatArray
     thin_viscosity: FloatArray
+    vapours: tuple[Isotherm, ...]
 
     def __post_init__(self) -> None:
         for name in ("temperature", "standing_pressure", "vapour_density", "vapour_viscosity", "thin_viscosity"):
@@ -118,6 +143,7 @@ def lookup(name: str) -> Refrigerant:
         raise RangeError(f'refrigerant "{name}" is not in the table: {hint}. Write it like "R134a"')
     head = next(row for row in _rows("refrigerants.csv") if row["name"] == spelled)
     states = [row for row in _rows("refrigerant_states.csv") if row["name"] == spelled]
+    critical_temperature = float(head["critical_temperature_k"])
 
     def column(title: str) -> FloatArray:
         return np.array([float(row[title] or "nan") for row in states])
@@ -126,21 +152,37 @@ def lookup(name: str) -> Refrigerant:
         name=spelled,
         is_blend=head["is_blend"] == "yes",
         molar_mass=float(head["molar_mass_kg_per_mol"]),
-        critical_temperature=float(head["critical_temperature_k"]),
+        critical_temperature=critical_temperature,
         critical_pressure=float(head["critical_pressure_pa"]),
-        acentric_factor=float(head["acentric_factor"]) if head["acentric_factor"] else None,
         temperature=column("temperature_k"),
         standing_pressure=column("standing_pressure_pa"),
         vapour_density=column("vapour_density_kg_per_m3"),
         vapour_viscosity=column("vapour_viscosity_pa_s"),
         thin_viscosity=column("thin_viscosity_pa_s"),
+        vapours=_vapours(spelled, critical_temperature),
+    )
+
+
+def _vapours(spelled: str, critical_temperature: float) -> tuple[Isotherm, ...]:
+    points: dict[float, list[tuple[float, ...]]] = {}
+    for line in _lines("refrigerant_vapours.csv"):
+        if line.startswith(f"{spelled},"):
+            temperature, *point = map(float, line.split(",")[1:])
+            points.setdefault(temperature, []).append(tuple(point))
+    return tuple(
+        Isotherm(temperature, temperature < critical_temperature, *np.array(rows).T)
+        for temperature, rows in sorted(points.items())
     )
 
 
 @cache
 def _rows(file: str) -> tuple[dict[str, str], ...]:
+    return tuple(csv.DictReader(_lines(file)))
+
+
+def _lines(file: str) -> list[str]:
     text = files("decay.physics").joinpath(file).read_text(encoding="utf-8")
-    return tuple(csv.DictReader(line for line in text.splitlines() if not line.startswith("#")))
+    return [line for line in text.splitlines() if not line.startswith("#")]
 
 
 def _key(name: str) -> str:

@@ -342,7 +342,7 @@ def vapour_viscosity(temperature: float) -> float:
     .. [1] IAPWS R12-08, *Viscosity of ordinary water substance*, eq. (11): the limit of zero density.
     """
     reduced = temperature / CRITICAL_TEMPERATURE
-    return 1e-6 * 100.0 * reduced**0.5 / sum(h / reduced**i for i, h in enumerate(_THIN_VAPOUR))
+    return 1e-4 * float(np.sqrt(reduced)) / sum(h / reduced**i for i, h in enumerate(_THIN_VAPOUR))
 
 
 def freezing_share(temperature: float) -> float:

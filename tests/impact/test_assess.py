@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
 
 from decay import quantities
 from decay.errors import RangeError
@@ -32,13 +33,14 @@ def grams_a_year(loss: Interval) -> float:
 
 
 def test_one_micron_a_minute_in_ten_litres() -> None:
-    """Computed from the two laws with the property library: 1418 g/yr laminar, 72.6 g/yr molecular, 20 degC."""
+    """Computed from the two laws with the property library at 20 degC: 1574 g/yr laminar, by the integral of density
+    over viscosity of a real gas (1418 as an ideal one), and 72.6 g/yr molecular."""
     system = car(volume=exactly(0.010), ambient=293.15)
     impact = assess(exactly(MICRON_PER_MINUTE), MICRON_PER_MINUTE, system)
     assert impact.throughput is not None
     assert impact.loss is not None
     assert impact.throughput.value == pytest.approx(2.22204e-5, rel=1e-5)
-    assert grams_a_year(impact.loss.laminar) == pytest.approx(1418, rel=0.002)
+    assert grams_a_year(impact.loss.laminar) == pytest.approx(1574, rel=0.002)
     assert grams_a_year(impact.loss.molecular) == pytest.approx(72.6, rel=0.001)
     assert impact.detectable_throughput == pytest.approx(impact.throughput.value)
     assert impact.detectable_loss == pytest.approx((impact.loss.laminar.value, impact.loss.molecular.value))
@@ -217,10 +219,14 @@ def test_order_of_magnitude_of_the_leaks_that_rules_tolerate() -> None:
     """
     from CoolProp.CoolProp import PropsSI
 
+    def eased(pressure: float) -> float:
+        density, eta = (PropsSI(what, "T", 293.15, "P", pressure, "R134a") for what in "DV")
+        return float(density / eta)
+
     standing = PropsSI("P", "T", 293.15, "Q", 1, "R134a")
-    eta_air, eta = (PropsSI("V", "T", 293.15, "P", 101325, name) for name in ("Air", "R134a"))
+    drive, _ = quad(eased, 101325.0, standing * (1 - 1e-7))
     amount = 0.040 / YEAR / 0.102032 * 8.314462618 * 293.15  # Pa m3/s of refrigerant
-    laminar = amount * 101325.0**2 / (standing**2 - 101325.0**2) * eta / eta_air
+    laminar = 0.040 / YEAR / drive * 101325.0**2 / (2 * PropsSI("V", "T", 293.15, "P", 101325, "Air"))
     molecular = amount * 101325.0 / (standing - 101325.0) * math.sqrt(0.102032 / 0.0289647)
     by_hand = [air / 0.003 * 600.0 / quantities.MICRON for air in (laminar, molecular)]
     assert 0.3 < by_hand[0] < 1.0
@@ -229,10 +235,10 @@ def test_order_of_magnitude_of_the_leaks_that_rules_tolerate() -> None:
         impact = assess(exactly(air / 0.003), 0.0, car(ambient=293.15))
         assert impact.loss is not None
         law = impact.loss.laminar if air == laminar else impact.loss.molecular
-        assert grams_a_year(law) == pytest.approx(40.0, rel=0.002), micron
+        assert grams_a_year(law) == pytest.approx(40.0, rel=0.003), micron
     rise = allowed_rise(car(allow=quantities.allowance("40 g/yr"), ambient=293.15, ambient_spread=0.0))
     assert rise is not None
-    assert rise * 600.0 / quantities.MICRON == pytest.approx(by_hand[0], rel=0.002)
+    assert rise * 600.0 / quantities.MICRON == pytest.approx(by_hand[0], rel=0.003)
 
 
 def test_each_uncertainty_stands_by_itself() -> None:

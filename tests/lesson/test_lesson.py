@@ -122,10 +122,12 @@ def test_losses_are_those_of_the_impact_room(lesson):
 
 def test_losses_bracket_the_textbook_ratio(lesson):
     # Laminar (Poiseuille) over molecular flow: (p + p_atm) / p_atm * (eta_air / eta) / sqrt(M_air / M), with R-134a at
-    # 24 degC: 646 kPa, vapour 11.7 uPa s, air 18.4 uPa s (handbook figures, from memory).
+    # 24 degC: 646 kPa, vapour 11.7 uPa s, air 18.4 uPa s (handbook figures, from memory). Dense vapour passes a laminar
+    # leak more easily than that: saturated it has 31.4 kg/m³ (tables) where an ideal gas has 26.7, which is 18 % at its
+    # end of the path and half of that along it.
     laminar, molecular = lesson.loss(10)
     expected = (646 + 101.3) / 101.3 * (18.4 / 11.7) / math.sqrt(28.96 / 102.03)
-    assert laminar / molecular == pytest.approx(expected, rel=0.03)
+    assert 1.06 < laminar / molecular / expected < 1.18
 
 
 def test_the_pair_disagrees_with_the_rule_and_the_analysis_says_so(lesson):
