@@ -66,7 +66,8 @@ def analyze(
     from decay import analyze_job, load_criterion
 
     reading = options.read_options(given)
-    wanted = load_criterion(criterion)  # before the log: a misspelt name should not cost a long reading
+    # Before the log: a misspelt name should not cost a long reading.
+    wanted = None if criterion is None else load_criterion(criterion)
     system = options.system_of(given)
     rig = _rig(rig_log, reading, system, quiet)
     if same_job:

@@ -98,7 +98,7 @@ def audit(
 
     group_of = grouping(group)
     reading = options.read_options(given)
-    plan = Plan(load_criterion(criterion), options.system_of(given), reading)
+    plan = Plan(None if criterion is None else load_criterion(criterion), options.system_of(given), reading)
     targets = collect(paths, leave_out=[table, lines, Path(f"{lines}.part")])
     try:
         with Journal(lines, plan.settings(), __version__, targets, is_fresh=fresh) as journal:
@@ -116,7 +116,8 @@ def audit(
     if picture is not None:
         from decay.report.plot_audit import draw_audit
 
-        figure = draw_audit(summary, plan.criterion.hold, plan.criterion.target)
+        drawn = plan.criterion or load_criterion()
+        figure = draw_audit(summary, drawn.hold, drawn.target)
         pictures.write(figure, picture, force=force or is_again, quiet=quiet, standing="The rows are written.")
     return summary.exit_code
 

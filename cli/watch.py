@@ -69,7 +69,7 @@ def watch(
     from decay.watch.follow import read
 
     reading = options.read_options(given)
-    wanted = load_criterion(criterion)
+    wanted = None if criterion is None else load_criterion(criterion)
     system = options.system_of(given)
     watcher = Watcher(system, wanted)
     if hold_from is not None:

@@ -50,7 +50,8 @@ def analyze(
     system : System, optional
         What the user told us about the job.
     criterion : Criterion, str or Path, optional
-        Practice to hold it against; a key, a TOML file, or the default.
+        Practice to hold it against; a key or a TOML file. Where none is chosen, the longest of
+        `decay.judge.criteria.unasked` that the hold is long enough to answer.
     hold : tuple of float, optional
         Start and end of the hold to judge, instead of those found. [s]
     rig : RigTest, optional
@@ -258,7 +259,7 @@ class _Stage:
     fitted: list[ExaminedHold]
     holds: list[HoldReport]
     unfitted: list[tuple[Phase, str]]
-    criterion: Criterion
+    criterion: Criterion | None
 
 
 def _examine(
@@ -268,7 +269,7 @@ def _examine(
     hold: tuple[float, float] | None,
 ) -> _Stage:
     """Find the phases of a log and fit each."""
-    wanted = criterion if isinstance(criterion, Criterion) else criteria.load(criterion)
+    wanted = criteria.load(criterion) if isinstance(criterion, (str, Path)) else criterion
     phases = find_phases(log, inspect(log))
     asked = tuple(p for p in phases if p.kind is Kind.HOLD) if hold is None else (hold_between(log, *hold),)
     pumpdowns = fit_pulls(log, phases, system)
@@ -288,13 +289,15 @@ def _conclude(stage: _Stage, joint: JointFit | None, rig: RigTest | None) -> Ana
     log, system, holds = stage.log, stage.system, stage.holds
     decisive = decisive_hold(holds)
     fit = holds[decisive].fit if decisive is not None else None
-    subject = fit if fit is not None else max(stage.asked, key=lambda p: p.duration, default=None)
-    outcome = practice.apply(stage.criterion, subject, stage.pumpdowns, log, system)
+    phase = stage.fitted[decisive].phase if decisive is not None else max(
+        stage.asked, key=lambda p: p.duration, default=None)
+    practised = practice.answer(stage.criterion, phase if fit is None else fit, stage.pumpdowns, log, system,
+                                earlier=0.0 if phase is None else phase.earlier)
     whole = whole_leak(joint, decisive, fit)
     share = without_rig(whole, rig, system.volume) if rig is not None and whole is not None else None
     case = Case(
         log, system, stage.phases, stage.pumpdowns, tuple(holds), tuple(stage.unfitted), joint, decisive,
-        stage.criterion, outcome, share, _load(stage, fit, rig),
+        practised.criterion, practised.outcome, practised.others, share, _load(stage, fit, rig),
     )
     case = replace(case, odds=_odds(stage, case))
     return Analysis(
@@ -425,6 +428,7 @@ def judge(case: Case) -> Verdict:
         case.outcome,
         case.cause,
         is_above_allowed_excluded=case.is_above_allowed_excluded,
+        others=case.others,
     )
 
 

@@ -129,11 +129,19 @@ def test_a_target_that_was_missed_fails():
 
 
 def test_a_short_hold_is_inconclusive_and_says_how_long():
-    analysis = analyze(synthetic(hold=600.0), WARM)
+    analysis = analyze(synthetic(hold=600.0), WARM, "one-hour-stand")
     assert analysis.verdict.result is Result.INCONCLUSIVE
     assert "C04" in codes(analysis)
     step = next(finding for finding in analysis.verdict.next_steps if finding.code == "N02")
     assert step.evidence["hold_s"] >= 3600.0
+
+
+def test_ten_quiet_minutes_meet_the_ten_minute_line_where_nothing_was_chosen():
+    analysis = analyze(synthetic(hold=600.0), WARM)
+    assert analysis.verdict.result is Result.PASS
+    assert analysis.verdict.criterion.name == "field-line"
+    assert {"C01", "C09"} <= codes(analysis)
+    assert "C04" in codes(analyze(synthetic(hold=540.0), WARM))
 
 
 def test_a_pumpdown_alone_is_inconclusive_and_says_what_was_looked_for():

@@ -11,9 +11,8 @@ import numpy as np
 from decay.fit.results import HoldFit, Plateau, PumpdownFit
 from decay.impact.hold_length import hold_needed
 from decay.judge import wording
-from decay.judge.answer import CriterionOutcome
+from decay.judge.answer import CriterionOutcome, Part
 from decay.judge.case import Case
-from decay.judge.criteria import Criterion
 from decay.judge.finding import Finding, Level
 from decay.judge.rules import criterion as criterion_rules
 from decay.judge.rules import phases, pull
@@ -95,36 +94,30 @@ def short_for_the_leak_that_matters(case: Case) -> Answer:
 
 def short_for_the_criterion(case: Case) -> Answer:
     """Find a hold that is too short for its criterion, whatever else of it was missed; its manual page is C04's."""
-    return None if case.fit is None else length_against(case.criterion, case.outcome, case.fit, case.log.sampling)
+    return None if case.fit is None else length_against(case.outcome, case.fit)
 
 
-def length_against(
-    criterion: Criterion, outcome: CriterionOutcome, hold: HoldFit | Phase, sampling: float
-) -> tuple[Finding, ...]:
+def length_against(outcome: CriterionOutcome, hold: HoldFit | Phase) -> tuple[Finding, ...]:
     """Return the finding that a hold is too short for its criterion, whatever else of the criterion it misses.
 
     Parameters
     ----------
-    criterion : Criterion
-        The practice.
     outcome : CriterionOutcome
-        How the hold stands against it.
+        How the hold stands against the criterion.
     hold : HoldFit or Phase
         The hold: only its times are used.
-    sampling : float
-        Time between readings: a hold may miss one and a half of it at its ends. [s]
 
     Returns
     -------
     tuple of Finding
         Empty where it is long enough, or where it broke the criterion before its end.
     """
-    is_broken = outcome.met is False and outcome.part in ("line", "between", "rise")
-    if is_broken or hold.duration >= criterion.hold - 1.5 * sampling:
+    is_broken = outcome.met is False and outcome.part in (Part.LINE, Part.BETWEEN, Part.RISE)
+    if is_broken or outcome.missing == 0.0:
         return ()
     summary = (
-        f"Hold too short for the criterion: it lasted {wording.duration(hold.duration)}, asked for are "
-        f"{wording.duration(criterion.hold)} ({criterion.name})."
+        f"Hold too short for the criterion: it lasted {wording.duration(hold.duration)}, {outcome.name} asks for "
+        f"{wording.duration(outcome.asked)}."
     )
     return (Finding("C04", Level.BLOCKS, summary, {}, (hold.start, hold.end)),)
 

@@ -15,7 +15,7 @@ from decay.fit.results import PumpdownFit
 from decay.impact.impact import Bracket
 from decay.interval import Interval
 from decay.judge import practice as criterion_practice
-from decay.judge.answer import CriterionOutcome, HoldReport
+from decay.judge.answer import HoldReport
 from decay.judge.case import Case, pull_before
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause, Finding, Result
@@ -190,7 +190,7 @@ def failed(target: Target, code: int, error: str) -> Row:
                exit_code=code, error=error)
 
 
-def rows_of(target: Target, analysis: Analysis, criterion: Criterion) -> tuple[Row, ...]:
+def rows_of(target: Target, analysis: Analysis, criterion: Criterion | None) -> tuple[Row, ...]:
     """Return the rows of one log.
 
     Parameters
@@ -199,8 +199,8 @@ def rows_of(target: Target, analysis: Analysis, criterion: Criterion) -> tuple[R
         The file.
     analysis : Analysis
         The answer about it.
-    criterion : Criterion
-        The practice that it was held against.
+    criterion : Criterion or None
+        The practice that it was held against; ``None`` where each hold is judged by the longest stand that it answers.
 
     Returns
     -------
@@ -222,36 +222,39 @@ def rows_of(target: Target, analysis: Analysis, criterion: Criterion) -> tuple[R
         "rows_used": len(log.time),
         "sampling_s": number(log.sampling),
         "log_started": log.started,
-        "criterion": criterion.name,
-        "target_micron": _in(criterion.target, MICRON),
     }
     fitted = {report.fit.start: index for index, report in enumerate(analysis.holds)}
     phases = [phase for phase in analysis.phases if phase.kind is Kind.HOLD]
     if not phases:
         why = [finding for finding in verdict.reasons if finding.code == "P01"]
-        return (Row(**about_log, holds=0, practice="not answered",
+        return (Row(**about_log, holds=0, criterion=verdict.criterion.name, practice="not answered",
                     practice_detail=verdict.criterion.detail, findings=_told(why)),)
     rows = []
     for place, phase in enumerate(phases, 1):
         index = fitted.get(phase.start)
-        outcome = criterion_practice.apply(criterion, phase, analysis.pumpdowns, log, analysis.system)
+        subject = phase if index is None else analysis.holds[index].fit
+        practised = criterion_practice.answer(criterion, subject, analysis.pumpdowns, log, analysis.system,
+                                              earlier=phase.earlier)
+        outcome = practised.outcome
         about_hold: Json = {
             **about_log,
             "holds": len(phases),
             "hold": place,
             "is_decisive": index is not None and index == analysis.decisive,
             **_times(log, phase),
-            **_pull(log, phase, pull_before(analysis.pumpdowns, phase.start), criterion),
+            **_pull(log, phase, pull_before(analysis.pumpdowns, phase.start), practised.criterion),
+            "criterion": outcome.name,
+            "target_micron": _in(practised.criterion.target, MICRON),
             "practice": {True: "met", False: "not met", None: "not answered"}[outcome.met],
             "practice_detail": outcome.detail,
         }
         if index is None:
             why = [f for f in verdict.caveats if f.code == "P02" and f.span is not None and f.span[0] == phase.start]
-            short = practice.length_against(criterion, outcome, phase, log.sampling)
+            short = practice.length_against(outcome, phase)
             rows.append(Row(**about_hold, end_micron=_in(phase.end_pressure, MICRON),
                             isolated_at_micron=_in(phase.start_pressure, MICRON), findings=_told([*why, *short])))
         else:
-            rows.append(Row(**about_hold, **_fitted(analysis, index, criterion, outcome)))
+            rows.append(Row(**about_hold, **_fitted(analysis, index, practised)))
     return tuple(rows)
 
 
@@ -290,12 +293,12 @@ def _pull(log: PressureLog, phase: Phase, pull: PumpdownFit | None, criterion: C
     return found
 
 
-def _fitted(analysis: Analysis, index: int, criterion: Criterion, outcome: CriterionOutcome) -> Json:
+def _fitted(analysis: Analysis, index: int, practised: criterion_practice.Practice) -> Json:
     report: HoldReport = analysis.holds[index]
     fit, impact = report.fit, report.impact
     # The hold by itself: what all holds say together stands in the log's verdict.
     case = Case(analysis.log, analysis.system, analysis.phases, analysis.pumpdowns, analysis.holds, (), None, index,
-                criterion, outcome)
+                practised.criterion, practised.outcome, practised.others)
     detectable = impact.detectable_loss
     return {
         "isolated_at_micron": number(fit.start_pressure / MICRON),

@@ -38,15 +38,15 @@ class Plan:
 
     Parameters
     ----------
-    criterion : Criterion
-        The practice.
+    criterion : Criterion or None
+        The practice; ``None`` where each hold is judged by the longest stand that it answers.
     system : System
         What the user told, the same for all logs.
     reading : ReadOptions
         How to read a log where its content does not settle it.
     """
 
-    criterion: Criterion
+    criterion: Criterion | None
     system: System = field(default_factory=System)
     reading: ReadOptions = field(default_factory=ReadOptions)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 from decay.fit.results import HoldFit
 from decay.impact.impact import Impact
@@ -19,25 +20,42 @@ class HoldReport:
     cause: Cause
 
 
+class Part(StrEnum):
+    """The part of a criterion that decided."""
+
+    ALL = "all"                      # met, every part of it
+    NO_HOLD = "no hold"
+    TARGET = "target"
+    EVACUATIONS = "evacuations"
+    PUMP_ON = "pump_on"
+    AMBIENT = "ambient"
+    LENGTH = "hold"                  # too short
+    LINE = "line"
+    BETWEEN = "between"              # two lines, of which the source leaves the middle open
+    RISE = "rise"
+    GAUGE = "gauge"
+
+
 @dataclass(frozen=True, slots=True)
 class CriterionOutcome:
-    """How a hold stands against the criterion of practice.
+    """How a hold stands against a criterion of practice.
 
     Parameters
     ----------
-    name, title : str
-        Key of the criterion and its name in words.
+    name, title, short : str
+        Key of the criterion, its name in words, and the same in two or three.
     source, standing : str
         Where its numbers come from and how sure that is, in the words of the data file.
     met : bool or None
         ``None`` where it could not be answered (no hold, hold too short, target not logged).
-    detail : str
-        Which part decided, with the numbers.
+    detail, brief : str
+        What decided, with the numbers; and the same in a few words, without the criterion's name.
     limit : float or None
         Pressure line that the hold is drawn against. [Pa]
-    part : str
-        The part of the criterion that decided: ``"all"`` where it is met, else ``"target"``, ``"evacuations"``,
-        ``"pump_on"``, ``"ambient"``, ``"hold"``, ``"line"``, ``"between"``, ``"rise"`` or ``"no hold"``.
+    part : Part
+        The part that decided.
+    asked, missing : float
+        Length of hold that it asks for, and what this one lacks of it; 0 where it is long enough. [s]
     """
 
     name: str
@@ -47,7 +65,11 @@ class CriterionOutcome:
     met: bool | None
     detail: str
     limit: float | None = None
-    part: str = ""
+    part: Part = Part.ALL
+    short: str = ""
+    brief: str = ""
+    asked: float = 0.0
+    missing: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +121,8 @@ class Verdict:
         Of the hold that decided; ``None`` where there is no usable hold.
     criterion : CriterionOutcome
         The question of practice.
+    others : tuple of CriterionOutcome
+        Where no criterion was chosen: the other stands that could have judged, longest first.
     reasons, caveats, next_steps : tuple of Finding
         Why; what limits it; what to do.
     """
@@ -109,3 +133,4 @@ class Verdict:
     reasons: tuple[Finding, ...]
     caveats: tuple[Finding, ...]
     next_steps: tuple[Finding, ...]
+    others: tuple[CriterionOutcome, ...] = ()

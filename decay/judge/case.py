@@ -45,9 +45,11 @@ class Case:
     decisive : int or None
         Index in ``holds`` of the one that decides.
     criterion : Criterion
-        The practice that was asked for.
+        The practice that judges: the one that was chosen, or the longest stand that the hold can answer.
     outcome : CriterionOutcome
         How the hold stands against it.
+    others : tuple of CriterionOutcome
+        Where no criterion was chosen: how the hold stands against the other stands.
     rig : RigShare or None
         What of the steady rise is the rig's, where the rig was held alone.
     load : GasLoad or None
@@ -66,6 +68,7 @@ class Case:
     decisive: int | None
     criterion: Criterion
     outcome: CriterionOutcome
+    others: tuple[CriterionOutcome, ...] = ()
     rig: RigShare | None = None
     load: GasLoad | None = None
     odds: Odds | None = None

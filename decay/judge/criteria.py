@@ -31,8 +31,8 @@ class Criterion:
 
     Parameters
     ----------
-    name, title : str
-        Its key and its name in words.
+    name, title, short : str
+        Its key, its name in words, and the same in two or three.
     source, edition, equipment, standing : str
         Where the numbers come from, which edition, for which class of equipment, and how sure that is.
     hold : float
@@ -65,6 +65,7 @@ class Criterion:
 
     name: str
     title: str
+    short: str
     source: str
     edition: str
     equipment: str
@@ -89,8 +90,14 @@ class Criterion:
 
 
 def names() -> tuple[str, ...]:
-    """Return the keys of the shipped criteria, the default first."""
-    return tuple(_shipped())
+    """Return the keys of the shipped criteria, those that judge unasked first."""
+    return tuple(_shipped()[0])
+
+
+def unasked() -> tuple[Criterion, ...]:
+    """Return the stands for built circuits that judge where no criterion was chosen, the longest first."""
+    shipped, default = _shipped()
+    return tuple(shipped[key] for key in default)
 
 
 def load(name_or_path: str | Path | None = None) -> Criterion:
@@ -99,7 +106,7 @@ def load(name_or_path: str | Path | None = None) -> Criterion:
     Parameters
     ----------
     name_or_path : str or Path, optional
-        Key of a shipped criterion, or path of a file that ends in ``.toml``; ``None`` for the default.
+        Key of a shipped criterion, or path of a file that ends in ``.toml``; ``None`` for the longest of `unasked`.
 
     Returns
     -------
@@ -116,9 +123,9 @@ def load(name_or_path: str | Path | None = None) -> Criterion:
     >>> load("field-line").standing
     'common practice, no source'
     """
-    shipped = _shipped()
+    shipped = _shipped()[0]
     if name_or_path is None:
-        return next(iter(shipped.values()))
+        return unasked()[0]
     text = str(name_or_path)
     if text in shipped:
         return shipped[text]
@@ -134,11 +141,12 @@ def load(name_or_path: str | Path | None = None) -> Criterion:
 
 
 @cache
-def _shipped() -> dict[str, Criterion]:
+def _shipped() -> tuple[dict[str, Criterion], tuple[str, ...]]:
+    """Return the shipped criteria by key, and the keys of those that judge unasked."""
     data = tomllib.loads(resources.files("decay.judge").joinpath("criteria.toml").read_text(encoding="utf-8"))
     default = data.pop("default")
-    keys = [default, *(key for key in data if key != default)]
-    return {key: criterion_from(data[key], key, "criteria.toml") for key in keys}
+    keys = [*default, *(key for key in data if key not in default)]
+    return {key: criterion_from(data[key], key, "criteria.toml") for key in keys}, tuple(default)
 
 
 def _from_file(path: Path) -> Criterion:
@@ -156,7 +164,7 @@ def _from_file(path: Path) -> Criterion:
     return criterion_from(data, path.stem, str(path))
 
 
-_TEXTS = ("title", "source", "edition", "equipment", "standing", "between", "unquantified", "warning")
+_TEXTS = ("title", "short", "source", "edition", "equipment", "standing", "between", "unquantified", "warning")
 _PRESSURES = ("target", "pass_up_to", "pass_below", "fail_above", "fail_from", "rise_up_to", "rise_below")
 _SWITCHES = ("teaching_only", "no_change")
 KEYS = (*_TEXTS, *_PRESSURES, "hold", "pump_on", "ambient_above", "evacuations", "watch", *_SWITCHES)
@@ -234,6 +242,7 @@ def criterion_from(data: Mapping[str, Any], name: str, where: str) -> Criterion:
         ),
         evacuations=evacuations,
         title=texts.get("title", name),
+        short=texts.get("short", texts.get("title", name)),
         source=texts.get("source", where),
         edition=texts.get("edition", ""),
         equipment=texts.get("equipment", ""),

@@ -1,17 +1,19 @@
-"""Was the practice met: one hold against the numbers of one criterion, part by part."""
+"""Was the practice met: one hold against the numbers of one criterion, part by part; and which criterion judges."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from decay.arrays import FloatArray
 from decay.fit.results import HoldFit, PumpdownFit
-from decay.judge import signs, wording
-from decay.judge.answer import CriterionOutcome
+from decay.judge import criteria, signs, wording
+from decay.judge.answer import CriterionOutcome, Part
 from decay.judge.case import pull_before, temperature_during
 from decay.judge.criteria import Criterion
+from decay.judge.length import filled, held, missing_of
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Phase
 from decay.system import System
@@ -22,12 +24,66 @@ LAST_MINUTE = 60.0
 SAME = 1e-6
 
 
+@dataclass(frozen=True, slots=True)
+class Practice:
+    """The question of practice, answered.
+
+    Parameters
+    ----------
+    criterion : Criterion
+        The one that judges.
+    outcome : CriterionOutcome
+        How the hold stands against it.
+    others : tuple of CriterionOutcome
+        Where none was chosen: how it stands against the other stands, the longest first.
+    """
+
+    criterion: Criterion
+    outcome: CriterionOutcome
+    others: tuple[CriterionOutcome, ...] = ()
+
+
+def answer(
+    wanted: Criterion | None,
+    hold: HoldFit | Phase | None,
+    pumpdowns: Sequence[PumpdownFit],
+    log: PressureLog,
+    system: System,
+    *,
+    earlier: float = 0.0,
+) -> Practice:
+    """Hold one hold against the criterion that was chosen, or the one that judges where none was.
+
+    Parameters
+    ----------
+    wanted : Criterion or None
+        The user's choice; ``None`` for the longest of `criteria.unasked` that the hold is long enough to answer, or
+        the shortest where it is long enough for none.
+    hold, pumpdowns, log, system, earlier
+        As for `apply`.
+
+    Returns
+    -------
+    Practice
+        The criterion, and how the hold stands against it and the others.
+    """
+    if wanted is not None:
+        return Practice(wanted, apply(wanted, hold, pumpdowns, log, system, earlier=earlier))
+    known = criteria.unasked()
+    outcomes = [apply(criterion, hold, pumpdowns, log, system, earlier=earlier) for criterion in known]
+    enough = (i for i, outcome in enumerate(outcomes) if hold is not None and outcome.missing == 0.0)
+    chosen = next(enough, len(known) - 1)
+    return Practice(known[chosen], outcomes[chosen], (*outcomes[:chosen], *outcomes[chosen + 1 :]))
+
+
 def apply(
     criterion: Criterion,
     hold: HoldFit | Phase | None,
     pumpdowns: Sequence[PumpdownFit],
     log: PressureLog,
     system: System,
+    *,
+    earlier: float = 0.0,
 ) -> CriterionOutcome:
     """Hold one hold against one criterion.
 
@@ -43,6 +99,8 @@ def apply(
         The readings. [s, Pa]
     system : System
         What the user told us; its ambient temperature where none was logged.
+    earlier : float
+        By how much the valve may have closed before the hold is seen to begin. [s]
 
     Returns
     -------
@@ -50,72 +108,94 @@ def apply(
         Met, not met, or not answered; the first part that is not met decides, then the first that is not answered.
     """
     if hold is None:
-        return _outcome(criterion, None, "no hold", "the log has no hold to set against it")
+        missing = criterion.hold
+        return _outcome(criterion, missing, _Part(None, Part.NO_HOLD, "the log has no hold to judge", "no hold found"))
+    missing = missing_of(criterion, hold, log, earlier)
     pull = pull_before(tuple(pumpdowns), hold.start)
     parts = (
         _target(criterion, hold, pull, log),
-        _lines(criterion, hold, log),
-        _rise(criterion, hold, log),
+        _lines(criterion, hold, log, missing),
+        _rise(criterion, hold, log, missing),
         _evacuations(criterion, hold, pumpdowns),
         _pump_on(criterion, hold, pull, log),
         _ambient(criterion, temperature_during(log, hold, system)),
         _gauge(hold),
     )
     for wanted in (False, None):
-        for met, part, detail in parts:
-            if met is wanted:
-                return _outcome(criterion, met, part, detail)
-    told = [detail for _, _, detail in parts if detail]
+        for part in parts:
+            if part.met is wanted:
+                return _outcome(criterion, missing, part)
+    told = [part.detail for part in parts if part.detail]
     if criterion.unquantified:
-        told.append(f'the rule adds "{criterion.unquantified}" without a number; the leak interval answers that')
-    return _outcome(criterion, True, "all", "; ".join(told))
+        told.append(f'the rule adds "{criterion.unquantified}" without a number; the leak\'s interval answers that')
+    return _outcome(criterion, missing, _Part(True, Part.ALL, "; ".join(told)))
 
 
-_Part = tuple[bool | None, str, str]
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """One part of a criterion: met or not, which, with its numbers, and in a few words where that is shorter."""
+
+    met: bool | None
+    part: Part
+    detail: str = ""
+    brief: str = ""
 
 
-def _outcome(criterion: Criterion, met: bool | None, part: str, detail: str) -> CriterionOutcome:
+def _outcome(criterion: Criterion, missing: float, decided: _Part) -> CriterionOutcome:
     source = criterion.source if criterion.edition in ("", "none") else f"{criterion.source} ({criterion.edition})"
     return CriterionOutcome(
         name=criterion.name,
         title=criterion.title,
+        short=criterion.short,
         source=source,
         standing=criterion.standing,
-        met=met,
-        detail=detail,
+        met=decided.met,
+        detail=decided.detail,
+        brief=decided.brief or decided.detail,
         limit=criterion.passes,
-        part=part,
+        part=decided.part,
+        asked=criterion.hold,
+        missing=missing,
     )
 
 
 def _gauge(hold: HoldFit | Phase) -> _Part:
     if isinstance(hold, HoldFit) and signs.reads_zero(hold):
-        return None, "gauge", "a gauge that reads zero shows neither the target nor the lines kept"
-    return True, "gauge", ""
+        return _Part(None, Part.GAUGE, "the gauge reads zero: it shows neither the target nor the line",
+                     "gauge reads zero")
+    return _Part(True, Part.GAUGE)
 
 
 def _target(criterion: Criterion, hold: HoldFit | Phase, pull: PumpdownFit | None, log: PressureLog) -> _Part:
     if criterion.target is None:
-        return True, "target", ""
+        return _Part(True, Part.TARGET)
     near = (log.time >= hold.start - LAST_MINUTE) & (log.time <= hold.start) & np.isfinite(log.pressure)
     asked = wording.pressure(criterion.target)
+    bare = asked.removesuffix(" micron")
     if not near.any():
-        return False, "target", f"the target of {asked} was not reached: the gauge was over range at isolation"
+        return _Part(False, Part.TARGET, f"over range at isolation; the target is {asked}",
+                     f"isolated over range, target {bare}")
     reached = float(np.min(_without_odd_readings(log.pressure[near])))
     found = wording.pressure(reached)
     if reached <= criterion.target * (1 + SAME):
-        return True, "target", f"isolated at {found} (target {asked})"
+        return _Part(True, Part.TARGET, f"isolated at {found} (target {bare})")
     if pull is None:
-        return None, "target", f"the log starts at {found}, after isolation: whether {asked} was reached is not in it"
-    return False, "target", f"the target of {asked} was not reached: isolated at {found}"
+        return _Part(None, Part.TARGET, f"the log starts at {found}, after isolation: it does not show whether the "
+                     f"target of {asked} was reached", f"pull to {asked} not logged")
+    return _Part(False, Part.TARGET, f"isolated at {found}; the target is {asked}",
+                 f"isolated at {found}, target {bare}")
 
 
-def _readings(hold: HoldFit | Phase, log: PressureLog, until: float) -> tuple[FloatArray, FloatArray]:
-    """Return times and pressures of a hold after isolation, each pressure the median of three; over range is inf."""
-    inside = (log.time > hold.start) & (log.time <= min(hold.end, until))
-    pressure = np.where(log.is_over_range[inside], np.inf, log.pressure[inside])
-    known = ~np.isnan(pressure)
-    return log.time[inside][known], _without_odd_readings(pressure[known])
+def _readings(criterion: Criterion, hold: HoldFit | Phase, log: PressureLog) -> tuple[FloatArray, FloatArray]:
+    """Return times since isolation and pressures of a criterion's stand, gaps left out.
+
+    Each pressure is the median of three; over range is ``inf``.
+    """
+    time, elapsed = filled(log, hold)
+    index = np.searchsorted(log.time, time)
+    pressure = np.where(log.is_over_range[index], np.inf, log.pressure[index])
+    inside = (time > hold.start) & (elapsed <= criterion.hold * (1 + SAME))
+    return time[inside] - hold.start, _without_odd_readings(pressure[inside])
 
 
 def _without_odd_readings(pressure: FloatArray) -> FloatArray:
@@ -128,93 +208,99 @@ def _without_odd_readings(pressure: FloatArray) -> FloatArray:
     return median
 
 
-def _is_long_enough(criterion: Criterion, hold: HoldFit | Phase, log: PressureLog) -> bool:
-    return hold.end - hold.start >= criterion.hold - 1.5 * log.sampling
+def _too_short(criterion: Criterion, hold: HoldFit | Phase, log: PressureLog, missing: float) -> _Part:
+    lasted, asked = wording.duration(held(log, hold)), wording.duration(criterion.hold)
+    without = " without its gaps" if held(log, hold) < hold.end - hold.start else ""
+    return _Part(None, Part.LENGTH, f"the hold lasted {lasted}{without}; {asked} are asked for, "
+                 f"{wording.duration(missing)} more", f"held {lasted} of {asked}")
 
 
-def _too_short(criterion: Criterion, hold: HoldFit | Phase) -> _Part:
-    held, asked = wording.duration(hold.end - hold.start), wording.duration(criterion.hold)
-    return None, "hold", f"the hold lasted {held}; the criterion asks for {asked}"
-
-
-def _lines(criterion: Criterion, hold: HoldFit | Phase, log: PressureLog) -> _Part:
+def _lines(criterion: Criterion, hold: HoldFit | Phase, log: PressureLog, missing: float) -> _Part:
     if criterion.passes is None or criterion.fails is None:
-        return True, "line", ""
-    time, pressure = _readings(hold, log, hold.start + criterion.hold)
+        return _Part(True, Part.LINE)
+    since, pressure = _readings(criterion, hold, log)
     if len(pressure) == 0:
-        return None, "hold", "the hold has no readings"
+        return _Part(None, Part.LENGTH, "the hold has no readings")
     reaches = pressure >= criterion.fails * (1 - SAME)
     is_failing = reaches if criterion.fails_on_line else pressure > criterion.fails * (1 + SAME)
     limit = wording.pressure(criterion.fails)
-    if is_failing.any() and (criterion.is_watched_throughout or not _is_long_enough(criterion, hold, log)):
-        when = wording.duration(float(time[int(np.argmax(is_failing))]) - hold.start)
-        return False, "line", f"{limit} was exceeded {when} after isolation"
-    if not _is_long_enough(criterion, hold, log):
-        return _too_short(criterion, hold)
+    if is_failing.any() and (criterion.is_watched_throughout or missing):
+        when = wording.duration(float(since[int(np.argmax(is_failing))]))
+        return _Part(False, Part.LINE, f"rose above {limit} {when} after isolation", f"above {limit} after {when}")
+    if missing:
+        return _too_short(criterion, hold, log, missing)
     judged = float(np.max(pressure)) if criterion.is_watched_throughout else float(pressure[-1])
     shown = "over range" if np.isinf(judged) else wording.pressure(judged)
     after = wording.duration(criterion.hold)
     highest = criterion.passes * (1 + SAME if criterion.passes_on_line else 1 - SAME)
     if judged <= highest:
         verb = "never above" if criterion.is_watched_throughout else "stood at"
-        return True, "line", f"{verb} {shown} in {after} (line {wording.pressure(criterion.passes)})"
+        bare = wording.pressure(criterion.passes).removesuffix(" micron")
+        return _Part(True, Part.LINE, f"{verb} {shown} in {after} (line {bare})")
     if bool(is_failing[-1]):
-        return False, "line", f"{shown} at {after}, beyond the line of {limit}"
-    return None, "between", f"{shown} at {after} lies between its two lines: {criterion.between or 'undefined'}"
+        return _Part(False, Part.LINE, f"{shown} at {after}, above the line of {limit}",
+                     f"{shown} at {after}, line {limit.removesuffix(' micron')}")
+    return _Part(None, Part.BETWEEN, f"{shown} at {after} lies between its two lines: "
+                 f"{criterion.between or 'undefined'}", f"{shown} at {after}, between its two lines")
 
 
-def _rise(criterion: Criterion, hold: HoldFit | Phase, log: PressureLog) -> _Part:
+def _rise(criterion: Criterion, hold: HoldFit | Phase, log: PressureLog, missing: float) -> _Part:
     if criterion.rise is None and not criterion.no_change:
-        return True, "rise", ""
-    _, pressure = _readings(hold, log, hold.start + criterion.hold)
+        return _Part(True, Part.RISE)
+    _, pressure = _readings(criterion, hold, log)
     start = float(np.interp(hold.start, log.time, log.pressure))
     if len(pressure) == 0 or not np.isfinite(start):
-        return None, "rise", "the pressure at isolation is not in the log"
+        return _Part(None, Part.RISE, "the pressure at isolation is not in the log")
     rise = float(pressure[-1]) - start
     inside = (log.time >= hold.start) & (log.time <= hold.end)
     allowed = float(np.max(log.step[inside])) if criterion.no_change else float(criterion.rise or 0.0)
     on_line = True if criterion.no_change else criterion.rise_on_line
     exceeds = rise > allowed * (1 + SAME) if on_line else rise >= allowed * (1 - SAME)
-    shown = "beyond the gauge's range" if np.isinf(rise) else wording.pressure(rise)
+    shown = "beyond the gauge's range" if np.isinf(rise) else f"by {wording.pressure(rise)}"
     what = "no change within the gauge's step of " if criterion.no_change else "allowed "
-    detail = f"rose by {shown} ({what}{wording.pressure(allowed)})"
+    detail = f"rose {shown} ({what}{wording.pressure(allowed)})"
     if exceeds:
-        return False, "rise", detail
-    if not _is_long_enough(criterion, hold, log):
-        return _too_short(criterion, hold)
-    return True, "rise", detail
+        return _Part(False, Part.RISE, detail, f"rose {shown}, allowed {wording.pressure(allowed)}")
+    if missing:
+        return _too_short(criterion, hold, log, missing)
+    return _Part(True, Part.RISE, detail)
 
 
 def _evacuations(criterion: Criterion, hold: HoldFit | Phase, pumpdowns: Sequence[PumpdownFit]) -> _Part:
     if criterion.evacuations <= 1:
-        return True, "evacuations", ""
+        return _Part(True, Part.EVACUATIONS)
     reached = [
         pull
         for pull in pumpdowns
         if pull.start < hold.start and (criterion.target is None or pull.lowest <= criterion.target * (1 + SAME))
     ]
     shown = f"{len(reached)} of {criterion.evacuations} evacuations to the target are in the log"
-    return (True if len(reached) >= criterion.evacuations else None), "evacuations", shown
+    return _Part(True if len(reached) >= criterion.evacuations else None, Part.EVACUATIONS, shown,
+                 f"{len(reached)} of {criterion.evacuations} evacuations logged")
 
 
 def _pump_on(criterion: Criterion, hold: HoldFit | Phase, pull: PumpdownFit | None, log: PressureLog) -> _Part:
     if criterion.pump_on <= 0 or criterion.target is None:
-        return True, "pump_on", ""
+        return _Part(True, Part.PUMP_ON)
     if pull is None:
-        return None, "pump_on", "the pull before the hold is not in the log"
+        return _Part(None, Part.PUMP_ON, "the pull before the hold is not in the log", "pull not logged")
     inside = (log.time >= pull.start) & (log.time <= hold.start)
     below = inside & (log.pressure <= criterion.target * (1 + SAME))
     pumped = hold.start - float(log.time[int(np.argmax(below))]) if below.any() else 0.0
-    detail = f"pumped for {wording.duration(pumped)} below the target (asked {wording.duration(criterion.pump_on)})"
-    return pumped >= criterion.pump_on - 1.5 * log.sampling, "pump_on", detail
+    asked = wording.duration(criterion.pump_on)
+    detail = f"pumped for {wording.duration(pumped)} below the target (asked {asked})"
+    return _Part(pumped >= criterion.pump_on - 1.5 * log.sampling, Part.PUMP_ON, detail,
+                 f"pumped {wording.duration(pumped)} below the target, asked {asked}")
 
 
 def _ambient(criterion: Criterion, ambient: float | None) -> _Part:
     if criterion.ambient_above is None:
-        return True, "ambient", ""
+        return _Part(True, Part.AMBIENT)
     asked = wording.celsius(criterion.ambient_above)
     if ambient is None:
-        return True, "ambient", f"it asks for surroundings above {asked}, which the log does not tell"
+        return _Part(True, Part.AMBIENT, f"it asks for surroundings above {asked}; the temperature is not known")
     if ambient > criterion.ambient_above:
-        return True, "ambient", ""
-    return None, "ambient", f"it applies above {asked} only; it was {wording.celsius(ambient)}"
+        return _Part(True, Part.AMBIENT)
+    found = wording.celsius(ambient)
+    return _Part(None, Part.AMBIENT, f"it applies above {asked} only; it was {found}",
+                 f"{found}, applies above {asked}")

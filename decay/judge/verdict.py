@@ -88,6 +88,7 @@ def decide(
     cause: Cause | None,
     *,
     is_above_allowed_excluded: bool = False,
+    others: Sequence[CriterionOutcome] = (),
 ) -> Verdict:
     """Weigh the findings.
 
@@ -103,6 +104,8 @@ def decide(
         Of the hold that decided; ``None`` where there is none.
     is_above_allowed_excluded : bool
         A tolerated leak was stated and everything above it is excluded: then a smaller one does not matter.
+    others : sequence of CriterionOutcome
+        The other stands, where none was chosen; they decide nothing.
 
     Returns
     -------
@@ -132,4 +135,5 @@ def decide(
         reasons=tuple(heaviest_first),
         caveats=tuple(sorted(caveats, key=lambda finding: -finding.level)),
         next_steps=tuple(next_steps),
+        others=tuple(others),
     )

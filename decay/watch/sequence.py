@@ -20,7 +20,7 @@ from decay.fit.results import HoldFit
 from decay.impact.assess import assess
 from decay.impact.impact import Impact
 from decay.interval import Interval
-from decay.judge import practice, signs
+from decay.judge import criteria, practice, signs
 from decay.judge.case import Case
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
@@ -215,8 +215,8 @@ class Watcher:
     ----------
     system : System
         What the user told us.
-    criterion : Criterion
-        The practice to meet.
+    criterion : Criterion or None
+        The practice to meet; ``None`` for each stand in turn that judges where none is chosen, the shortest first.
     alpha : float
         Chance, for each hold, that any of its looks misses the truth. [-]
     growth : float
@@ -229,7 +229,7 @@ class Watcher:
     """
 
     system: System
-    criterion: Criterion
+    criterion: Criterion | None
     alpha: float = ALPHA
     growth: float = GROWTH
     first: float = FIRST
@@ -310,10 +310,15 @@ class Watcher:
             next_look=self._next_length(),
             decision=hold.decision,
             decided_at=hold.decided_at,
-            practice_left=max(0.0, self.criterion.hold - phase.duration),
+            practice_left=max(0.0, self._next_stand(phase.duration) - phase.duration),
             is_practice_met=hold.is_practice_met,
             remark=remark,
         )
+
+    def _next_stand(self, length: float) -> float:
+        """Return the length that the criterion asks for: of the stands in turn, the next one's. [s]"""
+        stands = criteria.unasked() if self.criterion is None else (self.criterion,)
+        return min((stand.hold for stand in stands if stand.hold > length), default=max(s.hold for s in stands))
 
     def _next_length(self) -> float:
         return max(self.first, self._hold.last_length * self.growth)
@@ -364,8 +369,9 @@ class Watcher:
         pulls = fit_pulls(log, phases, system)
         examined = examine_hold(log, phase, system, students_level(level, phase.duration), phases=phases,
                                 pumpdowns=pulls, stated_level=level)
-        outcome = practice.apply(self.criterion, examined.report.fit, pulls, log, system)
-        case = Case(log, system, phases, pulls, (examined.report,), (), None, 0, self.criterion, outcome)
+        practised = practice.answer(self.criterion, examined.report.fit, pulls, log, system, earlier=phase.earlier)
+        case = Case(log, system, phases, pulls, (examined.report,), (), None, 0, practised.criterion,
+                    practised.outcome, practised.others)
         return examined, case
 
     def _decisive_length(self, log: PressureLog, examined: ExaminedHold) -> float:

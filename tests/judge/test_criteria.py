@@ -84,9 +84,11 @@ def test_the_rest_of_the_others():
     assert "steadily" in criteria.load("field-line").unquantified
 
 
-def test_the_default_is_the_one_hour_stand():
+def test_the_stands_that_judge_unasked_come_first_the_longest_in_front():
+    assert [stand.name for stand in criteria.unasked()] == ["one-hour-stand", "ceiling-20-min", "field-line"]
+    assert [stand.hold for stand in criteria.unasked()] == [3600.0, 1200.0, 600.0]
+    assert criteria.names()[:3] == tuple(stand.name for stand in criteria.unasked())
     assert criteria.load() == criteria.load("one-hour-stand")
-    assert criteria.names()[0] == "one-hour-stand"
 
 
 def test_every_criterion_states_its_source_and_standing():

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from decay.judge import criteria, practice
-from decay.judge.answer import CriterionOutcome
+from decay.judge.answer import CriterionOutcome, Part
 from decay.quantities import MICRON
 from decay.system import System
 from tests.judge.factories import ISOLATION, make_fit, make_log, make_pull
@@ -200,3 +200,74 @@ def test_one_odd_low_reading_is_no_target_reached():
         criteria.load(), make_fit(start=400.0), (make_pull(),), replace(log, pressure=pressure), WARM
     )
     assert (found.met, found.part) == (False, "target")
+
+
+# ------------------------------------------------------------------------------------- how long a hold counts
+
+
+@pytest.mark.parametrize(
+    ("seconds", "earlier", "met"),
+    [(600, 0, True), (590, 0, True), (580, 0, True), (570, 0, None), (570, 10, True), (560, 10, None),
+     (500, 900, None)],
+)
+def test_two_readings_and_the_closing_may_be_missing_and_no_more(seconds, earlier, met):
+    # Readings every 10 s. An uncertain closing lends a tenth of the stand at the most.
+    fit = make_fit(start=290, rise=20, duration=seconds)
+    log = make_log(start=290, rise=20, hold=seconds)
+    found = practice.apply(criteria.load("field-line"), fit, (make_pull(),), log, WARM, earlier=earlier)
+    assert (found.met, found.missing == 0.0) == (met, met is True)
+
+
+def gapped(hold: float, gap: tuple[float, float]) -> Any:
+    """Return a log with a straight rise from 290 by 100 micron, and a gap [s after isolation] without readings."""
+    log = make_log(start=290, rise=100, hold=hold)
+    kept = (log.time <= ISOLATION + gap[0]) | (log.time >= ISOLATION + gap[1])
+    return replace(log, **{n: getattr(log, n)[kept] for n in ("time", "pressure", "line", "is_over_range", "step")})
+
+
+def test_a_gap_is_no_part_of_a_hold():
+    fit = make_fit(start=290, rise=100, duration=700)
+    assert practice.apply(criteria.load("field-line"), fit, (), gapped(700, (200, 300)), WARM).met is True
+    found = practice.apply(criteria.load("field-line"), fit, (), gapped(700, (200, 400)), WARM)
+    assert (found.met, found.part) == (None, Part.LENGTH)
+    assert found.missing == pytest.approx(90.0)  # 700 s, of which 200 hold one distance between readings of 10 s
+    assert "without its gaps" in found.detail
+
+
+def test_a_stand_with_a_gap_goes_on_until_readings_fill_its_length():
+    # 500 micron is reached after 1,200 s of a rise of 210 in 1,200: with a gap of 600 s the 20 minutes end later.
+    fit = make_fit(start=290, rise=315, duration=1800)
+    log = make_log(start=290, rise=315, hold=1800)
+    kept = (log.time <= ISOLATION + 300) | (log.time >= ISOLATION + 900)
+    log = replace(log, **{n: getattr(log, n)[kept] for n in ("time", "pressure", "line", "is_over_range", "step")})
+    found = practice.apply(criteria.load("ceiling-20-min"), fit, (), log, WARM)
+    assert (found.met, found.part) == (False, Part.LINE)
+    assert practice.apply(criteria.load("ceiling-20-min"), fit, (), make_log(start=290, rise=315, hold=1800), WARM).met
+
+
+@pytest.mark.parametrize(
+    ("minutes", "chosen", "met"),
+    [(5, "field-line", None), (10, "field-line", True), (15, "field-line", True), (20, "ceiling-20-min", True),
+     (45, "ceiling-20-min", True), (60, "one-hour-stand", True), (200, "one-hour-stand", True)],
+)
+def test_where_none_is_chosen_the_longest_stand_that_the_hold_answers_judges(minutes, chosen, met):
+    hold = 60.0 * minutes
+    fit, log = make_fit(start=290, rise=20, duration=hold), make_log(start=290, rise=20, hold=hold)
+    found = practice.answer(None, fit, (make_pull(),), log, WARM)
+    assert (found.criterion.name, found.outcome.name, found.outcome.met) == (chosen, chosen, met)
+    assert {found.outcome.name, *(other.name for other in found.others)} == {s.name for s in criteria.unasked()}
+    longer = [other for other in found.others if other.asked > hold + 20]
+    assert all((other.met, other.part) == (None, Part.LENGTH) for other in longer)
+    assert all(other.missing == pytest.approx(other.asked - hold) for other in longer)
+
+
+def test_a_chosen_criterion_judges_however_short_the_hold_is():
+    fit, log = make_fit(start=290, rise=20, duration=700.0), make_log(start=290, rise=20, hold=700.0)
+    found = practice.answer(criteria.load("one-hour-stand"), fit, (make_pull(),), log, WARM)
+    assert (found.outcome.name, found.outcome.met, found.others) == ("one-hour-stand", None, ())
+
+
+def test_the_brief_names_the_reason():
+    assert outcome("one-hour-stand", 310, 50, 3600).brief == "isolated at 310 micron, target 300"
+    assert outcome("one-hour-stand", 290, 300, 3600).brief.startswith("above 500 micron after ")
+    assert outcome("one-hour-stand", 290, 50, 720).brief == "held 12 min of 60 min"

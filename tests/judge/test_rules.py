@@ -14,7 +14,7 @@ from decay.fit.odds import Odds
 from decay.fit.results import JointFit, Plateau
 from decay.fit.rig import rig_test, without_rig
 from decay.interval import Interval
-from decay.judge import criteria, rules
+from decay.judge import criteria, practice, rules
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import SECTIONS, Place
@@ -101,6 +101,13 @@ def with_rig(per_minute: float) -> Case:
     return make_case(leaking_fit(leak=whole), rig=without_rig(whole, test, litre.scaled(6.0)))
 
 
+def unchosen(hold: float) -> Case:
+    """Return a quiet hold of such a length [s] for which no criterion was chosen."""
+    case = make_case(make_fit(duration=hold))
+    practised = practice.answer(None, case.fit, case.pumpdowns, case.log, case.system)
+    return replace(case, criterion=practised.criterion, outcome=practised.outcome, others=practised.others)
+
+
 def with_load(**changes: Any) -> Case:
     """Return a case whose pull stood against pump and hose without anything to say."""
     quiet = GasLoad(0.0, 2.8e-3, (), 2.8e-3, None, Interval(1e-4, 0.0, 1e-4), Interval(1e-4, 1e-4, 1e-4), ())
@@ -143,6 +150,7 @@ CASES: list[tuple[str, Case, Case]] = [
     ("C06", make_case(criterion=criteria.load("older-car-dial")), make_case(criterion=criteria.load("field-line"))),
     ("C07", make_case(), make_case(system=TOLD)),
     ("C08", make_case(criterion=criteria.load("field-line")), None),  # stands always
+    ("C09", unchosen(1200.0), make_case()),
     ("H01", make_case(leaking_fit()), make_case(slow_fit())),
     ("H02", make_case(leaking_fit(), **allow(2.7)), make_case(leaking_fit(), **allow(2.9))),
     ("H03", make_case(leaking_fit(), **allow(2.9)), make_case(leaking_fit(), **allow(3.3))),

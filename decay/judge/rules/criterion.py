@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decay.judge import wording
+from decay.judge.answer import CriterionOutcome, Part
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
@@ -53,7 +54,7 @@ def criterion_not_met(case: Case) -> Answer:
     References
         The source of each criterion is printed with it.
     """
-    if case.outcome.met is not False or case.outcome.part == "target":
+    if case.outcome.met is not False or case.outcome.part is Part.TARGET:
         return ()
     return _finding(case, "C02", Level.FAILS, "Practice not met")
 
@@ -73,7 +74,7 @@ def target_not_reached(case: Case) -> Answer:
     References
         The source of each criterion is printed with it.
     """
-    if case.outcome.met is not False or case.outcome.part != "target":
+    if case.outcome.met is not False or case.outcome.part is not Part.TARGET:
         return ()
     return _finding(case, "C03", Level.FAILS, "Target not met, so the criterion does not apply")
 
@@ -93,7 +94,7 @@ def hold_too_short(case: Case) -> Answer:
     References
         The source of each criterion is printed with it.
     """
-    if case.outcome.met is not None or case.outcome.part != "hold":
+    if case.outcome.met is not None or case.outcome.part is not Part.LENGTH:
         return ()
     return _finding(case, "C04", Level.BLOCKS, "Practice not answered")
 
@@ -114,7 +115,7 @@ def criterion_not_answered(case: Case) -> Answer:
     References
         The source of each criterion is printed with it.
     """
-    if case.outcome.met is not None or case.outcome.part == "hold":
+    if case.outcome.met is not None or case.outcome.part is Part.LENGTH:
         return ()
     return _finding(case, "C05", Level.BLOCKS, "Practice not answered")
 
@@ -138,6 +139,41 @@ def teaching_only(case: Case) -> Answer:
         return ()
     summary = f'"{case.criterion.title}" is for teaching only: no pass rests on it.'
     return (Finding("C06", Level.BLOCKS, summary),)
+
+
+def other_stands(case: Case) -> Answer:
+    """
+    What it looks for
+        A job for which no criterion was chosen: the longest shipped stand that the hold is long enough to answer
+        judges, and how the hold stands against the others is told here.
+    Why it matters
+        No one stand is right for every circuit. A quarter of an hour answers the customary ten minutes and not an
+        hour; both is worth knowing.
+    When it is wrong
+        Where the maker of the machine asks for another one.
+    Example log
+        A hold of twelve minutes: the ten-minute line judges, the one-hour stand needs 48 minutes more.
+    What to do
+        Choose a criterion with --criterion, or hold for as long as the one that counts asks for.
+    References
+        The source of each criterion is printed by `decay criteria`.
+    """
+    if not case.others:
+        return ()
+    summary = (
+        f"No criterion was chosen: the {case.outcome.short} judges, the longest that this hold can answer. "
+        f"{'; '.join(_stands(other) for other in case.others)}."
+    )
+    return (Finding("C09", Level.NOTE, summary),)
+
+
+def _stands(outcome: CriterionOutcome) -> str:
+    """Return how a hold stands against a criterion that does not judge, in a few words."""
+    name = f"{outcome.short[0].upper()}{outcome.short[1:]}"
+    if outcome.met is None and outcome.part is Part.LENGTH:
+        return f"{name}: needs {wording.duration(outcome.missing)} more"
+    word = {True: "met", False: "not met", None: "not answered"}[outcome.met]
+    return f"{name}: {word}" if outcome.met else f"{name}: {word} ({outcome.brief})"
 
 
 def ambient_asked(case: Case) -> Answer:

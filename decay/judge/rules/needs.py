@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decay.impact.hold_length import hold_to_show
 from decay.judge import signs, wording
+from decay.judge.answer import Part
 from decay.judge.case import Case
 from decay.judge.finding import Cause
 
@@ -29,7 +30,7 @@ def wants_locating(case: Case) -> bool:
 
 def wants_deeper_pull(case: Case) -> bool:
     """Tell whether the target was missed."""
-    return case.outcome.met is False and case.outcome.part in ("target", "pump_on")
+    return case.outcome.met is False and case.outcome.part in (Part.TARGET, Part.PUMP_ON)
 
 
 def hold_again_for(case: Case) -> float | None:
@@ -40,7 +41,7 @@ def hold_again_for(case: Case) -> float | None:
     would have shown it is asked for as well, and the longer of the two counts.
     """
     fit = case.fit
-    wanted = [case.criterion.hold] if case.outcome.part == "hold" else []
+    wanted = [case.criterion.hold] if case.outcome.part is Part.LENGTH else []
     if fit is not None and case.cause is not Cause.FREE_WATER:
         power = 1.0 if fit.is_outgassing_seen or case.cause is Cause.UNRESOLVED else 2.0 / 3.0
         if case.allowed is not None and case.leak is not None and case.leak.low <= case.allowed < case.leak.high:

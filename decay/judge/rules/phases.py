@@ -7,13 +7,9 @@ import numpy as np
 from decay.judge import signs, wording
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
+from decay.judge.length import gaps
 from decay.judge.rules.rule import Answer
 from decay.phases.phase import NO_RISE, Kind
-
-# A distance between readings this many times the usual one is a gap.
-GAP = 5.0
-# A gap shorter than this share of the hold leaves its shape readable.
-SMALL_SHARE = 0.02
 
 
 def no_usable_hold(case: Case) -> Answer:
@@ -84,18 +80,18 @@ def readings_missing(case: Case) -> Answer:
     fit = case.fit
     if fit is None:
         return None
-    time = case.log.time[(case.log.time >= fit.start) & (case.log.time <= fit.end)]
-    gaps = np.diff(time)
-    large = gaps > max(GAP * case.log.sampling, SMALL_SHARE * fit.duration)
-    if not large.any():
+    starts, lengths = gaps(case.log, fit)
+    if not len(starts):
         return ()
-    first = int(np.argmax(large))
+    missing = float(lengths.sum())
+    count = f"{len(starts)} gaps," if len(starts) > 1 else "a gap of"
     summary = (
-        f"Readings are missing in the hold: {int(large.sum())} gap(s), {wording.duration(float(gaps[large].sum()))} "
-        f"of {wording.duration(fit.duration)}."
+        f"Readings are missing in the hold: {count} {wording.duration(missing)} of "
+        f"{wording.duration(fit.duration)}."
     )
-    evidence = {"missing_s": float(gaps[large].sum())}
-    return (Finding("P03", Level.CAVEAT, summary, evidence, (float(time[first]), float(time[first + 1]))),)
+    evidence = {"missing_s": missing}
+    span = (float(starts[0]), float(starts[0] + lengths[0]))
+    return (Finding("P03", Level.CAVEAT, summary, evidence, span),)
 
 
 def over_range_in_hold(case: Case) -> Answer:

@@ -1,0 +1,101 @@
+"""How long a hold counts: the time that readings fill; and when it is as long as a stand asks."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from decay.arrays import FloatArray
+from decay.fit.results import HoldFit
+from decay.judge.criteria import Criterion
+from decay.log.pressure_log import PressureLog
+from decay.phases.phase import Phase
+
+GAP = 5.0
+"""A distance between readings this many times the usual one is a gap; our choice, no source. [-]"""
+SMALL_SHARE = 0.02
+"""A gap shorter than this share of the hold leaves its shape readable; our choice, no source. [-]"""
+READINGS_SHORT = 2.0
+"""Readings by which a hold may fall short: the first and the last of a stand seldom fall on the minute. [-]"""
+CLOSING_SHARE = 0.1
+"""Largest share of a stand that an uncertain closing may lend it; our choice, no source. [-]"""
+
+
+def gaps(log: PressureLog, hold: HoldFit | Phase) -> tuple[FloatArray, FloatArray]:
+    """Return start and length of each stretch of a hold that no reading fills.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The readings; one over range counts as one. [s]
+    hold : HoldFit or Phase
+        Its ends. [s]
+
+    Returns
+    -------
+    tuple of ndarray, shape (m,)
+        Time of the last reading before each gap, and time to the next one. [s]
+    """
+    time = _times(log, hold)
+    distance = np.diff(time)
+    large = distance > max(GAP * log.sampling, SMALL_SHARE * (hold.end - hold.start))
+    return time[:-1][large], distance[large]
+
+
+def filled(log: PressureLog, hold: HoldFit | Phase) -> tuple[FloatArray, FloatArray]:
+    """Return the times of a hold's readings, and the time that readings fill from its start up to each.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The readings; one over range counts as one. [s]
+    hold : HoldFit or Phase
+        Its ends. [s]
+
+    Returns
+    -------
+    tuple of ndarray, shape (n,)
+        Time since the first row of the log, and filled time since the start of the hold: a gap counts as one distance
+        between readings. [s]
+    """
+    time = _times(log, hold)
+    starts, lengths = gaps(log, hold)
+    missing = lengths - log.sampling
+    before = np.searchsorted(starts, time, side="left")
+    return time, time - hold.start - np.concatenate(([0.0], np.cumsum(missing)))[before]
+
+
+def held(log: PressureLog, hold: HoldFit | Phase) -> float:
+    """Return how long a hold was watched, without its gaps. [s]"""
+    _, elapsed = filled(log, hold)
+    return float(elapsed[-1]) if len(elapsed) else 0.0
+
+
+def missing_of(criterion: Criterion, hold: HoldFit | Phase, log: PressureLog, earlier: float = 0.0) -> float:
+    """Return what a hold lacks of the length that a criterion asks for.
+
+    Parameters
+    ----------
+    criterion : Criterion
+        The practice.
+    hold : HoldFit or Phase
+        The hold.
+    log : PressureLog
+        The readings. [s]
+    earlier : float
+        By how much the valve may have closed before the hold is seen to begin. [s]
+
+    Returns
+    -------
+    float
+        0 where it is long enough: short by no more than two readings and what the closing is uncertain. [s]
+    """
+    lacking = criterion.hold - held(log, hold)
+    sampling = log.sampling if np.isfinite(log.sampling) else 0.0
+    slack = READINGS_SHORT * sampling + min(earlier, CLOSING_SHARE * criterion.hold)
+    return lacking if lacking > slack else 0.0
+
+
+def _times(log: PressureLog, hold: HoldFit | Phase) -> FloatArray:
+    inside = (log.time >= hold.start) & (log.time <= hold.end)
+    times: FloatArray = log.time[inside & (np.isfinite(log.pressure) | log.is_over_range)]
+    return times
