@@ -59,8 +59,16 @@ def answer(
     wanted : Criterion or None
         The user's choice; ``None`` for the longest of `criteria.unasked` that the hold is long enough to answer, or
         the shortest where it is long enough for none.
-    hold, pumpdowns, log, system, earlier
-        As for `apply`.
+    hold : HoldFit or Phase or None
+        As for `apply`, like all that follows.
+    pumpdowns : sequence of PumpdownFit
+        The pulls of the log.
+    log : PressureLog
+        The readings. [s, Pa]
+    system : System
+        What the user told us.
+    earlier : float
+        By how much the valve may have closed before the hold is seen to begin. [s]
 
     Returns
     -------
