@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -14,12 +15,19 @@ from decay.impact.impact import Impact
 from decay.interval import Interval
 from decay.judge import signs
 from decay.judge.answer import Basis, CriterionOutcome, HoldReport
+from decay.judge.around import Contradiction, Stretch, contradiction
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
-from decay.judge.verdict import cause_with_joint
+from decay.judge.gross import GrossRise, gross_rise
+from decay.judge.verdict import QUIET, cause_with_joint
 from decay.log.pressure_log import PressureLog
-from decay.phases.phase import Phase
+from decay.phases.phase import Begun, Kind, Phase
 from decay.system import AllowKind, System
+
+HELD = 60.0
+"""A stretch before a gross rise that is shorter belongs to the rise. [s]"""
+HELD_ROWS = 5
+"""The same in rows. [-]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,6 +93,54 @@ class Case:
 
     @property
     def cause(self) -> Cause | None:
+        """The cause of the hold that decides; the whole log may name a gross leak, or contradict a quiet hold."""
+        if self.is_gross_leak:
+            return Cause.LEAK
+        return self.cause_of_hold if self.contradiction is None and self.gross is None else Cause.UNRESOLVED
+
+    @cached_property
+    def gross(self) -> GrossRise | None:
+        """A rise off the gauge's range that no hold came before and that the hold's own fit does not name."""
+        if self.cause_of_hold in (Cause.LEAK, Cause.LEAK_AND_OUTGASSING):
+            return None
+        rise = gross_rise(self.log)
+        if rise is None or self.stretch is None:
+            return rise
+        # After a hold whose closing is known somebody lets gas in: that is no leak.
+        held = rise.start - self.stretch.start
+        is_after = self.stretch.is_closing_known and held > max(HELD, HELD_ROWS * self.log.sampling)
+        # A fit of the rise itself knows more of water than a few readings do.
+        is_judged = self.cause_of_hold not in QUIET and self.stretch.start < rise.end and self.stretch.end > rise.start
+        return None if is_after or (is_judged and not rise.is_beyond_water) else rise
+
+    @property
+    def is_gross_leak(self) -> bool:
+        """Whether a gross leak is named: nothing speaks for water."""
+        if self.gross is None or not self.gross.is_beyond_water:
+            return False
+        pull = pull_before(self.pumpdowns, self.gross.start)
+        return pull is None or not pull.water_suspected
+
+    @cached_property
+    def contradiction(self) -> Contradiction | None:
+        """What in the whole log contradicts that no leak is seen; ``None`` where nothing does or none is claimed."""
+        if self.stretch is None or self.cause_of_hold not in QUIET:
+            return None
+        return contradiction(self.log, self.stretch)
+
+    @property
+    def stretch(self) -> Stretch | None:
+        """The stretch that is judged and the largest steady rise that it allows."""
+        fit, leak = self.fit, self.leak_of_hold
+        if fit is None or leak is None:
+            return None
+        phase = next((p for p in self.phases if p.kind is Kind.HOLD and p.start == fit.start), None)
+        # A hold that is not among the phases found was pointed at by the user.
+        is_known = phase is None or phase.begun not in (Begun.END_OF_FALL, Begun.LOG)
+        return Stretch(fit.start, fit.end, leak.high, fit.noise, is_known)
+
+    @property
+    def cause_of_hold(self) -> Cause | None:
         """The cause of the hold that decides, seen together with the other holds where they share one leak."""
         if self.hold is None:
             return None
@@ -98,7 +154,7 @@ class Case:
     @property
     def is_left_open(self) -> bool:
         """Whether a leak and a slow source, and nothing else, are what the hold that decides cannot tell apart."""
-        if self.hold is None or {self.cause, self.hold.cause} != {Cause.UNRESOLVED}:
+        if self.hold is None or {self.cause, self.hold.cause} != {Cause.UNRESOLVED} or self.gross is not None:
             return False
         fit = self.hold.fit
         is_odd = signs.falls(fit) or signs.accelerates(fit) or not fit.tests.adequate
@@ -112,7 +168,18 @@ class Case:
 
     @property
     def leak(self) -> Interval | None:
-        """The steady rise that the verdict rests on: of all holds where they agree, without the rig's share. [Pa/s]"""
+        """The steady rise that the verdict rests on: of all holds where they agree, without the rig's share. [Pa/s]
+
+        Where the rest of the log contradicts it, or shows a gross rise, it has no upper end.
+        """
+        leak = self.leak_of_hold
+        if self.gross is not None:
+            return self.gross.leak if self.is_gross_leak else replace(self.gross.leak, low=0.0)
+        return leak if leak is None or self.contradiction is None else replace(leak, high=math.inf)
+
+    @property
+    def leak_of_hold(self) -> Interval | None:
+        """The same by the judged stretch alone, whatever the rest of the log shows. [Pa/s]"""
         return self.whole_leak if self.rig is None else self.rig.leak
 
     @property
@@ -128,6 +195,8 @@ class Case:
     @property
     def is_leak_seen(self) -> bool:
         """Whether that steady rise counts as seen."""
+        if self.gross is not None or self.contradiction is not None:
+            return self.is_gross_leak
         if self.rig is not None and self.rig.leak.low <= 0.0:
             return False
         if self.joint is not None and self.is_joint:

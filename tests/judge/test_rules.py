@@ -21,6 +21,7 @@ from decay.judge.rules.rule import SECTIONS, Place
 from decay.log.pressure_log import Note
 from decay.quantities import MICRON
 from decay.system import Allowance, AllowKind, System
+from tests.judge import whole_log_cases
 from tests.judge.factories import (
     GOOD_TESTS,
     ISOLATION,
@@ -222,6 +223,7 @@ CASES: list[tuple[str, Case, Case]] = [
     ("S02", no_hold(), make_case()),
     ("S03", make_case(system=replace(TOLD, refrigerant="R-290")), make_case(system=TOLD)),
     ("V01", no_hold(), make_case()),
+    *whole_log_cases.CASES,
 ]
 
 

@@ -11,6 +11,8 @@ from decay.judge.finding import Finding
 from decay.judge.rules import (
     criterion,
     gas_load,
+    gross,
+    guard,
     joint,
     leak,
     limits,
@@ -55,6 +57,9 @@ RULES: tuple[Rule, ...] = (
     Rule("C04", "Hold too short for the criterion", _REASON, criterion.hold_too_short, is_required=True),
     Rule("C05", "Criterion not answered", _REASON, criterion.criterion_not_answered, is_required=True),
     Rule("C06", "Teaching-only criterion", _REASON, criterion.teaching_only),
+    Rule("H25", "Gross leak", _REASON, gross.gross_leak, is_required=True),
+    Rule("P12", "The log contradicts the hold", _REASON, guard.log_contradicts, is_required=True),
+    Rule("P13", "Log ends above the line", _REASON, guard.ends_above_line, is_required=True),
     Rule("P07", "Gauge at zero", _REASON, phases.gauge_at_zero, is_required=True),
     Rule("H01", "Leak seen", _REASON, leak.leak_seen, is_required=True),
     Rule("H02", "Leak larger than allowed", _REASON, leak.leak_above_allowed, is_required=True),

@@ -79,6 +79,8 @@ def leak_seen(case: Case) -> Answer:
     """
     if case.fit is None or case.leak is None or case.cause is None:
         return None
+    if case.gross is not None:
+        return ()  # finding H25 names it
     if case.cause not in (Cause.LEAK, Cause.LEAK_AND_OUTGASSING) or not case.is_leak_seen:
         return ()
     level = Level.FAILS if case.system.allow is None and case.leak.low > 0 else Level.NOTE

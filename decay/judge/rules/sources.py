@@ -130,7 +130,9 @@ def slow_source_or_leak(case: Case) -> Answer:
     fit = case.fit
     if fit is None or case.leak is None or case.cause is None:
         return None
-    has_its_own_finding = signs.falls(fit) or signs.accelerates(fit) or signs.water_is_open(fit, case.pull)
+    has_its_own_finding = (
+        signs.falls(fit) or signs.accelerates(fit) or signs.water_is_open(fit, case.pull) or case.contradiction
+    )
     if case.cause is not Cause.UNRESOLVED or has_its_own_finding:
         return ()
     level = Level.NOTE if case.is_above_allowed_excluded else Level.BLOCKS

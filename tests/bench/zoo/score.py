@@ -18,6 +18,8 @@ from tests.bench.zoo.sheet import Sheet, usual
 from tests.bench.zoo.troubles import WITH_WRONG_READINGS, sheet
 
 DENIED = (Cause.TIGHT, Cause.OUTGASSING)
+WITHHOLDING = ("P12",)
+"""Findings that take the answer back: what the interval of the stretch says is then claimed of nothing."""
 NEAR = 0.25
 """Share of the hold by which its found start may miss the true one."""
 SYSTEM = System(ambient=296.0, ambient_spread=5.0)
@@ -117,7 +119,13 @@ def _said(made: Sheet, analysis: Analysis) -> dict[str, object]:
         and min(r.fit.end, end) - max(r.fit.start, start) >= 0.5 * (end - start)
         for r in analysis.holds
     )
-    if analysis.decisive is not None:
+    gross = next((f for f in verdict.reasons if f.code == "H25"), None)
+    contradicted = any(f.code in WITHHOLDING for f in verdict.reasons)
+    said["is_withheld"] = contradicted
+    if gross is not None:
+        said |= {"low": gross.evidence["leak_low_micron_per_min"] if verdict.cause is Cause.LEAK else 0.0,
+                 "high": float("inf"), "limit": float("inf")}  # fmt: skip
+    elif analysis.decisive is not None:
         fit = analysis.holds[analysis.decisive].fit
         leak = whole_leak(analysis.joint, analysis.decisive, fit) or fit.leak
         together = analysis.joint is not None and leak is analysis.joint.leak

@@ -1,0 +1,79 @@
+"""Findings that hold the answer against the whole log, whatever was taken for pulls and holds."""
+
+from __future__ import annotations
+
+from decay.judge import wording
+from decay.judge.around import Where, end_above
+from decay.judge.case import Case
+from decay.judge.finding import Finding, Level
+from decay.judge.rules.rule import Answer
+from decay.judge.verdict import QUIET
+from decay.quantities import MICRON
+
+
+def log_contradicts(case: Case) -> Answer:
+    """
+    What it looks for
+        A judged stretch that shows no leak, and beside it, without a pull between, readings that rise faster than the
+        stretch allows: before it, so that it is a piece of what was held or the end of the gauge's range; or after it.
+    Why it matters
+        "No leak seen" is said of a system, and so the whole log must agree. A gross leak runs from base to the end of
+        the gauge's range within seconds, and what stands still after it is the range and not the system.
+    When it is wrong
+        When gas was let in slowly, or before anything told that the valve had been closed. A sudden rise off the range
+        or to a twentieth of an atmosphere counts as gas let in, where the closing before it is known.
+    Example log
+        A pull to 80 micron, 20,000 micron forty seconds later, and twenty minutes of 20,000.
+    What to do
+        Say what was held with --hold START..END. If the rise is the hold, look for an open fitting.
+    References
+        None: it follows from what "no leak" means.
+    """
+    found = case.contradiction
+    if found is None or case.stretch is None or case.fit is None:
+        return ()
+    side = "leads up to" if found.where is Where.BEFORE else "follows"
+    top = ("off the gauge's range, " if found.is_over_range else "") + wording.pressure(found.top)
+    judged = f"{wording.clock(case.fit.start)} to {wording.clock(case.fit.end)}"
+    summary = (
+        f"The log contradicts a quiet hold: from {wording.clock(found.start)} to {wording.clock(found.end)} it rises "
+        f"from {wording.pressure(found.bottom)} to {top} ({wording.rate(found.rate)}). That {side} the judged stretch, "
+        f"{judged}, which allows {wording.rate(case.stretch.upper)}."
+    )
+    evidence = {
+        "rise_micron": (found.top - found.bottom) / MICRON,
+        "rise_micron_per_min": found.rate / wording.MICRON_PER_MINUTE,
+        "claimed_high_micron_per_min": case.stretch.upper / wording.MICRON_PER_MINUTE,
+    }
+    return (Finding("P12", Level.BLOCKS, summary, evidence, (found.start, found.end)),)
+
+
+def ends_above_line(case: Case) -> Answer:
+    """
+    What it looks for
+        A hold that meets the criterion in a log that ends above the criterion's line, where nobody let gas in.
+    Why it matters
+        Whatever the judged stretch says, a system that stands above its line at the end has not passed.
+    When it is wrong
+        When the system was opened slowly after the hold, or the gauge was changed.
+    Example log
+        Ten minutes below 1,000 micron, and 1,200 micron when the log ends half an hour later.
+    What to do
+        Say with --hold START..END what belongs to the test.
+    References
+        None.
+    """
+    line = case.outcome.limit
+    if line is None or case.stretch is None or case.fit is None:
+        return ()
+    if case.outcome.met is not True or case.cause not in QUIET:
+        return ()
+    end = end_above(case.log, case.stretch, line)
+    if end is None:
+        return ()
+    summary = (
+        f"The log ends at {wording.pressure(end)}, above the line of {wording.pressure(line)}, and shows no gas let in "
+        f"after the hold, which ends at {wording.clock(case.fit.end)}."
+    )
+    evidence = {"end_micron": end / MICRON, "line_micron": line / MICRON}
+    return (Finding("P13", Level.BLOCKS, summary, evidence, (case.fit.end, float(case.log.time[-1]))),)

@@ -1,0 +1,108 @@
+"""What the whole log decides: an answer that it contradicts is withheld, and what runs off the range is named."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from decay.judge.finding import Cause, Level, Result
+from decay.judge.gross import FASTEST, gross_rise
+from decay.log.pressure_log import Mark, Valve
+from decay.phases.phase import Begun
+from decay.pipeline import judge
+from decay.quantities import MICRON
+from tests.judge.factories import ISOLATION, MICRON_PER_MINUTE, make_case
+from tests.judge.test_rules import found
+from tests.judge.whole_log_cases import (
+    CREEP,
+    PULL,
+    SLOWING,
+    TO_ATMOSPHERE,
+    after_hold,
+    before_hold,
+    flat,
+    log_of,
+    no_hold_then,
+)
+
+
+def test_an_answer_that_the_log_contradicts_is_withheld():
+    assert judge(after_hold(flat(250.0, 600.0))).result is Result.PASS
+    case = after_hold(CREEP)
+    verdict = judge(case)
+    assert verdict.result is Result.INCONCLUSIVE
+    assert verdict.cause is Cause.UNRESOLVED
+    assert case.leak is not None
+    assert math.isinf(case.leak.high)
+    assert not found(case, "H04")
+    (finding,) = found(case, "P12")
+    assert finding.level is Level.BLOCKS
+    assert "0.1 micron/min" in finding.summary  # what the hold claims
+    assert finding.evidence["rise_micron_per_min"] == pytest.approx(8.1, rel=0.02)
+
+
+def test_the_end_of_the_range_after_a_gross_rise_is_never_tight():
+    case = before_hold((250.0, 6_000.0, 12_000.0, 20_000.0))
+    assert case.cause is not Cause.TIGHT
+    assert found(case, "P12")[0].evidence["rise_micron"] > 15_000.0
+
+
+def test_a_valve_that_the_log_says_was_opened_explains_the_rise():
+    opened = Mark(ISOLATION + 3600.0 + 5.0, Valve.OPEN)
+    unknown = after_hold(TO_ATMOSPHERE, begun=Begun.END_OF_FALL)
+    assert found(unknown, "P12")
+    marked = make_case(unknown.fit, log=_with_marks(unknown.log, opened), phases=unknown.phases)
+    assert not found(marked, "P12")
+
+
+def _with_marks(log, *marks):
+    return replace(log, marks=marks)
+
+
+@pytest.mark.parametrize("rate", [4_000.0, 15_000.0, 60_000.0])
+@pytest.mark.parametrize("sampling", [1.0, 5.0])
+def test_a_gross_leak_is_named_with_a_bound_below_its_rate(rate, sampling):
+    rise = 250.0 + np.arange(0.3 * sampling, 1e4, sampling) * rate / 60.0
+    case = no_hold_then(rise[rise < 25_000.0], sampling)
+    verdict = judge(case)
+    assert verdict.result is Result.FAIL
+    assert verdict.cause is Cause.LEAK
+    assert case.leak is not None
+    assert 0.6 * rate <= case.leak.low / MICRON_PER_MINUTE <= rate
+    assert math.isinf(case.leak.high)
+    assert found(case, "H25")[0].level is Level.FAILS
+    assert not found(case, "P01")
+
+
+def test_water_that_slows_down_towards_its_saturation_is_not_named_a_leak():
+    """17,500 micron is the saturation of water at 20 °C (IAPWS R7-97: 2339 Pa)."""
+    case = no_hold_then(SLOWING)
+    (finding,) = found(case, "H25")
+    assert finding.level is Level.BLOCKS
+    assert "free water" in finding.summary
+    assert case.cause is Cause.UNRESOLVED
+    assert case.leak is not None
+    assert case.leak.low == 0.0
+
+
+def test_few_readings_below_the_saturation_of_water_name_nothing():
+    case = no_hold_then((9_000.0,), 10.0)
+    assert case.gross is not None
+    assert not case.is_gross_leak
+
+
+def test_a_jump_to_a_low_range_is_no_gross_leak():
+    """Rig and system that meet make a thousand micron in seconds: a gauge that ends there shows nothing gross."""
+    pull = np.minimum(PULL, 1000.0)
+    log = log_of(np.where(PULL > 1000.0, np.nan, pull), (250.0, 535.0, 900.0), np.full(100, np.nan))
+    assert gross_rise(log) is None
+
+
+def test_gas_that_is_let_in_is_too_fast_for_a_leak_unless_the_log_says_closed():
+    log = log_of(PULL, flat(250.0, 20.0), (250.0 + 1.2 * FASTEST / MICRON * 5.0, *np.full(300, np.nan)), 5.0)
+    assert gross_rise(log) is None
+    closed = _with_marks(log, Mark(0.0, Valve.OPEN), Mark(ISOLATION - 10.0, Valve.CLOSED))
+    assert gross_rise(closed) is not None

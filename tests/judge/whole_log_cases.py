@@ -1,0 +1,80 @@
+"""Cases that the whole log decides, whatever was taken for a hold: a raising one and a near miss for each finding."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from decay.judge.case import Case
+from decay.phases.phase import Begun
+from tests.judge.factories import ISOLATION, make_case, make_fit, make_log, make_phase, rates
+
+HOUR = 3600.0
+
+
+def log_of(before: Any, hold: Any, after: Any = (), sampling: float = 10.0, **changes: Any) -> Any:
+    """Return a log of microns before, in and after a hold that begins where the factories let it; nan is over range."""
+    values = np.concatenate((np.asarray(before, float), np.asarray(hold, float), np.asarray(after, float)))
+    log = make_log(values, sampling=sampling, **changes)
+    return replace(log, time=log.time - sampling * len(np.asarray(before)))
+
+
+def flat(micron: float, seconds: float, sampling: float = 10.0) -> np.ndarray:
+    """Return readings that stand still."""
+    return np.full(int(seconds / sampling), micron)
+
+
+_FALL = 250.0 + 7e5 * np.exp(-np.arange(0.0, ISOLATION, 10.0) / 60.0)
+PULL = np.where(_FALL > 25_000.0, np.nan, _FALL)
+"""Half an hour from above the gauge's range to 250 micron."""
+
+
+def after_hold(after: Any, *, begun: Begun = Begun.READINGS, **fit: Any) -> Case:
+    """Return a quiet hour at 250 micron and what the log shows after it."""
+    made = make_fit(**fit)
+    phase = replace(make_phase(made), begun=begun)
+    return make_case(made, log=log_of(PULL, flat(250.0, made.duration + 10.0), after), phases=(phase,))
+
+
+def before_hold(before: Any) -> Case:
+    """Return a quiet hour, and what the log shows between the pull and it."""
+    before = np.asarray(before, float)
+    level = float(before[-1])
+    fit = make_fit(start=level)
+    return make_case(fit, log=log_of(np.concatenate((PULL, before)), flat(level, HOUR + 10.0)))
+
+
+def no_hold_then(rise: Any, sampling: float = 1.0) -> Case:
+    """Return a pull, a rise, and five minutes at what follows it, with no hold found."""
+    tail = np.full(300, np.nan)
+    return make_case(has_hold=False, log=log_of(PULL, flat(250.0, 20.0), (*rise, *tail), sampling))
+
+
+LOOSE = rates(0.0, 0.0, 5.0)
+CREEP = 250.0 + np.linspace(0.0, 80.0, 60)
+"""Ten minutes at 8 micron/min."""
+TO_ATMOSPHERE = (250.0, 90_000.0, 400_000.0, 760_000.0, 760_000.0, 760_000.0)
+STRAIGHT = np.arange(2_000.0, 24_000.0, 1_000.0)
+"""To a range of 25,000 micron at 60,000 micron/min, in readings of a second."""
+SLOWING = 17_000.0 * (1.0 - np.exp(-np.arange(1.0, 60.0) / 12.0))
+"""Towards the saturation of water at 20 °C (17,500 micron), where this gauge ends."""
+
+CASES: list[tuple[str, Case, Case]] = [
+    # What follows: the hold goes on and rises; near miss: somebody let air in.
+    ("P12", after_hold(CREEP), after_hold(TO_ATMOSPHERE)),
+    # The same sudden rise where nothing tells that the valve had been closed.
+    ("P12", after_hold(TO_ATMOSPHERE, begun=Begun.END_OF_FALL), after_hold(flat(252.0, 600.0))),
+    # What leads up: the end of the range after a gross rise; near miss: rig and system meet.
+    ("P12", before_hold((250.0, 6_000.0, 12_000.0, 20_000.0)), before_hold((250.0, 300.0, 330.0, 340.0))),
+    # A hold cut in pieces, of which the last is judged.
+    ("P12", before_hold(CREEP), before_hold(250.0 + 0.1 * (CREEP - 250.0))),
+    # Slower than the hold excludes, and above the line of 500 micron at the end.
+    ("P13", after_hold(np.linspace(250.0, 620.0, 800), leak=LOOSE),
+     after_hold(np.linspace(250.0, 480.0, 800), leak=LOOSE)),
+    # At 60,000 micron/min off the range; near miss: within a second, as somebody lets air in.
+    ("H25", no_hold_then(STRAIGHT), no_hold_then(())),
+    # After an hour's hold that readings tell the same rise is gas let in.
+    ("H25", no_hold_then(SLOWING), after_hold((*STRAIGHT, *np.full(60, np.nan)))),
+]  # fmt: skip
