@@ -173,12 +173,13 @@ def _is_beyond_water(log: PressureLog, base: int, first: int, top: float) -> boo
     between = between[np.isfinite(log.pressure[between])]
     if len(between) < 2:
         return False
-    time = np.append(log.time[between], log.time[first])
-    pressure = np.append(log.pressure[between], top)
+    time, pressure = log.time[between], log.pressure[between]
+    if top > pressure[-1] or len(between) < 3:
+        time, pressure = np.append(time, log.time[first]), np.append(pressure, top)
     half = int(np.searchsorted(pressure[:-1], 0.5 * (pressure[0] + pressure[-1])))
-    half = min(max(half, 1), len(between) - 1)
+    half = min(max(half, 1), len(pressure) - 2)
     # The end of the range was passed at some time before the first reading beyond it.
-    last = -2 if len(between) - half > 2 else -1
+    last = -2 if len(pressure) - half > 3 else -1
     early = float(pressure[half] - pressure[0]) / float(time[half] - time[0])
     late = float(pressure[last] - pressure[half]) / float(time[last] - time[half])
     if late >= early:

@@ -188,7 +188,10 @@ def examine(case: Case, rules: tuple[Rule, ...] = RULES) -> Examined:
         reasons=tuple(found[Place.REASON]),
         caveats=tuple(found[Place.CAVEAT]),
         next_steps=tuple(found[Place.NEXT_STEP]),
-        unanswered=(unanswered.finding_for({rule.code: rule.title for rule in silent}),) if silent else (),
+        # What asks for a fit has nothing to ask where the log is judged without one.
+        unanswered=(unanswered.finding_for({rule.code: rule.title for rule in silent}),)
+        if silent and case.gross is None
+        else (),
     )
 
 

@@ -26,6 +26,8 @@ def joint_result(case: Case) -> Answer:
         See H01 for when a leak counts as seen.
     """
     joint = case.joint
+    if case.contradiction is not None or case.gross is not None:
+        return ()
     if joint is None or not joint.is_homogeneous:
         return ()
     seen = "a leak is seen" if joint.is_leak_seen else "no leak is seen"

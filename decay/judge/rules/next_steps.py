@@ -177,11 +177,11 @@ def pull_deeper(case: Case) -> Answer:
 def hold_still(case: Case) -> Answer:
     """
     What it looks for
-        A hold that accelerates, falls, or does not follow the model.
+        A hold that accelerates, falls, does not follow the model, or is contradicted by the rest of the log.
     Why it matters
         Its numbers rest on nothing.
     When it is wrong
-        See H12, H13 and H14.
+        See H12, H13, H14 and P12.
     Example log
         A hold during which the sun came round.
     What to do
@@ -190,7 +190,10 @@ def hold_still(case: Case) -> Answer:
         None.
     """
     fit = case.fit
-    if fit is None or (fit.tests.adequate and not signs.falls(fit) and not signs.accelerates(fit)):
+    if fit is None or case.gross is not None:
+        return ()
+    is_undisturbed = fit.tests.adequate and not signs.falls(fit) and not signs.accelerates(fit)
+    if is_undisturbed and case.contradiction is None:
         return ()
     summary = "Hold again undisturbed: steady temperature, valves and hoses left alone, the valve to the pump shut."
     return (Finding("N08", Level.NOTE, summary),)
