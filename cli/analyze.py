@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from decay.errors import LogError
-from decay_cli import console, options, pictures
+from decay_cli import console, defaults, options, pictures
 from decay_cli.exit_codes import EPILOG, ExitCode
 
 if TYPE_CHECKING:
     from decay import Analysis, PressureLog, RigTest, System
 
 
-@click.command(name="analyze", epilog=EPILOG)
+@click.command(name="analyze", cls=defaults.Command, epilog=EPILOG)
 @click.argument("logs", nargs=-1, required=True, metavar="LOG...", shell_complete=options.complete_log)
 @options.job
 @options.rig

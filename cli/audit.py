@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from decay_cli import console, options, pictures
+from decay_cli import console, defaults, options, pictures
 
 if TYPE_CHECKING:
     from decay.audit.collect import Target
@@ -50,7 +50,7 @@ and of the audit itself:
 """
 
 
-@click.command(name="audit", epilog=EPILOG)
+@click.command(name="audit", cls=defaults.Command, epilog=EPILOG)
 @click.argument("paths", nargs=-1, required=True, metavar="PATH...", shell_complete=options.complete_log)
 @options.job
 @click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=options.complete_criterion,

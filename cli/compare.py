@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from decay_cli import console, options, pictures
+from decay_cli import console, defaults, options, pictures
 from decay_cli.exit_codes import ExitCode
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ Exit codes:
 """
 
 
-@click.command(name="compare", epilog=EPILOG)
+@click.command(name="compare", cls=defaults.Command, epilog=EPILOG)
 @click.argument("before")
 @click.argument("after")
 @options.job

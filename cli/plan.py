@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from decay_cli import console, options, pictures
+from decay_cli import console, defaults, options, pictures
 
 if TYPE_CHECKING:
     from decay.plan import Intent
@@ -25,7 +25,7 @@ Exit codes:
 """
 
 
-@click.command(name="plan", epilog=EPILOG)
+@click.command(name="plan", cls=defaults.Command, epilog=EPILOG)
 @options.job
 @click.option("--tube", "tubes", multiple=True, metavar='"BORE x LENGTH"',
               help='Instead of --volume: a tube of it, "9.5 mm bore x 15 m"; may be repeated.')

@@ -10,7 +10,7 @@ from decay.errors import RangeError
 CODES = "codes"
 """The topic that is written from the rules themselves, so that it cannot fall behind."""
 ORDER = (
-    "first-job", "reading-logs", "units", "several-holds", "criteria", CODES, "audit", "teaching", "json", "limits",
+    "first-job", "reading-logs", "units", "several-holds", "criteria", CODES, "audit", "defaults", "teaching", "json", "limits",
     "cautions", "glossary",
 )  # fmt: skip
 

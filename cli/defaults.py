@@ -1,0 +1,157 @@
+"""Defaults of a shop: facts of the job from `decay.toml` beside the logs and from the environment, each one said."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+import click
+from click.core import ParameterSource
+
+from decay_cli import console
+
+FILE = "decay.toml"
+PROJECT = "pyproject.toml"
+LARGEST = 65_536
+"""A file of defaults is no longer than this. [bytes]"""
+PREFIX = "DECAY_"
+
+FACTS = ("volume", "refrigerant", "charge", "allow", "ambient", "gauge_accuracy", "criterion", "pump", "hose")
+READING = ("gauge", "unit", "time_column", "time_unit", "over_range", "temperature_column", "encoding", "delimiter",
+           "decimal")  # fmt: skip
+KNOWN = (*FACTS, *READING)
+"""What may stand there: facts of the job and how its logs are read, never what to write or to replace."""
+
+
+@dataclass(frozen=True, slots=True)
+class Default:
+    """A value with the place it comes from."""
+
+    value: Any
+    source: str
+
+
+class Command(click.Command):
+    """A command whose options may have defaults of the shop; each one that is used is said."""
+
+    def make_context(
+        self, info_name: str | None, args: list[str], parent: click.Context | None = None, **extra: Any
+    ) -> click.Context:
+        """Return the context, with the defaults of the logs' folder and of the environment."""
+        offered = {} if extra.get("resilient_parsing") else offers(self._files(args))
+        names = {_spelt(param): param.name for param in self.params if isinstance(param, click.Option)}
+        own = {names[name]: default.value for name, default in offered.items() if name in names}
+        ctx = super().make_context(info_name, args, parent, default_map=own, **extra)
+        for name, default in offered.items():
+            if name in names and ctx.get_parameter_source(str(names[name])) is ParameterSource.DEFAULT_MAP:
+                option = name.replace("_", "-")
+                console.complain(f'From {default.source}: --{option} "{_shown(default.value)}"')
+        return ctx
+
+    def _files(self, args: Sequence[str]) -> list[Path]:
+        """Return what may be logs and folders on a command line: all but the options with their values."""
+        takes_value = {opt for param in self.params if isinstance(param, click.Option) and not param.is_flag
+                       for opt in param.opts}  # fmt: skip
+        return [Path(arg) for before, arg in zip(("", *args), args, strict=False)
+                if not arg.startswith("-") and before not in takes_value]
+
+
+def _spelt(option: click.Option) -> str:
+    """Return the name by which users know an option."""
+    return max(option.opts, key=len).lstrip("-").replace("-", "_")
+
+
+def _shown(value: Any) -> str:
+    return ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+
+
+def offers(paths: Sequence[Path], environment: dict[str, str] | None = None) -> dict[str, Default]:
+    """Return the defaults that hold for some logs.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+        The logs, or folders of them. Where none of them exists, the working directory's defaults hold.
+    environment : dict, optional
+        Variables ``DECAY_VOLUME`` and the like; the process's own unless given. They go before a file.
+
+    Returns
+    -------
+    dict of str to Default
+        By name.
+
+    Raises
+    ------
+    click.UsageError
+        If a file of defaults cannot be read, names something unknown, or two folders have different ones.
+    """
+    folders = {path if path.is_dir() else path.parent for path in paths if _is_there(path)} or {Path()}
+    found = [defaults for folder in sorted(folders) if (defaults := _beside(folder)) is not None]
+    if any({k: d.value for k, d in one.items()} != {k: d.value for k, d in found[0].items()} for one in found[1:]):
+        raise click.UsageError(
+            f"the logs' folders have different defaults in {FILE}: judge them one folder at a time, or give the options"
+        )
+    offered = dict(found[0]) if found else {}
+    for name in KNOWN:
+        variable = PREFIX + name.upper()
+        text = (os.environ if environment is None else environment).get(variable)
+        if text:
+            offered[name] = Default(text, f"the environment ({variable})")
+    return offered
+
+
+def _is_there(path: Path) -> bool:
+    try:
+        return path.exists()
+    except (OSError, ValueError):  # a name too long, or with a null
+        return False
+
+
+def _beside(folder: Path) -> dict[str, Default] | None:
+    """Return what a folder's file of defaults says; ``None`` where it has none."""
+    for path, table in ((folder / FILE, None), (folder / PROJECT, "tool")):
+        if not path.is_file():
+            continue
+        if table is not None and b"[tool.decay" not in path.read_bytes()[:LARGEST]:
+            continue
+        content = _parsed(path)
+        if table is not None:
+            tools = content.get(table)
+            content = tools.get("decay") if isinstance(tools, dict) else None  # type: ignore[assignment]
+        if isinstance(content, dict):
+            return {_known(name, path): Default(_checked(name, value, path), str(path))
+                    for name, value in content.items()}
+    return None
+
+
+def _parsed(path: Path) -> dict[str, Any]:
+    try:
+        if path.stat().st_size > LARGEST:
+            raise click.UsageError(f"{path}: larger than {LARGEST:,} bytes, which no file of defaults needs to be")
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as problem:
+        raise click.UsageError(f"{path}: the defaults cannot be read: {problem}") from problem
+
+
+def _known(name: str, path: Path) -> str:
+    plain = name.replace("-", "_")
+    if plain in KNOWN:
+        return plain
+    near = get_close_matches(plain, KNOWN, n=1)
+    meant = f' Did you mean "{near[0]}"?' if near else ""
+    raise click.UsageError(f'{path}: there is no default "{name}".{meant} Known: {", ".join(KNOWN)}')
+
+
+def _checked(name: str, value: Any, path: Path) -> Any:
+    if isinstance(value, str):
+        file = path.parent / value
+        is_file = name == "criterion" and value.endswith(".toml") and not Path(value).is_absolute() and file.is_file()
+        return str(file) if is_file else value
+    if name == "over_range" and isinstance(value, list) and all(isinstance(word, str) for word in value):
+        return value
+    raise click.UsageError(f'{path}: "{name}" must be text, for example volume = "3.2 L"; found {value!r}')
