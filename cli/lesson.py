@@ -25,6 +25,10 @@ Further examples that work:
 The hand-out asks before it answers: one thought a page, in grey, to be printed. With --shares it goes on with how
 often the rule is wrong, for the advanced.
 
+A class: `decay simulate --class 12 --out monday` makes logs to hand out, and with what comes back
+  decay lesson --key monday --answers monday_answers.csv
+says who was right, and who was fooled by what.
+
 \b
 Exit codes:
     0  done
@@ -62,6 +66,10 @@ Exit codes:
 @click.option("--shares", is_flag=True,
               help="Go on with a second page: how often the rule is wrong, by Monte Carlo (some 20 seconds).")
 @click.option("--out", metavar="FILE.pdf", help="Pages to print for a class, in grey.")
+@click.option("--key", metavar="FOLDER",
+              help="Grade a class instead: FOLDER is what `decay simulate --class` wrote.")
+@click.option("--answers", multiple=True, metavar="FILE.csv",
+              help="What the class wrote, for --key; may be repeated, and may be a folder.  [default: the key alone]")
 @click.option("--film", metavar="FILE", help="Animate both holds as they grow (.gif; .mp4 where ffmpeg is there).")
 @click.option("--plot", metavar="FILE", help="Picture to write (.png, .svg or .pdf).  [default: lesson.png]")
 @click.option("--no-plot", is_flag=True, help="Write no picture.")
@@ -69,8 +77,8 @@ Exit codes:
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the text.")
 @options.voice
 def lesson(
-    shares: bool, out: str | None, film: str | None, plot: str | None, no_plot: bool, force: bool, as_json: bool,
-    quiet: bool, verbose: bool, ascii_only: bool, **given: Any,
+    shares: bool, out: str | None, key: str | None, answers: tuple[str, ...], film: str | None, plot: str | None,
+    no_plot: bool, force: bool, as_json: bool, quiet: bool, verbose: bool, ascii_only: bool, **given: Any,
 ) -> None:
     """Show two holds that a rule of thumb judges wrongly, and how often it does.
 
@@ -85,6 +93,11 @@ def lesson(
     """
     if plot is not None and no_plot:
         raise click.UsageError("--plot and --no-plot contradict each other: give one of them")
+    if key is not None:
+        _grade(key, answers, as_json, ascii_only, quiet)
+        return
+    if answers:
+        raise click.UsageError("--answers belong to --key FOLDER, the class set that was handed out")
     target = None if no_plot else pictures.destination("lesson", plot, force)
     pages = None if out is None else pictures.named(out, "--out", (".pdf",), force)
     animation = None if film is None else pictures.film(film, force)
@@ -128,6 +141,32 @@ def lesson(
         console.remark(f"Pages to print: {pages}", quiet)
     if animation is not None:
         _animate(terms, pair, animation, force, quiet)
+
+
+def _grade(key: str, answers: tuple[str, ...], as_json: bool, ascii_only: bool, quiet: bool) -> None:
+    """Hold what a class wrote against its key."""
+    from pathlib import Path
+
+    from decay.lesson.grading import grade, read_answers, read_key
+
+    files: list[Path] = []
+    for name in answers:
+        path = Path(name)
+        files += sorted(path.glob("*.csv")) if path.is_dir() else [path]
+    if answers and not files:
+        raise click.UsageError(f"--answers: no file that ends in .csv in {', '.join(answers)}")
+    found = read_answers(files)  # before the logs: a misspelt answer should not cost a long reading
+    entries = read_key(Path(key), lambda log: console.remark(f"Judging {log} ...", quiet))
+    grades = grade(entries, found)
+    if as_json:
+        from decay.report.document import dumps
+        from decay.report.lesson_grades import grades_document
+
+        console.answer(dumps(grades_document(grades)))
+        return
+    from decay.report.lesson_grades import grades_text
+
+    console.answer(grades_text(grades, ascii_only=console.is_plain(ascii_only), width=console.width()))
 
 
 def _animate(terms: Terms, pair: Pair, animation: Path, force: bool, quiet: bool) -> None:

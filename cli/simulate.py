@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import click
+from click.shell_completion import CompletionItem
 
 from decay_cli import console, options
 
@@ -16,20 +17,35 @@ EPILOG = """
 \b
 Further examples that work:
   decay simulate --damp "600 micron" --target "300 micron" --out damp.csv
-  decay simulate sample_logs/jobs/free_water.toml --seed 3 --out wet.csv
+  decay simulate --like leaking_slowly --seed 3 --out van.csv
+  decay simulate --class 12 --seed 7 --out monday
 
 The log is synthetic and says so in its first line. Its truth stands beside it, as a file of the same name that
 ends in .toml. Nothing is overwritten without --force. A dry, tight job leaves no mark when its valve closes, as no
 such job does: with some --damp and a --target that ends the pull while it still falls, the hold shows.
 
+A class set is a folder: "class" in it is to be handed out (logs, a sheet to print, answers.csv to fill in), "key"
+is to be kept. `decay lesson --key FOLDER` grades what came back.
+
 Exit codes: 0 written, 2 usage or a file that cannot be written.
 """
 
 
+def complete_preset(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Complete the name of a preset."""
+    from decay.simulate.presets import preset_names
+
+    return [CompletionItem(name) for name in preset_names() if name.startswith(incomplete)]
+
+
 @click.command(name="simulate", epilog=EPILOG)
 @click.argument("job", required=False, type=click.Path(exists=True, dir_okay=False), metavar="[JOB.toml]")
-@click.option("--out", required=True, type=click.Path(dir_okay=False), metavar="FILE.csv",
-              help="The log to write; compressed if the name ends in .gz.")
+@click.option("--out", metavar="FILE.csv", help="The log to write; compressed if the name ends in .gz.")
+@click.option("--like", metavar="NAME", shell_complete=complete_preset,
+              help='Start from a preset, like "leaking slowly"; other options change it.')
+@click.option("--presets", is_flag=True, help="List the presets.")
+@click.option("--class", "class_size", type=click.IntRange(1, 60), metavar="N",
+              help="Write N logs of mixed truth into the folder --out, for a class.")
 @click.option("--volume", metavar="QUANTITY", help='Gas volume of the system, like "3 L".')
 @click.option("--leak", metavar="QUANTITY", help='True leak as a rise of the isolated volume, like "5 micron/min".')
 @click.option("--damp", metavar="QUANTITY",
@@ -47,30 +63,104 @@ Exit codes: 0 written, 2 usage or a file that cannot be written.
 @click.option("--force", is_flag=True, help="Replace files that exist.")
 @options.voice
 def simulate(
-    job: str | None, out: str, dialect: str | None, unit: str | None, force: bool, quiet: bool, verbose: bool,
-    ascii_only: bool, **given: Any,
+    job: str | None, out: str | None, like: str | None, presets: bool, class_size: int | None, dialect: str | None,
+    unit: str | None, force: bool, quiet: bool, verbose: bool, ascii_only: bool, **given: Any,
 ) -> None:
-    """Write the log of an invented evacuation, with its truth beside it.
+    """Write the log of an invented evacuation, with its truth beside it; or a set of them for a class.
 
     \b
     Example that works:
       decay simulate --leak "5 micron/min" --hold "30 min" --out leaking.csv
 
-    The job is a TOML file of steps and sources, or stands in the options; options replace what the file says.
-    Without either a small dry system is pumped for 40 minutes and held for 30.
+    The job is a TOML file of steps and sources, a preset, or stands in the options; options replace what it says.
+    Without any of them a small dry system is pumped for 40 minutes and held for 30.
     """
+    if presets:
+        _list_presets(ascii_only)
+        return
+    if out is None:
+        raise click.UsageError("--out is missing: name the log to write, for example: --out leaking.csv")
+    if class_size is not None:
+        stated = [name for name, value in (("JOB.toml", job), ("--like", like), ("--dialect", dialect),
+                                           ("--unit", unit)) if value is not None]
+        stated += [f"--{name.replace('_', '-')}" for name, value in given.items()
+                   if name not in ("seed", "damp_time") and value is not None]
+        if stated:
+            raise click.UsageError(f"--class makes its own jobs: leave out {', '.join(stated)}")
+        _write_class(class_size, given["seed"] or 1, out, quiet)
+        return
+    if job is not None and like is not None:
+        raise click.UsageError("JOB.toml and --like both name a job: give one of them")
+    _check_name(out)
+    _write_one(job, out, like, dialect, unit, force, ascii_only, given)
+
+
+def _list_presets(ascii_only: bool) -> None:
+    from textwrap import fill
+
+    from decay.simulate.presets import preset, preset_names
+
+    width = console.width()
+    told = [f"{name}\n{fill(preset(name).about, width, initial_indent='    ', subsequent_indent='    ')}"
+            for name in preset_names()]
+    console.answer("\n".join(told) + "\n", ascii_only)
+
+
+def _check_name(out: str) -> None:
+    """Refuse a name that says the log is something else than text."""
+    from decay.audit.collect import ENDINGS
+
+    if out == "-":
+        raise click.UsageError("--out needs the name of a file: the log and its truth are two files")
+    bare = out.lower().removesuffix(".gz")
+    if not bare.endswith(ENDINGS):
+        raise click.UsageError(
+            f"--out: {out}: a log is text. End its name in {', '.join(ENDINGS)}, packed ones in .gz after that.")
+
+
+def _write_class(count: int, seed: int, out: str, quiet: bool) -> None:
+    from pathlib import Path
+
+    from decay.report.plot_answer_sheet import answer_sheets
+    from decay.report.plot_handout import save_pages
+    from decay.simulate.class_set import HANDED_OUT, KEPT, KEY, class_set, write_class_set
+
+    if Path(out).exists():
+        raise click.UsageError(f"--out: {out} exists. Choose another name for the folder.")
+    console.remark(f"Making {count} logs ...", quiet)
+    logs = class_set(count, seed)
+    sheet = "answer_sheet.pdf"
+
+    def add_sheet(folder: Path) -> None:
+        save_pages(answer_sheets([log.name for log in logs]), folder / sheet, replace=False)
+
+    try:
+        write_class_set(logs, out, add_sheet)
+    except OSError as problem:
+        raise click.UsageError(f"--out: {out}: cannot be written: {problem.strerror or problem}") from problem
+    console.answer(
+        f"{out}/{HANDED_OUT}: hand out. {count} synthetic logs, {sheet} to print, answers.csv to fill in\n"
+        f"{out}/{KEPT}: keep. {KEY} says what each log is\n"
+        f"Grade what comes back: decay lesson --key {out} --answers FILE.csv\n")
+
+
+def _write_one(
+    job: str | None, out: str, like: str | None, dialect: str | None, unit: str | None, force: bool, ascii_only: bool,
+    given: dict[str, Any],
+) -> None:
     from pathlib import Path
 
     from decay.errors import DecayError
     from decay.quantities import MICRON, pressure_unit
     from decay.simulate import Job, JobFile, adjusted, read_job_file, run, truth_path, write_log
+    from decay.simulate.presets import preset
 
-    if out == "-":
-        raise click.UsageError("--out needs the name of a file: the log and its truth are two files")
     try:
         if job is not None and truth_path(Path(out)).resolve() == Path(job).resolve():
             raise click.UsageError(f"the truth beside {out} would replace the job file {job}: choose another --out")
-        file = read_job_file(job) if job is not None else JobFile(Job(name="invented on the command line"))
+        file = JobFile(Job(name="invented on the command line"))
+        if job is not None or like is not None:
+            file = read_job_file(job) if job is not None else preset(str(like))
         canonical = None
         if unit is not None:
             canonical = pressure_unit(unit)

@@ -15,9 +15,9 @@ from decay.report import amounts
 from decay.report.document import document
 from decay.report.text import summary
 from decay.simulate.job import Job, Step
+from decay.simulate.kinds import StepKind
 from decay.simulate.simulated_run import run
 from decay.simulate.sources import Leak, Surface
-from decay.simulate.words import StepKind
 from decay.system import System
 
 PER_MINUTE = MICRON / 60.0

@@ -7,7 +7,7 @@ from inspect import getdoc
 from typing import Any
 
 from decay.audit import trend
-from decay.audit.practice import CHECKS
+from decay.audit.checks import CHECKS
 from decay.judge import rules
 
 _SHARED = frozenset(rules.codes())

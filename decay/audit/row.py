@@ -9,12 +9,12 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from decay.analysis import Analysis
-from decay.audit import practice
+from decay.audit import checks
 from decay.audit.collect import Target, job_name
 from decay.fit.results import PumpdownFit
 from decay.impact.impact import Bracket
 from decay.interval import Interval
-from decay.judge import practice as criterion_practice
+from decay.judge import practice
 from decay.judge.answer import HoldReport
 from decay.judge.case import Case, pull_before
 from decay.judge.criteria import Criterion
@@ -233,8 +233,8 @@ def rows_of(target: Target, analysis: Analysis, criterion: Criterion | None) -> 
     for place, phase in enumerate(phases, 1):
         index = fitted.get(phase.start)
         subject = phase if index is None else analysis.holds[index].fit
-        practised = criterion_practice.answer(criterion, subject, analysis.pumpdowns, log, analysis.system,
-                                              earlier=phase.earlier)
+        practised = practice.answer(criterion, subject, analysis.pumpdowns, log, analysis.system,
+                                    earlier=phase.earlier)
         outcome = practised.outcome
         about_hold: Json = {
             **about_log,
@@ -250,7 +250,7 @@ def rows_of(target: Target, analysis: Analysis, criterion: Criterion | None) -> 
         }
         if index is None:
             why = [f for f in verdict.caveats if f.code == "P02" and f.span is not None and f.span[0] == phase.start]
-            short = practice.length_against(outcome, phase)
+            short = checks.length_against(outcome, phase)
             rows.append(Row(**about_hold, end_micron=_in(phase.end_pressure, MICRON),
                             isolated_at_micron=_in(phase.start_pressure, MICRON), findings=_told([*why, *short])))
         else:
@@ -293,7 +293,7 @@ def _pull(log: PressureLog, phase: Phase, pull: PumpdownFit | None, criterion: C
     return found
 
 
-def _fitted(analysis: Analysis, index: int, practised: criterion_practice.Practice) -> Json:
+def _fitted(analysis: Analysis, index: int, practised: practice.Practice) -> Json:
     report: HoldReport = analysis.holds[index]
     fit, impact = report.fit, report.impact
     # The hold by itself: what all holds say together stands in the log's verdict.
@@ -315,7 +315,7 @@ def _fitted(analysis: Analysis, index: int, practised: criterion_practice.Practi
         "detection_limit_micron_per_min": number(fit.detection_limit / MICRON_PER_MINUTE),
         "detection_limit_laminar_g_per_year": None if detectable is None else _in(detectable[0], GRAM_PER_YEAR),
         "detection_limit_molecular_g_per_year": None if detectable is None else _in(detectable[1], GRAM_PER_YEAR),
-        "findings": _told(practice.examine(case)),
+        "findings": _told(checks.examine(case)),
     }
 
 

@@ -1,14 +1,14 @@
 """An invented evacuation with known truth: `Job` says what is done, `run` does it, `write_log` writes it down."""
 
-from decay.simulate.dialect import DIALECTS, Dialect, TimeForm
-from decay.simulate.equipment import Ambient, Gauge, Pump, Rig
+from decay.simulate.apparatus import Ambient, Gauge, Pump, Rig
 from decay.simulate.job import Job, Step
 from decay.simulate.job_file import JobFile, read_job, read_job_file
+from decay.simulate.kinds import Gas, Place, StepKind
 from decay.simulate.log_file import log_text, truth_path, truth_text, write_log
+from decay.simulate.log_shape import DIALECTS, Dialect, TimeForm
 from decay.simulate.quick_job import adjusted
 from decay.simulate.simulated_run import HoldTruth, SimulatedRun, Stretch, run
 from decay.simulate.sources import FreeWater, Leak, Pool, Surface
-from decay.simulate.words import Gas, Place, StepKind
 
 __all__ = [
     "DIALECTS",

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from math import log, pi, sin
 
 from decay.physics.gas import AIR_MOLAR_MASS, GAS_CONSTANT, WATER_MOLAR_MASS
-from decay.simulate.free_water import WaterBody, saturation_pressure
 from decay.simulate.job import Job, Step
+from decay.simulate.kinds import Gas, Place, StepKind
 from decay.simulate.outgassing_state import GASES, SIDES, PoolState, SurfaceState
 from decay.simulate.transport import Hose, advance_pair
-from decay.simulate.words import Gas, Place, StepKind
+from decay.simulate.water_body import WaterBody, saturation_pressure
 
 MOLAR_MASSES = (AIR_MOLAR_MASS, WATER_MOLAR_MASS, 0.10203, 0.0280134)  # kg/mol; the refrigerant is R-134a
 CHANGE_PER_STEP = 0.03         # relative change of a pressure that one step aims at

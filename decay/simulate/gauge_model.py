@@ -9,7 +9,7 @@ import numpy as np
 
 from decay.arrays import BoolArray, FloatArray
 from decay.quantities import PRESSURE_UNITS
-from decay.simulate.equipment import Gauge
+from decay.simulate.apparatus import Gauge
 
 
 @dataclass(frozen=True, slots=True, eq=False)

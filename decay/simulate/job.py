@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from decay.simulate.equipment import Ambient, Gauge, Pump, Rig
+from decay.simulate.apparatus import Ambient, Gauge, Pump, Rig
+from decay.simulate.kinds import Gas, Place, StepKind, require
 from decay.simulate.sources import FreeWater, Leak, Pool, Surface
-from decay.simulate.words import Gas, Place, StepKind, require
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,10 +11,10 @@ from typing import Any
 
 from decay import quantities
 from decay.errors import CriterionError, DecayError
-from decay.simulate.equipment import Ambient, Gauge, Pump, Rig
+from decay.simulate.apparatus import Ambient, Gauge, Pump, Rig
 from decay.simulate.job import Job, Step
+from decay.simulate.kinds import Gas, Place, StepKind
 from decay.simulate.sources import FreeWater, Leak, Pool, Surface
-from decay.simulate.words import Gas, Place, StepKind
 from decay.system import AllowKind
 
 EXAMPLE = '''    name = "walk-in cooler, bay 4"
@@ -169,6 +169,8 @@ class JobFile:
     ----------
     job : Job
         The job; what the file leaves out is as in the dataclasses.
+    about : str
+        What it shows, in a sentence or two.
     log : mapping
         Its table ``log``: ``file``, ``dialect``, ``unit`` and ``started``, as far as given.
     expected : mapping
@@ -176,6 +178,7 @@ class JobFile:
     """
 
     job: Job
+    about: str = ""
     log: Mapping[str, Any] = field(default_factory=dict)
     expected: Mapping[str, Any] = field(default_factory=dict)
 
@@ -228,6 +231,7 @@ def read_job_file(path: str | os.PathLike[str]) -> JobFile:
         except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
             raise _error(where, "text", f"not a TOML file: {problem}") from problem
     log, expected = data.pop("log", {}), data.pop("expected", {})
+    about = _value(_text, data.pop("about", ""), where, "about")
     for label, table in (("log", log), ("expected", expected)):
         if not isinstance(table, Mapping):
             raise _error(where, label, "expected a table")
@@ -235,7 +239,7 @@ def read_job_file(path: str | os.PathLike[str]) -> JobFile:
         if key not in _LOG:
             raise _error(where, f"log, {key}", f"unknown; known are {', '.join(_LOG)}")
     read = {key: _value(_LOG[key], value, where, f"log, {key}") for key, value in log.items()}
-    return JobFile(job_from_table(data, where), read, expected)
+    return JobFile(job_from_table(data, where), about, read, expected)
 
 
 def job_from_table(data: Mapping[str, Any], where: str = "job") -> Job:

@@ -12,8 +12,8 @@ from pathlib import Path
 from decay.errors import RangeError
 from decay.files import drafted
 from decay.quantities import MICRON, PRESSURE_UNITS
-from decay.simulate.dialect import DIALECTS, Dialect, time_fields, time_names
 from decay.simulate.gauge_model import decimals
+from decay.simulate.log_shape import DIALECTS, Dialect, time_fields, time_names
 from decay.simulate.simulated_run import SimulatedRun
 
 STARTED = datetime(2026, 3, 14, 8, 30)

@@ -1,4 +1,4 @@
-"""Makes every sample log again from its job: ``python -m decay.simulate.make_samples [FOLDER]``."""
+"""Makes every sample log again from its preset: ``python -m decay.simulate.make_samples [FOLDER]``."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from pathlib import Path
 
 from decay.simulate.job_file import read_job_file
 from decay.simulate.log_file import STARTED, write_log
+from decay.simulate.presets import PRESETS
 from decay.simulate.simulated_run import run
 
 
@@ -43,5 +44,5 @@ def make_samples(jobs: Path, target: Path) -> list[Path]:
 
 if __name__ == "__main__":
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else Path("sample_logs")
-    for made in make_samples(folder / "jobs", folder):
+    for made in make_samples(PRESETS, folder):
         sys.stdout.write(f"{made} (synthetic)\n")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from math import expm1, log
 
+from decay.simulate.kinds import Gas, Place, StepKind
 from decay.simulate.sources import Pool, Surface
-from decay.simulate.words import Gas, Place, StepKind
 
 GASES = (Gas.AIR, Gas.WATER, Gas.REFRIGERANT, Gas.NITROGEN)
 SIDES = (Place.SYSTEM, Place.RIG)

@@ -12,8 +12,8 @@ from decay.log.pressure_log import PressureLog
 from decay.simulate.balance import CHANGE_PER_STEP, FIRST_STEP, Balance
 from decay.simulate.gauge_model import Readings, observe
 from decay.simulate.job import Job, Step
+from decay.simulate.kinds import Gas, Place, StepKind
 from decay.simulate.outgassing_state import GASES, SIDES
-from decay.simulate.words import Gas, Place, StepKind
 
 MOST_STEPS = 200_000
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from decay.simulate.words import Gas, Place, require
+from decay.simulate.kinds import Gas, Place, require
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,8 +9,8 @@ import pytest
 
 from decay import System, analyze, explain, finding_codes, finding_titles, load_criterion
 from decay.audit import manual
+from decay.audit.checks import CHECKS
 from decay.audit.collect import Target
-from decay.audit.practice import CHECKS
 from decay.audit.row import rows_of
 from decay.judge.rules.rule import SECTIONS
 from decay.quantities import allowance

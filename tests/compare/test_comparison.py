@@ -18,9 +18,9 @@ from decay.report.compare_text import compare_text
 from decay.report.document import dumps
 from decay.report.plot_compare import draw_compare
 from decay.simulate.job import Job, Step
+from decay.simulate.kinds import StepKind
 from decay.simulate.simulated_run import run
 from decay.simulate.sources import Leak, Pool, Surface
-from decay.simulate.words import StepKind
 from decay.system import System
 
 PER_MINUTE = MICRON / 60.0

@@ -14,11 +14,11 @@ from decay.fit.results import Band, Plateau
 from decay.interval import Interval
 from decay.physics import pump
 from decay.pipeline import analyze
-from decay.simulate.equipment import Gauge, Pump, Rig
+from decay.simulate.apparatus import Gauge, Pump, Rig
 from decay.simulate.job import Job
+from decay.simulate.kinds import Place
 from decay.simulate.simulated_run import run
 from decay.simulate.sources import Leak, Surface
-from decay.simulate.words import Place
 from decay.system import System
 
 from .holds import DRY_PULL, PER_MINUTE

@@ -9,11 +9,11 @@ from decay.fit.difference import difference, not_below_zero
 from decay.fit.rig import rig_test, without_rig
 from decay.interval import Interval
 from decay.pipeline import analyze, examine_rig
-from decay.simulate.equipment import Gauge, Rig
+from decay.simulate.apparatus import Gauge, Rig
 from decay.simulate.job import Job
+from decay.simulate.kinds import Place
 from decay.simulate.simulated_run import run
 from decay.simulate.sources import Leak, Surface
-from decay.simulate.words import Place
 from decay.system import System
 
 from .holds import PER_MINUTE, fit_of, hold_log, steady

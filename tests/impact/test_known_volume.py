@@ -16,6 +16,7 @@ from decay.interval import Interval
 from tests.fit.holds import hold_log
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
+PRESETS = SAMPLES.parent / "decay" / "simulate" / "preset_jobs"
 ONE_LITRE = Interval(0.001, 0.00099, 0.00101)
 
 
@@ -69,7 +70,7 @@ def test_expansion_says_what_it_took_for_granted() -> None:
 def pulls() -> list[tuple[Path, str, float]]:
     """Return the sample logs with the rated speed of the pump that made them and their true volume [L]."""
     found = []
-    for job in sorted((SAMPLES / "jobs").glob("*.toml")):
+    for job in sorted(PRESETS.glob("*.toml")):
         text = job.read_text(encoding="utf-8")
         speed = next(line.split('"')[1] for line in text.splitlines() if line.startswith("speed"))
         truth = tomllib.loads((SAMPLES / job.name).read_text(encoding="utf-8"))["truth"]

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from decay.simulate.make_samples import make_samples
+from decay.simulate.presets import PRESETS
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
 LOGS = sorted(p for p in SAMPLES.iterdir() if p.is_file() and p.suffix in (".csv", ".gz"))
@@ -22,14 +23,14 @@ def content(path):
 @pytest.fixture(scope="module")
 def made(tmp_path_factory):
     target = tmp_path_factory.mktemp("samples")
-    make_samples(SAMPLES / "jobs", target)
+    make_samples(PRESETS, target)
     return target
 
 
 def test_each_job_has_its_log_and_its_truth(made):
     standing = {p.name for p in SAMPLES.iterdir() if p.suffix in (".csv", ".gz", ".toml")}
     assert {p.name for p in made.iterdir()} == standing
-    assert len(LOGS) == len(list((SAMPLES / "jobs").glob("*.toml"))) >= 6
+    assert len(LOGS) == len(list(PRESETS.glob("*.toml"))) >= 6
 
 
 @pytest.mark.parametrize("log", LOGS, ids=lambda p: p.name)

@@ -12,6 +12,7 @@ import pytest
 from click.testing import CliRunner
 
 from decay.simulate import DIALECTS
+from decay.simulate.presets import PRESETS
 
 ROOT = Path(__file__).resolve().parents[2]
 _SPEC = importlib.util.spec_from_file_location("simulate_command_under_test", ROOT / "cli" / "simulate.py")
@@ -39,7 +40,7 @@ def test_the_options_make_the_job(tmp_path):
 
 
 def test_a_job_file_brings_its_dialect_and_expectation_and_an_option_drops_the_latter(tmp_path):
-    job = ROOT / "sample_logs" / "jobs" / "leaking_slowly.toml"
+    job = PRESETS / "leaking_slowly.toml"
     assert ask(job, "--out", tmp_path / "a.csv").exit_code == 0
     assert (tmp_path / "a.csv").read_bytes() == (ROOT / "sample_logs" / "leaking_slowly.csv").read_bytes()
     assert "expected" in tomllib.loads((tmp_path / "a.toml").read_text())
