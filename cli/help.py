@@ -1,36 +1,59 @@
-"""`decay help`: the manual's pages, the help of a command, the page of a code."""
+"""`decay help`: the manual's pages, the help of a command, the page of a code; the whole manual as a file."""
 
 from __future__ import annotations
 
 import click
 
-from decay_cli import console, options
+from decay_cli import console, options, pictures
+from decay_cli.exit_codes import MEANINGS
 
 
 @click.command(name="help")
 @click.argument("topic", required=False)
+@click.option("--html", metavar="FILE", help="Write the whole manual as one HTML page.")
+@click.option("--man", metavar="FILE", help="Write the whole manual as a man page, like decay.1.")
+@click.option("--force/--no-clobber", default=False, help="Replace a file that exists.  [default: no-clobber]")
 @options.voice
 @click.pass_context
-def show_help(ctx: click.Context, topic: str | None, quiet: bool, verbose: bool, ascii_only: bool) -> None:
+def show_help(
+    ctx: click.Context, topic: str | None, html: str | None, man: str | None, force: bool, quiet: bool, verbose: bool,
+    ascii_only: bool,
+) -> None:
     """Show the manual's page on TOPIC; also takes a command or a code. Without one, list the topics.
 
     \b
     Example that works:
       decay help first-job
     """
+    if html is None and man is None:
+        console.answer(_topics() if topic is None else _page(ctx.parent, topic), ascii_only)
+        return
+    if topic is not None:
+        raise click.UsageError("--html and --man write the whole manual: leave TOPIC out")
+    if html is not None:
+        _write(html, "--html", ".html", force, quiet)
+    if man is not None:
+        _write(man, "--man", ".1", force, quiet)
+
+
+def _topics() -> str:
+    from decay import manual
+
+    listed = "".join(f"  {name:<14}{title}\n" for name, title in manual.topics().items())
+    return (f"decay help TOPIC, where TOPIC is\n\n{listed}\n"
+            "a command (decay help analyze), or a code (decay help H01).\n")  # fmt: skip
+
+
+def _page(ctx: click.Context | None, topic: str) -> str:
     from decay import RangeError, manual
 
-    if topic is None:
-        listed = "".join(f"  {name:<14}{title}\n" for name, title in manual.topics().items())
-        console.answer(f"decay help TOPIC, where TOPIC is\n\n{listed}\na command (decay help analyze), or a code "
-                       "(decay help H01).\n", ascii_only)
-        return
-    known = topic in manual.ORDER
     try:
-        text = (None if known else _help_of_command(ctx.parent, topic) or _page_of_code(topic)) or manual.page(topic)
+        if topic in manual.ORDER:
+            return manual.page(topic)
+        text = _help_of_command(ctx, topic) or _page_of_code(topic) or manual.page(topic)
     except RangeError as problem:
         raise click.UsageError(str(problem)) from problem
-    console.answer(text.rstrip("\n") + "\n", ascii_only)
+    return text.rstrip("\n") + "\n"
 
 
 def _help_of_command(ctx: click.Context | None, name: str) -> str | None:
@@ -47,3 +70,19 @@ def _page_of_code(name: str) -> str | None:
     from decay.audit.manual import page, titles
 
     return page(name.upper()) if name.upper() in titles() else None
+
+
+def _write(asked: str, option: str, suffix: str, force: bool, quiet: bool) -> None:
+    """Write the whole manual, in the notation that a file's suffix stands for."""
+    from decay import __version__
+    from decay.manual.render import as_html, as_man, save
+    from decay_cli.main import COMMANDS
+
+    target = pictures.named(asked, option, (suffix,), force)
+    if suffix == ".html":
+        text = as_html(__version__)
+    else:
+        text = as_man(__version__, {name: does for name, (_, _, does) in sorted(COMMANDS.items())},
+                      {int(code): means for code, means in MEANINGS.items()})  # fmt: skip
+    save(text, target, replace=force)
+    console.remark(f"Written: {target}", quiet)

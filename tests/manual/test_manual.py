@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+import subprocess
 from pathlib import Path
 
 import pytest
@@ -64,3 +66,42 @@ def test_a_near_miss_is_named():
     assert 'Did you mean "glossary"?' in result.stderr
     with pytest.raises(RangeError, match="Topics: first-job"):
         manual.page("../../errors")
+
+
+def test_the_html_page_holds_every_topic_and_needs_nothing_from_elsewhere(tmp_path):
+    target = tmp_path / "manual.html"
+    shown("--html", str(target))
+    text = target.read_text(encoding="utf-8")
+    assert all(f'<section id="{topic}">' in text for topic in manual.ORDER)
+    assert all(title in text for title in titles().values() if "<" not in title and "'" not in title)
+    for outside in ("http:", "https:", "<script", "<link", "<img", "@import", "url("):
+        assert outside not in text
+
+
+@pytest.mark.skipif(shutil.which("groff") is None, reason="groff is not installed")
+def test_the_man_page_is_taken_without_a_warning(tmp_path):
+    target = tmp_path / "decay.1"
+    shown("--man", str(target))
+    run = subprocess.run(["groff", "-k", "-man", "-ww", "-Tutf8", str(target)], capture_output=True, text=True, check=True)
+    assert "pressure" in run.stdout
+    # A command line of an example may be longer than a page is wide.
+    assert [line for line in run.stderr.splitlines() if "break" not in line and "adjust" not in line] == []
+
+
+def test_the_man_page_lets_no_line_pass_for_an_instruction(tmp_path):
+    target = tmp_path / "decay.1"
+    shown("--man", str(target))
+    known = {".TH", ".SH", ".SS", ".B", ".TP", ".IP", ".PP", ".nf", ".fi", ".RS", ".RE", ".br"}
+    lines = target.read_text(encoding="utf-8").splitlines()
+    assert {line.split(" ")[0] for line in lines if line.startswith((".", "'"))} <= known
+
+
+def test_the_manual_replaces_nothing_unasked_and_takes_no_topic(tmp_path):
+    target = tmp_path / "manual.html"
+    target.write_text("mine")
+    for args in (["--html", str(target)], ["--html", str(tmp_path / "manual.txt")],
+                 ["units", "--man", str(tmp_path / "decay.1")]):
+        assert CliRunner().invoke(decay, ["help", *args]).exit_code == ExitCode.USAGE
+    assert target.read_text() == "mine"
+    shown("--html", str(target), "--force")
+    assert target.read_text().startswith("<!DOCTYPE html>")
