@@ -82,7 +82,8 @@ def test_the_html_page_holds_every_topic_and_needs_nothing_from_elsewhere(tmp_pa
 def test_the_man_page_is_taken_without_a_warning(tmp_path):
     target = tmp_path / "decay.1"
     shown("--man", str(target))
-    run = subprocess.run(["groff", "-k", "-man", "-ww", "-Tutf8", str(target)], capture_output=True, text=True, check=True)
+    command = ["groff", "-k", "-man", "-ww", "-Tutf8", str(target)]
+    run = subprocess.run(command, capture_output=True, text=True, check=True)
     assert "pressure" in run.stdout
     # A command line of an example may be longer than a page is wide.
     assert [line for line in run.stderr.splitlines() if "break" not in line and "adjust" not in line] == []
