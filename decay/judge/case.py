@@ -15,10 +15,11 @@ from decay.impact.impact import Impact
 from decay.interval import Interval
 from decay.judge import signs
 from decay.judge.answer import Basis, CriterionOutcome, HoldReport
-from decay.judge.around import Contradiction, Stretch, contradiction
+from decay.judge.around import Contradiction, Stretch, bottom_rail, contradiction
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
 from decay.judge.gross import GrossRise, gross_rise
+from decay.judge.place import Beside, Fall, fall_at_closing, gauges_beside, widened
 from decay.judge.verdict import QUIET, cause_with_joint
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Begun, Kind, Phase
@@ -96,7 +97,14 @@ class Case:
         """The cause of the hold that decides; the whole log may name a gross leak, or contradict a quiet hold."""
         if self.is_gross_leak:
             return Cause.LEAK
-        return self.cause_of_hold if self.contradiction is None and self.gross is None else Cause.UNRESOLVED
+        return Cause.UNRESOLVED if self.is_withheld or self.gross is not None else self.cause_of_hold
+
+    @property
+    def is_withheld(self) -> bool:
+        """Whether a quiet hold is not believed: the rest of the log or another gauge contradicts it."""
+        if self.contradiction is not None or self.fall is not None:
+            return True
+        return self.cause_of_hold in QUIET and any(other.rises_alone for other in self.beside)
 
     @cached_property
     def gross(self) -> GrossRise | None:
@@ -128,16 +136,46 @@ class Case:
             return None
         return contradiction(self.log, self.stretch)
 
+    @cached_property
+    def fall(self) -> Fall | None:
+        """The fall at the closing that tells of a gauge on the pump's side; ``None`` where a rise told the closing."""
+        if self.stretch is None or self.cause_of_hold not in QUIET:
+            return None
+        is_told_by_rise = self.phase is not None and self.phase.begun is Begun.READINGS
+        return None if is_told_by_rise else fall_at_closing(self.log, self.stretch)
+
+    @cached_property
+    def beside(self) -> tuple[Beside, ...]:
+        """What the log's other gauges show during the judged stretch."""
+        if self.fit is None or not self.log.other_gauges:
+            return ()
+        return gauges_beside(self.log, Stretch(self.fit.start, self.fit.end, 0.0, self.fit.noise, True))
+
+    @property
+    def phase(self) -> Phase | None:
+        """The phase of the hold that decides; ``None`` where the user pointed at it."""
+        if self.fit is None:
+            return None
+        return next((p for p in self.phases if p.kind is Kind.HOLD and p.start == self.fit.start), None)
+
     @property
     def stretch(self) -> Stretch | None:
         """The stretch that is judged and the largest steady rise that it allows."""
         fit, leak = self.fit, self.leak_of_hold
         if fit is None or leak is None:
             return None
-        phase = next((p for p in self.phases if p.kind is Kind.HOLD and p.start == fit.start), None)
-        # A hold that is not among the phases found was pointed at by the user.
-        is_known = phase is None or phase.begun not in (Begun.END_OF_FALL, Begun.LOG)
+        is_known = self.phase is None or self.phase.begun not in (Begun.END_OF_FALL, Begun.LOG)
         return Stretch(fit.start, fit.end, leak.high, fit.noise, is_known)
+
+    @cached_property
+    def bottom(self) -> float | None:
+        """The gauge's lowest number, where it stands there all through the judged stretch. [Pa]"""
+        return None if self.fit is None else bottom_rail(self.log, self.fit.start, self.fit.end)
+
+    @property
+    def hidden(self) -> float:
+        """The steady rise that the bottom of the gauge's range may hide. [Pa/s]"""
+        return 0.0 if self.bottom is None or self.fit is None else self.bottom / self.fit.duration
 
     @property
     def cause_of_hold(self) -> Cause | None:
@@ -175,12 +213,16 @@ class Case:
         leak = self.leak_of_hold
         if self.gross is not None:
             return self.gross.leak if self.is_gross_leak else replace(self.gross.leak, low=0.0)
-        return leak if leak is None or self.contradiction is None else replace(leak, high=math.inf)
+        return leak if leak is None or not self.is_withheld else replace(leak, high=math.inf)
 
-    @property
+    @cached_property
     def leak_of_hold(self) -> Interval | None:
-        """The same by the judged stretch alone, whatever the rest of the log shows. [Pa/s]"""
-        return self.whole_leak if self.rig is None else self.rig.leak
+        """The same by the judged stretch alone, as far as the gauge reads, and the gauges agree. [Pa/s]"""
+        leak = self.whole_leak if self.rig is None else self.rig.leak
+        if leak is None:
+            return None
+        leak = widened(leak, self.beside)
+        return leak if leak.high >= self.hidden else replace(leak, high=self.hidden)
 
     @property
     def whole_leak(self) -> Interval | None:
@@ -195,7 +237,7 @@ class Case:
     @property
     def is_leak_seen(self) -> bool:
         """Whether that steady rise counts as seen."""
-        if self.gross is not None or self.contradiction is not None:
+        if self.gross is not None or self.is_withheld:
             return self.is_gross_leak
         if self.rig is not None and self.rig.leak.low <= 0.0:
             return False
@@ -207,8 +249,8 @@ class Case:
     def detection_limit(self) -> float | None:
         """Smallest leak that would have shown in 95 % of such holds, from the holds that give the leak. [Pa/s]"""
         if self.joint is not None and self.is_joint:
-            return self.joint.detection_limit
-        return None if self.fit is None else self.fit.detection_limit
+            return max(self.joint.detection_limit, self.hidden)
+        return None if self.fit is None else max(self.fit.detection_limit, self.hidden)
 
     @cached_property
     def impact(self) -> Impact | None:

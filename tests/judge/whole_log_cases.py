@@ -9,6 +9,7 @@ import numpy as np
 
 from decay.judge.case import Case
 from decay.phases.phase import Begun
+from decay.quantities import MICRON
 from tests.judge.factories import ISOLATION, make_case, make_fit, make_log, make_phase, rates
 
 HOUR = 3600.0
@@ -46,6 +47,30 @@ def before_hold(before: Any) -> Case:
     return make_case(fit, log=log_of(np.concatenate((PULL, before)), flat(level, HOUR + 10.0)))
 
 
+def at_pump(bottom: float) -> Case:
+    """Return a pull that creeps to 240 micron, drops to another pressure within half a minute, and stands there."""
+    creep = np.linspace(250.0, 240.0, 60)
+    drop = bottom + (240.0 - bottom) * np.exp(-np.arange(1.0, 7.0))
+    fit = make_fit(start=bottom, rise=0.0)
+    log = log_of(np.concatenate((PULL, creep, drop)), flat(bottom, HOUR + 10.0))
+    return make_case(fit, log=log, phases=(replace(make_phase(fit), begun=Begun.END_OF_FALL),))
+
+
+def beside_hold(level: float, rise: float) -> Case:
+    """Return a quiet hour with a second gauge that stands higher by a factor, and rises by itself [micron]."""
+    log = log_of(PULL, 250.0 + np.linspace(0.0, 0.5, 361))
+    other = level * log.pressure
+    held = log.time >= ISOLATION
+    other[held] += np.linspace(0.0, rise, np.count_nonzero(held)) * MICRON
+    return make_case(log=replace(log, other_gauges={"far end": other}))
+
+
+def at_bottom(before: np.ndarray) -> Case:
+    """Return an hour at 40 micron, and the last readings of the pull before it."""
+    fit = make_fit(start=40.0, rise=0.0)
+    return make_case(fit, log=log_of(np.concatenate((PULL, before)), flat(40.0, HOUR + 10.0)))
+
+
 def no_hold_then(rise: Any, sampling: float = 1.0) -> Case:
     """Return a pull, a rise, and five minutes at what follows it, with no hold found."""
     tail = np.full(300, np.nan)
@@ -76,5 +101,11 @@ CASES: list[tuple[str, Case, Case]] = [
     # At 60,000 micron/min off the range; near miss: within a second, as somebody lets air in.
     ("H25", no_hold_then(STRAIGHT), no_hold_then(())),
     # After an hour's hold that readings tell the same rise is gas let in.
+    # A fall within a minute to the pump's own limit, after a pull that had become slow; near miss: the pull goes on.
+    ("P15", at_pump(15.0), at_pump(230.0)),
+    ("P15", beside_hold(1.5, 600.0), beside_hold(1.5, 0.0)),
+    ("P16", beside_hold(1.25, 0.0), beside_hold(1.05, 0.0)),
+    # A gauge whose range ends at 40 micron meets it at full speed; near miss: a pull that slows down to it.
+    ("P14", at_bottom(np.array((300.0, 200.0, 120.0, 70.0))), at_bottom(np.array((43.0, 42.0, 41.0, 41.0)))),
     ("H25", no_hold_then(SLOWING), after_hold((*STRAIGHT, *np.full(60, np.nan)))),
 ]  # fmt: skip

@@ -77,3 +77,32 @@ def ends_above_line(case: Case) -> Answer:
     )
     evidence = {"end_micron": end / MICRON, "line_micron": line / MICRON}
     return (Finding("P13", Level.BLOCKS, summary, evidence, (case.fit.end, float(case.log.time[-1]))),)
+
+
+def gauge_at_bottom(case: Case) -> Answer:
+    """
+    What it looks for
+        A hold that stands at the gauge's lowest number: the pull stopped there at full speed, or the number is as low
+        as gauges go, and hardly a reading of the hold is another.
+    Why it matters
+        Below its range a gauge says how high the pressure was at most. A leak may lift it unseen from nothing to that
+        number, so that the interval reaches at least so far: "tight" means tight to that.
+    When it is wrong
+        When the pressure stood just there: then the true limit is finer.
+    Example log
+        A pull that drops from 40 to 10 micron within ten seconds, and half an hour of 10.
+    What to do
+        Hold for longer, or use a gauge that reads lower.
+    References
+        None: it follows from what the end of a range means.
+    """
+    if case.fit is None:
+        return None
+    if case.bottom is None:
+        return ()
+    summary = (
+        f"The gauge stands at its lowest number, {wording.pressure(case.bottom)}: below it a leak of up to "
+        f"{wording.rate(case.hidden)} may hide in {wording.duration(case.fit.duration)}, and nothing finer is said."
+    )
+    evidence = {"bottom_micron": case.bottom / MICRON, "hidden_micron_per_min": case.hidden / wording.MICRON_PER_MINUTE}
+    return (Finding("P14", Level.CAVEAT, summary, evidence, (case.fit.start, case.fit.end)),)

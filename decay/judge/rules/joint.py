@@ -26,7 +26,7 @@ def joint_result(case: Case) -> Answer:
         See H01 for when a leak counts as seen.
     """
     joint = case.joint
-    if case.contradiction is not None or case.gross is not None:
+    if case.is_withheld or case.gross is not None:
         return ()
     if joint is None or not joint.is_homogeneous:
         return ()

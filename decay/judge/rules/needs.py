@@ -17,7 +17,7 @@ def wants_drying(case: Case) -> bool:
     """Tell whether drying further is the next step."""
     if case.cause in (Cause.FREE_WATER, Cause.LEAK_AND_OUTGASSING):
         return True
-    if case.contradiction is not None:
+    if case.is_withheld:
         return False
     if any(pull.water_suspected for pull in case.pumpdowns):
         return True
@@ -50,7 +50,7 @@ def hold_again_for(case: Case) -> float | None:
             aim = max(fit.detection_limit, case.leak.high) / max(case.allowed, 1e-12)
             shown_by = hold_to_show(fit, case.log, case.allowed, case.ambient)
             wanted.append(max(fit.duration * max(1.5, aim**power), shown_by.length))
-        is_open = case.cause is Cause.UNRESOLVED and case.contradiction is None and case.gross is None
+        is_open = case.cause is Cause.UNRESOLVED and not case.is_withheld and case.gross is None
         if is_open and not case.is_above_allowed_excluded:
             steady = signs.steady_rate(fit)
             aim = fit.detection_limit / steady if steady > 0 else 2.0

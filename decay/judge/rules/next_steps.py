@@ -193,7 +193,7 @@ def hold_still(case: Case) -> Answer:
     if fit is None or case.gross is not None:
         return ()
     is_undisturbed = fit.tests.adequate and not signs.falls(fit) and not signs.accelerates(fit)
-    if is_undisturbed and case.contradiction is None:
+    if is_undisturbed and not case.is_withheld:
         return ()
     summary = "Hold again undisturbed: steady temperature, valves and hoses left alone, the valve to the pump shut."
     return (Finding("N08", Level.NOTE, summary),)

@@ -131,7 +131,7 @@ def slow_source_or_leak(case: Case) -> Answer:
     if fit is None or case.leak is None or case.cause is None:
         return None
     has_its_own_finding = (
-        signs.falls(fit) or signs.accelerates(fit) or signs.water_is_open(fit, case.pull) or case.contradiction
+        signs.falls(fit) or signs.accelerates(fit) or signs.water_is_open(fit, case.pull) or case.is_withheld
     )
     if case.cause is not Cause.UNRESOLVED or has_its_own_finding:
         return ()

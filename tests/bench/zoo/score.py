@@ -8,7 +8,6 @@ import numpy as np
 
 from decay.analysis import Analysis
 from decay.errors import LogError
-from decay.judge.case import whole_leak
 from decay.judge.finding import Cause
 from decay.phases.phase import Kind
 from decay.pipeline import analyze
@@ -18,7 +17,7 @@ from tests.bench.zoo.sheet import Sheet, usual
 from tests.bench.zoo.troubles import WITH_WRONG_READINGS, sheet
 
 DENIED = (Cause.TIGHT, Cause.OUTGASSING)
-WITHHOLDING = ("P12",)
+WITHHOLDING = ("P12", "P15")
 """Findings that take the answer back: what the interval of the stretch says is then claimed of nothing."""
 NEAR = 0.25
 """Share of the hold by which its found start may miss the true one."""
@@ -119,18 +118,11 @@ def _said(made: Sheet, analysis: Analysis) -> dict[str, object]:
         and min(r.fit.end, end) - max(r.fit.start, start) >= 0.5 * (end - start)
         for r in analysis.holds
     )
-    gross = next((f for f in verdict.reasons if f.code == "H25"), None)
-    contradicted = any(f.code in WITHHOLDING for f in verdict.reasons)
-    said["is_withheld"] = contradicted
-    if gross is not None:
-        said |= {"low": gross.evidence["leak_low_micron_per_min"] if verdict.cause is Cause.LEAK else 0.0,
-                 "high": float("inf"), "limit": float("inf")}  # fmt: skip
-    elif analysis.decisive is not None:
-        fit = analysis.holds[analysis.decisive].fit
-        leak = whole_leak(analysis.joint, analysis.decisive, fit) or fit.leak
-        together = analysis.joint is not None and leak is analysis.joint.leak
-        limit = analysis.joint.detection_limit if together and analysis.joint else fit.detection_limit
-        said |= {"low": leak.low / RATE, "high": leak.high / RATE, "limit": limit / RATE}
+    said["is_withheld"] = any(f.code in WITHHOLDING for f in verdict.reasons)
+    basis = analysis.basis
+    if basis.leak is not None:
+        limit = float("inf") if basis.detection_limit is None else basis.detection_limit
+        said |= {"low": basis.leak.low / RATE, "high": basis.leak.high / RATE, "limit": limit / RATE}
     return said
 
 

@@ -1,0 +1,188 @@
+"""Where the gauge sits, by what the readings show: on the pump's side of the valve, or beside one that disagrees."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from decay.arrays import FloatArray
+from decay.interval import Interval
+from decay.judge.around import Stretch, margin, whole
+from decay.log.pressure_log import PressureLog
+from decay.quantities import MICRON
+
+QUICK = 60.0
+"""A pump empties the hose between itself and a closed valve within this time. [s]"""
+BEFORE = 300.0
+"""Time before a closing in which the fall shows how slow it had become. [s]"""
+SHORTEST_BEFORE = 60.0
+"""At least so much of it must be in the log. [s]"""
+FALLEN = 0.2
+"""Share of the pressure that goes at the closing at least. [-]"""
+FASTER = 5.0
+"""So many times faster than before it falls at the closing: a pull by itself only slows down. [-]"""
+LATEST = 900.0
+"""The judged stretch may begin so long after the fall. [s]"""
+HIGHEST = 5000.0 * MICRON
+"""Further up a fall that quickens is the pump that takes hold, or the last of the water. [Pa]"""
+DISAGREE = 0.1
+"""Share by which two gauges may differ: the trade's gauges are good to 5 or 10 %, by their makers' data in general."""
+SIDE = 0.2
+"""A gauge whose rise is less than this share of the other's does not see the same volume. [-]"""
+FEWEST = 8
+"""Readings that both gauges must have in the stretch. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Fall:
+    """A fall that quickens after the pull had become slow.
+
+    Parameters
+    ----------
+    start, end : float
+        When. [s]
+    top, bottom : float
+        From which pressure to which. [Pa]
+    """
+
+    start: float
+    end: float
+    top: float
+    bottom: float
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Another gauge of the same log during the judged stretch.
+
+    Parameters
+    ----------
+    name : str
+        Its column.
+    level : float
+        Its reading over the judged gauge's, the median of the stretch. [-]
+    rate, own_rate : float
+        Mean rise of it and of the judged gauge. [Pa/s]
+    """
+
+    name: str
+    level: float
+    rate: float
+    own_rate: float
+
+    @property
+    def is_apart(self) -> bool:
+        """Whether it differs by more than two gauges may."""
+        return abs(self.level - 1.0) > DISAGREE
+
+    @property
+    def is_on_pump_side(self) -> bool:
+        """Whether it stands lower and does not follow the rise: the pump's side of the valve."""
+        return self.level < 1.0 - DISAGREE and self.own_rate > 0.0 and self.rate < SIDE * self.own_rate
+
+    @property
+    def rises_alone(self) -> bool:
+        """Whether it stands higher and rises where the judged gauge does not: then that one is on the pump's side."""
+        return self.level > 1.0 + DISAGREE and self.rate > 0.0 and self.own_rate < SIDE * self.rate
+
+
+def fall_at_closing(log: PressureLog, stretch: Stretch) -> Fall | None:
+    """Return the sudden fall before a stretch that stands still, as a gauge on the pump's side shows the closing.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The readings. [s, Pa]
+    stretch : Stretch
+        What is judged.
+
+    Returns
+    -------
+    Fall or None
+        ``None`` where the pull before the stretch only slows down.
+    """
+    if len(log.time) < FEWEST:
+        return None
+    pressure = np.maximum(whole(log), 0.5 * log.step)
+    latest = stretch.start + min(QUICK, 0.25 * (stretch.end - stretch.start))
+    near = np.flatnonzero((log.time >= stretch.start - LATEST) & (log.time <= latest))
+    near = near[log.time[near] - log.time[0] >= SHORTEST_BEFORE]
+    if not len(near):
+        return None
+    time, top = log.time[near], pressure[near]
+    bottom = np.interp(time + QUICK, log.time, pressure)
+    span = np.minimum(BEFORE, time - log.time[0])
+    earlier = np.interp(time - span, log.time, pressure)
+    quick = np.log(top / bottom) / QUICK
+    slow = np.maximum(np.log(earlier / top) / span, 0.0)
+    room = np.array([margin(log, p, i, stretch.noise) for p, i in zip(top.tolist(), near.tolist(), strict=True)])
+    is_fall = (quick * QUICK >= -np.log(1.0 - FALLEN)) & (quick > FASTER * slow)
+    is_fall &= (top - bottom > room) & (top < HIGHEST)
+    # What came up a moment before and goes down again is a hump under the pump, or the hold before.
+    is_fall &= earlier >= top - room
+    if not is_fall.any():
+        return None
+    at = int(np.argmax(np.where(is_fall, quick, 0.0)))
+    return Fall(float(time[at]), float(time[at] + QUICK), float(top[at]), float(bottom[at]))
+
+
+def gauges_beside(log: PressureLog, stretch: Stretch) -> tuple[Beside, ...]:
+    """Return what the other gauges of a log show during a stretch.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The readings of all gauges. [s, Pa]
+    stretch : Stretch
+        What is judged.
+
+    Returns
+    -------
+    tuple of Beside
+        One a gauge that has readings there.
+    """
+    inside = (log.time >= stretch.start) & (log.time <= stretch.end)
+    found = []
+    for name, column in log.other_gauges.items():
+        both = inside & np.isfinite(log.pressure) & np.isfinite(column) & (log.pressure > 0) & (column > 0)
+        if np.count_nonzero(both) < FEWEST:
+            continue
+        own, other = log.pressure[both], column[both]
+        ratio = float(np.median(other / own))
+        found.append(Beside(name, ratio, _rate(log.time[both], other), _rate(log.time[both], own)))
+    return tuple(found)
+
+
+def _rate(time: FloatArray, pressure: FloatArray) -> float:
+    """Return the mean rise between the first and the last third, as medians say. [Pa/s]"""
+    third = max(len(time) // 3, 1)
+    rise = float(np.median(pressure[-third:]) - np.median(pressure[:third]))
+    return rise / float(np.median(time[-third:]) - np.median(time[:third]))
+
+
+def widened(leak: Interval, beside: tuple[Beside, ...]) -> Interval:
+    """Return a leak's interval so wide that it holds what either gauge shows.
+
+    Parameters
+    ----------
+    leak : Interval
+        By the judged gauge. [Pa/s]
+    beside : tuple of Beside
+        The other gauges; one that agrees, or that sits on the pump's side, changes nothing.
+
+    Returns
+    -------
+    Interval
+        Never narrower. [Pa/s]
+    """
+    low, high = leak.low, leak.high
+    for other in beside:
+        if not other.is_apart or other.is_on_pump_side:
+            continue
+        scale = other.rate / other.own_rate if other.own_rate > 0.0 and other.rate > 0.0 else other.level
+        if other.rises_alone:
+            high = max(high, (1.0 + DISAGREE) * other.rate)
+            continue
+        low, high = min(low, low * scale), max(high, high * scale)
+    return leak if low == leak.low and high == leak.high else Interval(leak.value, low, high, leak.level)

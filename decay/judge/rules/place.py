@@ -1,0 +1,87 @@
+"""Findings about where the gauge sits: on the pump's side of the valve, or beside one that shows something else."""
+
+from __future__ import annotations
+
+from decay.judge import wording
+from decay.judge.case import Case
+from decay.judge.finding import Finding, Level
+from decay.judge.place import Beside
+from decay.judge.rules.rule import Answer
+from decay.quantities import MICRON
+
+
+def gauge_on_pump_side(case: Case) -> Answer:
+    """
+    What it looks for
+        A quiet stretch after a fall that quickens, though the pull before it had become slow; or another gauge of the
+        log that stands higher and rises while the judged one does not.
+    Why it matters
+        When the valve closes, the pump empties the piece of hose between itself and the valve at once. A gauge that
+        sits there shows the pump from then on, and nothing of the system: whatever leaks, it reads low and flat.
+    When it is wrong
+        Gas ballast that is shut, or a second valve that is opened, makes a pull fall faster as well.
+    Example log
+        A pull that creeps from 260 to 240 micron in ten minutes, drops to 15 in half a minute, and an hour of 15.
+    What to do
+        Put the gauge on the system's side of the valve, as far from the pump as can be reached, and hold again.
+    References
+        Common practice, no source: read the vacuum at the system and not at the pump.
+    """
+    if case.fall is not None:
+        fall = case.fall
+        summary = (
+            f"The pressure falls at the closing, from {wording.pressure(fall.top)} at {wording.clock(fall.start)} to "
+            f"{wording.pressure(fall.bottom)} within a minute, after the pull had become slow: the gauge sits on the "
+            "pump's side of the valve and shows nothing of the system."
+        )
+        evidence = {"top_micron": fall.top / MICRON, "bottom_micron": fall.bottom / MICRON}
+        return (Finding("P15", Level.BLOCKS, summary, evidence, (fall.start, fall.end)),)
+    alone = [other for other in case.beside if other.rises_alone]
+    if not alone or not case.is_withheld or case.fit is None:
+        return ()
+    summary = (
+        f'The gauge "{alone[0].name}" rises by {wording.rate(alone[0].rate)} while the judged one stands, which thus '
+        "sits on the pump's side of the valve and shows nothing of the system. Judge the other with --gauge."
+    )
+    evidence = {"other_micron_per_min": alone[0].rate / wording.MICRON_PER_MINUTE}
+    return (Finding("P15", Level.BLOCKS, summary, evidence, (case.fit.start, case.fit.end)),)
+
+
+def gauges_disagree(case: Case) -> Answer:
+    """
+    What it looks for
+        Another gauge of the log whose readings in the hold differ by more than a tenth from those of the judged one.
+    Why it matters
+        One of the two is wrong, and the readings do not say which. So the interval holds what either shows.
+    When it is wrong
+        A thermal gauge reads vapours higher than one that measures force: then the second is right, and the interval
+        wider than need be.
+    Example log
+        Two gauges in one hold, from 300 to 480 micron and from 375 to 600.
+    What to do
+        Read both at atmosphere and against a third, and judge the better one with --gauge. The interval stays wide.
+    References
+        Gauges of the trade are good to 5 or 10 %, by their makers' data in general.
+    """
+    if case.fit is None:
+        return None
+    apart = [other for other in case.beside if other.is_apart and not other.rises_alone]
+    return tuple(_apart(case, other) for other in apart)
+
+
+def _apart(case: Case, other: Beside) -> Finding:
+    more = wording.number(100.0 * abs(other.level - 1.0), 2)
+    side = "higher" if other.level > 1.0 else "lower"
+    if other.is_on_pump_side:
+        summary = (
+            f'The gauge "{other.name}" reads {more} % {side} and does not follow the rise: it seems to sit on the '
+            "pump's side, and is left aside."
+        )
+    else:
+        summary = (
+            f'The gauge "{other.name}" reads {more} % {side} in the hold and rises by {wording.rate(other.rate)}, the '
+            f"judged one by {wording.rate(other.own_rate)}: the interval holds what either shows."
+        )
+    evidence = {"other_over_judged": other.level, "other_micron_per_min": other.rate / wording.MICRON_PER_MINUTE}
+    span = None if case.fit is None else (case.fit.start, case.fit.end)
+    return Finding("P16", Level.CAVEAT, summary, evidence, span)

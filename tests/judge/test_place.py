@@ -1,0 +1,59 @@
+"""Where the gauge sits: a fall at the closing blocks a pass, and gauges that disagree widen the interval."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from decay.interval import Interval
+from decay.judge.finding import Cause, Level, Result
+from decay.judge.place import Beside, widened
+from decay.pipeline import judge
+from tests.judge.factories import MICRON_PER_MINUTE
+from tests.judge.test_rules import found
+from tests.judge.whole_log_cases import at_bottom, at_pump, beside_hold
+
+
+def test_a_fall_at_the_closing_keeps_a_quiet_hold_from_passing():
+    assert judge(at_pump(230.0)).result is Result.PASS
+    case = at_pump(15.0)
+    verdict = judge(case)
+    assert verdict.result is Result.INCONCLUSIVE
+    assert verdict.cause is Cause.UNRESOLVED
+    assert case.leak is not None
+    assert math.isinf(case.leak.high)
+    (finding,) = found(case, "P15")
+    assert finding.level is Level.BLOCKS
+    assert "pump's side" in finding.summary
+
+
+def test_a_gauge_that_stands_while_another_rises_passes_nothing():
+    case = beside_hold(1.5, 600.0)
+    assert judge(case).result is Result.INCONCLUSIVE
+    assert "--gauge" in found(case, "P15")[0].summary
+
+
+@pytest.mark.parametrize("level", [0.75, 1.25])
+def test_the_interval_holds_what_either_gauge_shows(level):
+    leak = Interval(10.0, 9.0, 11.0)
+    wide = widened(leak, (Beside("other", level, 10.0 * level, 10.0),))
+    assert wide.low <= min(9.0, 9.0 * level)
+    assert wide.high >= max(11.0, 11.0 * level)
+    assert widened(leak, (Beside("other", 1.05, 10.5, 10.0),)) is leak
+
+
+def test_a_gauge_on_the_pumps_side_takes_nothing_from_a_leak_that_the_other_shows():
+    leak = Interval(10.0, 9.0, 11.0)
+    assert widened(leak, (Beside("pump", 0.1, 0.2, 10.0),)) is leak
+
+
+def test_at_the_bottom_of_its_range_a_gauge_says_how_much_may_hide():
+    """40 micron in sixty minutes: 0.67 micron/min."""
+    case = at_bottom(np.array((300.0, 200.0, 120.0, 70.0)))
+    assert case.leak is not None
+    assert case.detection_limit is not None
+    assert case.leak.high / MICRON_PER_MINUTE == pytest.approx(40.0 / 60.0, rel=1e-6)
+    assert case.detection_limit >= case.leak.high
+    assert "0.67 micron/min" in found(case, "P14")[0].summary
