@@ -25,6 +25,7 @@ from decay.judge.case import Case, pull_before, temperature_during, whole_leak
 from decay.judge.criteria import Criterion
 from decay.log.pressure_log import PressureLog
 from decay.log.quality import inspect
+from decay.log.wrong import set_aside
 from decay.phases import find_phases, hold_between
 from decay.phases.phase import Kind, Phase
 from decay.system import System
@@ -270,6 +271,7 @@ def _examine(
 ) -> _Stage:
     """Find the phases of a log and fit each."""
     wanted = criteria.load(criterion) if isinstance(criterion, (str, Path)) else criterion
+    log = set_aside(log)  # a log that was not read from a file may hold wrong readings too
     phases = find_phases(log, inspect(log))
     asked = tuple(p for p in phases if p.kind is Kind.HOLD) if hold is None else (hold_between(log, *hold),)
     pumpdowns = fit_pulls(log, phases, system)

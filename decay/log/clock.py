@@ -252,6 +252,11 @@ def _joined(form: DateForm, day: FloatArray, beside: FloatArray) -> str | None:
     return _moment(dt.datetime(1970, 1, 1), float(day[at[0]] + beside[at[0]]))
 
 
+def later(started: str | None, seconds: float) -> str | None:
+    """Return a moment some seconds after another, ISO 8601."""
+    return None if started is None else _moment(dt.datetime.fromisoformat(started), seconds)
+
+
 def _moment(begin: dt.datetime, seconds: float) -> str | None:
     """Return date and time some seconds after another, ISO 8601, or ``None`` beyond the calendar."""
     try:

@@ -15,15 +15,10 @@ from decay.log.numbers import alike, parse, plain
 from decay.log.options import ReadOptions
 from decay.log.pressure_log import Note
 from decay.log.table import Table
-from decay.log.units import unit_in
+from decay.log.units import PRESSURE_WORDS, Heading, heading, pascals, unit_in
 
 _TIME = re.compile(r"time|date|elapsed|stamp|clock|zeit|datum|uhr|fecha|heure|^\W*(t|s|sec|min|ms|h|hours?)\W*$"
-                   r"|seconds?|\bsec\b|minutes|\bepoch", re.IGNORECASE)
-_PRESSURE = re.compile(
-    r"pres+|vac(?!ancy)|druck|micron|gauge|manometer|chamber|pirani|presion|pression"
-    r"|(^|[_\W])p[0-9]?([_\W]|$)",
-    re.IGNORECASE,
-)
+                   r"|^\W*t[\W_]+(in\W+)?(s|secs?|min|ms|h|hrs?)\W*$|seconds?|\bsec\b|minutes|\bepoch", re.IGNORECASE)
 _SETTING = re.compile(r"set[\s_-]?p|setpoint|(^|[_\W])sp([_\W]|$)|target|limit|alarm|status|state|error|batt|volt|"
                       r"signal|phase|step|cycle", re.IGNORECASE)
 _TEMPERATURE = re.compile(r"temp|ambient|°|deg[\s_]?[cfk]\b|celsius|fahrenheit|kelvin|(^|[_\W])t[a-z]?\d{1,2}([_\W]|$)|"
@@ -52,6 +47,8 @@ class Column:
         Pressure unit in its name, unit line or beside its values.
     values : ndarray, shape (m,)
         Numbers of the sample; ``nan`` where a row has none. [-]
+    unclear : str
+        What in its name or unit line may change the unit's size and was not understood; empty where nothing is.
     role : str
         ``time``, ``pressure``, ``temperature``, ``index``, ``setting``, ``other`` (a quantity that is no pressure)
         or ``""``.
@@ -63,6 +60,7 @@ class Column:
     unit: str | None
     values: np.ndarray
     role: str
+    unclear: str = ""
 
 
 def describe(table: Table) -> tuple[Column, ...]:
@@ -83,9 +81,11 @@ def _describe(table: Table, index: int) -> Column:
         bare = together[0]
     found = [parse(cell, decimal) for cell in (cells if bare is None else filled[:3])]
     values = np.array([np.nan if cell is None else cell.value for cell in found]) if bare is None else bare
-    beside = [unit_in(cell.unit) or unit_in(cell.label) for cell in found if cell is not None]
-    unit = unit_in(table.units[index]) or (unit_in(name) if not name.startswith("column ") else None)
-    if unit is None and beside:
+    told = _told(table.names[index], table.units[index])
+    unit = told.unit
+    is_pressure = name.startswith("column ") or PRESSURE_WORDS.search(name) is not None
+    beside = [unit_in(cell.unit, is_pressure) or unit_in(cell.label) for cell in found if cell is not None]
+    if unit is None and not told.unclear and beside:
         named = [u for u in beside if u]
         unit = named[0] if len(named) > 0.5 * len(beside) else None
     kind = "empty"
@@ -101,7 +101,21 @@ def _describe(table: Table, index: int) -> Column:
         kind = "unit"
     else:
         kind = "words"
-    return Column(index, table.names[index], kind, unit, values, _role(name, kind, unit, values, found))
+    role = _role(name, kind, unit or told.unclear or None, values, found)
+    return Column(index, table.names[index], kind, unit, values, role, told.unclear)
+
+
+def _told(name: str, below: str) -> Heading:
+    """Return what a name and the unit line below it tell of the unit; a factor in the name must not be lost."""
+    if name.startswith("column "):
+        name = ""
+    above = heading(name)
+    told = heading(below, PRESSURE_WORDS.search(name) is not None) if below else above
+    if told.unit is None and not told.unclear:
+        return above
+    if below and above.unit is None and above.unclear:
+        return heading(f"{name} {below}", True)
+    return told
 
 
 def _role(name: str, kind: str, unit: str | None, values: np.ndarray, found: Sequence[object]) -> str:
@@ -117,7 +131,7 @@ def _role(name: str, kind: str, unit: str | None, values: np.ndarray, found: Seq
         return "temperature"
     if _INDEX.match(name) and _counts(finite):
         return "index"
-    if unit is not None or _PRESSURE.search(name) or _PRESSURE.search(texts):
+    if unit is not None or PRESSURE_WORDS.search(name) or PRESSURE_WORDS.search(texts):
         return "pressure"
     if _TIME.search(name) and not name.startswith("column "):
         return "time"
@@ -194,7 +208,7 @@ def choose_pressures(table: Table, columns: tuple[Column, ...], taken: set[int],
         alive = [c for c in pressures if np.nanmin(c.values) >= 0 and np.nanmax(c.values) > np.nanmin(c.values)]
         pressures = alive or pressures
     if not pressures:
-        named = [c for c in columns if c.index not in taken and (unit_in(c.name) or _PRESSURE.search(c.name))]
+        named = [c for c in columns if c.index not in taken and (unit_in(c.name) or PRESSURE_WORDS.search(c.name))]
         wordy = [c for c in named if c.kind == "words"]
         if wordy:
             said = next(row[wordy[0].index] for row in table.sample if row[wordy[0].index])
@@ -237,8 +251,6 @@ def _said(chosen: Column, rest: tuple[Column, ...], why: str) -> Note:
 
 
 def _alike(one: Column, other: Column) -> bool:
-    from decay.log.units import pascals
-
     a, b = one.values, other.values
     if one.unit and other.unit:
         a, b = a * pascals(one.unit), b * pascals(other.unit)

@@ -19,6 +19,7 @@ from decay.log.pressure_log import Note, PressureLog
 from decay.log.steps import step_sizes
 from decay.log.table import Columns, Table, read
 from decay.log.units import pascals
+from decay.log.wrong import set_aside
 
 _OTHER = "other gauge: "
 
@@ -41,12 +42,14 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     3. Turn time cells into seconds and pressure cells into numbers.
     4. Set apart lines that are no data: blank, comments, footers, repeated names.
     5. Leave out rows without a time.
-    6. Judge cells without a number: over range or missing.
-    7. Find the unit and turn readings into pascals; refuse readings below atmosphere.
+    6. Find the unit, where the file states it.
+    7. Judge cells without a number, and numbers that mean none: over range or missing. Turn readings into pascals;
+       refuse readings below atmosphere, and a unit that cannot be.
     8. Work out the step at each reading.
     9. Carry the clock over midnights and clock changes.
     10. Attach temperature and the other gauges.
-    11. Leave out rows with a stray time and rows without a reading, sort, drop doubles.
+    11. Leave out rows with a stray time and rows without a reading, sort, drop doubles; set single wrong readings
+        aside.
 
     A log of a million rows passes through here, so what is done with is let go at once.
 
@@ -95,10 +98,18 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     if not is_data.all():
         columns = {index: column[is_data].reset_index(drop=True) for index, column in columns.items()}
         values, line, seconds = values[is_data], line[is_data], seconds[is_data]
-    values, is_over, said = _readings(values, columns[plan.gauge.index], line, plan, table, options)    # 6
+    size, unit, said = _unit(columns, plan, table, options)                                     # 6
     notes += said
-    in_pascal, unit, size, said = _pascals(values, columns, plan, table, options)                       # 7
-    notes += [*said, *_below_zero(in_pascal, line)]
+    values, is_over, said = _readings(values, size, columns[plan.gauge.index], line, plan, table, options)  # 7
+    notes += said
+    pressure.refuse_gauge(values, size, unit, table, plan.gauge, options.unit)
+    if size is None:
+        unit, note = pressure.infer(values, table, plan.gauge, plan.others)
+        size = pascals(unit)
+        notes.append(note)
+    in_pascal = values * size
+    pressure.refuse_thousandth(in_pascal, table, plan.gauge, options.unit)
+    notes += _below_zero(in_pascal, line)
     step = step_sizes(values, _printed(table, plan.gauge), table.dialect.decimal)                       # 8
     step *= size
     del values, size
@@ -121,7 +132,9 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     is_usable = np.isfinite(held["pressure"]) | is_over                                                 # 11
     is_stray, said = sequence.strays(held["time"], held["line"], is_usable)
     notes += said
-    held["time"] = held["time"] - np.min(held["time"], where=~is_stray, initial=np.inf)
+    begin = float(np.min(held["time"], where=~is_stray, initial=np.inf))
+    started = clock.later(told.started, begin - float(held["time"][0])) if is_stray[0] else told.started
+    held["time"] = held["time"] - begin
     _pick(held, is_usable & ~is_stray)
     picked, said = sequence.in_order(held["time"], held["line"])
     _pick(held, picked)
@@ -129,12 +142,12 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     if len(held["time"]) < 2:
         raise LogError(table.name, "the log has fewer than two readings", "Expected a series of readings.",
                        "Export the whole log.", column=plan.gauge.name)
-    return PressureLog(
+    return set_aside(PressureLog(
         source=table.name, time=held["time"], pressure=held["pressure"], line=held["line"],
         is_over_range=held["is_over_range"], step=held["step"], gauge=plan.gauge.name, unit=unit, rows=count,
-        notes=tuple(notes), temperature=held.get("temperature"), started=None if is_stray[0] else told.started,
+        notes=tuple(notes), temperature=held.get("temperature"), started=started,
         other_gauges={name.removeprefix(_OTHER): held[name] for name in others},
-    )  # fmt: skip
+    ))  # fmt: skip
 
 
 def _pick(held: dict[str, NDArray[Any]], rows: BoolArray | IntArray | None) -> None:
@@ -146,13 +159,17 @@ def _pick(held: dict[str, NDArray[Any]], rows: BoolArray | IntArray | None) -> N
         array.flags.writeable = False
 
 
-def _readings(values: FloatArray, cells: pd.Series, line: IntArray, plan: _Plan, table: Table, options: ReadOptions
-              ) -> tuple[FloatArray, BoolArray, list[Note]]:
+def _readings(values: FloatArray, size: FloatArray | float | None, cells: pd.Series, line: IntArray, plan: _Plan,
+              table: Table, options: ReadOptions) -> tuple[FloatArray, BoolArray, list[Note]]:
     """Return the readings, ``nan`` where there is none, which of them are over range, and what each word was."""
     gone = ~np.isfinite(values)
     values = np.where(gone, np.nan, values)
+    is_declared = words.declared(values, options.over_range, table.dialect.decimal)
+    is_none = words.no_numbers(np.where(is_declared, np.nan, values), size, table.name, plan.gauge.name)
     texts = {row: _text(cells.iat[row]) for row in np.flatnonzero(gone).tolist()}
-    is_over, said = words.over_range(values, texts, line, options.over_range, table.dialect.decimal)
+    texts |= {row: f"{values[row]:g}" for row in np.flatnonzero(is_none).tolist()}
+    values[is_none] = np.nan
+    is_over, said = words.over_range(values, is_declared, texts, line, options.over_range, table.dialect.decimal)
     values[is_over] = np.nan
     is_none, absent = words.sentinels(values, line)
     values[is_none] = np.nan
@@ -164,14 +181,13 @@ def _readings(values: FloatArray, cells: pd.Series, line: IntArray, plan: _Plan,
 
 
 def _below_zero(in_pascal: FloatArray, line: IntArray) -> list[Note]:
-    """Take readings below zero out, and say so."""
+    """Take readings below zero as zero, the foot of the range, and say so."""
     below = in_pascal < 0
     if not below.any():
         return []
-    in_pascal[below] = np.nan
-    count = int(below.sum())
-    return [Note("pressure-negative", f"{count} row(s) hold a pressure below zero and were left out (the zero of the "
-                 "gauge is off).", int(line[int(below.argmax())]), count)]
+    in_pascal[below] = 0.0
+    text = f"{int(below.sum())} reading(s) are below zero and count as 0, below the gauge's range (its zero is off)."
+    return [Note("pressure-negative", text, int(line[int(below.argmax())]))]
 
 
 def _plan(table: Table, options: ReadOptions) -> _Plan:
@@ -220,16 +236,10 @@ def _untimed(is_untimed: BoolArray, line: IntArray) -> list[Note]:
                  len(at))]
 
 
-def _pascals(values: FloatArray, columns: dict[int, pd.Series], plan: _Plan, table: Table, options: ReadOptions
-             ) -> tuple[FloatArray, str, FloatArray | float, list[Note]]:
+def _unit(columns: dict[int, pd.Series], plan: _Plan, table: Table, options: ReadOptions
+          ) -> tuple[FloatArray | float | None, str, list[Note]]:
     beside = columns[plan.unit_column.index] if plan.unit_column is not None else None
-    size, unit, notes = pressure.factors(columns[plan.gauge.index], beside, table, plan.gauge, options.unit)
-    pressure.refuse_gauge(values, unit, table, plan.gauge, options.unit)
-    if size is None:
-        unit, note = pressure.infer(values, table, plan.gauge, plan.others)
-        size = pascals(unit)
-        notes = [note]
-    return values * size, unit, size, notes
+    return pressure.factors(columns[plan.gauge.index], beside, table, plan.gauge, options.unit)
 
 
 def _ordered_clock(plan: _Plan, told: clock.Times, seconds: FloatArray, line: IntArray

@@ -6,7 +6,7 @@ import numpy as np
 
 from decay.arrays import BoolArray, FloatArray
 from decay.log.pressure_log import PressureLog
-from decay.quantities import PRESSURE_UNITS
+from decay.log.units import pascals
 
 FEWEST_RAILED = 5
 ATMOSPHERE = (85e3, 106e3)  # Pa, from 1500 m to a high at sea level
@@ -99,8 +99,8 @@ def _left_behind(log: PressureLog, begin: int, end: int, step: float) -> bool:
 def _is_limit(top: float, unit: str) -> bool:
     """Return whether a pressure is a number at which a display ends: all nines, or round, in one of the log's units."""
     for name in unit.split(", "):
-        size = PRESSURE_UNITS.get(name)
-        digits = f"{top / size:.6g}".replace(".", "").strip("0") if size and "e" not in f"{top / size:.6g}" else ""
+        shown = f"{top / pascals(name):.6g}"
+        digits = shown.replace(".", "").strip("0") if "e" not in shown else ""
         if digits and (len(digits) == 1 or digits in {"12", "15", "25"} or digits.strip("9") == ""):
             return True
     return False

@@ -9,6 +9,8 @@ from decay.log.pressure_log import Note
 
 DAY = 86400.0
 HOUR = 3600.0
+_LEFT_OVER = 3  # rows at an end, apart from the rest by days
+_WHOLE = 20  # rows of a log beside which they are left over
 
 
 def carry_midnights(seconds: FloatArray, line: IntArray) -> tuple[FloatArray, list[Note]]:
@@ -153,9 +155,18 @@ def strays(seconds: FloatArray, line: IntArray, is_usable: BoolArray) -> tuple[B
         return is_stray, []
     is_far = size > limit
     is_stray[1:-1] = is_far[:-1] & is_far[1:] & (np.abs(seconds[2:] - seconds[:-2]) <= limit)
-    # At the ends one neighbour is missing: only a time on the wrong side of it is surely damaged.
+    # At the ends one neighbour is missing: a time on the wrong side of it is surely damaged, and a row or two that
+    # stand days from a whole log are left over from another recording.
     is_stray[0] = change[0] < -limit and not is_far[1]
     is_stray[-1] = change[-1] < -limit and not is_far[-2]
+    kept = np.flatnonzero(~is_stray)
+    if len(kept) >= _WHOLE:
+        is_far = np.abs(np.diff(seconds[kept])) > limit
+        head, tail = np.flatnonzero(is_far[:_LEFT_OVER]), np.flatnonzero(is_far[-_LEFT_OVER:])
+        if len(head):
+            is_stray[kept[: int(head[-1]) + 1]] = True
+        if len(tail):
+            is_stray[kept[int(tail[0]) - _LEFT_OVER :]] = True
     lost = is_stray & is_usable
     if not lost.any():
         return is_stray, []

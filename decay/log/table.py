@@ -169,9 +169,7 @@ def _names(head: list[str], dialect: Dialect) -> tuple[tuple[str, ...], tuple[st
     names: list[str] = []
     units: list[str] = []
     if dialect.header is not None:
-        names = [cell.lstrip("#%! ").strip() for cell in split(head[dialect.header], dialect.delimiter)]
-        if names and not names[0] and head[dialect.header].lstrip()[:1] in "#%!":
-            names = names[1:]
+        names = _split_names(head[dialect.header], dialect)
         if dialect.header + 1 < dialect.first:
             units = split(head[dialect.header + 1], dialect.delimiter)
             if not any(re.search(r"[A-Za-zµ°]", cell) for cell in units):
@@ -183,6 +181,42 @@ def _names(head: list[str], dialect: Dialect) -> tuple[tuple[str, ...], tuple[st
             names[i] = f"{name} (column {i + 1})"
     units += [""] * (dialect.width - len(units))
     return tuple(names), tuple(unit[:LONGEST_NAME] for unit in units[: dialect.width])
+
+
+def _split_names(line: str, dialect: Dialect) -> list[str]:
+    """Return the names in a line, without the mark of a comment or the bracket before the first one.
+
+    Between blanks a name may have its unit apart, as in ``time (s) pressure (mbar)``; names that do not come out at
+    the number of columns would stand over the wrong ones, and are worth less than none.
+    """
+    bare = _without_bracket(re.sub(r"^\s*(?:[#%!;]+|//+)\s*", "", line))
+    names = [name.strip().rstrip(",") for name in split(bare, dialect.delimiter)]
+    if bare != line and names and not names[0] and len(names) > dialect.width:
+        names = names[1:]
+    if dialect.delimiter != " " or len(names) <= dialect.width:
+        return names
+    joined: list[str] = []
+    for name in names:
+        if joined and (name[:1] in "([{/" or joined[-1].count("(") > joined[-1].count(")")
+                       or joined[-1].count("[") > joined[-1].count("]")):
+            joined[-1] += " " + name
+        else:
+            joined.append(name)
+    apart = [name for name in re.split(r"\s{2,}|\t|,", bare.strip()) if name]
+    return next((found for found in (joined, apart) if len(found) == dialect.width), [])
+
+
+def _without_bracket(line: str) -> str:
+    """Return a line without a bracket that is opened before the first name and closed behind the last, or never."""
+    line = line.strip()
+    if line[:1] not in set("[({<"):
+        return line
+    depth = 0
+    for at, mark in enumerate(line):
+        depth += (mark in "[({<") - (mark in "])}>")
+        if depth == 0:
+            return line[1:-1].strip() if at == len(line) - 1 and not re.search(r"^\S{1,4}$", line[1:-1]) else line
+    return line[1:].strip()
 
 
 def read(table: Table, wanted: list[int], text: set[int], dates: dict[int, clock.DateForm]) -> Columns:

@@ -22,6 +22,7 @@ PRESSURE_UNITS: Mapping[str, float] = MappingProxyType(
         "mTorr": TORR / 1000.0,
         "Torr": TORR,
         "mmHg": 1000.0 * MICRON,
+        "mPa": 1e-3,
         "Pa": 1.0,
         "kPa": 1e3,
         "hPa": 100.0,
@@ -45,11 +46,13 @@ THROUGHPUT_UNITS: Mapping[str, float] = MappingProxyType(
 )
 
 _PRESSURE_WORDS = {
-    "micron": "micron microns umhg micronhg micronshg micrometerhg micrometerofmercury micronofmercury"
+    "micron": "micron microns uhg umhg micronhg micrometershg micrometreshg micrometersofmercury"
+    " micrometresofmercury micronshg micrometerhg micrometerofmercury micronofmercury"
     " micronsofmercury umofhg",
     "mTorr": "mtorr millitorr millitorrs",
     "Torr": "torr torrs",
     "mmHg": "mmhg mmofhg millimetersofmercury millimetresofmercury millimeterofmercury",
+    "mPa": "millipascal millipascals",
     "Pa": "pa pascal pascals",
     "kPa": "kpa kilopascal kilopascals",
     "hPa": "hpa hectopascal hectopascals",
@@ -94,9 +97,9 @@ def pressure_unit(text: str) -> str | None:
     ('micron', 'inHg', 'mTorr', None)
     """
     bare = text.strip().strip("[](){}").replace("µ", "u").replace("μ", "u")
-    if bare in ("MPa", "MPA", "mPa", "Mbar", "MBAR"):  # mega or milli: their case is their meaning
-        return None
     word = re.sub(r"[\s._-]+", "", bare).lower()
+    if word == "mpa" or bare == "Mbar":  # mega or milli: their case is their meaning
+        return "mPa" if bare.replace(" ", "").replace("-", "") == "mPa" else None
     if word not in _PRESSURE_NAMES:
         word = re.sub(r"\(?(?:absolute|abs|\(a\))\)?$", "", word)
     return _PRESSURE_NAMES.get(word)

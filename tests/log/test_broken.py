@@ -21,7 +21,7 @@ NOTED = {
     "empty_pressure": ("pressure-missing", 11, 1),
     "nan_pressure": ("pressure-missing", 11, 1),
     "sentinel": ("sentinel-missing", 11, 1),
-    "negative_reading": ("pressure-negative", 17, 1),
+    "negative_reading": ("reading-wrong", 17, 1),
     "unreadable_time": ("time-unreadable", 9, 1),
     "duplicate_time": ("duplicate-time", 10, 1),
     "rows_out_of_order": ("time-disorder", 10, 0),
