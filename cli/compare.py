@@ -16,10 +16,10 @@ if TYPE_CHECKING:
 EPILOG = """
 \b
 Exit codes:
-    0  better, or the same
-    1  worse
+    0  the leak is smaller, or the same
+    1  the leak is larger
     2  usage: an option that makes no sense, or a picture that cannot be written
-    3  cannot tell, or a log without a usable hold
+    3  cannot tell of the leak, or a log without a usable hold
     4  unreadable input
    70  internal error, a fault of this program
   130  interrupted
@@ -49,9 +49,8 @@ def compare(
     Example that works in the project's folder:
       decay compare sample_logs/leak_with_damp.csv sample_logs/tight_but_damp.csv
 
-    The answer is better, same, worse or cannot tell, first for the leak and then for the outgassing. The leak
-    decides; outgassing decides only where the leak is the same. --allow as a rate ("2 micron/min") says how much
-    change still counts as the same.
+    Two answers, each better, same, worse or cannot tell: is the leak smaller, and is the system drier. The exit code is
+    the leak's. --allow ("2 micron/min") says how much change of the leak still counts as the same.
     """
     del verbose
     if plot is not None and no_plot:
@@ -80,7 +79,7 @@ def compare(
 
         pictures.write(draw_compare(comparison), target, force=force, quiet=quiet)
     codes = {Change.WORSE: ExitCode.FAIL, Change.CANNOT_TELL: ExitCode.INCONCLUSIVE}
-    return int(codes.get(comparison.change, ExitCode.PASS))
+    return int(codes.get(comparison.leak.change, ExitCode.PASS))
 
 
 def _analysis(log: str, reading: Any, system: Any, hold: tuple[str, str] | None, quiet: bool) -> Analysis:

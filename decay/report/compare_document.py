@@ -25,8 +25,7 @@ def compare_document(comparison: Comparison) -> Json:
     return {
         "schema_version": SCHEMA_VERSION,
         "comparison": {
-            "change": comparison.change.value.replace(" ", "_"),
-            "because": comparison.because,
+            "reads_zero": comparison.reads_zero,
             "leak": _quantity(comparison.leak, MICRON_PER_MINUTE, "rate_micron_per_min"),
             "outgassing": _quantity(comparison.outgassing, MICRON, "rise_micron"),
             "compared_over_s": number(comparison.span),

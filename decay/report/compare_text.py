@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterable
 
 from decay.compare.comparison import Change, Comparison, Quantity
@@ -12,6 +13,18 @@ from decay.report.charset import clean, to_ascii
 from decay.report.text import CAUSES
 from decay.report.text_layout import Block, Entry
 
+LEAK = {
+    Change.BETTER: "the leak is smaller than it was",
+    Change.SAME: "the leak is the same",
+    Change.WORSE: "the leak is larger than it was",
+    Change.CANNOT_TELL: "the leak may be smaller, the same or larger",
+}
+DRYNESS = {
+    Change.BETTER: "drier: less gas comes off the walls",
+    Change.SAME: "as dry as before",
+    Change.WORSE: "damper: more gas comes off the walls",
+    Change.CANNOT_TELL: "drier or damper cannot be told",
+}
 STYLES = {Change.BETTER: "32;1", Change.SAME: "32;1", Change.WORSE: "31;1", Change.CANNOT_TELL: "33;1"}
 NEVER_SAYS = (
     "A pressure-rise test never says where it leaks, and never tests the system under its working pressure.",
@@ -23,7 +36,7 @@ NEVER_SAYS = (
 def compare_text(
     comparison: Comparison, *, ascii_only: bool = False, color: bool = False, width: int = 88
 ) -> str:
-    """Return the comparison in words.
+    """Return the comparison in words: the two answers first.
 
     Parameters
     ----------
@@ -32,14 +45,14 @@ def compare_text(
     ascii_only : bool
         Plain ASCII.
     color : bool
-        Colour the answer and embolden the headings with ANSI sequences.
+        Colour the answers by the leak's and embolden the headings with ANSI sequences.
     width : int
         Longest line. [characters]
 
     Returns
     -------
     str
-        Several lines, ending in a line feed; the last one repeats the answer.
+        Several lines, ending in a line feed; the last one repeats the answers.
     """
     width = max(width, 40)
     blocks = [
@@ -51,8 +64,10 @@ def compare_text(
         Block("The two holds", list(_holds(comparison))),
         Block("Keep in mind", [Entry("-", text) for text in (*comparison.remarks, *NEVER_SAYS)]),
     ]
-    answer = f"VERDICT: {comparison.change.value.upper()}"
-    lines = [headline(comparison), ""]
+    words = f"leak {comparison.leak.change.value}, dryness {comparison.outgassing.change.value}"
+    head = [line for text in headlines(comparison) for line in textwrap.wrap(text, width)]
+    answer = f"VERDICT: {words.upper()}"
+    lines = [*head, ""]
     for block in blocks:
         lines += [*block.lines(width), ""]
     lines = [clean(line) for line in [*lines, answer]]
@@ -61,14 +76,33 @@ def compare_text(
     if color:
         titles = {clean(block.title) for block in blocks}
         lines = [f"\x1b[1m{line}\x1b[0m" if line in titles else line for line in lines]
-        for i in (0, -1):
-            lines[i] = f"\x1b[{STYLES[comparison.change]}m{lines[i]}\x1b[0m"
+        for i in (*range(len(head)), -1):
+            lines[i] = f"\x1b[{STYLES[comparison.leak.change]}m{lines[i]}\x1b[0m"
     return "\n".join(lines) + "\n"
 
 
-def headline(comparison: Comparison) -> str:
-    """Return the answer and its reason in one line."""
-    return f"{comparison.change.value.upper()}: {comparison.because}"
+def headlines(comparison: Comparison) -> tuple[str, str]:
+    """Return the two answers, each with its ground, one line each."""
+    leak, gas = comparison.leak, comparison.outgassing
+    if comparison.reads_zero:
+        return ("LEAK: cannot tell, the gauge reads zero in one of the holds: check it first",
+                "DRYNESS: cannot tell, for the same reason")
+    rate = _proved(leak, MICRON_PER_MINUTE, "micron/min")
+    rise = _proved(gas, MICRON, f"micron within {amounts.duration(comparison.span)}")
+    return f"LEAK: {LEAK[leak.change]}, {rate}", f"DRYNESS: {DRYNESS[gas.change]}, {rise}"
+
+
+def _proved(quantity: Quantity, unit: float, name: str) -> str:
+    """Say what the difference proves, in the words that its answer needs."""
+    changed = quantity.difference
+    least, most = (amounts.number(abs(end) / unit, 2) for end in (changed.low, changed.high))
+    if quantity.change is Change.BETTER:
+        return f"by {most} to {least} {name}"
+    if quantity.change is Change.WORSE:
+        return f"by {least} to {most} {name}"
+    if quantity.change is Change.SAME:
+        return f"within {amounts.number(max(-changed.low, changed.high) / unit, 2)} {name}"
+    return f"from {least} {name} less to {most} more"
 
 
 def _quantity(quantity: Quantity, unit: float, name: str, label: str) -> Iterable[Entry]:

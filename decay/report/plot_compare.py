@@ -16,7 +16,7 @@ from decay.quantities import MICRON
 from decay.report import amounts
 from decay.report import plot_style as style
 from decay.report.amounts import MICRON_PER_MINUTE
-from decay.report.compare_text import headline
+from decay.report.compare_text import headlines
 from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
 
 BEFORE: dict[str, Any] = {"linestyle": (0, (6, 2.5)), "linewidth": 1.9, "color": "#cf5a45"}
@@ -40,7 +40,8 @@ def draw_compare(comparison: Comparison) -> Figure:
     with our_look():
         figure = Figure(figsize=SIZE, dpi=DOTS_PER_INCH, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.07))
         axes = figure.subplots(3, 1, height_ratios=[4.2, 1.0, 1.0])
-        figure.suptitle(style.wrapped(headline(comparison), 100, 2), x=0.01, ha="left", fontsize=14, fontweight="bold")
+        answers = "\n".join(style.wrapped(text, 100, 2) for text in headlines(comparison))
+        figure.suptitle(answers, x=0.01, ha="left", fontsize=14, fontweight="bold")
         draw_rises(axes[0], comparison)
         draw_quantity(axes[1], comparison.leak, MICRON_PER_MINUTE, "leak: steady rise [micron/min]")
         over = f"outgassing within {amounts.duration(comparison.span)} [micron]"

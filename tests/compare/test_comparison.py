@@ -12,7 +12,7 @@ from decay.analysis import Analysis
 from decay.compare.comparison import Change, compare
 from decay.errors import FitError
 from decay.pipeline import analyze
-from decay.quantities import MICRON
+from decay.quantities import MICRON, allowance
 from decay.report.compare_document import compare_document
 from decay.report.compare_text import compare_text
 from decay.report.document import dumps
@@ -22,6 +22,8 @@ from decay.simulate.kinds import StepKind
 from decay.simulate.simulated_run import run
 from decay.simulate.sources import Leak, Pool, Surface
 from decay.system import System
+
+from .pairs import counted
 
 PER_MINUTE = MICRON / 60.0
 WHOLE = 3.15e-3
@@ -59,9 +61,9 @@ def holds():
     ((40.0, 0.0), (0.0, 0.0), Change.BETTER),
     ((10.0, 0.0), (10.0, 0.0), Change.SAME),
 ])
-def test_the_leak_decides(holds, before, after, change):
+def test_a_leak_that_changed_is_told(holds, before, after, change):
     found = compare(holds[before], holds[after])
-    assert found.change is change
+    assert found.leak.change is change
     truth = (after[0] - before[0]) * PER_MINUTE
     assert found.leak.difference.low <= truth <= found.leak.difference.high
 
@@ -69,21 +71,41 @@ def test_the_leak_decides(holds, before, after, change):
 def test_drier_is_never_called_a_smaller_leak(holds):
     # A sweep: the damp is gone and the leak has grown. Less rise in the first minutes must not hide that.
     found = compare(holds[10.0, 200.0], holds[40.0, 0.0])
-    assert found.change is Change.WORSE
+    assert found.leak.change is Change.WORSE
     assert found.outgassing.difference.value < 0
 
 
-def test_outgassing_decides_where_the_leak_is_the_same(holds):
+def test_dryness_is_an_answer_of_its_own(holds):
     found = compare(holds[0.0, 200.0], holds[0.0, 0.0])
     assert found.outgassing.change is Change.BETTER
-    assert found.change in (Change.BETTER, Change.CANNOT_TELL)
+    assert found.leak.change in (Change.SAME, Change.CANNOT_TELL)
 
 
 def test_a_hold_too_short_to_tell_says_so(holds):
     short = judged(10.0, 200.0, 9, hold=300.0)
     found = compare(short, judged(9.0, 200.0, 10, hold=300.0))
-    assert found.change is Change.CANNOT_TELL
+    assert found.leak.change is Change.CANNOT_TELL
     assert found.span < 310.0
+
+
+def test_a_wide_interval_is_never_called_the_same(holds):
+    """Five damp minutes leave several micron/min open either way: whether a leak grew by one cannot be told."""
+    found = compare(judged(0.0, 200.0, 11, hold=300.0), judged(1.0, 200.0, 12, hold=300.0))
+    assert max(-found.leak.difference.low, found.leak.difference.high) > found.leak.same_within
+    assert found.leak.change is Change.CANNOT_TELL
+
+
+def test_what_is_allowed_counts_as_the_same(holds):
+    before, after = holds[10.0, 0.0], holds[40.0, 0.0]
+    told = replace(after, system=replace(after.system, allow=allowance("50 micron/min")))
+    assert compare(before, told).leak.same_within == pytest.approx(50 * PER_MINUTE)
+
+
+def test_no_pair_is_called_the_opposite_of_the_truth():
+    """A quick look; `python -m tests.compare.pairs` draws five hundred pairs."""
+    for counts in counted(14, 60).values():
+        assert not [answer for answer in counts if "against" in answer]
+        assert sum(counts.values()) == 60
 
 
 def test_a_gauge_at_zero_is_no_improvement(holds):
@@ -92,9 +114,10 @@ def test_a_gauge_at_zero_is_no_improvement(holds):
     log = after.log
     dead = analyze(replace(log, pressure=np.where(log.time >= hold.start, 0.0, log.pressure)), after.system,
                    hold=(hold.start, hold.end))
-    assert compare(before, after).change is Change.BETTER
-    assert compare(before, dead).change is Change.CANNOT_TELL
-    assert "zero" in compare(before, dead).because
+    assert compare(before, after).leak.change is Change.BETTER
+    found = compare(before, dead)
+    assert found.leak.change is found.outgassing.change is Change.CANNOT_TELL
+    assert "zero" in compare_text(found).splitlines()[0]
 
 
 def test_a_log_without_a_hold_cannot_be_compared(holds):
@@ -110,12 +133,13 @@ def test_a_log_without_a_hold_cannot_be_compared(holds):
 def test_text_document_and_picture_say_the_same(holds):
     found = compare(holds[40.0, 0.0], holds[10.0, 0.0])
     text = compare_text(found)
-    assert text.startswith("BETTER: ")
-    assert text.endswith("VERDICT: BETTER\n")
+    assert text.startswith("LEAK: the leak is smaller than it was, by ")
+    assert text.splitlines()[1].startswith("DRYNESS: ")
+    assert "\nVERDICT: LEAK BETTER, DRYNESS " in text
     assert "smallest detectable leak" in text
     assert compare_text(found, ascii_only=True).isascii()
     document = json.loads(dumps(compare_document(found)))
-    assert document["comparison"]["change"] == "better"
+    assert document["comparison"]["leak"]["change"] == "better"
     assert document["comparison"]["leak"]["difference"]["rate_micron_per_min"]["high"] < 0
     assert document["before"]["holds"]
     figure = draw_compare(found)
