@@ -27,8 +27,9 @@ Exit codes:
 
 @click.command(name="plan", cls=defaults.Command, epilog=EPILOG)
 @options.job
-@click.option("--tube", "tubes", multiple=True, metavar='"BORE x LENGTH"',
-              help='Instead of --volume: a tube of it, "9.5 mm bore x 15 m"; may be repeated.')
+@click.option("--tube", "tubes", multiple=True, metavar='"DIAMETER x WALL x LENGTH"',
+              help='Instead of --volume: a tube of it, "3/8 in OD x 0.032 in wall x 25 ft" or "9.5 mm bore x 15 m"; '
+                   'may be repeated.')
 @click.option("--part", "parts", multiple=True, metavar='"NAME VOLUME"',
               help='Instead of --volume: a part of it, "receiver 1.2 L"; may be repeated.')
 @click.option("--pump", type=options.Quantity("flow"), metavar="QUANTITY", help='Rated speed of the pump: "6 cfm".')

@@ -32,8 +32,9 @@ WAYS = (
 
 
 @click.command(name="volume", epilog=EPILOG)
-@click.option("--tube", "tubes", multiple=True, metavar='"BORE x LENGTH"',
-              help='A tube, "9.5 mm bore x 15 m"; may be repeated.')
+@click.option("--tube", "tubes", multiple=True, metavar='"DIAMETER x WALL x LENGTH"',
+              help='A tube by its outside diameter, "3/8 in OD x 0.032 in wall x 25 ft"; without the wall copper by '
+                   'ASTM B280; or by its bore, "9.5 mm bore x 15 m". May be repeated.')
 @click.option("--part", "parts", multiple=True, metavar='"NAME VOLUME"',
               help='A part, "receiver 1.2 L" or "coil 0.8 L +- 20 %"; may be repeated.')
 @click.option("--spread", type=options.Quantity("fraction"), metavar="QUANTITY", default="10 %", show_default=True,
@@ -111,9 +112,10 @@ def _way(given: dict[str, Any]) -> str:
 
 def _rig(given: dict[str, Any]) -> list[tuple[str, Interval]] | None:
     """Return the rig's pieces: none where there is no rig, ``None`` where nothing was said."""
-    from decay.impact.volume import from_parts
+    from decay.impact.tubes import read_hose
+    from decay.impact.volume import spread_over
 
-    pieces = [(f"hose {text}", from_parts([text], (), given["spread"])) for text in given["rig_hoses"]]
+    pieces = [(f"hose {text}", spread_over(read_hose(text).volume, given["spread"])) for text in given["rig_hoses"]]
     if given["rig"] is not None:
         pieces.append(("stated", given["rig"]))
     if given["no_rig"] and pieces:

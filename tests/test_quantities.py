@@ -118,3 +118,12 @@ def test_usual_kinds_do_not_load_the_unit_library() -> None:
         "q.temperature('24 degC'); q.fraction('10 %'); sys.exit('pint' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_pounds_and_ounces_are_one_charge():
+    """NIST SP 811: 1 lb = 0.45359237 kg, exactly; 16 oz are 1 lb."""
+    for text in ("5 lb 8 oz", "5 lbs, 8 oz", "5 pounds and 8 ounces", "5lb 8oz"):
+        assert quantities.mass(text) == pytest.approx(5.5 * 0.45359237)
+    for text in ("5 lb 8", "5 lb 8 g", "8 oz 5 lb", "5.5 lb 8 oz x"):
+        with pytest.raises(UnitError):
+            quantities.mass(text)

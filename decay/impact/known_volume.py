@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from decay.errors import RangeError
 from decay.fit.pumpdown import fit_pumpdown
 from decay.fit.results import PumpdownFit
+from decay.impact.tubes import read_tube
 from decay.impact.volume import by_expansion, from_parts, upper_bound
 from decay.interval import Interval
 from decay.log.pressure_log import PressureLog
@@ -56,13 +57,20 @@ class KnownVolume:
     def option(self) -> str:
         """The text that carries the volume over to another command."""
         if self.volume is None:
-            return f'--volume "at most {_litres_up(self.bound or 0.0)} L"'
+            return f'--volume "at most {self.bound_in_litres} L"'
         value = float(f"{self.volume.value * 1e3:.4g}")
         if self.volume.width == 0:
             return f'--volume "{value:g} L"'
         # Rounded up, so that what is carried over is never surer than what was found.
         side = max(self.volume.high * 1e3 - value, value - self.volume.low * 1e3)
         return f'--volume "{value:g} L +- {math.ceil(side / value * 1000 - 1e-6) / 10:g} %"'
+
+    @property
+    def bound_in_litres(self) -> str:
+        """The bound in litres with three digits, rounded up: a smaller one would not hold."""
+        litres = (self.bound or 0.0) * 1e3
+        places = 2 - math.floor(math.log10(litres)) if litres > 0 else 0
+        return f"{math.ceil(litres * 10.0**places - 1e-9) / 10.0**places:g}"
 
 
 def sum_of_parts(
@@ -98,7 +106,7 @@ def sum_of_parts(
     '--volume "2.263 L +- 10.1 %"'
     """
     from_parts(tubes, parts, spread)  # says what is wrong, in its own words
-    pieces = [(text, from_parts([text], (), spread)) for text in tubes]
+    pieces = [(read_tube(text).words, from_parts([text], (), spread)) for text in tubes]
     pieces += [(text, from_parts((), [text], spread)) for text in parts]
     pieces += [(f"rig: {name}", volume) for name, volume in rig or ()]
     return KnownVolume(
@@ -236,10 +244,3 @@ def _falls(pull: PumpdownFit) -> list[Interval]:
 
 def _sum(volumes: Sequence[Interval]) -> Interval:
     return Interval(sum(v.value for v in volumes), sum(v.low for v in volumes), sum(v.high for v in volumes))
-
-
-def _litres_up(volume: float) -> str:
-    """Return a volume in litres with three digits, rounded up."""
-    litres = volume * 1e3
-    places = 2 - math.floor(math.log10(litres)) if litres > 0 else 0
-    return f"{math.ceil(litres * 10.0**places - 1e-9) / 10.0**places:g}"

@@ -8,47 +8,10 @@ from collections.abc import Sequence
 
 from decay import quantities
 from decay.errors import RangeError, UnitError
+from decay.impact.tubes import TUBE_EXAMPLE, read_tube
 from decay.interval import Interval
 
-TUBE_EXAMPLE = '"9.5 mm bore x 15 m"'
 PART_EXAMPLE = '"receiver 1.2 L"'
-
-
-def tube(text: str) -> float:
-    """Return the volume of a tube, ``pi d^2 l / 4``.
-
-    Parameters
-    ----------
-    text : str
-        Bore and length: ``"9.5 mm bore x 15 m"``, ``"3/8 in bore x 50 ft"``.
-
-    Returns
-    -------
-    float
-        Volume. [m³]
-
-    Raises
-    ------
-    UnitError
-        If it is not a bore and a length, or an outer diameter.
-    RangeError
-        If a length makes no sense.
-
-    Examples
-    --------
-    >>> round(tube("9.5 mm bore x 15 m") * 1000, 3), round(tube("3/8 in bore x 50 ft") * 1000, 3)
-    (1.063, 1.086)
-    """
-    ends = re.split(r"\s+(?:x|by)\s+|\s*[×*]\s*", text.strip(), flags=re.IGNORECASE)
-    if len(ends) != 2:
-        raise UnitError(f"{text!r} is not a bore and a length: write it like {TUBE_EXAMPLE}")
-    if re.search(r"\b(od|outer|outside)\b", ends[0], re.IGNORECASE):
-        raise UnitError(f"{text!r} gives an outer diameter, the gas fills the bore: write it like {TUBE_EXAMPLE}")
-    bore = quantities.length(re.sub(r"\b(bore|id|inner|inside|diameter)\b", "", ends[0], flags=re.IGNORECASE).strip())
-    run = quantities.length(re.sub(r"\b(long|length)\b", "", ends[1], flags=re.IGNORECASE).strip())
-    if bore >= run:
-        raise RangeError(f"{text!r} is wider than long: the bore comes first, like {TUBE_EXAMPLE}")
-    return math.pi * bore**2 * run / 4.0
 
 
 def part(text: str) -> Interval:
@@ -88,7 +51,7 @@ def from_parts(tubes: Sequence[str] = (), parts: Sequence[str] = (), spread: flo
     Parameters
     ----------
     tubes, parts : sequence of str
-        As for `tube` and `part`.
+        As for `decay.impact.tubes.read_tube` and `part`.
     spread : float
         Relative uncertainty of every one that states none of its own. [-]
 
@@ -113,9 +76,28 @@ def from_parts(tubes: Sequence[str] = (), parts: Sequence[str] = (), spread: flo
     if not 0 <= spread < 1:
         raise RangeError(f'the uncertainty lies between 0 and 100 %, got {spread * 100:g} %: write "10 %"')
     known = [part(text) for text in parts]
-    known += [Interval(v, v, v) for v in map(tube, tubes)]
-    each = [v if v.width > 0 else Interval(v.value, v.value * (1 - spread), v.value * (1 + spread)) for v in known]
+    each = [v if v.width > 0 else spread_over(v, spread) for v in known]
+    each += [spread_over(read_tube(text).volume, spread) for text in tubes]
     return Interval(sum(v.value for v in each), sum(v.low for v in each), sum(v.high for v in each))
+
+
+def spread_over(volume: Interval, spread: float) -> Interval:
+    """Return a volume with the spread of sizes that state none, or its own where that is wider.
+
+    Parameters
+    ----------
+    volume : Interval
+        As it was read. [m³]
+    spread : float
+        Relative uncertainty. [-]
+
+    Returns
+    -------
+    Interval
+        The wider of both. [m³]
+    """
+    low, high = volume.value * (1.0 - spread), volume.value * (1.0 + spread)
+    return Interval(volume.value, min(volume.low, low), max(volume.high, high))
 
 
 def by_expansion(

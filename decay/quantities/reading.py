@@ -17,6 +17,10 @@ _ALLOWED = {
     AllowKind.THROUGHPUT: "pascal*meter**3/second",
     AllowKind.LOSS: "kilogram/second",
 }
+_POUNDS_AND_OUNCES = re.compile(
+    r"\s*(?P<pounds>\d+\s*(?:lbs?|pounds?)\.?)\s*(?:,|and\b)?\s*(?P<ounces>\d[\d./\s]*(?:ozs?|ounces?)\.?)\s*",
+    re.IGNORECASE,
+)
 _AT_MOST = re.compile(r"\s*(?:at most|up to|<=|≤)\s*", re.IGNORECASE)
 
 
@@ -136,14 +140,17 @@ def fraction(text: str) -> float:
 
 
 def mass(text: str) -> float:
-    """Return a mass; ``"650 g"``. [kg]
+    """Return a mass; ``"650 g"``, ``"5 lb 8 oz"``. [kg]
 
     Examples
     --------
-    >>> round(mass("650 g"), 9), round(mass("23 oz"), 4)
-    (0.65, 0.652)
+    >>> round(mass("650 g"), 9), round(mass("23 oz"), 4), round(mass("5 lb 8 oz"), 4)
+    (0.65, 0.652, 2.4948)
     """
-    return registry.converted(text, "mass")
+    both = _POUNDS_AND_OUNCES.fullmatch(text)
+    if both is None:
+        return registry.converted(text, "mass")
+    return registry.converted(both["pounds"], "mass", text) + registry.converted(both["ounces"], "mass", text)
 
 
 def length(text: str) -> float:

@@ -78,7 +78,7 @@ def volume_document(known: KnownVolume) -> Json:
 
 def _headline(known: KnownVolume) -> str:
     if known.volume is None:
-        return f"At most {amounts.number((known.bound or 0.0) / LITRE)} L, an upper bound from the pull"
+        return f"At most {known.bound_in_litres} L, an upper bound from the pull"
     return f"{_litres(known.volume)}, {known.origin}"
 
 

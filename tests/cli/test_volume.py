@@ -69,14 +69,14 @@ def test_a_pull_gives_a_bound_and_no_volume():
     ([], "receiver 1.2 L"),
     ([*PARTS, *EXPANSION], "one way"),
     ([*PARTS, "--pump", "6 cfm"], "one way"),
-    (["--tube", "9.5 mm OD x 15 m"], "9.5 mm bore x 15 m"),
+    (["--tube", "11 mm OD x 15 m"], "9.5 mm bore x 15 m"),
     (["--tube", "9.5 mm"], "9.5 mm bore x 15 m"),
     (["--part", "receiver"], "receiver 1.2 L"),
     (["--part", "receiver 0 L"], "3.2 L"),
     (["--part", "receiver 1.2 kg"], "3.2 L"),
     ([*PARTS, "--spread", "150 %"], "10 %"),
     ([*PARTS, "--no-rig", "--rig", "0.1 L"], "contradict"),
-    ([*PARTS, "--rig-hose", "6 mm"], "9.5 mm bore x 15 m"),
+    ([*PARTS, "--rig-hose", "6 mm"], "6 mm bore x 1.5 m"),
     (["--vessel", "1 L"], "--after"),
     (["--vessel", "at most 1 L", *EXPANSION[2:]], "1 L +- 1 %"),
     (["--part", "receiver at most 1.2 L"], "receiver 1.2 L"),
@@ -99,3 +99,13 @@ def test_what_makes_no_sense_is_a_usage_error_with_a_way_out(words, hint):
 
 def test_an_unreadable_log_is_code_4():
     assert ask("--pump", "6 cfm", "--log", "absent.csv").exit_code == ExitCode.UNREADABLE
+
+
+def test_a_bound_is_never_headed_by_less_than_it_is():
+    """50.03 L were headed "at most 50 L"."""
+    from decay.impact.known_volume import KnownVolume
+    from decay.report.volume_text import volume_text
+
+    known = KnownVolume("upper bound from the pull", None, 0.05003, (), True, "", ())
+    assert volume_text(known).splitlines()[0] == "At most 50.1 L, an upper bound from the pull"
+    assert known.option == '--volume "at most 50.1 L"'

@@ -13,6 +13,7 @@ from decay.fit.gas_load import BandSpeed, GasLoad, WaterLeaving
 from decay.fit.odds import Odds
 from decay.fit.results import JointFit, Plateau
 from decay.fit.rig import rig_test, without_rig
+from decay.impact.impact import Bracket
 from decay.interval import Interval
 from decay.judge import criteria, practice, rules
 from decay.judge.case import Case
@@ -416,3 +417,15 @@ def test_the_loss_is_that_of_the_leak_on_which_the_verdict_rests():
     strict = replace(together, system=replace(system, allow=allow), holds=(together.holds[0], hold))
     assert strict.is_above_allowed
     assert not replace(strict, joint=None).is_above_allowed
+
+
+def test_the_time_until_the_charge_is_gone_spans_the_interval_and_both_laws():
+    """39 days to 2.2 years were the two laws' values; with the interval it is 31 days to 3.3 years."""
+    day, year = 86400.0, 365.25 * 86400.0
+    times = Bracket(Interval(39 * day, 31 * day, 60 * day), Interval(2.2 * year, 1.7 * year, 3.3 * year))
+    impact = make_impact(loss=LOSS, until_empty=times)
+    (finding,) = found(make_case(leaking_fit(), impact=impact), "I01")
+    assert "gone in 31 days to 3.3 years" in finding.summary
+    open_end = replace(times, molecular=Interval(2.2 * year, 1.7 * year, float("inf")))
+    (finding,) = found(make_case(leaking_fit(), impact=replace(impact, until_empty=open_end)), "I01")
+    assert "gone in 31 days at the soonest" in finding.summary

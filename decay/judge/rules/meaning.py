@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from decay.interval import Interval
 from decay.judge import wording
 from decay.judge.case import Case
@@ -48,11 +50,13 @@ def refrigerant_loss(case: Case) -> Answer:
         "is laminar."
     )
     if impact.until_empty is not None and case.is_leak_seen:
-        times = sorted((impact.until_empty.laminar.value, impact.until_empty.molecular.value))
-        when = f"{wording.duration(times[0])} to {wording.duration(times[1])}"
+        laws = (impact.until_empty.laminar, impact.until_empty.molecular)
+        soonest, latest = min(law.low for law in laws), max(law.high for law in laws)
+        when = f"{wording.duration(soonest)} to {wording.duration(latest)}"
         if case.system.volume is not None and case.system.volume.low <= 0:
-            soonest = min(impact.until_empty.laminar.low, impact.until_empty.molecular.low)
             when = f"{wording.duration(soonest)} at the soonest: the volume is a bound"
+        elif math.isinf(latest):
+            when = f"{wording.duration(soonest)} at the soonest"
         summary += f" The charge would be gone in {when}."
     evidence = {
         "laminar_g_per_year": wording.grams_a_year(loss.laminar.value),
