@@ -11,7 +11,6 @@ from decay.analysis import Analysis
 from decay.errors import FitError
 from decay.fit.difference import not_below_zero
 from decay.fit.results import HoldFit
-from decay.impact.assess import allowed_rise
 from decay.interval import Interval
 from decay.judge import signs
 from decay.quantities import MICRON
@@ -122,7 +121,7 @@ def compare(before: Analysis, after: Analysis) -> Comparison:
     if leak_before is None or leak_after is None:  # both have a hold, and so a steady rise
         raise FitError("there is no steady rise to compare")
     reads_zero = signs.reads_zero(first) or signs.reads_zero(second)
-    allowed = allowed_rise(after.system)
+    allowed = None if after.basis.impact is None else after.basis.impact.allowed_rise
     within = max(SAME_SHARE * leak_before.value, SAME_RATE) if allowed is None else allowed
     leak = _quantity(leak_before, leak_after, within, reads_zero)
     # Over the same stretch since the valves closed: what comes in the first seconds belongs to neither.

@@ -97,7 +97,8 @@ def test_a_wide_interval_is_never_called_the_same(holds):
 
 def test_what_is_allowed_counts_as_the_same(holds):
     before, after = holds[10.0, 0.0], holds[40.0, 0.0]
-    told = replace(after, system=replace(after.system, allow=allowance("50 micron/min")))
+    hold = after.holds[after.decisive].fit
+    told = analyze(after.log, replace(after.system, allow=allowance("50 micron/min")), hold=(hold.start, hold.end))
     assert compare(before, told).leak.same_within == pytest.approx(50 * PER_MINUTE)
 
 

@@ -36,7 +36,7 @@ ALLOWED = {
     "simulate": TYPES | {"files", "quantities", "system", "physics", "log"},
     "lesson": TYPES | {"quantities", "system", "physics", "log", "phases", "fit", "impact", "judge", "analysis",
                        "pipeline", "simulate"},
-    "compare": TYPES | {"system", "fit", "judge", "analysis"},
+    "compare": TYPES | {"quantities", "fit", "judge", "analysis"},
     "plan": TYPES | {"quantities", "system", "physics", "fit", "impact", "judge"},
     "watch": TYPES | {"quantities", "system", "log", "phases", "fit", "impact", "judge", "analysis", "pipeline",
                       "plan"},
