@@ -12,6 +12,12 @@ from decay.errors import FitError
 FEWEST_READINGS = 8
 _EVEN_BINS = 32
 _GEOMETRIC_BINS = 20
+_GAP = 2.5
+"""Distance of two readings, in usual distances, from which on there is a gap between them. [-]"""
+_MOST_GAPS = 40
+"""Gaps at which a bin ends, the longest first: a log that is all gaps would have as many bins as readings. [-]"""
+_UNSEEN = 1.0
+"""Longest gap, in lengths of the time that the readings fill, over which edges are spread. [-]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -81,11 +87,14 @@ def bin_readings(time: FloatArray, pressure: FloatArray, step: FloatArray) -> Bi
     distance = np.diff(time)
     sampling = float(np.median(distance))
     span = time[-1] - time[0]
+    # A clock that leaps by years leaves nothing between its two ends: there the edges stand by the time that is filled.
+    filled = np.minimum(distance, _UNSEEN * float(np.sum(np.minimum(distance, _GAP * sampling))))
+    seen = np.concatenate(([0.0], np.cumsum(filled)))
     # The first seconds carry the equalisation and the fast pools, the rest carries the line: both kinds of edge.
-    even = np.linspace(0.0, span, _EVEN_BINS + 1)[1:-1]
-    geometric = np.geomspace(max(sampling, span / 1000), span, _GEOMETRIC_BINS + 1)[:-1]
-    edges = time[0] + np.union1d(even, geometric)
-    first = np.unique(np.concatenate(([0], np.searchsorted(time, edges), _after_gaps(distance, sampling))))
+    even = np.linspace(0.0, seen[-1], _EVEN_BINS + 1)[1:-1]
+    geometric = np.geomspace(max(sampling, seen[-1] / 1000), seen[-1], _GEOMETRIC_BINS + 1)[:-1]
+    edges = np.union1d(even, geometric)
+    first = np.unique(np.concatenate(([0], np.searchsorted(seen, edges), _after_gaps(distance, sampling))))
     first = first[first < n]
     last = np.append(first[1:], n) - 1
     count = (last - first + 1).astype(float)
@@ -103,7 +112,8 @@ def bin_readings(time: FloatArray, pressure: FloatArray, step: FloatArray) -> Bi
 
 
 def _after_gaps(distance: FloatArray, sampling: float) -> IntArray:
-    return np.flatnonzero(distance > 2.5 * sampling) + 1
+    gaps = np.flatnonzero(distance > _GAP * sampling)
+    return gaps[np.argsort(-distance[gaps], kind="stable")[:_MOST_GAPS]] + 1
 
 
 def _reading_noise(pressure: FloatArray) -> float:

@@ -12,6 +12,8 @@ from decay.interval import Interval
 # manuals: true = 0.5 to 0.65 of indicated), so the ceiling on the gauge may stand so much higher.
 VAPOUR_READING = 2.0
 _FAR_BELOW = 0.3
+_NOTHING = 1e-12
+"""Rise, as a share of the ceiling, that needs no water. [-]"""
 
 
 def free_water(problem: Mixture, best: Solution, saturation: Interval, threshold: float) -> WaterFit:
@@ -42,7 +44,7 @@ def free_water(problem: Mixture, best: Solution, saturation: Interval, threshold
     rise = end - start
     if end > highest:
         return WaterFit(saturation, False, True, False, float("inf"))
-    if rise <= 0:
+    if rise <= _NOTHING * highest:
         return WaterFit(saturation, False, False, False, float("inf"))
     span = bins.length
     # Water that alone would make the observed rise, for each ceiling: with a free height it may share the rise with

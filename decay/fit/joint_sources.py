@@ -6,12 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import nnls
 
 from decay.arrays import FloatArray
 from decay.fit.bins import Bins
 from decay.fit.measured import Measured
-from decay.fit.mixture import Mixture, Solution
+from decay.fit.mixture import Mixture, Solution, non_negative
 from decay.fit.parts import settling_time
 
 REPEATING = 1.5
@@ -123,13 +122,13 @@ class Stack:
     def best(self) -> Solution:
         """Return the best fit over rate and sources together."""
         joint = np.column_stack((self._line / self._line_norm, self._columns))
-        x, rest = nnls(joint, self._target, maxiter=20 * joint.shape[1])
-        return Solution(float(x[0] / self._line_norm), x[1:], float(rest) ** 2)
+        x, rest = non_negative(joint, self._target)
+        return Solution(float(x[0] / self._line_norm), x[1:], rest**2)
 
     def at(self, rate: float) -> Solution:
         """Return the best fit with the shared rate held at a value [Pa/s]."""
-        x, rest = nnls(self._columns, self._target - rate * self._line, maxiter=20 * self._columns.shape[1])
-        return Solution(rate, x, float(rest) ** 2)
+        x, rest = non_negative(self._columns, self._target - rate * self._line)
+        return Solution(rate, x, rest**2)
 
 
 def power_column(bins: Bins, age: float, exponent: float) -> FloatArray:

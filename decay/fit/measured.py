@@ -13,6 +13,7 @@ from decay.fit.bins import FEWEST_READINGS, Bins, bin_readings
 from decay.fit.noise import Noise
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Phase
+from decay.physics.gas import STANDARD_ATMOSPHERE
 
 UNNOTICED_DRIFT = 1.0 / 3600.0
 """Drift of the system's temperature that nobody would notice: 1 K in an hour. [K/s]"""
@@ -20,6 +21,8 @@ LAGGING = 12.0
 """Seconds left out after isolation, several times the lag of a thermal gauge. [s]"""
 LAGGING_SHARE = 0.03
 """Share of the hold that they may take at most. [-]"""
+HIGHEST = 1.2 * STANDARD_ATMOSPHERE
+"""A vacuum gauge cannot read more, whatever the weather: such a number is no reading. [Pa]"""
 _ROOM = 293.15
 
 
@@ -101,7 +104,7 @@ def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_sprea
         If fewer than eight readings lie inside the gauge's range.
     """
     inside = slice(phase.first, phase.last + 1)
-    usable = ~log.is_over_range[inside] & np.isfinite(log.pressure[inside])
+    usable = ~log.is_over_range[inside] & (np.abs(log.pressure[inside]) <= HIGHEST)
     # The first reading of a hold was taken before the valve closed: it anchors the start and is not fitted. Nor are
     # the seconds in which the gauge still lags behind the jump: their bend belongs to no source.
     usable &= log.time[inside] - phase.start > min(LAGGING, LAGGING_SHARE * phase.duration)

@@ -17,8 +17,8 @@ from decay.arrays import FloatArray
 from decay.fit.bins import Bins
 from decay.fit.whitening import Whitening
 
-POOLS = 48
-"""Time constants. With 24 a single source between two of them misfits a quiet gauge; with 144 nothing changes. [-]"""
+POOLS = 72
+"""Time constants. With 48 a single source of 2000 micron misfits a quiet gauge in a third of holds. [-]"""
 _FALLING_WITHIN = 0.05
 """Share of the hold in which rig and system may equalise downwards. [-]"""
 
@@ -118,7 +118,7 @@ class Mixture:
     def best(self) -> Solution:
         """Return the best fit over rate and amplitudes together."""
         joint = np.column_stack((self._line / self._line_norm, self._pools))
-        x, rest = _nnls(joint, self._target)
+        x, rest = non_negative(joint, self._target)
         return Solution(float(x[0] / self._line_norm), x[1:] / self._norms, rest**2)
 
     def at(self, rate: float, offset: FloatArray | None = None) -> Solution:
@@ -130,13 +130,13 @@ class Mixture:
             rotated = self._rotation.T @ white
             target = target - rotated
             unreached = max(0.0, float(white @ white - rotated @ rotated))
-        x, rest = _nnls(self._pools, target)
+        x, rest = non_negative(self._pools, target)
         return Solution(rate, x / self._norms, rest**2 + unreached)
 
     def excess(self, rate: float, amplitudes: FloatArray) -> float:
         """Return by how much a steady rise would raise the misfit if it were fitted without one, free of noise. [-]"""
         target = rate * self._line + self._pools @ (amplitudes * self._norms)
-        return float(_nnls(self._pools, target)[1] ** 2)
+        return float(non_negative(self._pools, target)[1] ** 2)
 
     @property
     def line_error(self) -> float:
@@ -211,7 +211,8 @@ def _falling_constants(bins: Bins, covariance: FloatArray) -> FloatArray:
     return _FALLING_WITHIN * bins.length * np.array([0.1, 0.3, 1.0])
 
 
-def _nnls(matrix: FloatArray, target: FloatArray) -> tuple[FloatArray, float]:
+def non_negative(matrix: FloatArray, target: FloatArray) -> tuple[FloatArray, float]:
+    """Return the non-negative coefficients of the columns that fit the target best, and the misfit's root. [-]"""
     try:
         x, rest = nnls(matrix, target)
     except RuntimeError:  # the active set cycled: let it run longer rather than return half a solution

@@ -8,6 +8,18 @@ import numpy as np
 
 from decay.arrays import FloatArray
 from decay.fit.bins import Bins
+from decay.fit.mixture import pool_columns
+from decay.fit.whitening import Whitening
+
+_SOURCES = 48
+"""Time constants whose rises are not noise. [-]"""
+_UNSEEN = 0.3
+"""How far a source may lie outside the smooth rises, in standard deviations of the noise. [-]"""
+_SIZES = np.geomspace(0.003, 100.0, 25)
+"""Variances of a wander that are tried, in units of the typical bin's variance times its misfit. [-]"""
+_EARNED = 2.0
+"""Growth of twice the logarithm of the likelihood by which a wander earns its place: a gauge without one has one found
+in 4 % of dry holds, and in 41 % without this. [-]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,45 +59,29 @@ def estimate(bins: Bins) -> Noise:
         Covariance of the bin means. [Pa²]
     """
     fixed = _fixed_part(bins)
-    typical = float(np.mean(np.diag(fixed)))
-    span, sampling = bins.length, bins.length / float(np.sum(bins.count))
-    smooth = _smooth_rises(bins)
-    # Rotate once into the space that no smooth rise reaches: there the bins are noise alone.
+    white = Whitening(fixed)
+    # Rotate once into the whitened space that no smooth rise reaches: there the bins are noise alone, and where
+    # nothing wanders of unit variance.
+    smooth = _smooth_rises(bins, white)
     basis, _ = np.linalg.qr(smooth, mode="complete")
-    rest = basis[:, smooth.shape[1] :]
-    residual = rest.T @ bins.pressure
-    fixed_rest = rest.T @ fixed @ rest
+    rest = basis[:, smooth.shape[1] :].T
+    span, sampling = bins.length, bins.length / float(np.sum(bins.count))
     memories = np.geomspace(max(2 * sampling, span / 300), span / 4, 5)
     shapes = [_wander(bins, memory) for memory in memories]
-    rotated = np.stack([rest.T @ shape @ rest for shape in shapes])
-    scatter = float(np.mean(residual**2)) if len(residual) else 0.0
-    largest = max(scatter, typical, np.finfo(float).tiny)
-    sizes = largest * np.array([0.01, 0.03, 0.1, 0.3, 1.0, 3.0])
-    surprise = _surprise(fixed_rest, np.multiply.outer(sizes, rotated).reshape(-1, *fixed_rest.shape), residual)
-    best = int(np.argmin(surprise))
-    if best == 0:
+    rotated = np.stack([rest @ white.white(white.white(shape).T) @ rest.T for shape in shapes])
+    # Along its own axes each wander is independent, so that any size of it costs a sum and no factorisation.
+    strength, axes = np.linalg.eigh(rotated)
+    residual = rest @ white.white(bins.pressure)
+    square = (residual @ axes) ** 2
+    largest = float(np.mean(np.diag(fixed))) * max(float(np.mean(residual**2)) if len(residual) else 0.0, 1.0)
+    sizes = largest * _SIZES
+    variance = 1.0 + sizes[None, :, None] * np.maximum(strength, 0.0)[:, None, :]
+    surprise = np.sum(square[:, None, :] / variance + np.log(variance), axis=2)
+    memory, size = (int(i) for i in np.unravel_index(int(np.argmin(surprise)), surprise.shape))
+    if surprise[memory, size] > float(residual @ residual) - _EARNED:
         return Noise(fixed, 0.0, 0.0)
-    size, memory = divmod(best - 1, len(memories))
     covariance = fixed + sizes[size] * shapes[memory]
     return Noise(covariance, float(np.sqrt(sizes[size])), float(memories[memory]))
-
-
-def _surprise(fixed: FloatArray, added: FloatArray, residual: FloatArray) -> FloatArray:
-    """Return how unlikely the residual is without, and with each of the added covariances, shape (1 + g,). [-]
-
-    One factorisation tells its square and the covariance's determinant: bordered by the residual, the last row of the
-    triangle is the whitened residual.
-    """
-    count, k, _ = added.shape
-    bordered = np.empty((1 + count, k + 1, k + 1))
-    bordered[:, :k, :k] = fixed
-    bordered[1:, :k, :k] += added
-    bordered[:, k, :k] = residual  # the factorisation looks at the lower triangle alone
-    # The corner has to exceed the whitened residual's square; how far does not touch the rest of the triangle.
-    bordered[:, k, k] = 1e12 * max(float(residual @ residual), 1e-300) / float(np.min(bordered[:, 0, 0]))
-    factor = np.linalg.cholesky(bordered)
-    diagonal = np.diagonal(factor, axis1=1, axis2=2)[:, :k]
-    return np.asarray(np.sum(factor[:, k, :k] ** 2, axis=1) + 2 * np.sum(np.log(diagonal), axis=1))
 
 
 def assumed(bins: Bins, wander: float = 0.0, memory: float = 0.0) -> Noise:
@@ -135,10 +131,20 @@ def _wander(bins: Bins, memory: float) -> FloatArray:
     return np.asarray(corr)
 
 
-def _smooth_rises(bins: Bins) -> FloatArray:
-    """Return a handful of curves that together imitate any rise the model can make, the first jump included."""
+def _smooth_rises(bins: Bins, white: Whitening) -> FloatArray:
+    """Return the fewest curves, whitened and orthonormal, that imitate any rise the model can make, shape (k, m). [-]
+
+    A line, a bend, and of the model's own sources the principal directions. Each source is scaled to rise by as much as
+    the hold did: a mixture of them then lies no further outside the curves than the worst of them.
+    """
     t = (bins.centre - bins.left[0]) / bins.length
-    fastest = 1.0 / float(np.sum(bins.count))
-    decays = [np.exp(-t / tau) for tau in np.geomspace(1.5 * fastest, 0.4, 6)]
-    curves = [np.ones_like(t), t, t**2, *decays[::-1]]
-    return np.stack(curves[: max(2, len(t) // 3)], axis=1)
+    always, _ = np.linalg.qr(white.white(np.stack([np.ones_like(t), t, t**2], axis=1)))
+    time_constants = bins.length * np.geomspace(max(1.0 / float(np.sum(bins.count)), 1.0 / 3000.0), 10.0, _SOURCES)
+    rises = pool_columns(bins, time_constants) / -np.expm1(-bins.length / time_constants)
+    left = white.white(float(np.ptp(bins.pressure)) * rises)
+    left -= always @ (always.T @ left)
+    curves, sizes, shares = np.linalg.svd(left, full_matrices=False)
+    # Row m: how far each source still lies outside where the first m curves are taken.
+    outside = np.cumsum(((sizes[:, None] * shares) ** 2)[::-1], axis=0)[::-1]
+    enough = int(np.count_nonzero(np.max(outside, axis=1) > _UNSEEN**2))
+    return np.asarray(np.column_stack((always, curves[:, :enough]))[:, : max(2, len(t) // 3)])

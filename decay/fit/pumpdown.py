@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from decay.fit.measured import HIGHEST
 from decay.fit.pumpdown_fall import bands, fast_fall
 from decay.fit.pumpdown_plateaus import plateaus
 from decay.fit.pumpdown_tail import fit_tail, longer_pull
@@ -17,6 +18,8 @@ from decay.phases.search import running_median
 
 # Fewest readings that show more than a lowest pressure.
 FEWEST = 6
+# Lower numbers are none of a pull: no gauge of any trade reads them. [Pa]
+LOWEST = 1e-9
 # The tail proper begins so many times the knee's own time after the knee: before that it is still bending.
 AFTER_KNEE = 1.0
 
@@ -49,7 +52,7 @@ def fit_pumpdown(
     """
     time = log.time[phase.first : phase.last + 1]
     pressure = log.pressure[phase.first : phase.last + 1]
-    seen = np.isfinite(pressure) & (pressure > 0)
+    seen = (pressure > LOWEST) & (pressure <= HIGHEST)
     start, end = phase.start, phase.end
     if int(seen.sum()) < FEWEST:
         lowest = float(pressure[seen].min()) if seen.any() else math.nan

@@ -1,0 +1,69 @@
+"""Clocks that leap, numbers that no gauge reads, rows on change only: no fit breaks, hangs or answers nonsense."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from decay.fit.bins import bin_readings
+from decay.fit.joint import Member, fit_joint
+from decay.fit.measured import measure
+from decay.fit.pumpdown import fit_pumpdown
+from decay.phases.phase import Kind
+
+from .holds import PER_MINUTE, fit_of, hold_log, steady
+
+YEARS = 5 * 365 * 86400.0
+
+
+def leaping(step):
+    """Return a hold of 10 micron/min whose clock leaps half way."""
+    log, phase = hold_log(steady(10.0))
+    time = log.time + np.where(np.arange(log.rows) >= log.rows // 2, step, 0.0)
+    return replace(log, time=time), replace(phase, end=float(time[-1]))
+
+
+@pytest.mark.parametrize("step", [3600.0, YEARS, 100 * YEARS])
+def test_a_clock_that_leaps_inside_a_hold_leaves_bins_on_both_sides(step):
+    log, phase = leaping(step)
+    bins = measure(log, phase, None, 3.0).bins
+    assert np.count_nonzero(bins.right < 700.0) >= 8
+    assert np.count_nonzero(bins.left > step) >= 8
+    found = fit_of(log, phase).leak
+    assert 0.0 <= found.low <= found.value <= found.high < np.inf
+
+
+def test_several_holds_of_which_one_leaps_are_fitted_together():
+    members = [Member(measure(log, phase, None, 3.0), None) for log, phase in (leaping(YEARS), hold_log(steady(10.0)))]
+    found = fit_joint(members).leak
+    assert 0.0 <= found.low <= found.value <= found.high < np.inf
+
+
+@pytest.mark.parametrize("number", [1e308, -1e308, 9.9e37, np.inf, np.nan])
+def test_a_number_that_no_gauge_reads_is_left_out(number):
+    log, phase = hold_log(steady(10.0))
+    pressure = log.pressure.copy()
+    pressure[300] = number
+    found = fit_of(replace(log, pressure=pressure), phase)
+    assert found.readings == fit_of(log, phase).readings - 1
+    assert found.leak.high == pytest.approx(fit_of(log, phase).leak.high, rel=0.02)
+
+
+def test_a_log_that_is_all_gaps_has_no_more_bins_than_a_fit_can_bear():
+    # Rows on change: most come in pairs, each pair a while after the last.
+    time = np.cumsum(np.where(np.arange(6000) % 3 == 0, 30.0, 1.0))
+    assert len(bin_readings(time, time * PER_MINUTE, np.full(6000, 0.1)).centre) < 100
+
+
+@pytest.mark.parametrize("number", [1e308, 5e-324, 0.0, -5.0])
+def test_a_pull_with_a_number_that_no_gauge_reads_is_described_without_it(number):
+    log, phase = hold_log(lambda t: 760_000.0 * np.exp(-t / 60.0), step=1.0, start=50.0)
+    phase = replace(phase, kind=Kind.PUMPDOWN)
+    clean = fit_pumpdown(log, phase)
+    pressure = log.pressure.copy()
+    pressure[50] = number
+    found = fit_pumpdown(replace(log, pressure=pressure), phase)
+    assert found.lowest == pytest.approx(clean.lowest, rel=0.05)
+    assert found.time_constant.value == pytest.approx(clean.time_constant.value, rel=0.02)
