@@ -36,8 +36,6 @@ class Bins:
         Standard deviation of one reading about its neighbours, without drift. [Pa]
     step : ndarray, shape (k,)
         Mean step of the readings in each bin. [Pa]
-    level_time : float
-        Mean time for which the readings stayed on one value. [s]
     """
 
     left: FloatArray
@@ -46,7 +44,6 @@ class Bins:
     count: FloatArray
     reading_noise: float
     step: FloatArray
-    level_time: float
 
     @property
     def centre(self) -> FloatArray:
@@ -86,7 +83,6 @@ def bin_readings(time: FloatArray, pressure: FloatArray, step: FloatArray) -> Bi
         raise FitError(f"a hold needs at least {FEWEST_READINGS} readings for a fit, this one has {n}")
     distance = np.diff(time)
     sampling = float(np.median(distance))
-    span = time[-1] - time[0]
     # A clock that leaps by years leaves nothing between its two ends: there the edges stand by the time that is filled.
     filled = np.minimum(distance, _UNSEEN * float(np.sum(np.minimum(distance, _GAP * sampling))))
     seen = np.concatenate(([0.0], np.cumsum(filled)))
@@ -99,7 +95,6 @@ def bin_readings(time: FloatArray, pressure: FloatArray, step: FloatArray) -> Bi
     last = np.append(first[1:], n) - 1
     count = (last - first + 1).astype(float)
     half = 0.5 * sampling
-    changes = int(np.count_nonzero(np.diff(pressure)))
     return Bins(
         left=time[first] - half,
         right=time[last] + half,
@@ -107,7 +102,6 @@ def bin_readings(time: FloatArray, pressure: FloatArray, step: FloatArray) -> Bi
         count=count,
         reading_noise=_reading_noise(pressure),
         step=np.add.reduceat(step, first) / count,
-        level_time=float(span / (changes + 1)),
     )
 
 

@@ -21,6 +21,7 @@ from decay.fit.profile import (
     characteristic_limits,
     hull,
     leak_interval,
+    limits_beneath,
     no_steeper_than_seen,
     raised,
     threshold,
@@ -115,13 +116,15 @@ def fit_hold(
         decision, detection = characteristic_limits(straight, straight_best, tests.inflation, drift)
         is_steady = leak_interval(straight, straight_best, growth).low > drift
     else:
-        decision, detection = characteristic_limits(short, short_best, tests.inflation, drift)
+        decision, detection = limits_beneath(short, short_best, short_look.high, tests.inflation, drift)
         is_steady = short_look.low > 0.0
     # The interval's ends let slow sources in; the estimate is what the hold itself shows: the slope of a rise that is
     # straight for all practical purposes, else what does not level off within the hold.
     is_nearly_straight = _lack_of_fit(straight, straight_best) <= NEARLY_STRAIGHT * abs(hold.rise)
     leak = centred(leak, straight_best.rate if is_nearly_straight else short_best.rate)
     shown = problem.at(leak.value)
+    # A leak of that size would raise the pressure, and with it what the same drift feigns.
+    detection *= 1.0 + drift * span / hold.highest
     if not (is_leak_seen or is_steady):
         # What the interval does not exclude cannot have been sure to show.
         detection = max(detection, leak.high)
@@ -163,7 +166,7 @@ def fit_hold(
         hose_drop=drop_at_start(best) if problem.extra.size else None,
         share_at_zero=hold.share_at_zero,
         is_constant=hold.is_constant,
-        naming_limit=characteristic_limits(problem, best, tests.inflation, drift)[1],
+        naming_limit=limits_beneath(problem, best, leak.high, tests.inflation, drift)[1],
     )
 
 

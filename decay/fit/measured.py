@@ -42,8 +42,8 @@ class Measured:
         Readings in the bins. [-]
     scatter_within : float
         Sum of squares of the readings about their bins' means. [Pa²]
-    start_pressure, end_pressure : float
-        At isolation, and the median of the last few readings. [Pa]
+    start_pressure, end_pressure, highest : float
+        At isolation, the median of the last few readings, and the largest reading. [Pa]
     ambient : float or None
         Temperature: the logged one before the stated one. [K]
     ambient_spread : float
@@ -66,6 +66,7 @@ class Measured:
     scatter_within: float
     start_pressure: float
     end_pressure: float
+    highest: float
     ambient: float | None
     ambient_spread: float
     air_drift: float
@@ -134,6 +135,7 @@ def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_sprea
         scatter_within=_scatter_within(pressure, bins),
         start_pressure=before if np.isfinite(before) else float(pressure[0]),
         end_pressure=float(np.median(pressure[-5:])),
+        highest=max(float(np.max(pressure)), np.finfo(float).tiny),
         ambient=ambient,
         ambient_spread=ambient_spread,
         # Gas in a closed volume follows its temperature, p ~ T: seen from end to end, the last pressure counts.

@@ -19,6 +19,9 @@ from decay.fit.whitening import Whitening
 
 POOLS = 72
 """Time constants. With 48 a single source of 2000 micron misfits a quiet gauge in a third of holds. [-]"""
+_ALONE = 24
+_CLOSER = 3
+"""Time constants that a single source is tried with, and how often around the best of them again. [-]"""
 _FALLING_WITHIN = 0.05
 """Share of the hold in which rig and system may equalise downwards. [-]"""
 
@@ -133,10 +136,43 @@ class Mixture:
         x, rest = non_negative(self._pools, target)
         return Solution(rate, x / self._norms, rest**2 + unreached)
 
-    def excess(self, rate: float, amplitudes: FloatArray) -> float:
-        """Return by how much a steady rise would raise the misfit if it were fitted without one, free of noise. [-]"""
-        target = rate * self._line + self._pools @ (amplitudes * self._norms)
-        return float(non_negative(self._pools, target)[1] ** 2)
+    def sources(self, solution: Solution) -> FloatArray:
+        """Return what a solution has beside the line, whitened, shape (j,). [-]"""
+        return np.asarray(self._pools @ (solution.amplitudes * self._norms))
+
+    def excess(self, rate: float, sources: FloatArray) -> float:
+        """Return by how much a steady rise over whitened sources, shape (j,), would raise the misfit without one. [-]
+
+        Free of noise: what the sources can take over of the rise by giving way to it does not count.
+        """
+        return float(non_negative(self._pools, rate * self._line + sources)[1] ** 2)
+
+    def single(self) -> tuple[FloatArray, float]:
+        """Return the best single source beside the line, whitened, shape (j,), and the misfit: one time constant.
+
+        Its time constant is not tied to the grid: of a large rise two neighbours on it would make two sources.
+        """
+        line = self._line / self._line_norm
+        on_line = float(line @ self._target)
+        low, high = float(self.time_constants[0]), float(self.time_constants[-1])
+        shape, misfit = self._target * 0.0, np.inf
+        for _ in range(_CLOSER):
+            tau = np.geomspace(low, high, _ALONE)
+            shapes = self.whiten(pool_columns(self.bins, tau))
+            overlap, on_shapes = line @ shapes, self._target @ shapes
+            size = np.maximum(np.sum(shapes**2, axis=0), 1e-300)
+            both = np.maximum(on_shapes - on_line * overlap, 0.0) / np.maximum(size - overlap**2, 1e-12 * size)
+            # Where the line would fall, it is left out, and the source carries the rise alone.
+            is_falling = on_line - both * overlap < 0.0
+            amplitude = np.where(is_falling, np.maximum(on_shapes, 0.0) / size, both)
+            rate = np.where(is_falling, 0.0, on_line - both * overlap)
+            missed = self._target[:, None] - np.outer(line, rate) - shapes * amplitude
+            each = np.sum(missed**2, axis=0)
+            at = int(np.argmin(each))
+            if each[at] < misfit:
+                shape, misfit = amplitude[at] * shapes[:, at], float(each[at])
+            low, high = tau[max(at - 1, 0)], tau[min(at + 1, _ALONE - 1)]
+        return shape, misfit
 
     @property
     def line_error(self) -> float:

@@ -17,6 +17,10 @@ _UNSEEN = 0.3
 """How far a source may lie outside the smooth rises, in standard deviations of the noise. [-]"""
 _SIZES = np.geomspace(0.003, 100.0, 25)
 """Variances of a wander that are tried, in units of the typical bin's variance times its misfit. [-]"""
+_HARMONICS = 6
+"""Terms of the rounding's series. [-]"""
+_MOST_STEPS = 1e6
+"""More steps passed than any hold has: the same as so many. [-]"""
 _EARNED = 2.0
 """Growth of twice the logarithm of the likelihood by which a wander earns its place: a gauge without one has one found
 in 4 % of dry holds, and in 41 % without this. [-]"""
@@ -108,26 +112,60 @@ def assumed(bins: Bins, wander: float = 0.0, memory: float = 0.0) -> Noise:
 
 
 def _fixed_part(bins: Bins) -> FloatArray:
-    """Return the part that the readings themselves tell: white scatter and steps.
-
-    A step's rounding error keeps its value for as long as the reading does, so equal readings do not average it away.
-    """
+    """Return the part that the readings themselves tell: white scatter and steps."""
     step_variance = bins.step**2 / 12.0
-    rounding = _wander(bins, max(0.5 * bins.level_time, 1e-9)) * np.sqrt(np.outer(step_variance, step_variance))
     # Scatter seen between neighbours contains the rounding that changes from reading to reading already.
     white = np.maximum(bins.reading_noise**2, 1e-4 * step_variance) / bins.count
     floor = 1e-12 * max(float(np.max(np.abs(bins.pressure))), 1e-30) ** 2
-    return np.asarray(rounding + np.diag(white + floor))
+    return np.asarray(_rounding(bins) + np.diag(white + floor))
+
+
+def _rounding(bins: Bins) -> FloatArray:
+    r"""Return the covariance of what a gauge's steps add and averaging does not take away, shape (k, k). [Pa²]
+
+    The mean of rounded readings strays from the mean of the true ones by
+    :math:`b = \sum_k (-1)^k \frac{q}{\pi k} e^{-2 \pi^2 k^2 \sigma^2/q^2} \sin(2 \pi k p/q)`: by a twelfth of a step
+    squared without scatter, by nothing once the scatter :math:`\sigma` is half a step. It keeps its value for as long
+    as the pressure stays on the step, and is another one a step further on.
+
+    References
+    ----------
+    .. [1] Widrow and Kollar, *Quantization Noise* (Cambridge 2008), chapter 4, from memory: the characteristic function
+       of the scatter at multiples of 2 pi/q.
+    """
+    step = np.maximum(bins.step, max(1e-6 * bins.reading_noise, 1e-100))
+    # On the edge of a step readings flip between two values, by half a step about their mean, with next to no scatter.
+    scatter = np.maximum((bins.reading_noise / step) ** 2 - 0.25, 0.0)
+    order = np.arange(1, _HARMONICS + 1)
+    weight = order**-2.0 / np.sum(order**-2.0)
+    left = np.exp(-4.0 * np.pi**2 * np.outer(scatter, order**2)) @ weight
+    size = bins.step * np.sqrt(left / 12.0)
+    # Distance in half steps passed, and in half holds: a reading that never changes tells of no step passed.
+    passed = np.concatenate(([0.0], np.cumsum(np.abs(np.diff(bins.pressure)) / np.minimum(step[1:], step[:-1]))))
+    ends = np.interp(np.concatenate((bins.left, bins.right)), bins.centre, np.minimum(passed, _MOST_STEPS))
+    time = np.concatenate((bins.left, bins.right)) / bins.length
+    left_end, right_end = np.split(2.0 * (ends + time), 2)
+    return np.asarray(_forgetting(left_end, right_end) * np.outer(size, size))
 
 
 def _wander(bins: Bins, memory: float) -> FloatArray:
-    """Return the correlation of bin means of a process that forgets exponentially, exact for averages over the bins."""
-    width = (bins.right - bins.left) / memory
+    """Return the correlation of bin means of a process that forgets exponentially in time, shape (k, k). [-]"""
+    return _forgetting(bins.left / memory, bins.right / memory)
+
+
+def _forgetting(left: FloatArray, right: FloatArray) -> FloatArray:
+    """Return the correlation of means over stretches of a process that forgets exponentially, exact, shape (k, k). [-]
+
+    Both ends are given in units of its memory. [-]
+    """
+    width = np.maximum(right - left, 1e-9)
     edge = -np.expm1(-width) / width
-    gap = np.maximum((bins.left[None, :] - bins.right[:, None]) / memory, 0.0)
+    gap = np.maximum(left[None, :] - right[:, None], 0.0)
     gap = np.maximum(gap, gap.T)
     corr = np.exp(-gap) * np.outer(edge, edge)
-    np.fill_diagonal(corr, 2.0 * (width + np.expm1(-width)) / width**2)
+    small = width < 1e-4
+    own = np.where(small, 1.0 - width / 3.0, 2.0 * (width + np.expm1(-width)) / width**2)
+    np.fill_diagonal(corr, own)
     return np.asarray(corr)
 
 

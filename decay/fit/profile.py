@@ -7,6 +7,7 @@ from collections.abc import Callable
 import numpy as np
 from scipy.special import chdtri, ndtri
 
+from decay.arrays import FloatArray
 from decay.fit.mixture import Mixture, Solution
 from decay.interval import Interval
 
@@ -22,6 +23,8 @@ the noise: the growth is then distributed as a mixture of chi-squared of one, tw
 one source, one degree missed the truth in 13 and two in 3.
 """
 _LONGEST_WALK = 60
+_CLOSER, _CLOSE = 3, 0.05
+"""Steps towards each limit after that walk, and the share of the root that is near enough. [-]"""
 _STRETCH = 0.1
 """Shortest stretch of a hold whose slope counts, as a share of it. [-]"""
 
@@ -198,16 +201,62 @@ def characteristic_limits(problem: Mixture, best: Solution, inflation: float, dr
     .. [1] Currie, "Limits for qualitative detection and quantitative determination", Analytical Chemistry 40 (1968)
        586-593. The quantile here is the two-sided one, as the interval's lower end decides.
     """
+    return _limits(problem, problem.sources(best), inflation, drift)
 
+
+def limits_beneath(
+    problem: Mixture, best: Solution, high: float, inflation: float, drift: float
+) -> tuple[float, float]:
+    """Return the characteristic limits beneath sources that are themselves known from this hold only.
+
+    How much of a rise sources can imitate depends on how they share the rest between them, and a hold leaves that open:
+    of one source the best fit often makes two, the slower of which then has no room to give. The largest limits of
+    three fits count: the best one, the one that leaves the sources least, and one source alone where it fits as well.
+
+    Parameters
+    ----------
+    problem : Mixture
+        The hold with the sources that the test lets in. [Pa, s]
+    best : Solution
+        Its best fit. [Pa/s, Pa]
+    high : float
+        Upper end of the rate's interval with these sources. [Pa/s]
+    inflation : float
+        Factor on the squared misfit. [-]
+    drift : float
+        Rate that a temperature drift may feign. [Pa/s]
+
+    Returns
+    -------
+    tuple of float
+        Decision threshold and detection limit. [Pa/s]
+    """
+    sources = [problem.sources(best), problem.sources(problem.at(high))]
+    single, misfit = problem.single()
+    if misfit - best.misfit <= threshold(2) * inflation:
+        sources.append(single)
+    return max((_limits(problem, each, inflation, drift) for each in sources), key=lambda pair: pair[1])
+
+
+def _limits(problem: Mixture, sources: FloatArray, inflation: float, drift: float) -> tuple[float, float]:
     roots = np.array([Z_SEEN, Z_SEEN + Z_MISSED]) * inflation**0.5
-    # Small rates hide entirely beneath sources that give way to them, so the root may stay near zero for long:
-    # walk up by factors, then read both limits off the walk.
     rates, found = [roots[0] * problem.line_error], [0.0]
-    found[0] = problem.excess(rates[0], best.amplitudes) ** 0.5
+    found[0] = problem.excess(rates[0], sources) ** 0.5
+    # Small rates hide entirely beneath sources that give way to them, so the root may stay near zero for long.
     while found[-1] < roots[1] and len(rates) < _LONGEST_WALK:
         factor = min(max(1.3, 0.7 * roots[1] / max(found[-1], 1e-3 * roots[1])), 4.0)
         rates.append(rates[-1] * factor)
-        found.append(problem.excess(rates[-1], best.amplitudes) ** 0.5)
+        found.append(problem.excess(rates[-1], sources) ** 0.5)
+    # Where sources give way, the root bends upwards: a chord would place the limits too low.
+    for root in roots:
+        for _ in range(_CLOSER):
+            after = int(np.searchsorted(np.maximum.accumulate(found), root))
+            if not 0 < after < len(rates) or found[after] - root < _CLOSE * root:
+                break
+            share = (root - found[after - 1]) / max(found[after] - found[after - 1], 1e-12)
+            rate = rates[after - 1] + max(share, 0.5) * (rates[after] - rates[after - 1])
+            rates.insert(after, rate)
+            found.insert(after, problem.excess(rate, sources) ** 0.5)
     decision, detection = np.interp(roots, np.maximum.accumulate(found), rates)
     return float(decision) + drift, float(detection) + drift
 

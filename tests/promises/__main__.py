@@ -1,4 +1,4 @@
-"""The promise bench by hand: `python -m tests.promises --holds 300` tells how often stated limits and intervals hold."""
+"""The promise bench by hand: `python -m tests.promises --holds 300` counts how often stated numbers come true."""
 
 from __future__ import annotations
 

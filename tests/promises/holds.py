@@ -42,7 +42,7 @@ class Sort:
     wander, memory : float
         Slow part of the gauge's noise, and how long it lasts. [micron, s]
     start : float
-        Pressure at isolation. [micron]
+        Pressure at isolation, give or take ten: where on a step of the gauge a hold begins is chance. [micron]
     """
 
     rise: Callable[[float, np.random.Generator], Rise]
@@ -102,11 +102,12 @@ def dry_pull() -> PumpdownFit:
     return PumpdownFit(-PUMPED, 0.0, 20.0, 20.0, None, (), None, (), None, (), water_suspected=False)
 
 
-def measured(sort: Sort, length: float, rate: float, seed: int) -> Measured:
-    """Make one hold with a steady rise [micron/min], and measure it."""
-    rng = np.random.default_rng(seed)
+def measured(sort: Sort, length: float, rate: float, seed: int, noise_seed: int = 0) -> Measured:
+    """Make one hold with a steady rise [micron/min], and measure it; the second seed draws other noise over it."""
+    start = sort.start + np.random.default_rng(seed).uniform(-10.0, 10.0)
+    rng = np.random.default_rng([seed, noise_seed])
     time = np.arange(0.0, length + 1.0, 2.0)
-    true = sort.start + sort.rise(length, rng)(time) + rate * time / 60.0
+    true = start + sort.rise(length, rng)(time) + rate * time / 60.0
     true = true + _slow(sort, len(time), rng) + rng.normal(0.0, sort.noise, len(time))
     step = sort.step(true)
     readings = np.round(true / step) * step * MICRON

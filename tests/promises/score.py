@@ -23,9 +23,9 @@ class Promise:
     length : float
         Of the hold. [s]
     limit : float
-        Smallest steady rise that the holds say they would show: the median of those without one. [micron/min]
+        Smallest steady rise that a hold without one says it would show, the median. [micron/min]
     shown : float
-        Share of holds with a rise of exactly that which show it. [-]
+        Share of holds that show a rise of exactly what the like of them, with other noise, had stated. [-]
     false : float
         Share of holds without one that show it all the same. [-]
     leak_at_zero : float
@@ -58,8 +58,9 @@ def keep(name: str, length: float, count: int, seed: int = 0) -> Promise:
     sort = SORTS[name]
     holds = [measured(sort, length, 0.0, seed + i) for i in range(count)]
     still = [fit(hold) for hold in holds]
-    limit = float(np.median([found.detection_limit for found in still])) / PER_MINUTE
-    at_limit = [fit(measured(sort, length, limit, seed + count + i)) for i in range(count)]
+    limits = [found.detection_limit / PER_MINUTE for found in still]
+    limit = float(np.median(limits))
+    at_limit = [fit(measured(sort, length, own, seed + i, noise_seed=1)) for i, own in enumerate(limits)]
     low, high = [], []
     for k, factor in enumerate(STEADY):
         for i in range(count // 2):
@@ -88,10 +89,9 @@ def table(promises: list[Promise]) -> str:
         f"{'sort':12} {'min':>4} {'limit':>8} {'shown':>6} {'false':>6} {'named':>6} {'covered':>8} {'below':>6} "
         f"{'above':>6} {'width':>8} {'wander':>7}"
     )
-    lines = [head]
-    for p in promises:
-        lines.append(
-            f"{p.sort:12} {p.length / 60:4.0f} {p.limit:8.3g} {p.shown:6.3f} {p.false:6.3f} {p.leak_at_zero:6.3f} "
-            f"{p.covered:8.3f} {p.too_low:6.3f} {p.too_high:6.3f} {p.width:8.3g} {p.wander:7.2f}"
-        )
-    return "\n".join(lines)
+    lines = [
+        f"{p.sort:12} {p.length / 60:4.0f} {p.limit:8.3g} {p.shown:6.3f} {p.false:6.3f} {p.leak_at_zero:6.3f} "
+        f"{p.covered:8.3f} {p.too_low:6.3f} {p.too_high:6.3f} {p.width:8.3g} {p.wander:7.2f}"
+        for p in promises
+    ]
+    return "\n".join([head, *lines])
