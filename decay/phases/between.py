@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from decay.errors import RangeError
 from decay.log.pressure_log import PressureLog
-from decay.phases.phase import Kind, Phase
+from decay.phases.phase import Begun, Kind, Phase
 
 # Fewest readings within the gauge's range that make a hold.
 FEWEST = 5
 
 
-def make_phase(log: PressureLog, kind: Kind, first: int, last: int, remark: str = "") -> Phase:
+def make_phase(log: PressureLog, kind: Kind, first: int, last: int, **told: Any) -> Phase:
     """Return a phase between two readings of a log, both included."""
     return Phase(
         kind,
@@ -22,7 +24,7 @@ def make_phase(log: PressureLog, kind: Kind, first: int, last: int, remark: str 
         float(log.time[last]),
         float(log.pressure[first]),
         float(log.pressure[last]),
-        remark,
+        **told,
     )
 
 
@@ -67,4 +69,4 @@ def hold_between(log: PressureLog, start_s: float, end_s: float) -> Phase:
             f"the hold from {start_s:g} s to {end_s:g} s has {len(index)} readings within the gauge's range; "
             f"at least {FEWEST} are needed. Give a longer stretch with --hold START..END."
         )
-    return make_phase(log, Kind.HOLD, int(index[0]), int(index[-1]), "chosen by the user")
+    return make_phase(log, Kind.HOLD, int(index[0]), int(index[-1]), begun=Begun.USER)

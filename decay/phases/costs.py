@@ -61,6 +61,8 @@ class Corner:
         Height of the settling. [Pa]
     misfit : float
         Sum of squares that is left, relative to the noise's variance. [-]
+    earliest, latest : int
+        First and last reading, counted in the stretch, that explain it as well within chance. [-]
     """
 
     index: int
@@ -69,6 +71,8 @@ class Corner:
     slope_after: float
     jump: float
     misfit: float
+    earliest: int = 0
+    latest: int = 0
 
 
 def line_cost(time: FloatArray, pressure: FloatArray) -> float:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from decay.arrays import BoolArray, IntArray
@@ -9,15 +11,6 @@ from decay.phases.costs import Corner
 from decay.phases.readings import Readings
 from decay.phases.search import find_corner
 
-# Gas let in: so many times faster than the rise so far ...
-INFLOW_RATIO = 8.0
-# ... looked at over this time ... [s]
-INFLOW_WINDOW = 8.0
-# ... and ending at least this far above, as a share and absolutely. [-, Pa]
-INFLOW_SHARE = 1.0
-INFLOW_LEAST = 130.0
-# ... within this time. [s]
-INFLOW_SOON = 60.0
 # First time after the valve closed in which rig and system may equalise. [s]
 EQUALISING = 30.0
 # Readings before the closing that lie higher than so many bands above the lowest are too steep for a bent line.
@@ -28,7 +21,7 @@ LONG = 40
 PLAIN = 40.0
 # Creeping under the pump: longer than [s], lower than (share), and so many times slower than the rise after it.
 CREEP_LASTS = 120.0
-CREEP_SHARE = 0.25
+CREEP_SHARE = 0.35
 CREEP_RATIO = 5.0
 # An edge of disturbance is where readings leave the curve by this many standard deviations.
 LEAVES = 4.0
@@ -54,10 +47,10 @@ def closing(readings: Readings, fall: int, low: int, end: int) -> tuple[int, Cor
         Index of the closing in the log, and what speaks for it.
     """
     smooth = readings.smooth
-    band = max(3.0 * readings.hysteresis[low], 0.01) * smooth[low]
+    band = max(3.0 * readings.hysteresis(low), 0.01) * smooth[low]
     above = np.flatnonzero(smooth[fall : low + 1] > smooth[low] + band)
     first = fall + (int(above[-1]) if len(above) else 0)
-    tight = max(readings.hysteresis[low], 0.003) * smooth[low]
+    tight = max(readings.hysteresis(low), 0.003) * smooth[low]
     near = fall + np.flatnonzero(smooth[fall : low + 1] > smooth[low] + tight)
     tries_first = int(near[-1]) if len(near) else first
     over = np.flatnonzero(smooth[low : end + 1] > smooth[low] + band)
@@ -69,7 +62,7 @@ def closing(readings: Readings, fall: int, low: int, end: int) -> tuple[int, Cor
     left = max(left, fall)
     right = min(end, last + max(25, (last - low) // 2))
     if right - left < 3:
-        return low, Corner(low - left, 0.0, 0.0, 0.0, 0.0, 0.0)
+        return low, Corner(low - left, 0.0, 0.0, 0.0, 0.0, 0.0, low - left, low - left)
     noise = max(readings.spread(low), 0.3 * float(readings.step[low]))
     tries_from = max(tries_first - left - 12, 1)
     since = float(readings.time[fall]) - readings.sampling
@@ -95,8 +88,8 @@ def closing(readings: Readings, fall: int, low: int, end: int) -> tuple[int, Cor
     equalised = max(float(readings.time[index]) + EQUALISING, float(readings.time[min(index + 3, len(smooth) - 1)]))
     if smooth[index] > smooth[low] + band and readings.time[low] > equalised:
         # What still falls long after the cut was being pumped: the lowest reading is the better guess.
-        return low, corner
-    return index, corner
+        return low, replace(corner, index=low, earliest=left + corner.earliest, latest=low)
+    return index, replace(corner, index=index, earliest=left + corner.earliest, latest=left + corner.latest)
 
 
 def later_closing(readings: Readings, first: int, last: int) -> int | None:
@@ -139,40 +132,54 @@ def _is_sharp_bend(readings: Readings, first: int, last: int, bend: IntArray, no
     )
 
 
-def inflow(readings: Readings, first: int, last: int) -> int | None:
-    """Return the last reading before gas was let into a hold, or None.
+def fall_start(readings: Readings, begin: int, near: int, last: int) -> int:
+    """Return the last reading before a fall, past the dwell at its top.
 
     Parameters
     ----------
     readings : Readings
         The log.
-    first, last : int
-        A stretch that rises. [-]
+    begin, near : int
+        First reading of what stood before, and a reading near its end. [-]
+    last : int
+        Last reading of the fall. [-]
     """
-    settle = readings.readings_in(EQUALISING, 3)
-    width = readings.readings_in(INFLOW_WINDOW, 1)
-    start = first + settle
-    if last - start < width:
-        return None
-    pressure, time = readings.pressure, readings.time
-    now, then = slice(start, last - width + 1), slice(start + width, last + 1)
-    gain = pressure[then] - pressure[now]
-    noise = 8.0 * readings.noise[now] + 3.0 * readings.step[now]
-    # Few readings are followed by so large a gain: the rest is asked of them alone.
-    index = start + np.flatnonzero((gain > noise) & (gain > 0.15 * pressure[now]))
-    gain = gain[index - start]
-    rate = gain / (time[index + width] - time[index])
-    # The mean rise since a little after the closing: never less than the present rate of a rise that levels off.
-    base = first + max(settle // 2, 1)
-    so_far = np.maximum((pressure[index] - pressure[base]) / np.maximum(time[index] - time[base], 1e-9), 0.0)
-    soon = np.minimum(index + readings.readings_in(INFLOW_SOON, 3), last)
-    high = np.maximum(pressure[soon], pressure[index + width])
-    rises = np.maximum(INFLOW_SHARE * pressure[index], INFLOW_LEAST)
-    is_fast = (rate > INFLOW_RATIO * so_far) & (high - pressure[index] > rises)
-    if not is_fast.any():
-        return None
-    at = int(index[int(np.argmax(is_fast))])
-    return leaving(readings, first, at + width, +1, start=at)
+    smooth = readings.smooth
+    window = slice(begin, last + 1)
+    if bool(readings.is_above[window].any()):
+        return begin + int(np.flatnonzero(readings.is_above[window])[-1])
+    highest = begin + int(np.argmax(smooth[begin : last + 1])) if near == begin else near
+    top = float(smooth[max(highest - 2, begin) : min(highest + 3, last) + 1].max())
+    margin = max(2.0 * readings.hysteresis(highest), 0.03)
+    below = np.flatnonzero(smooth[highest : last + 1] < top * np.exp(-margin))
+    sure = highest + int(below[0]) if len(below) else last
+    low = max(begin, sure - 400)
+    level = float(np.median(readings.pressure[max(highest - 4, begin) : max(sure - 3, highest) + 1]))
+    quiet = readings.noise[max(highest - 48, 0) : highest + 1]
+    noise = max(float(quiet.min()), 0.6 * float(readings.step[highest]))
+    on = np.flatnonzero(readings.pressure[low : sure + 1] >= level - 3.5 * noise)
+    return low + int(on[-1]) if len(on) else highest
+
+
+def range_edge(is_above: BoolArray, first: int, last: int, near: int, to_above: bool) -> int:
+    """Return the last reading before an edge of the range, with the fewest readings on its wrong side.
+
+    Parameters
+    ----------
+    is_above : ndarray of bool, shape (n,)
+        Above range. [-]
+    first, last : int
+        The stretches on both sides. [-]
+    near : int
+        Where the knots have the edge. [-]
+    to_above : bool
+        Above range comes after it. [-]
+    """
+    reach = 200
+    begin, end = max(first, near - reach), min(last, near + reach)
+    wrong = is_above[begin : end + 1] if to_above else ~is_above[begin : end + 1]
+    cost = np.cumsum(wrong) + (np.count_nonzero(~wrong) - np.cumsum(~wrong))
+    return begin + int(np.argmin(cost[:-1])) if len(cost) > 1 else near
 
 
 def leaving(readings: Readings, first: int, disturbed: int, sign: int, start: int | None = None) -> int:

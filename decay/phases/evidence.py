@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from decay.arrays import FloatArray
-from decay.phases.costs import Corner
 from decay.phases.readings import Readings
 
 # A rise or a fall counts from so many standard errors on.
@@ -62,24 +61,6 @@ def is_rise_seen(readings: Readings, first: int, last: int) -> bool:
         if height > SURE * np.hypot(readings.error_of_mean(before, first), late_error):
             return True
     return False
-
-
-def told_within(seconds: float) -> str:
-    """Return the remark on a closing that is not told to the reading."""
-    text = f"{seconds:.0f} s" if seconds < 120.0 else f"{seconds / 60.0:.0f} min"
-    return f"when the valve closed is told only within {text}"
-
-
-def blurred(readings: Readings, index: int, corner: Corner) -> float:
-    """Return how long after a closing the readings do not yet show it: its slopes part too slowly. [s]"""
-    step = STEP_UNSEEN * float(readings.step[index])
-    error = np.sqrt(readings.wander**2 + readings.spread(index) ** 2 / JUST_BEFORE + step**2)
-    after = np.geomspace(1.0, 3600.0, 40)
-    # A jump down shows no closing: it looks like the rest of the fall, or like the lag of the gauge.
-    jump = max(corner.jump, 0.0)
-    apart = (corner.slope_after - corner.slope_before) * after + jump * (1.0 - np.exp(-after / SETTLES))
-    shown = np.flatnonzero(np.abs(apart) > 1.5 * error)
-    return float(after[shown[0]]) if len(shown) else float(after[-1])
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from decay.log.pressure_log import PressureLog
 from decay.phases.between import make_phase
 from decay.phases.label import label
-from decay.phases.phase import Kind, Phase
+from decay.phases.phase import Kind, Phase, Untold
 from decay.phases.readings import prepare
-from decay.phases.runs import find_runs
 
 # Fewer readings than these show no shape.
 FEWEST = 5
@@ -52,14 +53,17 @@ def find_phases(log: PressureLog, quality: Any = None) -> tuple[Phase, ...]:
     if count == 0:
         return ()
     if count < FEWEST:
-        return (make_phase(log, Kind.UNCLEAR, 0, count - 1, "too few readings"),)
+        return (make_phase(log, Kind.UNCLEAR, 0, count - 1, untold=Untold.FEW),)
     readings = prepare(log, quality)
     if readings.is_above.all():
-        return (make_phase(log, Kind.UNCLEAR, 0, count - 1, "above the gauge's range throughout"),)
-    pieces = label(readings, find_runs(readings))
+        return (make_phase(log, Kind.UNCLEAR, 0, count - 1, untold=Untold.OVER_RANGE),)
     phases = []
     first = 0
-    for piece in pieces:
-        phases.append(make_phase(log, piece.kind, first, piece.last, piece.remark))
+    for piece in label(readings):
+        told = {name: getattr(piece, name) for name in ("begun", "ended", "untold", "earlier", "later")}
+        told["set_aside"] = int(np.count_nonzero(readings.is_odd[first : piece.last + 1]))
+        if piece.closings is not None:
+            told["closings"] = tuple(float(log.time[index]) for index in piece.closings)
+        phases.append(make_phase(log, piece.kind, first, piece.last, **told))
         first = piece.last + 1
     return tuple(phases)

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from decay.phases.edges import closing
-from decay.phases.evidence import change, slow_rise, told_within
-from decay.phases.phase import NO_RISE, Kind
-from decay.phases.readings import LEAST_HELD, Readings
+from decay.phases.evidence import change, slow_rise
+from decay.phases.phase import Begun, Kind, Untold
+from decay.phases.readings import Readings
 
 # A flat stretch shorter than this says nothing. [s, readings]
 SHORTEST = 60.0
@@ -32,23 +32,21 @@ WATER = 40.0
 FALLS = 4.0
 # What stays flat longer than this may as well be held there by a controller, or by a pump at its limit. [s]
 CONTROLLED = 3 * 3600.0
-# What a flat end is called that tells nothing.
-NOT_TOLD = (
-    "flat: a hold without a rise and a pump at its limit look alike here; "
-    "if the valve was closed, say when: --hold START..END"
-)
-
 
 @dataclass(frozen=True, slots=True)
 class FlatEnd:
-    """A flat stretch after a fall: where it begins, what it is called, and why."""
+    """A flat stretch after a fall: where it begins, what it is called, why, and how well its closing is known. [s]"""
 
     index: int
     kind: Kind
-    remark: str
+    begun: Begun
+    untold: Untold | None = None
+    earlier: float = 0.0
+    later: float = 0.0
+    closings: tuple[int, int] | None = None
 
 
-def flat_end(readings: Readings, start: int, low: int, end: int) -> FlatEnd | None:
+def flat_end(readings: Readings, start: int, end: int) -> FlatEnd | None:
     """Return the flat stretch at the end of a fall, or None where it falls to its end.
 
     Parameters
@@ -57,17 +55,16 @@ def flat_end(readings: Readings, start: int, low: int, end: int) -> FlatEnd | No
         The log.
     start : int
         Where the fall began. [-]
-    low : int
-        Its lowest reading. [-]
     end : int
         Last reading before something else begins. [-]
     """
     time, smooth = readings.time, readings.smooth
     if end - start < 3 * FEWEST or readings.is_above[start + 1 : end + 1].any():
         return None
+    low = start + int(np.argmin(smooth[start : end + 1]))
     rise = slow_rise(readings, start, end)
     if rise is not None:
-        return FlatEnd(rise.index, Kind.HOLD, f"told by a slow rise alone; {told_within(rise.earlier)}")
+        return FlatEnd(rise.index, Kind.HOLD, Begun.READINGS, earlier=rise.earlier)
     index, corner = closing(readings, start, low, end)
     length = time[end] - time[index]
     if length < SHORTEST or end - index < FEWEST:
@@ -85,7 +82,7 @@ def flat_end(readings: Readings, start: int, low: int, end: int) -> FlatEnd | No
     expected = _expected_fall(readings, start, index, end)
     little = max(1.5 * float(readings.step[end]), 3.0 * noise)
     is_flat = abs(change(readings, index, end)) < FALLS and abs(seen) <= little
-    untold = FlatEnd(index, Kind.UNCLEAR, NOT_TOLD) if is_flat else None
+    untold = FlatEnd(index, Kind.UNCLEAR, Begun.READINGS, Untold.FLAT, closings=(index, end)) if is_flat else None
     if expected is None:
         return untold
     whole_third = 2.0 / 3.0
@@ -94,18 +91,14 @@ def flat_end(readings: Readings, start: int, low: int, end: int) -> FlatEnd | No
         return untold
     if smooth[index] - late > 0.5 * smooth[index] + float(readings.step[end]):
         return untold
-    if float(smooth[index : end + 1].max()) < LEAST_HELD:
-        return None
     is_steep = expected >= STEEP * late
     if expected * whole_third > resolved and not is_steep and _is_long_enough(readings, start, index, end):
         reached, within = _reached(readings, start, index, early)
-        told = told_within(within) if within > 2.0 * readings.sampling else ""
-        remark = f"{NO_RISE}: told by the sudden end of the fall"
-        return FlatEnd(reached, Kind.HOLD, f"{remark}; {told}" if told else remark)
+        return FlatEnd(reached, Kind.HOLD, Begun.END_OF_FALL, earlier=within, later=within)
     # Only a jump up tells: one down looks like the rest of the fall.
     jumped = min(corner.jump, float(np.median(smooth[settled : settled + third])) - float(smooth[index]))
     if not is_steep and jumped > max(3.0 * float(readings.step[end]), 6.0 * noise) and corner.gain > 50.0:
-        return FlatEnd(index, Kind.HOLD, f"{NO_RISE}: told by the jump as rig and system equalised")
+        return FlatEnd(index, Kind.HOLD, Begun.JUMP)
     return untold
 
 

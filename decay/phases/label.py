@@ -1,283 +1,399 @@
-"""What each rise and fall of a log is called, and where one phase hands over to the next."""
+"""What each segment of the path is called, and to the reading where one phase hands over to the next."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
-from decay.phases.edges import EQUALISING, closing, inflow, later_closing
-from decay.phases.evidence import blurred, is_rise_seen, slow_rise, told_within
-from decay.phases.flat import NOT_TOLD, FlatEnd, flat_end
-from decay.phases.phase import Kind
-from decay.phases.readings import LEAST_HELD, Readings
-from decay.phases.runs import Run
-from decay.phases.steps import steps
+from decay.phases.edges import closing, fall_start, later_closing, leaving, range_edge
+from decay.phases.evidence import is_rise_seen
+from decay.phases.flat import flat_end
+from decay.phases.knots import Knots, knots_of
+from decay.phases.path import FEWEST, LEAST, SURGE, TURN, Path, State, cheapest
+from decay.phases.phase import Begun, Ended, Kind, Untold
+from decay.phases.readings import Readings
 
 # Above this a log stands at atmosphere or on its way there. [Pa]
 NEAR_ATMOSPHERE = 5e4
-# A first rise to this pressure that then stands was let in, whatever came before. [Pa]
-LET_IN = 650.0
-# A fast rise that stands this long below the highest saturation pressure of a warm day may be free water. [Pa, s]
+# Nitrogen or air that is let in raises the pressure by 4,500 micron at least; less is a step or a hump. [Pa]
+LET_IN = 600.0
+# An open valve lets it in faster than this; leaks of 100,000 micron a minute are slower. [Pa/s]
+LETS_IN_AT = 300.0
+# What rises to less than the saturation pressure of a warm day and stands so long may be free water. [Pa, s]
 WATER_CEILING = 6e3
 WATER_LASTS = 300.0
-# A closing that shows only after this time is told with a remark, and after so much sought anew in the whole rise. [s]
-BLURRED = 6.0
-SLOW = 60.0
-# So is one that rises by less than this share, and so many times what the gauge blurs.
-SLIGHT = 0.8
-SLIGHT_NOISE = 30.0
-# Shortest hold: time and readings. [s, -]
-SHORTEST = 20.0
-FEWEST = 4
+# A rise under the running pump (ballast, a second valve, a trapped volume) lasts no longer than this, and comes no
+# more than so many times slower than the pump takes it away. [s, -]
+HUMP_LASTS = 300.0
+HUMP_FASTER = 2.0
+# What never comes up to this is no hold of a system with an ordinary gauge: one micron. [Pa]
+LEAST_HELD = 0.133
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Piece:
-    """One phase in the making: kind, last reading, remark."""
+    """One phase in the making: kind, last reading, and what is known of its ends, as `Phase` has it."""
 
     kind: Kind
     last: int
-    remark: str = ""
+    begun: Begun = Begun.READINGS
+    ended: Ended = Ended.LOG
+    untold: Untold | None = None
+    earlier: float = 0.0
+    later: float = 0.0
+    closings: tuple[int, int] | None = None
 
 
-@dataclass(slots=True)
-class Labels:
-    """Pieces in order of time, without gaps."""
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A segment of the path in readings, both ends included."""
 
-    pieces: list[Piece] = field(default_factory=list)
-
-    def extend_to(self, kind: Kind, last: int, remark: str = "") -> None:
-        """Add a piece up to a reading, and cut short what was already said beyond that reading's predecessor."""
-        if last < 0 or (self.pieces and last <= self.pieces[-1].last):
-            return
-        previous = self.pieces[-1] if self.pieces else None
-        if previous is not None and previous.kind is kind and kind is not Kind.HOLD:
-            previous.last = last
-            previous.remark = previous.remark or remark
-            return
-        self.pieces.append(Piece(kind, last, remark))
+    state: State
+    first: int
+    last: int
 
 
-def label(readings: Readings, runs: list[Run]) -> list[Piece]:
-    """Return the phases that rises and falls stand for.
+def label(readings: Readings) -> list[Piece]:
+    """Return the phases of a log that is not all above range.
 
     Parameters
     ----------
     readings : Readings
         The log.
-    runs : list of Run
-        Its rises and falls in order of time.
 
     Returns
     -------
     list of Piece
-        Kind, last reading and remark of each phase.
+        In order of time.
     """
-    labels = Labels()
-    fall_from = 0
-    for number, run in enumerate(runs):
-        following = runs[number + 1] if number + 1 < len(runs) else None
-        previous = runs[number - 1] if number else None
-        if run.rises:
-            _rise(readings, labels, run, previous, following, fall_from)
+    knots = knots_of(readings)
+    path = cheapest(knots)
+    return _Labels(readings, knots, path).pieces()
+
+
+class _Labels:
+    """The walk along one path."""
+
+    def __init__(self, readings: Readings, knots: Knots, path: Path) -> None:
+        self.readings, self.knots, self.path = readings, knots, path
+        self.stretches = [
+            Stretch(s.state, int(knots.first[s.first]), int(knots.last[s.last])) for s in path.segments
+        ]
+        self.made: list[Piece] = []
+
+    def pieces(self) -> list[Piece]:
+        """Return the pieces in order of time."""
+        self._to_the_reading()
+        self.made = []
+        for place, stretch in enumerate(self.stretches):
+            if stretch.last < stretch.first:
+                continue
+            match stretch.state:
+                case State.ABOVE:
+                    self._above(place)
+                case State.PUMPED:
+                    self._pumped(place)
+                case State.HELD:
+                    self._held(place)
+                case _:
+                    self._let_in(place)
+        return self.made
+
+    def _add(self, piece: Piece) -> None:
+        before = self.made[-1] if self.made else None
+        if before is not None and piece.last <= before.last:
+            return
+        if before is not None and before.kind is piece.kind and piece.kind is not Kind.HOLD:
+            self.made[-1] = replace(before, last=piece.last, ended=piece.ended, untold=before.untold or piece.untold)
+            return
+        self.made.append(piece)
+
+    def _state(self, place: int) -> State | None:
+        return self.stretches[place].state if 0 <= place < len(self.stretches) else None
+
+    def _to_the_reading(self) -> None:
+        """Move each edge from the knots to the reading."""
+        for place in range(len(self.stretches) - 1):
+            one, other = self.stretches[place], self.stretches[place + 1]
+            if (one.state is State.ABOVE) != (other.state is State.ABOVE):
+                cut = range_edge(self.readings.is_above, one.first, other.last, one.last, other.state is State.ABOVE)
+            elif other.state is State.PUMPED:
+                cut = fall_start(self.readings, one.first, one.last, other.last)
+            elif one.state is State.PUMPED and other.state is State.LET_IN:
+                start = max(one.last - 3, one.first)
+                cut = leaving(self.readings, one.first, min(other.first + 1, other.last), +1, start)
+            elif one.state is State.HELD:
+                sign = 1 if other.state is State.LET_IN else -1
+                cut = self._left(one, other, sign)
+            else:
+                continue
+            cut = min(max(cut, one.first), other.last - 1)
+            self.stretches[place] = replace(one, last=cut)
+            self.stretches[place + 1] = replace(other, first=cut + 1)
+        self._fills()
+        self._gross()
+        self._crept()
+
+    def _fills(self) -> None:
+        """Give the steep readings between a hold and the end of the range to what was let in."""
+        time, smooth = self.readings.time, self.readings.smooth
+        for place in reversed(range(len(self.stretches) - 1)):
+            one, other = self.stretches[place], self.stretches[place + 1]
+            if one.state is not State.HELD or other.state is not State.ABOVE:
+                continue
+            cut = one.last
+            while cut > one.first + FEWEST:
+                so_far = max(float(smooth[cut - 1] - smooth[one.first]), self.readings.spread(cut - 1))
+                rate = so_far / float(time[cut - 1] - time[one.first])
+                if not smooth[cut] - smooth[cut - 1] > SURGE * rate * float(time[cut] - time[cut - 1]):
+                    break
+                cut -= 1
+            if cut < one.last:
+                self.stretches[place] = replace(one, last=cut)
+                self.stretches.insert(place + 1, Stretch(State.LET_IN, cut + 1, one.last))
+
+    def _gross(self) -> None:
+        """Give the few readings that rise from the pump's pressure to the end of the range to a hold."""
+        smooth = self.readings.smooth
+        for place in reversed(range(len(self.stretches) - 1)):
+            one, other = self.stretches[place], self.stretches[place + 1]
+            if one.state is not State.PUMPED or other.state is not State.ABOVE or one.last - one.first < 2:
+                continue
+            low = one.last
+            while low > one.first and smooth[low - 1] < smooth[low]:
+                low -= 1
+            if low < one.last and self._rise(low, one.last) > TURN:
+                self.stretches[place] = replace(one, last=low)
+                self.stretches.insert(place + 1, Stretch(State.HELD, low + 1, one.last))
+
+    def _rise(self, first: int, last: int) -> float:
+        return float(np.diff(self.knots.scale.of(self.readings.smooth[[first, last]]))[0])
+
+    def _crept(self) -> None:
+        """Give a slow rise before a much sharper bend to the pump, and what follows the bend to the hold."""
+        for place in range(1, len(self.stretches) - 1):
+            one, other = self.stretches[place], self.stretches[place + 1]
+            if one.state is not State.HELD or other.state is not State.LET_IN or self._is_much(place + 1):
+                continue
+            end = place + 1
+            while self._state(end + 1) is State.STANDS:
+                end += 1
+            last = self.stretches[end].last
+            bend = later_closing(self.readings, one.first, last)
+            if bend is None or bend < one.first + FEWEST:
+                continue
+            before = self.stretches[place - 1]
+            self.stretches[place - 1] = replace(before, last=bend - 1)
+            self.stretches[place] = Stretch(State.HELD, bend, last)
+            for empty in range(place + 1, end + 1):
+                self.stretches[empty] = replace(self.stretches[empty], first=last + 1, last=last)
+            self.stretches = [s for s in self.stretches if s.last >= s.first]
+            return
+
+    def _left(self, one: Stretch, other: Stretch, sign: int) -> int:
+        """Return the last reading of a hold before it was disturbed."""
+        readings = self.readings
+        begin = max(one.last - int(self.knots.size.max()), one.first)
+        end = min(other.first + int(self.knots.size.max()), other.last)
+        moves = sign * np.diff(readings.smooth[begin : end + 1])
+        if not len(moves):
+            return one.last
+        steepest = begin + int(np.argmax(moves))
+        return leaving(readings, one.first, steepest + 1, sign, start=max(steepest - 4, one.first))
+
+    def _above(self, place: int) -> None:
+        stretch = self.stretches[place]
+        before = self._state(place - 1)
+        if before is None:
+            self._add(Piece(Kind.ATMOSPHERE, stretch.last, untold=Untold.OVER_RANGE))
+        elif before in (State.LET_IN, State.STANDS) or before is State.PUMPED or self._is_filled_at_once(place):
+            self._add(Piece(self._filled(place), stretch.last))
         else:
-            fall_from = _fall(readings, labels, run, following)
-    if labels.pieces:
-        labels.pieces[-1].last = len(readings.time) - 1
-    return labels.pieces
+            self._add(Piece(Kind.UNCLEAR, stretch.last, untold=Untold.OVER_RANGE))
 
+    def _filled(self, place: int) -> Kind:
+        """Return what gas let in is called: a sweep where the pump runs after it."""
+        pumped = any(s.state is State.PUMPED for s in self.stretches[place + 1 :])
+        return Kind.SWEEP if pumped else Kind.VENT
 
-def fall_start(readings: Readings, run: Run) -> int:
-    """Return the last reading before a fall, past the dwell at its top."""
-    top = readings.smooth[run.first]
-    margin = max(2.0 * readings.hysteresis[run.first], 0.03)
-    below = np.flatnonzero(readings.smooth[run.first : run.last + 1] < top * np.exp(-margin))
-    sure = run.first + int(below[0]) if len(below) else run.last
-    if bool(readings.is_above[run.first : sure + 1].any()):
-        return run.first + int(np.flatnonzero(readings.is_above[run.first : sure + 1])[-1])
-    level = float(np.median(readings.pressure[max(run.first - 4, 0) : max(sure - 3, run.first) + 1]))
-    quiet = readings.noise[max(run.first - 48, 0) : run.first + 1]
-    noise = max(float(quiet.min()), 0.6 * float(readings.step[run.first]))
-    on = np.flatnonzero(readings.pressure[run.first : sure + 1] >= level - 3.5 * noise)
-    return run.first + int(on[-1]) if len(on) else run.first
+    def _is_filled_at_once(self, place: int) -> bool:
+        """Tell whether a hold went above range from one reading to the next, by far faster than it rose."""
+        readings, stretch = self.readings, self.stretches[place]
+        top = float(readings.smooth[~readings.is_above].max())
+        last = stretch.first - 1
+        first = self.stretches[place - 1].first
+        back = max(last - FEWEST, first)
+        if last <= back:
+            return False
+        rate = float(readings.smooth[last] - readings.smooth[back]) / float(readings.time[last] - readings.time[back])
+        needed = (top - float(readings.smooth[last])) / float(readings.time[last + 1] - readings.time[last])
+        return bool(needed > 10.0 * max(rate, 0.0) and needed > LETS_IN_AT / 10.0)
 
+    def _pumped(self, place: int) -> None:
+        readings, stretch = self.readings, self.stretches[place]
+        start = stretch.first
+        if place == 0 and readings.smooth[start] >= NEAR_ATMOSPHERE:
+            start = fall_start(readings, start, start, stretch.last)
+            if start > stretch.first:
+                self._add(Piece(Kind.ATMOSPHERE, start))
+        following = self._state(place + 1)
+        if following is not State.HELD:  # where the valve closed is the hold's to say
+            self._tail(start, stretch.last, Ended.LOG if following is None else Ended.LET_IN)
 
-def _fall(readings: Readings, labels: Labels, run: Run, following: Run | None) -> int:
-    """Label a fall up to its lowest reading; return where it begins."""
-    start = fall_start(readings, run)
-    high = readings.pressure[run.first] >= NEAR_ATMOSPHERE
-    if not labels.pieces and start > 0:
-        if readings.is_above[start]:
-            labels.extend_to(Kind.ATMOSPHERE, start, "above the gauge's range: when the pump started cannot be seen")
-        elif high:
-            labels.extend_to(Kind.ATMOSPHERE, start)
-    elif labels.pieces and labels.pieces[-1].kind is not Kind.HOLD:
-        labels.extend_to(labels.pieces[-1].kind, start)
-    if following is None or not following.rises:
-        end = flat_end(readings, start, run.last, run.last)
-        _flat_hold(labels, end, run.last, "")
-        if end is None:
-            labels.extend_to(Kind.PUMPDOWN, run.last)
-    return start
-
-
-def _flat_hold(labels: Labels, end: FlatEnd | None, last: int, why: str) -> None:
-    if end is None:
-        return
-    labels.extend_to(Kind.PUMPDOWN, end.index - 1)
-    remark = _joined(end.remark, why)
-    labels.extend_to(end.kind, last, remark)
-
-
-def _rise(
-    readings: Readings, labels: Labels, run: Run, previous: Run | None, following: Run | None, fall_from: int
-) -> None:
-    """Label a rise: a hold, what was let in after it, or both."""
-    let_in = Kind.SWEEP if following is not None and not following.rises else Kind.VENT
-    if readings.pressure[run.first] >= NEAR_ATMOSPHERE and not readings.is_above[run.first]:
-        labels.extend_to(Kind.ATMOSPHERE, run.last)
-        return
-    reach, blur, is_blurred = run.last, 0.0, False
-    above = np.flatnonzero(readings.is_above[run.first : run.last + 1])
-    if len(above):
-        reach = run.first + int(above[0]) - 1
-    end = inflow(readings, run.first, run.last)
-    end_of_quiet = reach if end is None else min(end, reach)
-    if previous is None:
-        first = run.first
-        if end_of_quiet > 8:
-            first, corner = closing(readings, 0, run.first, end_of_quiet)
-            # Only a flat or falling stretch before the rise shows the closing; else the log starts in the hold.
-            after = max(corner.slope_after + corner.jump / EQUALISING, 0.0)
-            if first < FEWEST or readings.time[first] < SHORTEST or corner.slope_before > 0.2 * after:
-                first = 0
-            labels.extend_to(Kind.PUMPDOWN, first - 1, "the log starts under pumping")
-    else:
-        low = run.first
-        rose = end is not None and readings.smooth[end] > readings.smooth[low] * (1 + 2 * readings.hysteresis[low])
-        if end is not None and not rose and not _is_let_in_at_once(readings, end, run.last, following):
-            # Nothing rose before, and what rises goes on as a source does: the valve closed here.
-            low, end_of_quiet = end, reach
-        first, corner = closing(readings, fall_from, low, end_of_quiet)
-        blur = blurred(readings, min(first, run.last), corner)
-        # A jump down may be the system settling: no remark rests on it, but the corner is not given up for it.
-        is_blurred = blur > SLOW and corner.jump >= 0.0
-    first = min(first, run.last)
-    if end is None or readings.time[end] - readings.time[first] < EQUALISING or end - first < FEWEST:
-        # What rises straight after the closing is rig and system equalising, or a source that starts fast.
-        end = inflow(readings, first, run.last)
-    quiet = reach if end is None else min(end, reach)
-    if _is_let_in_at_once(readings, first, run.last if end is None else quiet, following):
-        labels.extend_to(Kind.PUMPDOWN, first)
-        labels.extend_to(let_in, run.last)
-        return
-    bend = later_closing(readings, first, quiet) if previous is not None else None
-    crept = "" if bend is None else "the slower rise before it was taken for pumping"
-    first = first if bend is None else bend
-    if previous is not None and bend is None:
-        slow = slow_rise(readings, fall_from, quiet) if _is_slight(readings, first, quiet) else None
-        if slow is not None and slow.index > first and not is_rise_seen(readings, first, slow.index):
-            # No rise between the two. A corner earlier than any likely closing is the end of the steep fall; and a
-            # gauge that wanders makes corners of its own.
-            apart = float(readings.time[slow.index] - readings.time[first])
-            is_wandering = readings.wander > 0.8 * readings.spread(first) and apart > 1.5 * SLOW
-            if apart > slow.earlier or is_blurred or is_wandering:
-                first, blur = slow.index, slow.earlier
-        if blur > max(BLURRED, 2.0 * readings.sampling):
-            crept = told_within(blur)
-    rose = readings.smooth[quiet] / readings.smooth[first] - 1.0 > readings.hysteresis[first]
-    if previous is not None and end is not None and not rose:
-        flat = flat_end(readings, fall_from, run.first, quiet)
-        if flat is None:
-            labels.extend_to(Kind.PUMPDOWN, quiet)
+    def _tail(self, start: int, last: int, ended: Ended) -> None:
+        """Name a pull whose end shows no closing by a turn: a hold that less tells, a flat end, or the pull alone."""
+        falls = self._height(start) - self._height(last, lowest_since=start)
+        end = flat_end(self.readings, start, last)
+        if end is not None:
+            if end.index - 1 > start and falls > TURN:
+                self._add(Piece(Kind.PUMPDOWN, end.index - 1))
+            self._add(Piece(end.kind, last, end.begun, ended, end.untold, end.earlier, end.later, end.closings))
+        elif falls > TURN:
+            self._add(Piece(Kind.PUMPDOWN, last))
         else:
-            _flat_hold(labels, flat, quiet, "ended by gas let in")
-        labels.extend_to(let_in, run.last)
-        return
-    if quiet - first < FEWEST or readings.time[quiet] - readings.time[first] < SHORTEST:
-        kind = Kind.UNCLEAR
-        if readings.pressure[run.last] > 2.0 * readings.pressure[first]:
-            kind = let_in
-        elif previous is not None and following is not None:
-            kind = Kind.PUMPDOWN
-        labels.extend_to(Kind.PUMPDOWN, first)
-        labels.extend_to(kind, run.last, "too short to be told" if kind is Kind.UNCLEAR else "")
-        return
-    if (previous is not None or following is not None) and not is_rise_seen(readings, first, quiet):
-        # What is flat between two falls was pumped; before the first fall, or at the end, nothing tells.
-        kind = Kind.UNCLEAR if previous is None or following is None else Kind.PUMPDOWN
-        labels.extend_to(Kind.PUMPDOWN, first - 1)
-        labels.extend_to(kind, quiet, NOT_TOLD if kind is Kind.UNCLEAR else "")
-        labels.extend_to(let_in if end is not None else kind, run.last)
-        return
-    labels.extend_to(Kind.PUMPDOWN, first - 1)
-    if end is not None:
-        _hold(readings, labels, first, quiet, run, _joined(crept, "ended by gas let in"))
-        labels.extend_to(let_in, run.last)
-    elif len(above):
-        _hold(readings, labels, first, quiet, run, _joined(crept, "runs off the gauge's range"))
-        labels.extend_to(Kind.UNCLEAR, run.last, "above the gauge's range")
-    else:
-        last = run.last
-        remark = ""
-        if following is not None:
-            start = fall_start(readings, following)
-            last = max(start, first)
-            remark = "ended by pumping"
-        _hold(readings, labels, first, last, run, _joined(crept, remark))
+            self._add(Piece(Kind.UNCLEAR, last, untold=Untold.FLAT, closings=(start, last)))
 
+    def _height(self, index: int, lowest_since: int | None = None) -> float:
+        smooth = self.readings.smooth
+        value = smooth[index] if lowest_since is None else smooth[lowest_since : index + 1].min()
+        return float(self.knots.scale.of(np.array([value]))[0])
 
-def _is_slight(readings: Readings, first: int, last: int) -> bool:
-    """Tell whether a rise is so slight, against its level and the gauge's noise, that its corner may lie anywhere."""
-    rose = float(readings.smooth[last] - readings.smooth[first])
-    blur = max(readings.wander, readings.spread(first), float(readings.step[first]))
-    return rose < SLIGHT * readings.smooth[first] and rose < SLIGHT_NOISE * blur
+    def _held(self, place: int) -> None:
+        readings, stretch = self.readings, self.stretches[place]
+        before, following = self._state(place - 1), self._state(place + 1)
+        ended = {
+            None: Ended.LOG, State.PUMPED: Ended.PUMPING, State.LET_IN: Ended.LET_IN, State.ABOVE: Ended.OVER_RANGE,
+            State.STANDS: Ended.STEP,
+        }[following]  # fmt: skip
+        if following is State.LET_IN and not self._is_much(place + 1):
+            ended = Ended.STEP
+        if following is State.ABOVE and self._is_filled_at_once(place + 1):
+            ended = Ended.LET_IN
+        is_brief = bool(readings.time[stretch.last] - readings.time[stretch.first] < LEAST)
+        if is_brief and before is State.PUMPED and following is State.LET_IN:
+            self._tail(self.stretches[place - 1].first, stretch.last, ended)
+            return
+        first, earlier, later = stretch.first, 0.0, 0.0
+        begun = Begun.READINGS
+        if before is State.PUMPED:
+            fall = self.stretches[place - 1].first
+            first, earlier, later = self._closing(place, fall)
+        elif place == 0:
+            begun = Begun.LOG
+            first = self._under_pumping(stretch)
+            if first > stretch.first:
+                begun = Begun.READINGS
+                self._add(Piece(Kind.PUMPDOWN, first - 1))
+        else:
+            begun = Begun.LOG
+        if self._is_let_in_at_once(first, place):
+            self._add(Piece(Kind.PUMPDOWN, first))
+            self._add(Piece(self._filled(place), stretch.last))
+            return
+        is_seen = is_rise_seen(readings, first, stretch.last)
+        if before is State.PUMPED:
+            # What is flat between two falls was pumped.
+            if following is State.PUMPED and (not is_seen or self._is_hump(first, place)):
+                self._add(Piece(Kind.PUMPDOWN, stretch.last))
+                return
+            if not is_seen:
+                self._tail(self.stretches[place - 1].first, stretch.last, ended)
+                return
+            self._add(Piece(Kind.PUMPDOWN, first - 1))
+        kind, untold = Kind.HOLD, None
+        if float(np.median(readings.smooth[first : stretch.last + 1])) < LEAST_HELD:
+            kind, untold = Kind.UNCLEAR, Untold.BELOW_ONE_MICRON
+        elif not is_seen:
+            kind, untold = Kind.UNCLEAR, Untold.FLAT
+        self._add(Piece(kind, stretch.last, begun, ended, untold, earlier, later))
 
+    def _under_pumping(self, stretch: Stretch) -> int:
+        """Return where the valve closed in a log that starts with a hold, or shortly before it."""
+        readings = self.readings
+        if stretch.last - stretch.first < 8:
+            return stretch.first
+        low = stretch.first + int(np.argmin(readings.smooth[stretch.first : stretch.last + 1]))
+        first, corner = closing(readings, stretch.first, low, stretch.last)
+        after = max(corner.slope_after + corner.jump / LEAST, 0.0)
+        if first - stretch.first < FEWEST or readings.time[first] - readings.time[stretch.first] < LEAST:
+            return stretch.first
+        return stretch.first if corner.slope_before > 0.2 * after else first
 
-def _joined(*texts: str) -> str:
-    return "; ".join(text for text in texts if text)
+    def _closing(self, place: int, fall: int) -> tuple[int, float, float]:
+        """Return the reading at which the valve closed, and by how much earlier and later it may have been. [-, s]"""
+        readings, stretch, time = self.readings, self.stretches[place], self.readings.time
+        begin, until = self._around(place)
+        low = begin + int(np.argmin(readings.smooth[begin : until + 1]))
+        first, corner = closing(readings, fall, low, stretch.last)
+        bend = later_closing(readings, first, stretch.last)
+        if bend is not None:
+            return bend, 0.0, 0.0
+        first = min(first, stretch.last)
+        earliest, latest = min(corner.earliest, first), min(max(corner.latest, first), stretch.last)
+        return first, float(time[first] - time[earliest]), float(time[latest] - time[first])
 
+    def _around(self, place: int) -> tuple[int, int]:
+        """Return the readings between which a closing lies for no more than one turn."""
+        before, after = self.stretches[place - 1], self.stretches[place]
+        own = int(np.searchsorted(self.knots.first, after.first, side="right")) - 1
+        for one, other in pairwise(self.path.segments):
+            if one.state is State.PUMPED and other.state is State.HELD and abs(other.first - own) <= 1:
+                early, late = self.path.closings(one, other)
+                begin = max(int(self.knots.first[max(early - 1, 0)]), before.first)
+                return begin, min(int(self.knots.last[late]), after.last)
+        return max(before.last - 1, before.first), min(after.first + 1, after.last)
 
-def _is_let_in_at_once(readings: Readings, first: int, last: int, following: Run | None) -> bool:
-    """Tell whether gas was let in straight after pumping, so that there was no hold."""
-    time, pressure = readings.time, readings.pressure
-    if pressure[last] < max(2.0 * pressure[first], LET_IN + pressure[first]):
-        return False
-    if first == 0 and following is None:
-        return False
-    duration = time[last] - time[first]
-    if pressure[last] < WATER_CEILING and duration > WATER_LASTS:
-        return False
-    if duration < SHORTEST or last - first < FEWEST:
-        return True
-    early = min(int(np.searchsorted(time, time[first] + EQUALISING)), last)
-    early = max(early, min(first + 2, last))
-    height = pressure[early] - pressure[first]
-    if height < LET_IN:
-        return False
-    if readings.is_above[early]:
-        return bool(duration < 2 * EQUALISING) or bool(time[early] - time[first] <= EQUALISING)
-    early_rate = height / (time[early] - time[first])
-    late_rate = (pressure[last] - pressure[early]) / max(time[last] - time[early], 1e-9) if last > early else 0.0
-    return bool(late_rate < 0.1 * early_rate)
+    def _is_much(self, place: int) -> bool:
+        """Tell whether what was let in comes up to what nitrogen or air brings."""
+        stretch = self.stretches[place]
+        last = stretch.last
+        if self._state(place + 1) is State.ABOVE:
+            return True
+        smooth = self.readings.smooth
+        return float(smooth[stretch.first : last + 1].max() - smooth[max(stretch.first - 1, 0)]) >= LET_IN
 
+    def _is_hump(self, first: int, place: int) -> bool:
+        """Tell whether a rise under the running pump came hardly slower than it went."""
+        time, smooth = self.readings.time, self.readings.smooth
+        last, until = self.stretches[place].last, self.stretches[place + 1].last
+        if time[last] - time[first] > HUMP_LASTS:
+            return False
+        top = first + int(np.argmax(smooth[first : last + 1]))
+        half = 0.5 * float(smooth[first] + smooth[top])
+        up = first + int(np.argmax(smooth[first : top + 1] >= half))
+        down = last + int(np.argmax(smooth[last : until + 1] <= half))
+        return bool(time[up] - time[first] < HUMP_FASTER * (time[down] - time[last]))
 
-def _hold(readings: Readings, labels: Labels, first: int, last: int, run: Run, remark: str) -> None:
-    """Add a hold, cut at the steps in it that stay."""
-    here = first
-    for step in steps(readings, first, last):
-        if step.before - here < FEWEST or last - step.after < FEWEST:
-            continue
-        direction = "up" if step.height > 0 else "down"
-        labels.extend_to(Kind.HOLD, step.before, f"a sudden step {direction} that stayed ended it: valve disturbed?")
-        if step.after - 1 > step.before:
-            labels.extend_to(Kind.UNCLEAR, step.after - 1, "a sudden step")
-        here = step.after
-        remark = f"begins after a sudden step {direction}" + (f"; {remark}" if remark else "")
-    texts = [run.remark, remark]
-    if float(np.median(readings.smooth[here : last + 1])) < LEAST_HELD:
-        texts.append("below one micron for the most part: no isolated system that this judgement is made for")
-        labels.extend_to(Kind.UNCLEAR, last, _joined(*texts))
-        return
-    labels.extend_to(Kind.HOLD, last, _joined(*texts))
+    def _let_in(self, place: int) -> None:
+        """Name gas let in, and what stands after it."""
+        stretch = self.stretches[place]
+        source = place
+        while self._state(source) is State.STANDS and self._state(source - 1) in (State.LET_IN, State.STANDS):
+            source -= 1
+        if self._state(source) is State.LET_IN and self._is_much(source):
+            self._add(Piece(self._filled(place), stretch.last))
+        elif self._state(source - 1) is State.PUMPED and self._state(place + 1) is State.PUMPED:
+            self._add(Piece(Kind.PUMPDOWN, stretch.last))
+        else:
+            self._add(Piece(Kind.UNCLEAR, stretch.last, untold=Untold.AFTER_STEP))
+
+    def _is_let_in_at_once(self, first: int, place: int) -> bool:
+        """Tell whether gas was let in straight after pumping, so that there was no hold."""
+        time, smooth = self.readings.time, self.readings.smooth
+        last = self.stretches[place].last
+        following = self._state(place + 1)
+        if place == 0 and following is not State.PUMPED:
+            return False
+        rise, duration = float(smooth[last] - smooth[first]), float(time[last] - time[first])
+        if following is State.ABOVE:
+            return rise > 0 and rise > LETS_IN_AT * duration
+        early = min(int(np.searchsorted(time, time[first] + 1.5 * LEAST)), last)
+        height = float(smooth[early] - smooth[first])
+        if height < LET_IN:
+            return False
+        if smooth[last] < WATER_CEILING and duration > WATER_LASTS:
+            return False
+        late = float(smooth[last] - smooth[early]) / max(float(time[last] - time[early]), 1e-9) if last > early else 0.0
+        return bool(late < 0.1 * height / max(float(time[early] - time[first]), 1e-9))

@@ -5,9 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-NO_RISE = "no rise"
-"""So begins the remark on a hold that no rise tells from pumping."""
-
 
 class Kind(StrEnum):
     """The phases of an evacuation."""
@@ -26,6 +23,7 @@ class Begun(StrEnum):
     READINGS = "readings"
     LOG = "the log"
     END_OF_FALL = "end of fall"
+    JUMP = "jump"
     MARK = "mark"
     USER = "user"
 
@@ -67,8 +65,6 @@ class Phase:
         Times of these two readings. [s]
     start_pressure, end_pressure : float
         Pressures there; ``nan`` where the gauge was over range. [Pa]
-    remark : str
-        Why it ends or why it is unclear, in a few words; empty where there is nothing to say.
     begun, ended : Begun, Ended
         What tells its beginning, and what ended it.
     untold : Untold, optional
@@ -77,8 +73,8 @@ class Phase:
         By how much a hold may have begun before and after ``start``, beyond the distance of two readings. [s]
     closings : tuple of float, optional
         Of an unclear flat stretch: the earliest and the latest moment at which the valve may have been closed. [s]
-    falls_at_closing : bool
-        The pressure falls as the valve closes: the gauge then sits on the pump's side of it.
+    set_aside : int
+        Readings in it that left the curve and came back within a moment. [-]
     """
 
     kind: Kind
@@ -88,16 +84,74 @@ class Phase:
     end: float
     start_pressure: float
     end_pressure: float
-    remark: str = ""
     begun: Begun = Begun.READINGS
     ended: Ended = Ended.LOG
     untold: Untold | None = None
     earlier: float = 0.0
     later: float = 0.0
     closings: tuple[float, float] | None = None
-    falls_at_closing: bool = False
+    set_aside: int = 0
 
     @property
     def duration(self) -> float:
         """Length of the phase. [s]"""
         return self.end - self.start
+
+    @property
+    def has_rise(self) -> bool:
+        """A rise tells it from pumping, or somebody said so."""
+        return self.begun not in (Begun.END_OF_FALL, Begun.JUMP)
+
+    @property
+    def remark(self) -> str:
+        """What there is to say of its ends, in a few words; empty where there is nothing. For people, not for rules."""
+        said = [_BEGUN.get(self.begun, ""), self._doubt(), _ENDED.get(self.ended, ""), self._aside()]
+        if self.untold is not None:
+            said.insert(0, _UNTOLD[self.untold])
+        return "; ".join(text for text in said if text)
+
+    def _doubt(self) -> str:
+        doubt = max(self.earlier, self.later)
+        if doubt < TOLD:
+            return ""
+        text = f"{doubt:.0f} s" if doubt < 120.0 else f"{doubt / 60.0:.0f} min"
+        return f"when the valve closed is told only within {text}"
+
+    def _aside(self) -> str:
+        if not self.set_aside or self.kind is not Kind.HOLD:
+            return ""
+        words = "reading that left the curve and came back is" if self.set_aside == 1 else (
+            "readings that left the curve and came back are"
+        )
+        return f"{self.set_aside} {words} set aside"
+
+
+TOLD = 6.0
+"""A closing that is told better than this needs no remark: common practice reads a hold by the minute. [s]"""
+
+_BEGUN = {
+    Begun.END_OF_FALL: "no rise: told by the sudden end of the fall",
+    Begun.JUMP: "no rise: told by the jump as rig and system equalised",
+    Begun.MARK: "the log says when the valve closed",
+    Begun.USER: "chosen by the user",
+}
+_ENDED = {
+    Ended.PUMPING: "ended by pumping",
+    Ended.LET_IN: "ended by gas let in",
+    Ended.OVER_RANGE: "runs off the gauge's range",
+    Ended.STEP: "ended by a sudden step: the valve was disturbed, or the gauge was changed",
+    Ended.GAP: "ended by a gap in the log",
+}
+_UNTOLD = {
+    Untold.FEW: "too few readings",
+    Untold.SHORT: "too short to be told",
+    Untold.OVER_RANGE: "above the gauge's range",
+    Untold.FLAT: (
+        "flat: a hold without a rise and a pump at its limit look alike here; "
+        "if the valve was closed, say when: --hold START..END"
+    ),
+    Untold.AFTER_STEP: "after a sudden step",
+    Untold.BELOW_ONE_MICRON: (
+        "below one micron for the most part: no isolated system that this judgement is made for"
+    ),
+}

@@ -1,4 +1,4 @@
-"""The readings as the phase search sees them: filled where over range, smoothed, each with its noise and hysteresis."""
+"""The readings as the phase search sees them: what is above range, what is set aside, the rest smoothed."""
 
 from __future__ import annotations
 
@@ -7,23 +7,34 @@ from typing import Any
 
 import numpy as np
 
-from decay.arrays import BoolArray, FloatArray
+from decay.arrays import BoolArray, FloatArray, IntArray
 from decay.log.pressure_log import PressureLog
 from decay.phases.costs import reading_noise
 from decay.phases.search import running_median
 from decay.phases.wander import slow_wander
 
+# The largest share by which one gauge jumps where it changes its range or its sensor: datasheets of two-sensor gauges
+# state up to 5 %, logs show 1 to 4 %.
+RANGE_JUMP = 0.045
+# A gauge that leaves its curve and comes back to it within so many readings and this time saw no event of the system.
+# The time is chosen on the bench. [readings, s]
+EXCURSION_READINGS = 8
+EXCURSION_LASTS = 45.0
+# So few readings make no event however far apart they are: the running median takes as many. [readings]
+EXCURSION_ALWAYS = 2
+# What leaves a curve leaves it by so many standard deviations of a reading.
+LEAVES = 6.0
 # A turn must exceed so many standard deviations of a reading, so many steps, and this share of the pressure.
 TURN_NOISE = 3.0
 TURN_STEPS = 1.2
 TURN_SHARE = 0.003
 # What a step leaves in a mean of readings that hardly move, as a share of it.
 STEP_OF_MEAN = 0.1
-# Over-range readings are taken to stand this far above the highest reading.
-ABOVE_RANGE = 1.5
-# What never comes up to this is no hold of a system with an ordinary gauge: one micron. [Pa]
-LEAST_HELD = 0.133
-# Higher than this is atmosphere wherever people live. [Pa]
+# A step counts as the gauge's in its lowest range where it is taken below this. [Pa]
+LEAST = 1.0
+# Above 1.2 atmospheres nothing is a vacuum reading. [Pa]
+HIGHEST = 1.216e5
+# Higher than this is atmosphere wherever people live, and so no rail of a gauge that stands there at first. [Pa]
 AT_ATMOSPHERE = 6e4
 
 
@@ -36,15 +47,15 @@ class Readings:
     time : ndarray, shape (n,)
         Time. [s]
     pressure : ndarray, shape (n,)
-        Pressure, filled above the range. [Pa]
+        Pressure; carried on from the reading before where it was set aside or above range. [Pa]
     smooth : ndarray, shape (n,)
         Its running median. [Pa]
     noise, step : ndarray, shape (n,)
         Noise of one reading and step of the gauge. [Pa]
     is_above : ndarray of bool, shape (n,)
-        Above the gauge's range. [-]
-    hysteresis : ndarray, shape (n,)
-        What a turn in log pressure must exceed by noise and step alone. [-]
+        Above the gauge's range, for longer than an excursion. [-]
+    is_odd : ndarray of bool, shape (n,)
+        Set aside: left the curve and came back. [-]
     wander : float
         Standard deviation of the gauge's slow wandering in the low part of the log. [Pa]
     wander_lasts : float
@@ -59,7 +70,7 @@ class Readings:
     noise: FloatArray
     step: FloatArray
     is_above: BoolArray
-    hysteresis: FloatArray
+    is_odd: BoolArray
     wander: float
     wander_lasts: float
     sampling: float
@@ -67,6 +78,11 @@ class Readings:
     def spread(self, index: int) -> float:
         """Return the noise about one reading. [Pa]"""
         return float(self.noise[min(max(index, 0), len(self.noise) - 1)])
+
+    def hysteresis(self, index: int) -> float:
+        """Return what a turn in log pressure must exceed by noise and step alone. [-]"""
+        blur = TURN_NOISE * self.noise[index] + TURN_STEPS * self.step[index]
+        return max(float(blur / max(self.smooth[index], 1e-12)), TURN_SHARE)
 
     def error_of_mean(self, first: int, last: int) -> float:
         """Return the standard error of the mean of some readings: noise, wandering, step. [Pa]"""
@@ -96,21 +112,114 @@ def prepare(log: PressureLog, quality: Any = None) -> Readings:
     Readings
         Arrays of the log's length.
     """
-    above = np.asarray(log.is_over_range) | ~np.isfinite(log.pressure)
+    above = np.asarray(log.is_over_range) | ~np.isfinite(log.pressure) | (np.abs(log.pressure) > HIGHEST)
     railed = getattr(quality, "is_railed", None)
     if railed is not None:
         above = above | _high_only(np.asarray(railed, dtype=bool), log.pressure)
-    seen = log.pressure[~above]
-    top = ABOVE_RANGE * float(seen.max()) if len(seen) else 1e5
-    pressure = np.where(above, top, log.pressure)
-    step = np.where(np.isfinite(log.step), log.step, 0.0)
-    least = max(float(step.max(initial=0.0)) * 0.1, 1e-6 * float(np.median(np.abs(pressure))), 1e-12)
-    pressure = np.maximum(pressure, least)
+    step = np.where(np.isfinite(log.step), np.maximum(log.step, 0.0), 0.0)
+    filled = carried(np.asarray(log.pressure), above)
+    noise = reading_noise(filled, step)
+    odd = excursions(log.time, np.where(above, np.inf, log.pressure), LEAVES * noise + 2.0 * step)
+    # An excursion above range is none of the system's either; one out of it, among readings above it, stays above.
+    pressure = carried(filled, odd | above)
+    above = (above & ~odd) | (odd & _amid(above & ~odd, odd))
+    pressure = carried(pressure, above)
     noise = reading_noise(pressure, step)
     smooth = running_median(pressure)
-    hysteresis = np.maximum((TURN_NOISE * noise + TURN_STEPS * step) / smooth, TURN_SHARE)
-    wander, wander_lasts = slow_wander(pressure, noise, log.sampling)
-    return Readings(log.time, pressure, smooth, noise, step, above, hysteresis, wander, wander_lasts, log.sampling)
+    low = step[smooth <= 3.0 * float(smooth.min()) + LEAST]
+    wander, wander_lasts = slow_wander(pressure, noise, log.sampling, float(np.median(low)) if len(low) else 0.0)
+    return Readings(log.time, pressure, smooth, noise, step, above, odd, wander, wander_lasts, log.sampling)
+
+
+def carried(pressure: FloatArray, is_missing: BoolArray) -> FloatArray:
+    """Return the pressures with each missing one replaced by the last before it, or the first after it. [Pa]"""
+    if not is_missing.any():
+        return pressure
+    present = np.flatnonzero(~is_missing)
+    if not len(present):
+        return np.zeros(len(pressure))
+    place = np.searchsorted(present, np.arange(len(pressure)), side="right") - 1
+    return np.asarray(pressure[present[np.maximum(place, 0)]])
+
+
+def _amid(is_above: BoolArray, is_odd: BoolArray) -> BoolArray:
+    """Tell of each reading that is set aside whether the last one before it that is not was above range."""
+    kept = np.flatnonzero(~is_odd)
+    if not len(kept):
+        return np.zeros(len(is_odd), dtype=bool)
+    place = np.searchsorted(kept, np.arange(len(is_odd)), side="right") - 1
+    return np.asarray(is_above[kept[np.maximum(place, 0)]])
+
+
+def excursions(time: FloatArray, pressure: FloatArray, blur: FloatArray) -> BoolArray:
+    """Return the readings that leave the curve and come back to it within a few readings.
+
+    Parameters
+    ----------
+    time : ndarray, shape (n,)
+        Time. [s]
+    pressure : ndarray, shape (n,)
+        Pressure; ``inf`` above range. [Pa]
+    blur : ndarray, shape (n,)
+        What noise and steps bring. [Pa]
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        True for a reading to set aside. [-]
+    """
+    count = len(pressure)
+    odd = np.zeros(count, dtype=bool)
+    if count < 5:
+        return odd
+    last = count - 1
+    level = np.where(np.isfinite(pressure), np.abs(pressure), 0.0)
+    width = np.maximum(RANGE_JUMP * level, blur)
+    with np.errstate(invalid="ignore", over="ignore"):
+        apart = np.abs(np.diff(pressure)) > np.minimum(width[1:], width[:-1])
+    starts = np.flatnonzero(apart)
+    low, high = np.full(len(starts), np.inf), np.full(len(starts), -np.inf)
+    open_ = np.arange(len(starts))
+    for length in range(1, EXCURSION_READINGS + 1):
+        open_ = open_[starts[open_] + length + 1 <= last]
+        if not len(open_):
+            break
+        start = starts[open_]
+        inner = pressure[start + length]
+        low[open_], high[open_] = np.minimum(low[open_], inner), np.maximum(high[open_], inner)
+        left = _has_left(pressure[start], low[open_], high[open_], width[start])
+        # It lies apart from what comes after it as well: a fall or a rise that goes on is no excursion.
+        first, then = pressure[start], pressure[start + length + 1]
+        apart_from_both = (low[open_] > np.fmax(first, then) + width[start]) | (
+            high[open_] < np.fmin(first, then) - width[start]
+        )
+        is_back = left & apart_from_both & _is_back(pressure, start, length, width)
+        is_back &= (time[start + length + 1] - time[start] <= EXCURSION_LASTS) | (length <= EXCURSION_ALWAYS)
+        for at in start[is_back].tolist():
+            odd[at + 1 : at + length + 1] = True
+        open_ = open_[left & ~is_back]
+    for end, next_, beyond in ((0, 1, 2), (last, last - 1, last - 2)):
+        near, far = pressure[next_], pressure[beyond]
+        if np.isfinite(near) and np.isfinite(far) and abs(near - far) <= width[next_]:
+            value = pressure[end]
+            odd[end] = not (0.5 * near - width[next_] <= value <= 2.0 * near + width[next_])
+    return odd
+
+
+def _has_left(before: FloatArray, low: FloatArray, high: FloatArray, width: FloatArray) -> BoolArray:
+    """Tell whether all readings between lie apart from the one before them, on one side."""
+    return np.asarray((low > before + width) | (high < before - width))
+
+
+def _is_back(pressure: FloatArray, start: IntArray, length: int, width: FloatArray) -> BoolArray:
+    """Tell whether the curve goes on where it was, or where its fall would have brought it."""
+    before, after, band = pressure[start], pressure[start + length + 1], width[start]
+    with np.errstate(invalid="ignore"):
+        slope = before - pressure[np.maximum(start - 1, 0)]
+        carried_on = before + np.where(slope < -band, slope * (length + 1), 0.0)
+        carried_on = np.where(np.isfinite(carried_on), carried_on, before)
+        inside = (after >= np.minimum(before, carried_on) - band) & (after <= np.maximum(before, carried_on) + band)
+    return np.asarray(inside & (np.isfinite(before) == np.isfinite(after)))
 
 
 def _high_only(railed: BoolArray, pressure: FloatArray) -> BoolArray:

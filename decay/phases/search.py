@@ -19,6 +19,8 @@ LONGEST_SETTLING = 12.0
 # Lags of gauge and hose that are tried [s], and what the settling's further number must take off the misfit. [-]
 LAGS = np.array([1.0, 2.5, 5.0])
 ONE_NUMBER_MORE = 6.0
+# Closings whose misfit is larger by no more than this are as likely: 95 % of a normal law's.
+AS_LIKELY = 4.0
 # Readings that a running median takes at a time.
 BLOCK = 8192
 
@@ -139,8 +141,10 @@ def _best(
     at = np.unravel_index(int(np.argmin(weighed)), weighed.shape)
     squares = float(cuts.squares[at])
     gain = (line_cost(time, pressure) - squares) / scale
+    near = np.flatnonzero(weighed.min(axis=1) <= float(weighed.min()) + AS_LIKELY * left_over)
     slopes = float(cuts.slope_before[at]), float(cuts.slope_after[at])
-    return Corner(int(tries[at[0]]), gain, *slopes, float(cuts.jump[at]), squares / scale)
+    reach = int(tries[near[0]]), int(tries[near[-1]])
+    return Corner(int(tries[at[0]]), gain, *slopes, float(cuts.jump[at]), squares / scale, *reach)
 
 
 def find_corner(
@@ -177,15 +181,16 @@ def find_corner(
         centre = coarse.index * block + block // 2
         reach = max(2 * block, 25)
         low, high = max(centre - reach - 10, 0), min(centre + reach + 10, count)
-        inner = find_corner(
-            time[low:high],
-            pressure[low:high],
-            noise,
-            max(left - low, 0, centre - reach - low),
-            min(right - low, centre + reach - low),
-            pumping_since,
-        )
-        return replace(coarse, index=low + inner.index, gain=max(coarse.gain, inner.gain))
+        begin, end = max(left - low, 0, centre - reach - low), min(right - low, centre + reach - low)
+        inner = find_corner(time[low:high], pressure[low:high], noise, begin, end, pumping_since)
+        # Where the near look is in doubt up to its ends, the far one tells how far the doubt reaches.
+        earliest = low + inner.earliest if inner.earliest > begin else coarse.earliest * block
+        latest = low + inner.latest if inner.latest < end else coarse.latest * block + block - 1
+        index = low + inner.index
+        return replace(
+            coarse, index=index, gain=max(coarse.gain, inner.gain), earliest=min(earliest, index),
+            latest=max(latest, index),
+        )  # fmt: skip
     tries = np.arange(max(left, 0), min(right, count - 2) + 1)
     if not len(tries):
         tries = np.array([max(min(left, count - 2), 0)])

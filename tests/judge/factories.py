@@ -184,9 +184,9 @@ def make_impact(*, allowed: float | None = None, **changes: Any) -> Impact:
     return replace(impact, **changes) if changes else impact
 
 
-def make_phase(fit: HoldFit, remark: str = "") -> Phase:
+def make_phase(fit: HoldFit, **told: Any) -> Phase:
     """Return the phase that a fit was made of."""
-    return Phase(Kind.HOLD, 0, 1, fit.start, fit.end, fit.start_pressure, fit.end_pressure, remark)
+    return Phase(Kind.HOLD, 0, 1, fit.start, fit.end, fit.start_pressure, fit.end_pressure, **told)
 
 
 def make_case(

@@ -20,6 +20,7 @@ from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import SECTIONS, Place
 from decay.log.pressure_log import Note
+from decay.phases.phase import Begun, Ended
 from decay.quantities import MICRON
 from decay.system import Allowance, AllowKind, System
 from tests.judge import whole_log_cases
@@ -143,7 +144,7 @@ CASES: list[tuple[str, Case, Case]] = [
     ("P05", two_holds(), make_case()),
     ("P07", zeros(8), zeros(7)),
     ("P08", make_case(make_fit(is_constant=True)), make_case(make_fit(is_constant=True, readings=29))),
-    ("P06", make_case(phases=(make_phase(make_fit(), "a bump"),)), make_case()),
+    ("P06", make_case(phases=(make_phase(make_fit(), ended=Ended.STEP),)), make_case()),
     ("C01", make_case(), make_case(damp_fit(rise=300.0))),
     ("C02", make_case(damp_fit(rise=300.0)), make_case(damp_fit(rise=240.0))),
     ("C03", make_case(make_fit(start=310.0), log=make_log(start=310.0)), make_case()),
@@ -249,11 +250,11 @@ def test_near_miss(code, near_miss):
 
 
 def test_a_hold_that_no_rise_tells_from_pumping_is_a_caveat_and_not_a_note():
-    flat = make_case(phases=(make_phase(make_fit(), "no rise: told by the sudden end of the fall"),))
+    flat = make_case(phases=(make_phase(make_fit(), begun=Begun.END_OF_FALL),))
     (finding,) = found(flat, "P06")
     assert finding.level is Level.CAVEAT
     assert "A pump or a controller that keeps the pressure there would look much the same" in finding.summary
-    cut = make_case(phases=(make_phase(make_fit(), "a bump"),))
+    cut = make_case(phases=(make_phase(make_fit(), ended=Ended.STEP),))
     assert found(cut, "P06")[0].level is Level.NOTE
 
 

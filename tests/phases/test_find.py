@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from time import process_time
 from types import SimpleNamespace
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 from decay.errors import RangeError
 from decay.log.pressure_log import PressureLog
 from decay.phases import Kind, find_phases, hold_between
+from decay.phases.phase import Begun, Ended, Untold
 from tests.phases.truth import ATMOSPHERE, MICRON, Bench
 
 
@@ -103,7 +105,7 @@ def test_a_second_pull_without_a_sweep_ends_the_hold():
     found = find_phases(made.log())
     assert [phase.kind.value for phase in found] == ["pumpdown", "hold", "pumpdown", "hold"]
     assert found[1].end == pytest.approx(2700, abs=3)
-    assert "pumping" in found[1].remark
+    assert found[1].ended is Ended.PUMPING
 
 
 def test_a_stall_at_water_is_not_a_hold():
@@ -134,7 +136,7 @@ def test_a_hold_that_runs_off_the_range_ends_there():
     found = find_phases(log)
     (hold,) = (phase for phase in found if phase.kind is Kind.HOLD)
     assert hold.last == int(np.flatnonzero(log.is_over_range)[log.time[log.is_over_range] > 1500][0]) - 1
-    assert "range" in hold.remark
+    assert hold.ended is Ended.OVER_RANGE
     assert found[-1].kind is Kind.UNCLEAR
 
 
@@ -147,7 +149,7 @@ def test_numbers_at_the_rail_count_as_above_the_range():
     (hold,) = holds(changed(log, np.minimum(log.pressure, top)), SimpleNamespace(is_railed=railed))
     first_railed_in_hold = int(np.flatnonzero(railed & (log.time > 1500))[0])
     assert abs(hold.last - (first_railed_in_hold - 1)) <= 2
-    assert "range" in hold.remark
+    assert hold.ended is Ended.OVER_RANGE
 
 
 def test_a_spike_that_returns_is_not_the_end_of_the_hold():
@@ -157,20 +159,22 @@ def test_a_spike_that_returns_is_not_the_end_of_the_hold():
     (hold,) = holds(changed(log, pressure))
     assert hold.start == pytest.approx(1500, abs=3)
     assert hold.end == log.time[-1]
-    assert "spike" in hold.remark
+    assert hold.set_aside == 8
+    assert "8 readings that left the curve and came back are set aside" in hold.remark
 
 
 @pytest.mark.parametrize("height", [150.0, -90.0])
-def test_a_step_that_stays_splits_the_hold(height):
+def test_a_step_that_stays_ends_the_hold_and_what_follows_is_no_second_one(height):
     log = rising(pulled(7)).log()
     pressure = log.pressure.copy()
     pressure[2100:] += height * MICRON
-    first, second = holds(changed(log, pressure))
-    assert first.start == pytest.approx(1500, abs=3)
-    assert first.end == pytest.approx(2099, abs=3)
-    assert second.start == pytest.approx(2100, abs=6)
-    assert "step" in first.remark
-    assert "step" in second.remark
+    found = find_phases(changed(log, pressure))
+    assert [phase.kind for phase in found] == [Kind.PUMPDOWN, Kind.HOLD, Kind.UNCLEAR]
+    assert found[1].start == pytest.approx(1500, abs=3)
+    assert found[1].end == pytest.approx(2099, abs=3)
+    assert found[1].ended is Ended.STEP
+    assert found[2].untold is Untold.AFTER_STEP
+    assert found[2].first == found[1].last + 1
 
 
 def test_a_gap_in_the_hold_does_not_end_it():
@@ -187,7 +191,8 @@ def test_a_tight_hold_without_a_rise_is_told_by_the_end_of_the_fall():
     made.hold(1800, 0.0, 0.0, 100.0, 0.0, 1.0)
     (hold,) = holds(made.log(noise=0.001, least=0.2 * MICRON))
     assert hold.start == pytest.approx(900, abs=60)
-    assert "no rise" in hold.remark
+    assert hold.begun is Begun.END_OF_FALL
+    assert not hold.has_rise
 
 
 def test_a_pump_at_its_limit_is_not_called_a_hold():
@@ -236,9 +241,17 @@ def test_an_empty_log_has_no_phases():
     assert find_phases(changed(log, log.pressure, log.time < -1)) == ()
 
 
-def test_cost_grows_with_rows_and_stays_small():
-    from time import process_time
+def quickest(ask, rounds: int = 7) -> float:
+    times = []
+    for _ in range(rounds):
+        start = process_time()
+        ask()
+        times.append(process_time() - start)
+    return min(times)
 
+
+def test_cost_stays_small():
+    # Against plain arithmetic of the same machine and moment: 10 ms on one that does this sum in 1.25 ms.
     made = Bench(np.random.default_rng(15))
     made.rest(60)
     made.pull(2400, 12.0, 60 * MICRON, 900 * MICRON)
@@ -247,12 +260,16 @@ def test_cost_grows_with_rows_and_stays_small():
     log = made.log()
     assert len(log.time) == pytest.approx(7200, abs=2)
     find_phases(log)
-    times = []
-    for _ in range(7):
-        start = process_time()
-        find_phases(log)
-        times.append(process_time() - start)
-    assert min(times) < 0.010
+    assert quickest(lambda: find_phases(log)) < 8.0 * quickest(lambda: sum(i * i for i in range(30_000)))
+
+
+def test_cost_grows_no_faster_than_the_rows():
+    made = Bench(np.random.default_rng(15), 0.05)
+    made.pull(1200, 12.0, 60 * MICRON, 900 * MICRON)
+    log = rising(made, 60.0).log()
+    assert len(log.time) == pytest.approx(96_000, abs=2)
+    few = changed(log, log.pressure, np.arange(len(log.time)) % 10 == 0)
+    assert quickest(lambda: find_phases(log), 3) < 10.0 * quickest(lambda: find_phases(few), 3)
 
 
 class TestHoldBetween:

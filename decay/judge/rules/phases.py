@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from decay.fit.results import HoldFit
 from decay.judge import signs, wording
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.length import gaps
 from decay.judge.rules.rule import Answer
-from decay.phases.phase import NO_RISE, Kind
+from decay.phases.phase import Ended, Kind, Phase
 
 
 def no_usable_hold(case: Case) -> Answer:
@@ -114,8 +115,8 @@ def over_range_in_hold(case: Case) -> Answer:
         return None
     inside = (case.log.time >= fit.start) & (case.log.time <= fit.end)
     count = int(np.count_nonzero(case.log.is_over_range & inside))
-    tail = next((p for p in case.phases if p.kind is Kind.HOLD and p.start == fit.start and "range" in p.remark), None)
-    if count == 0 and tail is None:
+    phase = _phase_of(case, fit)
+    if count == 0 and (phase is None or phase.ended is not Ended.OVER_RANGE):
         return ()
     summary = f"The gauge went over range in the hold ({count} readings); only what lies within its range is judged."
     return (Finding("P04", Level.CAVEAT, summary, {"over_range_readings": float(count)}, (fit.start, fit.end)),)
@@ -224,15 +225,19 @@ def hold_disturbed(case: Case) -> Answer:
     fit = case.fit
     if fit is None:
         return None
-    remarks = [p.remark for p in case.phases if p.kind is Kind.HOLD and p.start == fit.start and p.remark]
-    return tuple(_remark_on_the_hold(remark, (fit.start, fit.end)) for remark in remarks)
-
-
-def _remark_on_the_hold(remark: str, span: tuple[float, float]) -> Finding:
-    if not remark.startswith(NO_RISE):
-        return Finding("P06", Level.NOTE, f"About the hold: {remark}.", {}, span)
+    phase = _phase_of(case, fit)
+    if phase is None or not phase.remark:
+        return ()
+    span = (fit.start, fit.end)
+    if phase.has_rise:
+        return (Finding("P06", Level.NOTE, f"About the hold: {phase.remark}.", {}, span),)
     summary = (
-        f"About the hold: {remark}. A pump or a controller that keeps the pressure there would look much the same: "
-        "make sure that the valve was shut."
+        f"About the hold: {phase.remark}. A pump or a controller that keeps the pressure there would look much the "
+        "same: make sure that the valve was shut."
     )
-    return Finding("P06", Level.CAVEAT, summary, {}, span)
+    return (Finding("P06", Level.CAVEAT, summary, {}, span),)
+
+
+def _phase_of(case: Case, fit: HoldFit) -> Phase | None:
+    """Return the phase that a fit was made of."""
+    return next((p for p in case.phases if p.kind is Kind.HOLD and p.start == fit.start), None)

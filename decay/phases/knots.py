@@ -1,0 +1,126 @@
+"""The log thinned to a few hundred knots: stretches of equal numbers of readings, finer where the pressure moves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from decay.arrays import BoolArray, FloatArray, IntArray
+from decay.phases.readings import Readings
+from decay.phases.scale import Scale, measure_scale
+
+# Stretches of equal length to begin with, and the most knots that splitting them may leave. Cost only.
+STRETCHES = 64
+MOST = 130
+# A stretch over which the pressure moves by more than this, in its logarithm, is split while it may be.
+MOVES = 0.25
+# Pressures below this move on a straight scale. [Pa]
+STRAIGHT = 1.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Knots:
+    """The knots of one log.
+
+    Parameters
+    ----------
+    first, last : ndarray of int, shape (k,)
+        Readings of each, both included. [-]
+    time, begin, end : ndarray, shape (k,)
+        Mean time, first and last. [s]
+    pressure : ndarray, shape (k,)
+        Mean of its readings, each clipped about their median; of the knot before where above range. [Pa]
+    height : ndarray, shape (k,)
+        The same in scales of the gauge. [-]
+    pad : ndarray, shape (k,)
+        By how much its noise exceeds one scale. [-]
+    is_above : ndarray of bool, shape (k,)
+        Above range for the most part. [-]
+    above : ndarray of int, shape (k,)
+        Its readings above range. [-]
+    scale : Scale
+        The gauge's scale.
+    """
+
+    first: IntArray
+    last: IntArray
+    time: FloatArray
+    begin: FloatArray
+    end: FloatArray
+    pressure: FloatArray
+    height: FloatArray
+    pad: FloatArray
+    is_above: BoolArray
+    above: IntArray
+    scale: Scale
+
+    @property
+    def size(self) -> IntArray:
+        """Readings of each knot. [-]"""
+        return np.asarray(self.last - self.first + 1)
+
+
+def knots_of(readings: Readings) -> Knots:
+    """Return the knots of a log.
+
+    Parameters
+    ----------
+    readings : Readings
+        The log, not all of it above range.
+    """
+    count = len(readings.time)
+    block = 1 if count <= MOST else -(-count // STRETCHES)
+    scale = measure_scale(readings, block)
+    first = _bounds(readings, block)
+    last = np.append(first[1:], count) - 1
+    size = last - first + 1
+    above = np.add.reduceat(readings.is_above.astype(int), first)
+    is_above = 2 * above > size
+    middle = _middle(readings.smooth, first, size)
+    width = 2.0 * np.maximum(
+        np.interp(middle, scale.pressure, scale.noise), np.interp(middle, scale.pressure, scale.scale)
+    )
+    owner = np.repeat(np.arange(len(first)), size)
+    off = np.clip(readings.pressure - middle[owner], -width[owner], width[owner])
+    off = np.where(readings.is_above | readings.is_odd, 0.0, off)
+    kept = np.maximum(size - above, 1)
+    value = middle + np.add.reduceat(off, first) / kept
+    present = np.maximum.accumulate(np.where(is_above, -1, np.arange(len(first))))
+    present = np.where(present < 0, int(np.argmin(is_above)), present)
+    value = value[present]
+    time = np.add.reduceat(readings.time, first) / size
+    return Knots(
+        first, last, time, readings.time[first], readings.time[last], value, scale.of(value),
+        scale.excess(value, size), is_above, above, scale,
+    )  # fmt: skip
+
+
+def _bounds(readings: Readings, block: int) -> IntArray:
+    """Return the first reading of each knot."""
+    count = len(readings.time)
+    first = np.arange(0, count, block)
+    if block == 1:
+        return first
+    # Above range counts as high: its edge is split down to the reading.
+    level = np.where(readings.is_above, 2.0 * float(readings.smooth.max()) + STRAIGHT, readings.smooth)
+    level = np.arcsinh(level / STRAIGHT)
+    while len(first) < MOST:
+        ends = np.append(first[1:], count)
+        size = ends - first
+        moves = np.maximum.reduceat(level, first) - np.minimum.reduceat(level, first)
+        onward = np.abs(np.append(level[ends[:-1]] - level[ends[:-1] - 1], 0.0))
+        moves = np.maximum(np.maximum(moves, onward), np.append(0.0, onward[:-1]))
+        wanted = np.flatnonzero((moves > MOVES) & (size > 1))
+        if not len(wanted):
+            break
+        if len(wanted) > MOST - len(first):
+            wanted = wanted[np.argsort(-moves[wanted], kind="stable")[: MOST - len(first)]]
+        first = np.union1d(first, first[wanted] + size[wanted] // 2)
+    return first
+
+
+def _middle(values: FloatArray, first: IntArray, size: IntArray) -> FloatArray:
+    """Return the median of five readings spread over each stretch."""
+    at = first[:, None] + (size[:, None] * np.array([1, 3, 5, 7, 9])) // 10
+    return np.asarray(np.sort(values[at], axis=1)[:, 2])
