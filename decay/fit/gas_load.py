@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.optimize import brentq
 
 from decay.fit.results import Band, HoldFit, PumpdownFit
 from decay.interval import Interval
@@ -273,13 +274,17 @@ def speed_behind(
     if hose is None:
         return speed, None
     # The conductance depends on the mean pressure, and that on how far the pressure falls along the hose.
-    at_pump = 0.5 * pressure
-    line = speed
-    for _ in range(30):
+    bore, length = hose
+
+    def line(at_pump: float) -> float:
         mean = 0.5 * (pressure + at_pump)
-        line = float(pump.tube_conductance(*hose, mean, temperature, viscosity, molar_mass))
-        at_pump = 0.5 * (at_pump + pressure * line / (line + speed))
-    return float(pump.effective_speed(speed, line)), line
+        return float(pump.tube_conductance(bore, length, mean, temperature, viscosity, molar_mass))
+
+    def more_than_pumped(at_pump: float) -> float:
+        return line(at_pump) * (pressure - at_pump) - speed * at_pump
+
+    passed = line(float(brentq(more_than_pumped, 0.0, pressure, xtol=1e-9 * pressure)))
+    return float(pump.effective_speed(speed, passed)), passed
 
 
 def first_rise(hold: HoldFit) -> Interval:

@@ -13,7 +13,7 @@ from decay.arrays import FloatArray
 from decay.fit.bins import Bins
 from decay.fit.mixture import Mixture, Solution
 from decay.fit.whitening import Whitening
-from decay.physics.conductance import tube_conductance
+from decay.physics.pump import tube_conductance
 
 BORES = (0.004, 0.010)
 """Bores that stand for the hoses of the trade; a mixture of the two imitates those between. Common practice. [m]"""

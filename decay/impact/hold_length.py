@@ -14,6 +14,7 @@ from decay.fit.results import HoldFit
 from decay.log.pressure_log import PressureLog
 
 LONGEST = 7 * 86400.0  # s; nobody waits for longer
+_GOOD_TO = 1e-3  # of a length that is solved for
 _POINTS = 200  # of the time axis on which the two shapes are told apart
 _ROOM = 293.15  # K; where the temperature was not told
 
@@ -69,6 +70,7 @@ def hold_to_show(fit: HoldFit, log: PressureLog, leak: float, ambient: float | N
     length^-3/2 where noise rules (Currie's limit of a slope at a constant sampling) and is taken to fall as 1/length
     where something levels off or may do so, since then slower sources hide the leak.
     """
+
     if not leak > 0:
         raise RangeError('the leak that matters must be larger than zero: write it like "2 micron/min"')
     # What a rise that goes on leaves open was not shown either.
@@ -220,9 +222,11 @@ def hold_needed(
     if not leak > 0:
         raise RangeError('the leak that matters must be larger than zero: write it like "2 micron/min"')
 
-    def is_shown(duration: float) -> bool:
+    from scipy.optimize import brentq
+
+    def too_large(log_duration: float) -> float:
         limit = smallest_shown(
-            duration,
+            math.exp(log_duration),
             noise,
             sampling,
             step=step,
@@ -230,17 +234,14 @@ def hold_needed(
             outgassing=outgassing,
             time_constant=time_constant,
         )
-        return limit <= leak
+        return limit - leak
 
-    low, high = 10.0 * sampling, LONGEST
-    if is_shown(low):
-        return low
-    if not is_shown(high):
+    low, high = math.log(10.0 * sampling), math.log(LONGEST)
+    if too_large(low) <= 0.0:
+        return math.exp(low)
+    if too_large(high) > 0.0:
         return math.inf
-    while high - low > 1e-3 * high:
-        middle = math.sqrt(low * high)
-        low, high = (low, middle) if is_shown(middle) else (middle, high)
-    return high
+    return math.exp(float(brentq(too_large, low, high, xtol=_GOOD_TO)) + _GOOD_TO)
 
 
 def _widening(length: float) -> float:

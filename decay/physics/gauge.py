@@ -68,34 +68,3 @@ def refrigerant_factor(name: str | None) -> tuple[Interval, bool]:
     known = [factor for gas, factor in _FACTORS.items() if gas.startswith("R-")]
     low, high = min(factor[1] for factor in known), max(factor[2] for factor in known)
     return Interval((low + high) / 2.0, low, high), False
-
-
-def true_pressure(indicated: float, gas: str) -> Interval | None:
-    """Return the interval in which the pressure of a gas lies when a gauge calibrated for air shows a number.
-
-    Parameters
-    ----------
-    indicated : float
-        What the gauge shows. [Pa]
-    gas : str
-        As for `gas_factor`.
-
-    Returns
-    -------
-    Interval or None
-        True pressure, ``None`` where the factor is not known. [Pa]
-
-    Notes
-    -----
-    Valid for: 1 to 100 Pa of that gas alone. A mixture lies between its parts. The factor depends on the gauge.
-
-    Examples
-    --------
-    Pure water vapour that shows as 500 micron:
-
-    >>> band = true_pressure(500.0, "water")
-    >>> band.low, band.high
-    (250.0, 325.0)
-    """
-    factor = gas_factor(gas)
-    return None if factor is None else factor.scaled(indicated)

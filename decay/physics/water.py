@@ -6,7 +6,6 @@ import numpy as np
 
 from decay.arrays import FloatArray
 from decay.errors import RangeError
-from decay.physics import gas
 
 TRIPLE_POINT_TEMPERATURE = 273.16  # K, IAPWS
 TRIPLE_POINT_PRESSURE = 611.657  # Pa, IAPWS (Guildner, Johnson and Jones 1976)
@@ -160,13 +159,12 @@ def saturation_temperature(pressure: float) -> float:
     """
     if not 1e-9 <= pressure <= CRITICAL_PRESSURE:
         raise RangeError(f"water has no saturation temperature at {pressure:g} Pa")
+    from scipy.optimize import brentq
+
     is_ice = pressure < TRIPLE_POINT_PRESSURE
     low, high = (50.0, TRIPLE_POINT_TEMPERATURE) if is_ice else (TRIPLE_POINT_TEMPERATURE - 0.01, CRITICAL_TEMPERATURE)
     of = saturation_pressure_over_ice if is_ice else saturation_pressure_over_liquid
-    for _ in range(60):  # bisection: 60 halvings exhaust a double
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if float(of(middle)) < pressure else (low, middle)
-    return 0.5 * (low + high)
+    return float(brentq(lambda t: float(of(t)) - pressure, low, high, xtol=1e-9))
 
 
 def latent_heat(temperature: float) -> float:
@@ -206,117 +204,6 @@ def latent_heat(temperature: float) -> float:
     if temperature < TRIPLE_POINT_TEMPERATURE:
         return LATENT_HEAT_VAPORISATION + LATENT_HEAT_FUSION
     return LATENT_HEAT_VAPORISATION - 2365.0 * (temperature - 273.15)
-
-
-def evaporation_flux(temperature: float, pressure: float = 0.0, coefficient: float = 1.0) -> float:
-    r"""Return the largest rate at which a surface can evaporate.
-
-    .. math:: j = \alpha (p_s(T) - p) \sqrt{M / (2 \pi R T)}
-
-    Parameters
-    ----------
-    temperature : float
-        Temperature of the surface, which evaporation lowers. [K]
-    pressure : float
-        Pressure of water vapour above it. [Pa]
-    coefficient : float
-        Evaporation coefficient; 0.62 +- 0.09 has been measured for clean water, grease lowers it further. [-]
-
-    Returns
-    -------
-    float
-        Mass flux, negative where vapour condenses. [kg/(m²·s)]
-
-    Raises
-    ------
-    RangeError
-        If the coefficient is not between 0 and 1.
-
-    Notes
-    -----
-    Valid for: no other gas in the way. In a real system heat supply and the path to the pump limit it far below this.
-
-    Examples
-    --------
-    >>> round(evaporation_flux(293.15), 2)
-    2.54
-
-    References
-    ----------
-    .. [1] Hertz (1882) and Knudsen (1915); the coefficient is from a droplet-train Raman study's abstract.
-    """
-    if not 0 < coefficient <= 1:
-        raise RangeError(f"the evaporation coefficient lies between 0 and 1, got {coefficient:g}")
-    speed = float(np.sqrt(gas.WATER_MOLAR_MASS / (2.0 * np.pi * gas.GAS_CONSTANT * temperature)))
-    return coefficient * (float(saturation_pressure(temperature)) - pressure) * speed
-
-
-def vapour_mass(pressure: float, volume: float, temperature: float) -> float:
-    r"""Return the mass of water vapour in a volume, :math:`m = p V M / (R T)`.
-
-    Parameters
-    ----------
-    pressure : float
-        Pressure of the vapour. [Pa]
-    volume : float
-        Volume. [m³]
-    temperature : float
-        Temperature. [K]
-
-    Returns
-    -------
-    float
-        Mass. [kg]
-
-    Raises
-    ------
-    RangeError
-        If volume or temperature is not positive, or the vapour would be above saturation.
-
-    Examples
-    --------
-    Ten litres at 500 micron hold five milligrams:
-
-    >>> round(vapour_mass(66.661, 0.010, 293.15) * 1e6, 3)
-    4.927
-    """
-    if pressure > float(saturation_pressure(temperature)) * 1.001:
-        raise RangeError(f"water vapour cannot stand at {pressure:g} Pa and {temperature:g} K: it condenses")
-    return float(gas.moles(pressure, volume, temperature)) * gas.WATER_MOLAR_MASS
-
-
-def vapour_volume(mass: float, pressure: float, temperature: float) -> float:
-    r"""Return the volume that a mass of water takes as vapour, :math:`V = m R T / (M p)`.
-
-    Parameters
-    ----------
-    mass : float
-        Mass of water. [kg]
-    pressure : float
-        Pressure of the vapour. [Pa]
-    temperature : float
-        Temperature. [K]
-
-    Returns
-    -------
-    float
-        Volume. [m³]
-
-    Raises
-    ------
-    RangeError
-        If the pressure is not positive.
-
-    Examples
-    --------
-    One gram at 1000 micron fills a cubic metre:
-
-    >>> round(vapour_volume(0.001, 133.322, 293.15), 3)
-    1.015
-    """
-    if pressure <= 0:
-        raise RangeError("the pressure must be positive")
-    return mass * gas.GAS_CONSTANT * temperature / (gas.WATER_MOLAR_MASS * pressure)
 
 
 def vapour_viscosity(temperature: float) -> float:

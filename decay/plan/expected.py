@@ -18,7 +18,7 @@ from decay.fit.parts import settling_time
 from decay.fit.profile import characteristic_limits, leak_interval, threshold, widened
 from decay.fit.whitening import Whitening
 from decay.interval import Interval
-from decay.plan.equipment import GaugeKind
+from decay.plan.pump_and_gauge import GaugeKind
 
 _SEED = 1  # of the readings by which steps and scatter are told apart; their mean is taken out again
 _MOST_READINGS = 20_000  # a longer hold is given fewer readings, each with as much less noise

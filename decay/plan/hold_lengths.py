@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from decay.arrays import FloatArray, frozen
-from decay.plan.equipment import GaugeKind
 from decay.plan.expected import ExpectedHold, Levelling, expected_hold, shortest_hold, unnoticed_drift
+from decay.plan.pump_and_gauge import GaugeKind
 
 LONGEST = 3 * 86400.0  # s; a stand over three days is no longer planned but left
 _GROWTH = 1.08  # from one length to the next: the answer is good to so much

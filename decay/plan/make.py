@@ -11,10 +11,10 @@ from decay.impact.impact import Impact
 from decay.interval import Interval
 from decay.judge.criteria import Criterion
 from decay.physics.gas import STANDARD_ATMOSPHERE
-from decay.plan.equipment import Equipment, GaugeKind
 from decay.plan.expected import Levelling
 from decay.plan.hold_lengths import HoldCourse, course, told_by
 from decay.plan.pull import Pull, WaterTime, pull, water_time
+from decay.plan.pump_and_gauge import Equipment, GaugeKind
 from decay.plan.warmth import Warmth, warmth
 from decay.system import System
 

@@ -11,10 +11,9 @@ import numpy as np
 from decay.arrays import FloatArray, frozen
 from decay.errors import RangeError
 from decay.physics import gas, pump, water
-from decay.plan.equipment import Equipment, Hose
+from decay.plan.pump_and_gauge import Equipment, Hose
 
 _POINTS = 400  # of the pressure axis; the integral is then good to 1e-4
-_HALVINGS = 60
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -117,16 +116,20 @@ def throughput(pressure: float | FloatArray, equipment: Equipment, temperature: 
     The conductance is Knudsen's for long tubes (`decay.physics.pump.tube_conductance`). Near atmosphere flow is
     turbulent or choked and slower than that; the pump, not the hose, decides there, so it hardly matters.
     """
+    from scipy.optimize import elementwise
+
     p = np.atleast_1d(np.asarray(pressure, dtype=np.float64))
-    low, high = np.full_like(p, min(equipment.ultimate, float(p.min()))), p.copy()
     if not equipment.hoses:
         return np.maximum(equipment.speed * (p - equipment.ultimate), 0.0)
-    for _ in range(_HALVINGS):  # the pressure at the pump: what the hoses bring is what the pump takes
-        middle = 0.5 * (low + high)
-        brought = conductance(equipment.hoses, 0.5 * (p + middle), temperature, viscosity, molar_mass) * (p - middle)
-        is_too_low = brought > equipment.speed * (middle - equipment.ultimate)
-        low, high = np.where(is_too_low, middle, low), np.where(is_too_low, high, middle)
-    return np.asarray(np.maximum(equipment.speed * (0.5 * (low + high) - equipment.ultimate), 0.0))
+
+    def more_than_pumped(at_pump: FloatArray, p: FloatArray) -> FloatArray:
+        brought = conductance(equipment.hoses, 0.5 * (p + at_pump), temperature, viscosity, molar_mass) * (p - at_pump)
+        return brought - equipment.speed * (at_pump - equipment.ultimate)
+
+    lowest = np.minimum(equipment.ultimate, p)
+    found = elementwise.find_root(more_than_pumped, (lowest, np.maximum(p, equipment.ultimate)), args=(p,))
+    at_pump = np.where(p > equipment.ultimate, found.x, equipment.ultimate)
+    return np.asarray(np.maximum(equipment.speed * (at_pump - equipment.ultimate), 0.0))
 
 
 def conductance(hoses: Sequence[Hose], mean_pressure: FloatArray, temperature: float,

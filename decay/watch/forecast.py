@@ -7,8 +7,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from decay.errors import FitError
-from decay.plan.equipment import GaugeKind
 from decay.plan.expected import Levelling, expected_hold
+from decay.plan.pump_and_gauge import GaugeKind
 
 FARTHEST = 86400.0  # s; nobody waits beside a gauge for longer
 

@@ -29,8 +29,8 @@ from decay.log.quality import inspect
 from decay.phases import find_phases, hold_between
 from decay.phases.phase import Kind, Phase
 from decay.pipeline import ExaminedHold, examine_hold, fit_pulls, known_during
-from decay.plan.equipment import GaugeKind
 from decay.plan.expected import Levelling
+from decay.plan.pump_and_gauge import GaugeKind
 from decay.system import AllowKind, System
 from decay.watch.forecast import Rule, decisive_length
 

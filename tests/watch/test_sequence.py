@@ -13,8 +13,8 @@ from decay.errors import RangeError
 from decay.judge import criteria
 from decay.phases.phase import Kind
 from decay.pipeline import analyze
-from decay.plan.equipment import GaugeKind
 from decay.plan.expected import expected_hold
+from decay.plan.pump_and_gauge import GaugeKind
 from decay.quantities import MICRON, allowance, volume
 from decay.report.watch_line import how_it_is_made, short_line, watch_line
 from decay.system import System
