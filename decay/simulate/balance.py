@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from math import log, pi, sin
 
 from decay.physics.gas import AIR_MOLAR_MASS, GAS_CONSTANT, WATER_MOLAR_MASS
+from decay.physics.arrhenius import arrhenius_factor
 from decay.simulate.job import Job, Step
 from decay.simulate.kinds import Gas, Place, StepKind
 from decay.simulate.outgassing_state import GASES, SIDES, PoolState, SurfaceState
@@ -63,6 +64,7 @@ class Balance:
         self.leaked, self.released = [0.0, 0.0], [0.0, 0.0]
         self.filled = self.pumped = 0.0
         self.has_pumped = False
+        self.warmed = 0.0
         self.hose = Hose(job.rig.hose_bore, job.rig.hose_length, self.reference, MOLAR_MASSES)
         self.track = Track([], [], [], [], [], [], [], [])
         self.write()
@@ -70,9 +72,9 @@ class Balance:
     def warmth(self, time: float) -> float:
         """Return ambient over reference temperature. [-]"""
         a = self.job.ambient
-        if a.drift == 0.0 and a.swing == 0.0:
+        if a.drift == 0.0 and a.swing == 0.0 and self.warmed == 0.0:
             return 1.0
-        return 1.0 + (a.drift * time + a.swing * sin(2.0 * pi * time / a.swing_period)) / self.reference
+        return 1.0 + (self.warmed + a.drift * time + a.swing * sin(2.0 * pi * time / a.swing_period)) / self.reference
 
     def write(self) -> None:
         """Note the present state on the track."""
@@ -87,13 +89,23 @@ class Balance:
         k.water_temperature.append(self.waters[0][0].temperature if self.waters else float("nan"))
 
     def begin(self, step: Step) -> None:
-        """Set the valves for a step."""
+        """Set the valves and the temperature for a step."""
         self.rates = [0.0, 0.0]
         kind = step.kind
         if kind is StepKind.PUMP:
             self.has_pumped = True
+        temperature = self.reference if step.temperature is None else step.temperature
+        self.warmed = temperature - self.reference
         for surface in self.surfaces:
             surface.begin(kind)
+            surface.pace = self._pace(step, surface.side, surface.surface.activation, temperature)
+        for pool in self.pools:
+            pool.pace = self._pace(step, pool.side, pool.pool.activation, temperature)
+
+    def _pace(self, step: Step, side: int, activation: float, temperature: float) -> float:
+        if temperature == self.reference or (SIDES[side] is Place.RIG and not step.is_rig_warmed):
+            return 1.0
+        return arrhenius_factor(activation, self.reference, temperature)
 
     def mean_pressure(self) -> float:
         """Return the volume-weighted total pressure of both volumes. [Pa]"""
@@ -121,6 +133,7 @@ class Balance:
             side = SIDES.index(leak.place)
             share = middle[side] * theta / job.ambient.pressure
             q = leak.rate * total_volume * leak.opening(self.time + 0.5 * h) * (1.0 - share * share)
+            q *= 1.0 + leak.growth * self.warmed
             source[side][0] += q
             self.leaked[side] += q * h
 

@@ -23,17 +23,25 @@ class Step:
         Reading that ends a pump step, or pressure that a sweep fills to; a vent fills to the air outside. [Pa]
     fill_time : float
         Time in which a sweep or vent would fill the system from nothing. [s]
+    temperature : float or None
+        Temperature to which everything is brought for this step; ``None`` for that of the day. [K]
+    is_rig_warmed : bool
+        Whether what lies on the rig's side gives off gas at that temperature as well.
     """
 
     kind: StepKind
     duration: float
     until: float | None = None
     fill_time: float = 40.0
+    temperature: float | None = None
+    is_rig_warmed: bool = True
 
     def __post_init__(self) -> None:
         require(self.duration > 0, "a step's duration must be positive", self.duration)
         require(self.fill_time > 0, "a step's fill time must be positive", self.fill_time)
         require(self.until is None or self.until > 0, "a step's pressure must be positive", self.until)
+        require(self.temperature is None or 200 < self.temperature < 350,
+                 "a step's temperature must lie between 200 K and 350 K", self.temperature)
         require(self.kind is not StepKind.SWEEP or self.until is not None,
                  "a sweep needs the pressure to fill to", self.until)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import tomllib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -70,6 +70,12 @@ def _whole(value: Any) -> int:
     return value
 
 
+def _flag(value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise CriterionError(f"expected true or false, found {value!r}")
+    return value
+
+
 def _text(value: Any) -> str:
     if not isinstance(value, str):
         raise CriterionError(f"expected text in quotes, found {value!r}")
@@ -131,16 +137,19 @@ _TABLES: dict[str, tuple[type, dict[str, tuple[str, Reader]]]] = {
     "leak": (Leak, {
         "rate": ("rate", _leak(AllowKind.RISE, '"4 micron/min"')), "place": ("place", _PLACE),
         "opens_at": ("opens_at", _TIME), "opening_time": ("opening_time", _TIME),
+        "growth_per_k": ("growth", _number()),
     }),
     "surface": (Surface, {
         "rate_after_hour": ("rate_after_hour", _leak(AllowKind.THROUGHPUT, '"2e-5 Pa*m3/s"')),
         "exponent": ("exponent", _number()), "gas": ("gas", _GAS), "place": ("place", _PLACE),
         "onset": ("onset", _TIME), "kept_after_sweep": ("kept_after_sweep", _quantity("fraction")),
         "kept_after_vent": ("kept_after_vent", _quantity("fraction")),
+        "activation_kj_per_mol": ("activation", _number(1e3)),
     }),
     "pool": (Pool, {
         "rise": ("amount", _PRESSURE), "time_constant": ("time_constant", _TIME), "gas": ("gas", _GAS),
         "place": ("place", _PLACE), "equilibrium": ("equilibrium", _PRESSURE),
+        "activation_kj_per_mol": ("activation", _number(1e3)),
     }),
     "water": (FreeWater, {
         "mass": ("mass", _quantity("mass")), "area_cm2": ("area", _number(1e-4)),
@@ -150,6 +159,7 @@ _TABLES: dict[str, tuple[type, dict[str, tuple[str, Reader]]]] = {
     "step": (Step, {
         "do": ("kind", _choice(StepKind)), "for": ("duration", _TIME), "at_most": ("duration", _TIME),
         "until": ("until", _PRESSURE), "fill_time": ("fill_time", _TIME),
+        "temperature": ("temperature", _quantity("temperature")), "rig_warmed": ("is_rig_warmed", _flag),
     }),
 }
 _TOP: dict[str, tuple[str, Reader]] = {
@@ -279,7 +289,7 @@ def job_from_table(data: Mapping[str, Any], where: str = "job") -> Job:
         job = Job(**fields)
         # A pool is told by the rise that all of it would make behind the closed valve.
         pools = tuple(
-            Pool(p.amount * job.isolated_volume, p.time_constant, p.gas, p.place, p.equilibrium) for p in job.pools)
+            replace(p, amount=p.amount * job.isolated_volume) for p in job.pools)
         return Job(**{**fields, "pools": pools})
     except DecayError as problem:
         raise _error(where, "job", str(problem)) from problem

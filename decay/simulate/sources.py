@@ -6,6 +6,9 @@ from dataclasses import dataclass
 
 from decay.simulate.kinds import Gas, Place, require
 
+ACTIVATION = 55e3
+"""Activation energy of outgassing where none is stated, amid what is published for water. [J/mol]"""
+
 
 @dataclass(frozen=True, slots=True)
 class Leak:
@@ -21,12 +24,15 @@ class Leak:
         Time at which it begins to open; 0 for a leak that is there from the start. [s]
     opening_time : float
         Time in which it opens fully, linearly. [s]
+    growth : float
+        Relative change of its rate for each kelvin above the day's temperature. [1/K]
     """
 
     rate: float
     place: Place = Place.SYSTEM
     opens_at: float = 0.0
     opening_time: float = 0.0
+    growth: float = 0.0
 
     def __post_init__(self) -> None:
         require(self.rate >= 0, "a leak's rate must not be negative", self.rate)
@@ -60,6 +66,8 @@ class Surface:
         Time added to the clock so that the rate is finite at its start. [s]
     kept_after_sweep, kept_after_vent : float
         Share of its age under vacuum that the surface keeps: 1 none re-adsorbed, 0 as new. [-]
+    activation : float
+        Energy by which it gives off gas, and grows older, the quicker in a step that is warmer. [J/mol]
     """
 
     rate_after_hour: float
@@ -69,6 +77,7 @@ class Surface:
     onset: float = 30.0
     kept_after_sweep: float = 0.8
     kept_after_vent: float = 0.1
+    activation: float = ACTIVATION
 
     def __post_init__(self) -> None:
         require(self.rate_after_hour >= 0, "a surface's rate must not be negative", self.rate_after_hour)
@@ -95,6 +104,9 @@ class Pool:
     equilibrium : float or None
         Partial pressure over the full pool at which nothing leaves; it falls in proportion as the pool empties,
         and gas above it is taken up again. ``None`` for a pool that takes nothing up. [Pa]
+    activation : float
+        Energy by which it empties the quicker in a step that is warmer; where there is an equilibrium, by which that
+        is higher. [J/mol]
     """
 
     amount: float
@@ -102,6 +114,7 @@ class Pool:
     gas: Gas = Gas.WATER
     place: Place = Place.SYSTEM
     equilibrium: float | None = None
+    activation: float = ACTIVATION
 
     def __post_init__(self) -> None:
         require(self.amount >= 0, "a pool's amount must not be negative", self.amount)
