@@ -260,15 +260,17 @@ class _Pair:
 def _tied(cold: WarmMember, warm: WarmMember, slow: FloatArray, gains: tuple[float, float]) -> list[FloatArray]:
     """Return each hold's columns of the sources that both share, for what they hold when the cold one begins. [-]
 
-    How early in between the system became warm is not known, so a source has run down at least as if it had been cold
-    all the time, and at most as if warm; the least quick one is let in only as far run down as it can be.
+    It was cold through the cold hold. How early after it the system became warm is not known, so a source has run down
+    at least as if it had been cold until the warm hold, and at most as if it had been warm since the cold one. The
+    least quick source is let in only as far run down as it can be: the others lie between.
     """
-    between = warm.isolated - cold.isolated
+    still_cold = cold.hold.end - cold.hold.start
+    between = max(0.0, warm.isolated - cold.isolated - still_cold)
     cold_from, warm_from = (float(m.hold.bins.left[0]) for m in (cold, warm))
     first, second = [], []
     for gain, pace in ((gains[0], gains[0]), (gains[1], 1.0), (gains[1], gains[1])):
         first.append(pool_columns(cold.hold.bins, slow) * np.exp(-cold_from / slow))
-        left = np.exp(-(between * pace + warm_from * gain) / slow)
+        left = np.exp(-(still_cold + between * pace + warm_from * gain) / slow)
         second.append(pool_columns(warm.hold.bins, slow / gain) * left)
     return [np.column_stack(first), np.column_stack(second)]
 
