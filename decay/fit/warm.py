@@ -31,8 +31,9 @@ NOTICED = 3.0
 """Difference from which on holds are no longer at one temperature: outgassing differs by a quarter and more. [K]"""
 DIFFERENCE_KNOWN = 1.0
 """Error of the difference between two readings of one thermometer. Common practice, no source. [K]"""
-ENERGIES = (40e3, 90e3)
-"""Activation energies of outgassing: water on steel and in elastomers, gas in oil. Sources in the tests. [J/mol]"""
+ENERGIES = (40e3, 110e3)
+"""Activation energies of outgassing. Water in rubber has 46 to 60 kJ/mol (Krongauz et al., J. Therm. Anal. Calorim. 125
+(2016) 231), on steel 304 and aluminium 6063 92 to 105 (thermal desorption, J. Vac. Sci. Technol., abstract). [J/mol]"""
 PART_WARMED = 1.3
 """Least growth where only a part was warmed through. [-]"""
 LONGEST = 100.0

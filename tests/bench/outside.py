@@ -11,8 +11,8 @@ import numpy as np
 
 from decay.physics.outgassing import arrhenius_factor
 from decay.simulate.job import Job, Step
+from decay.simulate.kinds import Gas, Place, StepKind
 from decay.simulate.sources import Leak, Pool, Surface
-from decay.simulate.words import Gas, Place, StepKind
 
 from .jobs import MICRON, _fading_pool, log_uniform, random_job
 
