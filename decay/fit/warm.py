@@ -22,7 +22,7 @@ from decay.fit.profile import profile_interval, threshold, widened
 from decay.fit.results import HoldFit
 from decay.fit.whitening import Whitening
 from decay.interval import Interval
-from decay.physics.outgassing import activation_energy, arrhenius_factor
+from decay.physics.arrhenius import activation_energy, arrhenius_factor
 
 LEAST_WARMING = 15.0
 """Difference of the two temperatures below which nothing is concluded: at 10 K one tight system in a hundred is named a

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import log, pi, sin
 
-from decay.physics.gas import AIR_MOLAR_MASS, GAS_CONSTANT, WATER_MOLAR_MASS
 from decay.physics.arrhenius import arrhenius_factor
+from decay.physics.gas import AIR_MOLAR_MASS, GAS_CONSTANT, WATER_MOLAR_MASS
 from decay.simulate.job import Job, Step
 from decay.simulate.kinds import Gas, Place, StepKind
 from decay.simulate.outgassing_state import GASES, SIDES, PoolState, SurfaceState

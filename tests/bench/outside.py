@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from decay.physics.outgassing import arrhenius_factor
+from decay.physics.arrhenius import arrhenius_factor
 from decay.simulate.job import Job, Step
 from decay.simulate.kinds import Gas, Place, StepKind
 from decay.simulate.sources import Leak, Pool, Surface

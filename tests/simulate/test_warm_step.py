@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from decay.errors import RangeError
-from decay.physics.outgassing import activation_energy, arrhenius_factor
+from decay.physics.arrhenius import activation_energy, arrhenius_factor
 from decay.simulate.job import Job, Step
 from decay.simulate.kinds import Place, StepKind
 from decay.simulate.simulated_run import run
