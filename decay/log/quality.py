@@ -8,7 +8,7 @@ import numpy as np
 
 from decay.arrays import BoolArray, FloatArray, frozen
 from decay.log.pressure_log import PressureLog
-from decay.log.rails import is_railed
+from decay.log.rails import is_floored, is_railed
 
 GAP = 5.0  # distances of readings, in medians, from which on readings are missing
 FEWEST_STUCK = 30
@@ -26,6 +26,10 @@ class Quality:
         True in a long run of equal readings that noise and step do not explain. [-]
     is_railed : ndarray of bool, shape (n,)
         True where the reading stays at the highest number of the log, the end of the gauge's range. [-]
+        The pressure is bounded from below by it.
+    is_floored : ndarray of bool, shape (n,)
+        True where the reading stays at the lowest number of the log, the bottom of the gauge's range. The pressure is
+        bounded from above by it. [-]
     step : ndarray, shape (n,)
         Smallest change at each reading. [Pa]
     """
@@ -33,10 +37,11 @@ class Quality:
     is_gap_before: BoolArray
     is_stuck: BoolArray
     is_railed: BoolArray
+    is_floored: BoolArray
     step: FloatArray
 
     def __post_init__(self) -> None:
-        for name in ("is_gap_before", "is_stuck", "is_railed", "step"):
+        for name in ("is_gap_before", "is_stuck", "is_railed", "is_floored", "step"):
             object.__setattr__(self, name, frozen(getattr(self, name)))
 
 
@@ -53,7 +58,7 @@ def inspect(log: PressureLog) -> Quality:
     Quality
         One boolean array for each defect.
     """
-    return Quality(_gaps(log), _stuck(log), is_railed(log), log.step)
+    return Quality(_gaps(log), _stuck(log), is_railed(log), is_floored(log), log.step)
 
 
 def _gaps(log: PressureLog) -> BoolArray:

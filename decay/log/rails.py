@@ -7,6 +7,7 @@ import numpy as np
 from decay.arrays import BoolArray, FloatArray
 from decay.log.pressure_log import PressureLog
 from decay.log.units import pascals
+from decay.quantities import MICRON
 
 FEWEST_RAILED = 5
 ATMOSPHERE = (85e3, 106e3)  # Pa, from 1500 m to a high at sea level
@@ -14,6 +15,9 @@ NOISE = 0.0025  # share of the highest reading within which a railed gauge may s
 CLEAR = 6.0  # steps by which readings must have risen before a stop says something
 STEADY = (0.5, 1.5)  # rise of the window before over that of the last one: the rise did not level off
 STOPPED = 0.2  # share of the expected rise below which a rise has stopped
+LASTING = 60.0  # s for which the end of a range is held
+SUDDEN, SUDDEN_FROM = 10.0, 1e3 * MICRON  # factor of a rise within that time, and where it ends [Pa]
+FLOOR_BELOW = 10.0 * MICRON  # Pa; gauges end at 0, 1, 5 or 7.5 micron
 LEFT_BEHIND = 1.1  # factor by which a gauge beside must rise while this one stays
 
 
@@ -46,7 +50,8 @@ def is_railed(log: PressureLog) -> BoolArray:
     runs = [(begin, end) for begin, end in _runs(near) if not (begin == 0 and ATMOSPHERE[0] < top < ATMOSPHERE[1])]
     limit = _is_limit(top, log.unit)
     for begin, end in runs:
-        if (limit and _fast(values, begin, end, step, top)) or _left_behind(log, begin, end, step):
+        if (limit and _fast(values, begin, end, step, top)) or _sudden(log, begin, end, step) or (
+                _left_behind(log, begin, end, step)):
             found[begin:end] = True
     if any(_stops(values, begin, end, step) for begin, end in _runs(at)):
         for begin, end in runs:
@@ -64,6 +69,47 @@ def _fast(values: FloatArray, begin: int, end: int, step: float, top: float) -> 
     before = top - values[max(begin - 5, 0)] if begin else 0.0
     after = top - values[min(end + 4, len(values) - 1)] if end < len(values) else 0.0
     return bool(max(np.nan_to_num(before), np.nan_to_num(after)) > max(2.0 * step, 4.0 * NOISE * top))
+
+
+def _sudden(log: PressureLog, begin: int, end: int, step: float) -> bool:
+    """Return whether the pressure rose tenfold within a minute, then stood still for one: a gross leak, or a vent."""
+    run = log.pressure[begin:end]
+    if begin == 0 or log.time[end - 1] - log.time[begin] < LASTING or float(np.ptp(run)) > step or (
+            run[0] < SUDDEN_FROM):
+        return False
+    just_before = log.pressure[np.searchsorted(log.time, log.time[begin] - LASTING) : begin]
+    lowest = np.min(just_before, where=np.isfinite(just_before), initial=np.inf)
+    return bool(run[0] > SUDDEN * lowest)
+
+
+def is_floored(log: PressureLog) -> BoolArray:
+    """Return which readings are at the bottom of the gauge's range, where the pressure may be anything below.
+
+    The bottom of a range is the log's lowest number, held for a minute or more without a change of one step, where it
+    is zero or no more than ten micron: higher up a pressure that stands still is more likely than such a gauge.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The log.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        True where the gauge is at the bottom of its range. [-]
+    """
+    values = log.pressure
+    found = np.zeros(len(values), dtype=bool)
+    finite = values[np.isfinite(values)]
+    if len(finite) < FEWEST_RAILED:
+        return found
+    lowest = float(finite.min())
+    if lowest > FLOOR_BELOW or lowest == float(finite.max()):
+        return found
+    for begin, end in _runs(values == lowest):
+        if log.time[end - 1] - log.time[begin] >= LASTING:
+            found[begin:end] = True
+    return found
 
 
 def _stops(values: FloatArray, begin: int, end: int, step: float) -> bool:

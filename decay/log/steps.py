@@ -13,7 +13,9 @@ from decay.arrays import FloatArray, IntArray
 _MULTIPLES = (1000, 500, 250, 200, 100, 50, 25, 20, 10, 5, 4, 2)
 _NEARLY_ALL = 0.995
 _FEWEST = 8
+_HELD = 8  # readings, on average, of each number that stays long enough to show that the next is one step away
 _ENOUGH = 6
+COARSEST = 0.12  # of the reading: a gauge of two digits steps by a tenth at the start of a decade
 _NO_BAND = -10_000
 _PIECE = 1 << 16
 _SEEN, _CHANGES = 4000, 20_000  # readings of a third of a decade that are looked at
@@ -64,20 +66,44 @@ def _bands(values: FloatArray) -> NDArray[np.int16]:
     return band
 
 
-def _factor(values: FloatArray, here: IntArray, base: float) -> float:
-    """Return how many printed digits make one step of the readings ``here``."""
+def _factor(values: FloatArray, here: IntArray, base: float) -> FloatArray | float:
+    """Return how many printed digits make one step of the readings ``here``, for all or for each."""
     with np.errstate(over="ignore", invalid="ignore"):
         counts = np.round(values[here[:: len(here) // _SEEN + 1]] / base)
         counts = counts[np.isfinite(counts)]
-        if len(np.unique(counts)) < _FEWEST:
-            return 1.0
-        share = np.bincount((np.abs(counts) % 1000).astype(np.int64), minlength=1000) / len(counts)
-        factor = 1
-        if share[::2].sum() > _NEARLY_ALL or share[::5].sum() > _NEARLY_ALL:  # else no multiple of theirs either
-            factor = next(m for m in _MULTIPLES if share[::m].sum() > _NEARLY_ALL)
-        behind = here[:_CHANGES]
-        behind = behind[behind > 0]
-        return max(float(factor), _of_differences(np.abs(values[behind] - values[behind - 1]) / base))
+        kinds, often = np.unique(counts, return_counts=True)
+        least = 1.0
+        if len(kinds) >= _FEWEST:
+            share = np.bincount((np.abs(counts) % 1000).astype(np.int64), minlength=1000) / len(counts)
+            factor = 1
+            if share[::2].sum() > _NEARLY_ALL or share[::5].sum() > _NEARLY_ALL:  # else no multiple of theirs either
+                factor = next(m for m in _MULTIPLES if share[::m].sum() > _NEARLY_ALL)
+            behind = here[:_CHANGES]
+            behind = behind[behind > 0]
+            least = max(float(factor), _of_differences(np.abs(values[behind] - values[behind - 1]) / base))
+        return _of_held(values, here, base, kinds, often, least)
+
+
+def _of_held(values: FloatArray, here: IntArray, base: float, kinds: FloatArray, often: IntArray, least: float
+             ) -> FloatArray | float:
+    """Return the step of each reading where some are held: those next to them in size are then one step away."""
+    is_held = often >= _HELD
+    if not is_held.any():
+        return least
+    if len(kinds) == 1:  # the readings in time before and after it, where they were held as well
+        sides = [values[max(int(here[0]) - _HELD, 0) : int(here[0])], values[int(here[-1]) + 1 :][:_HELD]]
+        gaps = np.array([abs(float(side[0]) / base - float(kinds[0])) for side in sides
+                         if len(side) == _HELD and np.ptp(side) == 0] or [0.0])
+        gap = np.array([np.min(gaps)])
+    else:
+        between = np.where(is_held[1:] & is_held[:-1], np.diff(kinds), 0.0)
+        gap = np.minimum(np.append(between, np.inf), np.append(np.inf, between))
+    gap = np.where(gap <= COARSEST * np.abs(kinds), np.round(gap), 0.0)
+    if not (gap > least).any():
+        return least
+    nearest = np.minimum(np.searchsorted(kinds, np.round(values[here] / base)), len(kinds) - 1)
+    steps: FloatArray = np.maximum(gap, least)[nearest]
+    return steps
 
 
 def _of_differences(change: FloatArray) -> float:

@@ -105,3 +105,45 @@ def test_arrays_cannot_be_changed(tmp_path):
     for array in (log.time, log.pressure, log.line, log.is_over_range, log.step):
         with pytest.raises(ValueError, match="read-only"):
             array[0] = 1
+
+
+def test_the_step_of_a_gauge_of_three_ranges(tmp_path):
+    """1 micron below 1,000, 50 above, 500 above 10,000."""
+    fine = [400 + 3 * i + i % 3 for i in range(200)]
+    coarse = [1000 + 50 * (i // 3) for i in range(540)]
+    coarsest = [10000 + 500 * (i // 4) for i in range(80)]
+    log = log_of(tmp_path, [*fine, *coarse, *coarsest])
+    for low, high, step in ((400, 999, 1), (1000, 9999, 50), (10000, 20000, 500)):
+        here = (log.pressure >= low * MICRON) & (log.pressure <= high * MICRON)
+        assert np.median(log.step[here]) == pytest.approx(step * MICRON), low
+
+
+def test_the_step_where_a_hold_ends_on_one_number(tmp_path):
+    """A converted reading: below 750 in steps of 7.5, then 75 higher, where the hold ends."""
+    low = [f"{675 + 7.5 * (i // 12):g}" for i in range(132)]
+    log = log_of(tmp_path, [*low, *["825"] * 60, *["900"] * 60, *["975"] * 200])
+    assert log.step[0] == pytest.approx(7.5 * MICRON)
+    assert log.step[200] == log.step[-1] == pytest.approx(75 * MICRON)
+
+
+def test_a_fast_pull_to_one_number_tells_no_step(tmp_path):
+    """Near miss: the readings before a steady end were not held."""
+    pull = [int(5000 * 0.8**i) for i in range(12)]
+    log = log_of(tmp_path, [*pull, *["340"] * 60])
+    assert log.step[-1] == pytest.approx(MICRON)
+
+
+def test_the_bottom_of_the_range(tmp_path):
+    for floor in ("0", "1", "5", "7.5"):
+        log = log_of(tmp_path, [*[int(3000 * 0.8**i) + 30 for i in range(20)], *[floor] * 30, *range(20, 60)])
+        assert inspect(log).is_floored.sum() == 30, floor
+    for low in ("47", "12"):  # a pressure that stands still
+        log = log_of(tmp_path, [*[int(3000 * 0.8**i) + 50 for i in range(20)], *[low] * 30, *range(60, 90)])
+        assert not inspect(log).is_floored.any()
+
+
+def test_a_gross_leak_to_a_number_that_is_not_round(tmp_path):
+    rise = [80, 80, 81, 80, 400, 2600, 7000]
+    log = log_of(tmp_path, [*rise, *[13790] * 40])
+    assert inspect(log).is_railed[7:].all()
+    assert not inspect(log_of(tmp_path, [*rise, *(13790 + 3 * i for i in range(40))])).is_railed.any()
