@@ -12,23 +12,21 @@ from decay.errors import LogError
 from decay.log import stamps
 from decay.log.dialect import thinned
 from decay.log.numbers import alike, parse, plain
-from decay.log.options import ReadOptions
-from decay.log.pressure_log import Note
 from decay.log.table import Table
-from decay.log.units import PRESSURE_WORDS, Heading, heading, pascals, unit_in
+from decay.log.units import PRESSURE_WORDS, Heading, heading, unit_in
 
 _TIME = re.compile(r"time|date|elapsed|stamp|clock|zeit|datum|uhr|fecha|heure|^\W*(t|s|sec|min|ms|h|hours?)\W*$"
                    r"|^\W*t[\W_]+(in\W+)?(s|secs?|min|ms|h|hrs?)\W*$|seconds?|\bsec\b|minutes|\bepoch", re.IGNORECASE)
-_SETTING = re.compile(r"set[\s_-]?p|setpoint|(^|[_\W])sp([_\W]|$)|target|limit|alarm|status|state|error|batt|volt|"
-                      r"signal|phase|step|cycle", re.IGNORECASE)
+_SETTING = re.compile(r"set[\s_-]?p|setpoint|(^|[_\W])sp([_\W]|$)|target|limit|alarm|status|state|batt|volt|"
+                      r"signal|phase|step|cycle|valve|ventil|"
+                      r"error|uncertain|sigma|σ|±|\+/?-|deviation|(^|[_\W])(err|unc|std|stdev|sd|dp|delta)([_\W]|$)",
+                      re.IGNORECASE)
 _TEMPERATURE = re.compile(r"temp|ambient|°|deg[\s_]?[cfk]\b|celsius|fahrenheit|kelvin|(^|[_\W])t[a-z]?\d{1,2}([_\W]|$)|"
                           r"^\W*tp\d|[\[(]\s*[cfk]\s*[\])]", re.IGNORECASE)
 _OTHER = re.compile(r"humid|(^|[_\W])rh([_\W]|$)|%|flow|weight|mass|power|current|amp|speed|rpm|level|torque|dew",
                     re.IGNORECASE)
 _INDEX = re.compile(r"^\W*(no|nr|num|number|index|id|row|rec(ord)?|sample|count|entry|#|n)\W*$", re.IGNORECASE)
-_MOST_GAUGES = 30
 _FEW = 30  # cells that show whether a column holds times
-ALIKE = 3.0  # two gauges on one system agree within this factor; gas type alone makes 1.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,98 +177,3 @@ def listed(names: list[str]) -> str:
     """Return names for a message, each with its number, cut when there are many or long ones."""
     shown = [f'{i + 1} "{name if len(name) <= 60 else name[:57] + "..."}"' for i, name in enumerate(names[:40])]
     return ", ".join(shown) + (", ..." if len(names) > 40 else "")
-
-
-def choose_pressures(table: Table, columns: tuple[Column, ...], taken: set[int], options: ReadOptions
-                     ) -> tuple[Column, tuple[Column, ...], list[Note]]:
-    """Return the gauge to judge, the further gauges, and what was decided.
-
-    The gauge is, in this order: the one that ``--gauge`` names; the only pressure column; the only numeric
-    column; among gauges that agree within a factor of three, the first of those with the fewest readings on
-    a rail (the end of their range).
-
-    Raises
-    ------
-    LogError
-        If there is no pressure column, or several that differ.
-    """
-    free = [c for c in columns if c.index not in taken and c.kind == "number" and np.isfinite(c.values).any()]
-    pressures = [c for c in free if c.role == "pressure"]
-    if options.gauge is not None:
-        index = by_name(table, options.gauge, "--gauge")
-        chosen = columns[index]
-        if not np.isfinite(chosen.values).any() or index in taken:
-            raise LogError(table.name, "the column holds no pressures", "Expected numbers.",
-                           f"Name another column with --gauge: {listed(list(table.names))}.", column=chosen.name)
-        return chosen, tuple(c for c in pressures if c.index != index), []
-    if not pressures:
-        pressures = [c for c in free if c.role == ""]
-        alive = [c for c in pressures if np.nanmin(c.values) >= 0 and np.nanmax(c.values) > np.nanmin(c.values)]
-        pressures = alive or pressures
-    if not pressures:
-        named = [c for c in columns if c.index not in taken and (unit_in(c.name) or PRESSURE_WORDS.search(c.name))]
-        wordy = [c for c in named if c.kind == "words"]
-        if wordy:
-            said = next(row[wordy[0].index] for row in table.sample if row[wordy[0].index])
-            what = f'all readings are words like "{said[:30]}": over range, or an error, throughout'
-            raise LogError(table.name, what,
-                           "Expected numbers once the pull brings the pressure into the gauge's range.",
-                           "Log until the gauge shows numbers, or name another column with --gauge.",
-                           column=wordy[0].name)
-        empty = [c for c in named if not table.column(c.index)]
-        if empty:
-            raise LogError(table.name, "the column is empty", "Expected the readings of the gauge.",
-                           "See that the logger was connected to it, or name another column with --gauge.",
-                           column=empty[0].name)
-        raise LogError(table.name, "no column looks like a pressure",
-                       f"The columns are: {listed(list(table.names))}.", "Name it with --gauge.")
-    if len(pressures) == 1:
-        return pressures[0], (), []
-    unit_bearing = [c for c in pressures if c.unit is not None]
-    if len(unit_bearing) == 1 and not any(_alike(c, unit_bearing[0]) for c in pressures if c is not unit_bearing[0]):
-        rest = tuple(c for c in pressures if c is not unit_bearing[0])
-        return unit_bearing[0], rest, [_said(unit_bearing[0], rest, "it alone states a pressure unit")]
-    if len(pressures) <= _MOST_GAUGES and all(_alike(a, b) for a in pressures for b in pressures):
-        railed = {c.index: _railed(c, pressures) for c in pressures}
-        chosen = min(pressures, key=lambda c: (railed[c.index], c.index))
-        rest = tuple(c for c in pressures if c is not chosen)
-        why = "it has the fewest readings at the end of a range" if len(set(railed.values())) > 1 else (
-            "it is the first of gauges that agree")
-        return chosen, rest, [_said(chosen, rest, why)]
-    names = ", ".join(f'{c.index + 1} "{c.name}"' for c in pressures[:20]) + (", ..." if len(pressures) > 20 else "")
-    raise LogError(table.name, f"several columns could be the pressure: {names}",
-                   "They differ by more than a factor of three, so they do not measure the same thing.",
-                   f'Name the gauge on the system\'s far side, e.g.  --gauge "{pressures[0].name}"'
-                   + ("" if pressures[0].unit else " and its unit, e.g.  --unit micron"))
-
-
-def _said(chosen: Column, rest: tuple[Column, ...], why: str) -> Note:
-    others = ", ".join(f'"{c.name}"' for c in rest[:8]) + (", ..." if len(rest) > 8 else "")
-    return Note("gauge-chosen", f'The gauge "{chosen.name}" was taken because {why}; also there: {others}. '
-                                "--gauge overrides.")
-
-
-def _alike(one: Column, other: Column) -> bool:
-    a, b = one.values, other.values
-    if one.unit and other.unit:
-        a, b = a * pascals(one.unit), b * pascals(other.unit)
-    both = np.isfinite(a) & np.isfinite(b)
-    if not both.any():
-        return False
-    positive = both & (a > 0) & (b > 0)
-    if positive.sum() < 0.8 * both.sum():
-        return False
-    ratio = np.abs(np.log(a[positive] / b[positive]))
-    return bool(float(np.median(ratio)) < np.log(ALIKE) and float(np.quantile(ratio, 0.9)) < 2 * np.log(ALIKE))
-
-
-def _railed(column: Column, beside: list[Column]) -> int:
-    """Return how many readings sit at the column's highest number while a gauge beside it moves."""
-    at_top = column.values == np.nanmax(column.values)
-    if at_top.sum() < 5:
-        return 0
-    for other in beside:
-        seen = other.values[at_top & np.isfinite(other.values)]
-        if other is not column and len(seen) and seen.max() > 1.1 * max(float(seen.min()), 0.0):
-            return int(at_top.sum())
-    return 0

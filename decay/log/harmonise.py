@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 
 from decay.arrays import BoolArray, FloatArray, IntArray
 from decay.errors import LogError
-from decay.log import clock, pressure, rows, sequence, times, words
-from decay.log.columns import Column, by_name, choose_pressures, describe
+from decay.log import clock, marks, pressure, rows, sequence, times, words
+from decay.log.columns import Column, by_name, describe
+from decay.log.gauges import choose_pressures
 from decay.log.numbers import digits_of
 from decay.log.options import ReadOptions
-from decay.log.pressure_log import Note, PressureLog
+from decay.log.pressure_log import Mark, Note, PressureLog
 from decay.log.steps import step_sizes
 from decay.log.table import Columns, Table, read
 from decay.log.units import pascals
@@ -31,6 +32,7 @@ class _Plan:
     others: tuple[Column, ...]
     unit_column: Column | None
     temperature: Column | None
+    states: marks.States | None
     notes: tuple[Note, ...]
 
 
@@ -122,12 +124,18 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     temperature, said = _temperature(columns, plan, table)                                              # 10
     notes += said
     others = _others(columns, plan, table, unit)
+    stated: tuple[str, ...] = ()
+    code = None
+    if plan.states is not None:
+        code, stated = marks.codes(plan.states, clock.texts(columns[plan.states.column.index]))
     del columns
     held: dict[str, NDArray[Any]] = {
         "time": seconds, "pressure": in_pascal, "line": line, "is_over_range": is_over, "step": step, **others,
     }  # fmt: skip
     if temperature is not None:
         held["temperature"] = temperature
+    if code is not None:
+        held["code"] = code
     del seconds, in_pascal, line, step, temperature
     is_usable = np.isfinite(held["pressure"]) | is_over                                                 # 11
     is_stray, said = sequence.strays(held["time"], held["line"], is_usable)
@@ -142,11 +150,15 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     if len(held["time"]) < 2:
         raise LogError(table.name, "the log has fewer than two readings", "Expected a series of readings.",
                        "Export the whole log.", column=plan.gauge.name)
+    found_marks: tuple[Mark, ...] = ()
+    if plan.states is not None:
+        found_marks = marks.marks(plan.states, held["code"], stated, held["time"], held["line"])
+        notes += marks.said(plan.states, found_marks)
     return set_aside(PressureLog(
         source=table.name, time=held["time"], pressure=held["pressure"], line=held["line"],
         is_over_range=held["is_over_range"], step=held["step"], gauge=plan.gauge.name, unit=unit, rows=count,
         notes=tuple(notes), temperature=held.get("temperature"), started=started,
-        other_gauges={name.removeprefix(_OTHER): held[name] for name in others},
+        other_gauges={name.removeprefix(_OTHER): held[name] for name in others}, marks=found_marks,
     ))  # fmt: skip
 
 
@@ -199,7 +211,9 @@ def _plan(table: Table, options: ReadOptions) -> _Plan:
         raise LogError(table.name, "the column tells the time", "Expected a column of temperatures.",
                        "Change --temperature-column or --time-column.", column=table.names[named])
     taken |= {named} if named is not None else set()
-    gauge, others, notes = choose_pressures(table, columns, taken, options)
+    states = marks.find(table, columns, taken)
+    told = set() if states is None else {states.column.index}
+    gauge, others, notes = choose_pressures(table, columns, taken | told, options)
     units = [c for c in columns if c.kind == "unit"]
     after = [c for c in units if c.index > gauge.index] or units
     hot = [c for c in columns if c.role == "temperature" and c.index not in taken | {gauge.index}]
@@ -207,12 +221,13 @@ def _plan(table: Table, options: ReadOptions) -> _Plan:
     if len(hot) > 1 and named is None:
         text = f"{len(hot)} columns look like temperatures; none was used. --temperature-column names one."
         notes = [*notes, Note("temperature-unused", text)]
-    return _Plan(time, gauge, others, after[0] if after else None, temperature, tuple(notes))
+    return _Plan(time, gauge, others, after[0] if after else None, temperature, states, tuple(notes))
 
 
 def _cells(table: Table, plan: _Plan, dates: dict[int, clock.DateForm]) -> Columns:
-    text = {plan.unit_column.index} if plan.unit_column is not None else set()
-    chosen = (plan.time.main, plan.time.beside, plan.time.rival, plan.gauge, plan.unit_column, plan.temperature)
+    states = plan.states.column if plan.states is not None else None
+    text = {column.index for column in (plan.unit_column, states) if column is not None}
+    chosen = (plan.time.main, plan.time.beside, plan.time.rival, plan.gauge, plan.unit_column, plan.temperature, states)
     wanted = list(dict.fromkeys(c.index for c in (*chosen, *plan.others) if c is not None))
     return read(table, wanted, text, dates)
 

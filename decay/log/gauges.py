@@ -1,0 +1,214 @@
+"""Which of several pressure columns is judged, and how far the others differ from it."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+
+from decay.arrays import FloatArray
+from decay.errors import LogError
+from decay.log.columns import Column, by_name, listed
+from decay.log.options import ReadOptions
+from decay.log.pressure_log import Note
+from decay.log.table import Table
+from decay.log.units import PRESSURE_WORDS, pascals, unit_in
+
+ALIKE = 3.0  # two gauges on one system agree within this factor; gas type alone makes 1.6
+DIFFER = 1.1  # factor from which on it is said that two gauges differ
+_MANY_RAILED = 0.05  # share of readings at the end of a range from which on another gauge is better
+_FEWEST = 5  # readings that show how two gauges stand to each other
+_FAR = re.compile(r"\bfar\b|system|evap|condens|vessel|chamber|coil|cabinet|remote|vehicle|\bcar\b|circuit|\bend\b",
+                  re.IGNORECASE)
+_NEAR = re.compile(r"pump|\brig\b|manifold|foreline|hose|rough|backing", re.IGNORECASE)
+
+
+def choose_pressures(table: Table, columns: tuple[Column, ...], taken: set[int], options: ReadOptions
+                     ) -> tuple[Column, tuple[Column, ...], list[Note]]:
+    """Return the gauge to judge, the further gauges, and what was decided.
+
+    The gauge is, in this order: the one that ``--gauge`` names; the only pressure column; the only numeric
+    column; among gauges that agree within a factor of three, the one on the system's far side by its name or by what
+    the readings show, and of several the first of those with the fewest readings on a rail (the end of their range).
+
+    Raises
+    ------
+    LogError
+        If there is no pressure column, or several that differ.
+    """
+    free = [c for c in columns if c.index not in taken and c.kind == "number" and np.isfinite(c.values).any()]
+    pressures = [c for c in free if c.role == "pressure"]
+    if options.gauge is not None:
+        return _as_named(table, columns, free, pressures, taken, options.gauge)
+    if not pressures:
+        pressures = [c for c in free if c.role == "" and not (_counts_time(c) and len(free) > 1)]
+        alive = [c for c in pressures if np.nanmin(c.values) >= 0 and np.nanmax(c.values) > np.nanmin(c.values)]
+        pressures = alive or pressures
+    if not pressures:
+        raise _none(table, columns, taken)
+    pressures, notes = _without_twins(pressures)
+    if len(pressures) == 1:
+        return pressures[0], (), notes
+    stated = [c for c in pressures if c.unit is not None]
+    if len(stated) == 1 and not any(_alike(c, stated[0]) for c in pressures if c is not stated[0]):
+        return _chosen(stated[0], pressures, "it alone states a pressure unit", notes)
+    if all(_alike(pressures[0], c) for c in pressures[1:]):
+        chosen, why = _best(pressures)
+        return _chosen(chosen, pressures, why, notes)
+    names = ", ".join(f'{c.index + 1} "{c.name}"' for c in pressures[:20]) + (", ..." if len(pressures) > 20 else "")
+    raise LogError(table.name, f"several columns could be the pressure: {names}",
+                   "They differ by more than a factor of three, so they do not measure the same thing.",
+                   f'Name the gauge on the system\'s far side, e.g.  --gauge "{pressures[0].name}"'
+                   + ("" if pressures[0].unit else " and its unit, e.g.  --unit micron"))
+
+
+def _as_named(table: Table, columns: tuple[Column, ...], free: list[Column], pressures: list[Column], taken: set[int],
+              name: str) -> tuple[Column, tuple[Column, ...], list[Note]]:
+    index = by_name(table, name, "--gauge")
+    chosen = columns[index]
+    if not np.isfinite(chosen.values).any() or index in taken:
+        raise LogError(table.name, "the column holds no pressures", "Expected numbers.",
+                       f"Name another column with --gauge: {listed(list(table.names))}.", column=chosen.name)
+    if chosen.unit is None and (chosen.role == "time" or (_counts_time(chosen) and len(free) > 1)):
+        raise LogError(table.name, "the column counts the time and holds no pressures", "Expected readings of a gauge.",
+                       f"Name another column with --gauge: {listed(list(table.names))}.", column=chosen.name)
+    rest = tuple(c for c in pressures if c.index != index)
+    return chosen, rest, _differences(chosen, rest)
+
+
+def _counts_time(column: Column) -> bool:
+    """Return whether a column grows by the same amount from row to row, as no pressure does."""
+    change = np.diff(column.values[np.isfinite(column.values)])
+    if column.unit is not None or len(change) < _FEWEST or not bool((change > 0).all()):
+        return False
+    return float(np.quantile(change, 0.9) / np.quantile(change, 0.1)) < 1.02
+
+
+def _none(table: Table, columns: tuple[Column, ...], taken: set[int]) -> LogError:
+    named = [c for c in columns if c.index not in taken and (unit_in(c.name) or PRESSURE_WORDS.search(c.name))]
+    wordy = [c for c in named if c.kind == "words"]
+    if wordy:
+        said = next(row[wordy[0].index] for row in table.sample if row[wordy[0].index])
+        what = f'all readings are words like "{said[:30]}": over range, or an error, throughout'
+        return LogError(table.name, what,
+                        "Expected numbers once the pull brings the pressure into the gauge's range.",
+                        "Log until the gauge shows numbers, or name another column with --gauge.",
+                        column=wordy[0].name)
+    empty = [c for c in named if not table.column(c.index)]
+    if empty:
+        return LogError(table.name, "the column is empty", "Expected the readings of the gauge.",
+                        "See that the logger was connected to it, or name another column with --gauge.",
+                        column=empty[0].name)
+    return LogError(table.name, "no column looks like a pressure",
+                    f"The columns are: {listed(list(table.names))}.", "Name it with --gauge.")
+
+
+def _without_twins(pressures: list[Column]) -> tuple[list[Column], list[Note]]:
+    """Return the columns without those that repeat another, reading for reading."""
+    kept: dict[bytes, Column] = {}
+    twins: list[tuple[Column, Column]] = []
+    for column in pressures:
+        key = np.nan_to_num(_pascal(column)).tobytes() + (column.unit or "").encode()
+        if key in kept and np.ptp(column.values[np.isfinite(column.values)]) > 0:
+            twins.append((column, kept[key]))
+        else:
+            kept[key] = column
+    text = "; ".join(f'"{twin.name}" repeats "{first.name}" reading for reading' for twin, first in twins[:4])
+    return list(kept.values()), [Note("columns-same", f"{text}: taken as one gauge.")] if twins else []
+
+
+def _best(pressures: list[Column]) -> tuple[Column, str]:
+    """Return the gauge that tells most of the system, and why."""
+    railed = {c.index: _railed(c, pressures) for c in pressures}
+    few = min(railed.values())
+    able = [c for c in pressures if railed[c.index] <= few + _MANY_RAILED * len(c.values)]
+    far = [c for c in able if _FAR.search(c.name) and not _NEAR.search(c.name)]
+    not_near = [c for c in able if not _NEAR.search(c.name)]
+    if far and len(far) < len(able):
+        return far[0], "its name places it on the system's far side"
+    if not_near and len(not_near) < len(able):
+        return not_near[0], "the names of the others place them at the pump"
+    if len(able) == 2 and (higher := _higher_in_the_pull(*able)) is not None:
+        return higher, "it reads higher in the pull and the other meets it afterwards: it sits farther from the pump"
+    if len(able) < len(pressures) or len(set(railed.values())) > 1:
+        return min(able, key=lambda c: (railed[c.index], c.index)), "it has the fewest readings at the end of a range"
+    return able[0], "it is the first of gauges that agree"
+
+
+def _higher_in_the_pull(one: Column, other: Column) -> Column | None:
+    """Return the gauge that lags behind under the pump and agrees afterwards."""
+    ratio, is_falling = _ratio(one, other)
+    if is_falling.sum() < _FEWEST or (~is_falling).sum() < _FEWEST:
+        return None
+    pulled, rest = float(np.median(ratio[is_falling])), float(np.median(ratio[~is_falling]))
+    if abs(pulled - rest) < np.log(DIFFER) or abs(rest) > 0.5 * abs(pulled):
+        return None
+    return one if pulled > rest else other
+
+
+def _ratio(one: Column, other: Column) -> tuple[FloatArray, np.ndarray]:
+    """Return the logarithm of the ratio of two gauges where both read, and where the pressure falls."""
+    a, b = _pascal(one), _pascal(other)
+    both = np.isfinite(a) & np.isfinite(b) & (a > 0) & (b > 0)
+    a, b = a[both], b[both]
+    if len(a) == 0:
+        return np.zeros(0), np.zeros(0, dtype=bool)
+    level = np.log(a * b) / 2.0
+    return np.log(a / b), np.arange(len(a)) < int(np.argmin(level))
+
+
+def _chosen(chosen: Column, pressures: list[Column], why: str, notes: list[Note]
+            ) -> tuple[Column, tuple[Column, ...], list[Note]]:
+    rest = tuple(c for c in pressures if c is not chosen)
+    others = ", ".join(f'"{c.name}"' for c in rest[:8]) + (", ..." if len(rest) > 8 else "")
+    note = Note("gauge-chosen", f'The gauge "{chosen.name}" was taken because {why}; also there: {others}. '
+                                "--gauge overrides.")
+    return chosen, rest, [note, *_differences(chosen, rest), *notes]
+
+
+def _differences(chosen: Column, rest: tuple[Column, ...]) -> list[Note]:
+    """Return a note on the gauge that differs most, where it differs by more than a tenth after the pull."""
+    worst, by = None, np.log(DIFFER)
+    for other in rest:
+        if not _alike(chosen, other):
+            continue
+        ratio, is_falling = _ratio(other, chosen)
+        ratio = ratio[~is_falling] if (~is_falling).sum() >= _FEWEST else ratio
+        if len(ratio) >= _FEWEST and abs(float(np.median(ratio))) > abs(by):
+            worst, by = other, float(np.median(ratio))
+    if worst is None:
+        return []
+    share = 100.0 * (np.exp(by) - 1.0)
+    way = "above" if share > 0 else "below"
+    return [Note("gauges-differ", f'"{worst.name}" reads {abs(share):.0f} % {way} "{chosen.name}", which is judged.')]
+
+
+def _pascal(column: Column) -> FloatArray:
+    values: FloatArray = column.values * (pascals(column.unit) if column.unit else 1.0)
+    return values
+
+
+def _alike(one: Column, other: Column) -> bool:
+    a, b = one.values, other.values
+    if one.unit and other.unit:
+        a, b = _pascal(one), _pascal(other)
+    both = np.isfinite(a) & np.isfinite(b)
+    if not both.any():
+        return False
+    positive = both & (a > 0) & (b > 0)
+    if positive.sum() < 0.8 * both.sum():
+        return False
+    ratio = np.abs(np.log(a[positive] / b[positive]))
+    return bool(float(np.median(ratio)) < np.log(ALIKE) and float(np.quantile(ratio, 0.9)) < 2 * np.log(ALIKE))
+
+
+def _railed(column: Column, beside: list[Column]) -> int:
+    """Return how many readings sit at the column's highest number while a gauge beside it moves."""
+    at_top = column.values == np.nanmax(column.values)
+    if at_top.sum() < _FEWEST:
+        return 0
+    for other in beside:
+        seen = other.values[at_top & np.isfinite(other.values)]
+        if other is not column and len(seen) and seen.max() > 1.1 * max(float(seen.min()), 0.0):
+            return int(at_top.sum())
+    return 0
