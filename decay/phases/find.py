@@ -1,19 +1,30 @@
-"""The one way from a log to its phases: prepare, find the turns, label, check that nothing is left out."""
+"""The one way from a log to its phases: parts without long gaps, each prepared, thinned, searched and named."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
+from decay.arrays import BoolArray
 from decay.log.pressure_log import PressureLog
 from decay.phases.between import make_phase
-from decay.phases.label import label
-from decay.phases.phase import Kind, Phase, Untold
-from decay.phases.readings import prepare
+from decay.phases.course import course_of
+from decay.phases.knots import knots_of
+from decay.phases.label import Piece, label
+from decay.phases.marked import with_marks
+from decay.phases.path import cheapest
+from decay.phases.phase import Ended, Kind, Phase, Untold
+from decay.phases.readings import LEAVES, RANGE_JUMP, Readings, prepare
 
 # Fewer readings than these show no shape.
 FEWEST = 5
+# A pause longer than this, and longer than all before it, is another job unless the same curve goes on; one of a day
+# always is. [s]
+PAUSE = 600.0
+DAY = 86400.0
 
 
 def find_phases(log: PressureLog, quality: Any = None) -> tuple[Phase, ...]:
@@ -33,10 +44,12 @@ def find_phases(log: PressureLog, quality: Any = None) -> tuple[Phase, ...]:
 
     Notes
     -----
-    Turning points are found on log pressure with a hysteresis from the noise and the step of the gauge; the moment
-    the valve closed is the best cut between a line and a line with a settling step; the ends of a hold are the last
+    The cheapest path through {above range, pumped, held, let in, standing} is sought over a few hundred means of
+    readings, in the gauge's own scale; each segment costs one turn, and what goes against its state. The moment the
+    valve closed is then the best cut between a line and a line with a settling step; the ends of a hold are the last
     readings on its curve. A hold needs a rise beyond noise and wandering, or a fall that ends too soon; what is merely
-    flat is unclear at the end of a log, and pumping before a further fall.
+    flat is unclear at the end of a log, and pumping before a further fall. What the log itself says of its valve goes
+    before what the readings show.
 
     Examples
     --------
@@ -55,15 +68,60 @@ def find_phases(log: PressureLog, quality: Any = None) -> tuple[Phase, ...]:
     if count < FEWEST:
         return (make_phase(log, Kind.UNCLEAR, 0, count - 1, untold=Untold.FEW),)
     readings = prepare(log, quality)
+    begins = [0, *_pauses(readings).tolist(), count]
+    pieces: list[Piece] = []
+    for begin, end in pairwise(begins):
+        part = _pieces(readings.between(begin, end))
+        shifted = [_shifted(piece, begin) for piece in part]
+        if end < count:
+            shifted[-1] = replace(shifted[-1], ended=Ended.GAP)
+        pieces += shifted
+    return _phases(log, with_marks(pieces, log), readings.is_odd)
+
+
+def _pieces(readings: Readings) -> list[Piece]:
+    """Return the phases of a part of a log without long gaps."""
+    last = len(readings.time) - 1
+    if last + 1 < FEWEST:
+        return [Piece(Kind.UNCLEAR, last, untold=Untold.FEW)]
     if readings.is_above.all():
-        return (make_phase(log, Kind.UNCLEAR, 0, count - 1, untold=Untold.OVER_RANGE),)
+        return [Piece(Kind.UNCLEAR, last, untold=Untold.OVER_RANGE)]
+    knots = knots_of(readings)
+    pieces = label(course_of(readings, knots, cheapest(knots)))
+    pieces[-1] = replace(pieces[-1], last=last)
+    return pieces
+
+
+def _pauses(readings: Readings) -> np.ndarray:
+    """Return the readings before which a pause ends that parts two jobs."""
+    time, smooth = readings.time, readings.smooth
+    pause = np.diff(time)
+    long = np.flatnonzero(pause > PAUSE)
+    if not len(long):
+        return long
+    blur = LEAVES * readings.noise[1:] + 2.0 * readings.step[1:]
+    apart = np.abs(np.diff(smooth)) > RANGE_JUMP * np.abs(smooth[1:]) + blur
+    found, since = [], float(time[0])
+    for at in long.tolist():
+        if pause[at] > DAY or (apart[at] and pause[at] > time[at] - since):
+            found.append(at + 1)
+            since = float(time[at + 1])
+    return np.array(found, dtype=int)
+
+
+def _shifted(piece: Piece, by: int) -> Piece:
+    closings = None if piece.closings is None else (piece.closings[0] + by, piece.closings[1] + by)
+    return replace(piece, last=piece.last + by, closings=closings)
+
+
+def _phases(log: PressureLog, pieces: list[Piece], is_odd: BoolArray) -> tuple[Phase, ...]:
     phases = []
     first = 0
-    for piece in label(readings):
+    for piece in pieces:
         told = {name: getattr(piece, name) for name in ("begun", "ended", "untold", "earlier", "later")}
-        told["set_aside"] = int(np.count_nonzero(readings.is_odd[first : piece.last + 1]))
         if piece.closings is not None:
             told["closings"] = tuple(float(log.time[index]) for index in piece.closings)
+        told["set_aside"] = int(np.count_nonzero(is_odd[first : piece.last + 1]))
         phases.append(make_phase(log, piece.kind, first, piece.last, **told))
         first = piece.last + 1
     return tuple(phases)

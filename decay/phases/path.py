@@ -23,8 +23,9 @@ LEAST = 20.0
 FEWEST = 12
 # A hold that rises so many times faster than it did so far is having gas let in.
 SURGE = 10.0
-# The pump takes half of a hold's rise away in this share of the time that it took to come, or in LEAST.
-FALLS_FASTER = 3.0
+# What ends a hold is so many times faster than the hold's own rise: the pump's fall (or half of the rise goes within
+# LEAST), and gas let in.
+FASTER = 3.0
 # What is let in raises the pressure by so many turns at least, and within this time for each turn that it lasts. [-, s]
 LETS_IN = 2.0
 FILLS = 120.0
@@ -53,9 +54,13 @@ _FOLLOWS = {
     State.LET_IN: (State.ABOVE, State.PUMPED, State.STANDS),
     State.STANDS: (State.PUMPED, State.LET_IN, State.ABOVE),
 }
-# What a hold is left by must show: the pump by its fall, a changed gauge by a sudden drop.
-_ALWAYS, _IF_FALLS, _IF_DROPS = range(3)
-_GATES = {(State.HELD, State.PUMPED): _IF_FALLS, (State.HELD, State.STANDS): _IF_DROPS}
+# What a hold is left by must show: the pump by its fall, a changed gauge by a sudden drop, gas let in by a faster rise.
+_ALWAYS, _IF_FALLS, _IF_DROPS, _IF_SURGES = range(4)
+_GATES = {
+    (State.HELD, State.PUMPED): _IF_FALLS,
+    (State.HELD, State.STANDS): _IF_DROPS,
+    (State.HELD, State.LET_IN): _IF_SURGES,
+}
 # Each way into a state: the state, the one before, its cost and its gate. To let gas in straight after the pump costs
 # one turn more: it is as well a hold, and then gas let in.
 _WAYS = [
@@ -130,7 +135,8 @@ def cheapest(knots: Knots) -> Path:
     held_since = 0
     for here in range(count):
         if here:
-            gates = (True, _pump_takes_over(y, time, held_since, here), dropped[here])
+            falls, surges = _pump_takes_over(y, time, held_since, here), _gas_comes_in(y, time, held_since, here)
+            gates = (True, falls, dropped[here], surges)
             least, source = [np.inf] * len(best), [-1] * len(best)
             for state, way, cost, gate in _WAYS:
                 if best[way] + cost < least[state] and gates[gate]:
@@ -155,6 +161,16 @@ def _traced(state: int, begins: np.ndarray, came_from: np.ndarray) -> tuple[Segm
     return tuple(reversed(segments))
 
 
+def _gas_comes_in(y: list[float], time: list[float], begin: int, here: int) -> bool:
+    """Tell whether the pressure soon rises much faster than it did on the mean of the hold."""
+    top, now = y[here - 1], time[here - 1]
+    until = max(bisect_right(time, time[here] + LEAST), here + 2)
+    gained = max(y[here:until]) - top
+    rate = gained / max(time[min(until, len(time)) - 1] - now, SOONEST)
+    before = max(top - y[max(begin - 1, 0)], 1.0) / max(now - time[max(begin - 1, 0)], SOONEST)
+    return gained > 0.0 and rate > FASTER * before
+
+
 def _dropped(knots: Knots) -> Any:
     """Tell of each knot whether the pressure fell to it at once by more than a range jump."""
     fall = -np.diff(knots.height, prepend=knots.height[0])
@@ -167,7 +183,7 @@ def _pump_takes_over(y: list[float], time: list[float], begin: int, here: int) -
     top = y[here - 1]
     if y[here] >= top and y[min(here + 1, len(y) - 1)] >= top:
         return False
-    soon = time[here] + max(LEAST, (time[here - 1] - time[begin]) / FALLS_FASTER)
+    soon = time[here] + max(LEAST, (time[here - 1] - time[begin]) / FASTER)
     until = max(bisect_right(time, soon), here + 4)
     return top - min(y[here:until]) >= max(TURN, 0.5 * (top - y[max(begin - 1, 0)]))
 

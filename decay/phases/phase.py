@@ -47,6 +47,7 @@ class Untold(StrEnum):
     OVER_RANGE = "over range"
     FLAT = "flat"
     AFTER_STEP = "after a step"
+    OPEN = "valve open"
     BELOW_ONE_MICRON = "below one micron"
 
 
@@ -151,6 +152,7 @@ _UNTOLD = {
         "if the valve was closed, say when: --hold START..END"
     ),
     Untold.AFTER_STEP: "after a sudden step",
+    Untold.OPEN: "it rises, but the log says that the valve was open",
     Untold.BELOW_ONE_MICRON: (
         "below one micron for the most part: no isolated system that this judgement is made for"
     ),

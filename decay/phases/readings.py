@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -75,6 +75,13 @@ class Readings:
     wander_lasts: float
     sampling: float
 
+    def between(self, begin: int, end: int) -> Readings:
+        """Return the readings from one on up to another, without it."""
+        if begin == 0 and end == len(self.time):
+            return self
+        cut = {name: getattr(self, name)[begin:end] for name in _ARRAYS}
+        return replace(self, **cut)
+
     def spread(self, index: int) -> float:
         """Return the noise about one reading. [Pa]"""
         return float(self.noise[min(max(index, 0), len(self.noise) - 1)])
@@ -97,6 +104,9 @@ class Readings:
         return max(at_least, round(seconds / self.sampling)) if self.sampling > 0 else at_least
 
 
+_ARRAYS = ("time", "pressure", "smooth", "noise", "step", "is_above", "is_odd")
+
+
 def prepare(log: PressureLog, quality: Any = None) -> Readings:
     """Return the readings of a log, ready for the search.
 
@@ -116,7 +126,7 @@ def prepare(log: PressureLog, quality: Any = None) -> Readings:
     railed = getattr(quality, "is_railed", None)
     if railed is not None:
         above = above | _high_only(np.asarray(railed, dtype=bool), log.pressure)
-    step = np.where(np.isfinite(log.step), np.maximum(log.step, 0.0), 0.0)
+    step = np.where(np.isfinite(log.step), np.clip(log.step, 0.0, HIGHEST), 0.0)
     filled = carried(np.asarray(log.pressure), above)
     noise = reading_noise(filled, step)
     odd = excursions(log.time, np.where(above, np.inf, log.pressure), LEAVES * noise + 2.0 * step)

@@ -1,0 +1,76 @@
+"""When the valve closed between a fall and a rise, and how well that is told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from decay.phases.course import Course, foot
+from decay.phases.edges import closing, later_closing
+from decay.phases.path import FEWEST, LEAST, State
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """A reading at which the valve closed, and by how much earlier and later it may have been. [-, s, s]"""
+
+    first: int
+    earlier: float = 0.0
+    later: float = 0.0
+
+
+def closing_after_pull(course: Course, place: int) -> Closing:
+    """Return when the valve closed between a pull and the hold after it.
+
+    Parameters
+    ----------
+    course : Course
+        The log's course.
+    place : int
+        The hold among its stretches. [-]
+    """
+    readings, stretch, time = course.readings, course.stretches[place], course.readings.time
+    if stretch.last - stretch.first < FEWEST and course.state(place + 1) is State.ABOVE:
+        return _before_gross_rise(course, place)
+    begin, until = _around(course, place)
+    low = begin + int(np.argmin(readings.smooth[begin : until + 1]))
+    first, corner = closing(readings, course.stretches[place - 1].first, low, stretch.last)
+    bend = later_closing(readings, first, stretch.last)
+    if bend is not None:
+        return Closing(bend)
+    first = min(first, stretch.last)
+    earliest, latest = min(corner.earliest, first), min(max(corner.latest, first), stretch.last)
+    return Closing(first, float(time[first] - time[earliest]), float(time[latest] - time[first]))
+
+
+def closing_in_first_stretch(course: Course) -> int:
+    """Return where the valve closed in a log that starts with a hold, or shortly before it."""
+    readings, stretch = course.readings, course.stretches[0]
+    if stretch.last - stretch.first < FEWEST:
+        return stretch.first
+    low = stretch.first + int(np.argmin(readings.smooth[stretch.first : stretch.last + 1]))
+    first, corner = closing(readings, stretch.first, low, stretch.last)
+    after = max(corner.slope_after + corner.jump / LEAST, 0.0)
+    is_soon = first - stretch.first < FEWEST or readings.time[first] - readings.time[stretch.first] < LEAST
+    # Only a flat or falling stretch before the rise shows the closing; else the log starts in the hold.
+    return stretch.first if is_soon or corner.slope_before > 0.2 * after else first
+
+
+def _before_gross_rise(course: Course, place: int) -> Closing:
+    """Return the last reading before a rise of few readings to the end of the range."""
+    low = foot(course.readings, course.stretches[place - 1].first, course.stretches[place].first)
+    return Closing(low, 0.0, float(course.readings.time[low + 1] - course.readings.time[low]))
+
+
+def _around(course: Course, place: int) -> tuple[int, int]:
+    """Return the readings between which a closing lies for no more than one turn."""
+    knots, before, after = course.knots, course.stretches[place - 1], course.stretches[place]
+    own = int(np.searchsorted(knots.first, after.first, side="right")) - 1
+    for one, other in pairwise(course.path.segments):
+        if one.state is State.PUMPED and other.state is State.HELD and abs(other.first - own) <= 1:
+            early, late = course.path.closings(one, other)
+            begin = max(int(knots.first[max(early - 1, 0)]), before.first)
+            return begin, min(int(knots.last[late]), after.last)
+    return max(before.last - 1, before.first), min(after.first + 1, after.last)

@@ -1,0 +1,171 @@
+"""The course of a log: the segments of the cheapest path, each edge moved from the knots to the reading."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from decay.phases.edges import fall_start, later_closing, leaving, range_edge
+from decay.phases.knots import Knots
+from decay.phases.path import FEWEST, SURGE, TURN, Path, State
+from decay.phases.readings import LEAVES, Readings
+
+# Nitrogen or air that is let in raises the pressure by 4,500 micron at least; less is a step or a hump. [Pa]
+LET_IN = 600.0
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A segment of the path in readings, both ends included."""
+
+    state: State
+    first: int
+    last: int
+
+
+@dataclass(slots=True)
+class Course:
+    """What one log went through.
+
+    Parameters
+    ----------
+    readings : Readings
+        The log.
+    knots : Knots
+        It thinned.
+    path : Path
+        Its cheapest path over the knots.
+    stretches : list of Stretch
+        The path in readings, in order of time.
+    """
+
+    readings: Readings
+    knots: Knots
+    path: Path
+    stretches: list[Stretch]
+
+    def state(self, place: int) -> State | None:
+        """Return the state of a stretch; ``None`` before the first and after the last."""
+        return self.stretches[place].state if 0 <= place < len(self.stretches) else None
+
+    def is_pumped_after(self, place: int) -> bool:
+        """Tell whether the pump runs at some time after a stretch."""
+        return any(stretch.state is State.PUMPED for stretch in self.stretches[place + 1 :])
+
+    def height(self, pressure: float) -> float:
+        """Return a pressure in scales of the gauge. [-]"""
+        return float(self.knots.scale.of(np.array([pressure]))[0])
+
+    def is_much(self, place: int) -> bool:
+        """Tell whether what was let in comes up to what nitrogen or air brings."""
+        stretch, smooth = self.stretches[place], self.readings.smooth
+        if self.state(place + 1) is State.ABOVE:
+            return True
+        return float(smooth[stretch.first : stretch.last + 1].max() - smooth[max(stretch.first - 1, 0)]) >= LET_IN
+
+
+def course_of(readings: Readings, knots: Knots, path: Path) -> Course:
+    """Return the course of a log, every edge at its reading.
+
+    Parameters
+    ----------
+    readings : Readings
+        The log.
+    knots : Knots
+        It thinned.
+    path : Path
+        Its cheapest path.
+    """
+    stretches = [Stretch(s.state, int(knots.first[s.first]), int(knots.last[s.last])) for s in path.segments]
+    course = Course(readings, knots, path, stretches)
+    for place in range(len(stretches) - 1):
+        one, other = stretches[place], stretches[place + 1]
+        cut = _cut(course, one, other)
+        if cut is not None:
+            cut = min(max(cut, one.first), other.last - 1)
+            stretches[place], stretches[place + 1] = replace(one, last=cut), replace(other, first=cut + 1)
+    _take_out_fills(course)
+    _take_in_gross_rises(course)
+    _give_creeping_to_the_pump(course)
+    course.stretches = [stretch for stretch in course.stretches if stretch.last >= stretch.first]
+    return course
+
+
+def _cut(course: Course, one: Stretch, other: Stretch) -> int | None:
+    """Return the last reading of a stretch; ``None`` where the knots say it, or where a closing is sought later."""
+    readings = course.readings
+    if (one.state is State.ABOVE) != (other.state is State.ABOVE):
+        return range_edge(readings.is_above, one.first, other.last, one.last, other.state is State.ABOVE)
+    if other.state is State.PUMPED:
+        return fall_start(readings, one.first, one.last, other.last)
+    if one.state is State.HELD or other.state is State.LET_IN:
+        # The steepest move near the edge is surely off the curve that went before.
+        reach = int(course.knots.size.max()) if one.state is State.HELD else 3
+        sign = 1 if other.state is State.LET_IN else -1
+        begin, end = max(one.last - reach, one.first), min(other.first + reach, other.last)
+        if end <= begin:
+            return None
+        steepest = begin + int(np.argmax(sign * np.diff(readings.smooth[begin : end + 1])))
+        return leaving(readings, one.first, steepest + 1, sign, start=max(steepest - 4, one.first))
+    return None
+
+
+def _take_out_fills(course: Course) -> None:
+    """Give the steep readings between a hold and the end of the range to what was let in."""
+    time, smooth, stretches = course.readings.time, course.readings.smooth, course.stretches
+    for place in reversed(range(len(stretches) - 1)):
+        one, other = stretches[place], stretches[place + 1]
+        if one.state is not State.HELD or other.state is not State.ABOVE:
+            continue
+        cut = one.last
+        while cut > one.first + FEWEST:
+            so_far = max(float(smooth[cut - 1] - smooth[one.first]), course.readings.spread(cut - 1))
+            rate = so_far / float(time[cut - 1] - time[one.first])
+            if not smooth[cut] - smooth[cut - 1] > SURGE * rate * float(time[cut] - time[cut - 1]):
+                break
+            cut -= 1
+        if cut < one.last:
+            stretches[place] = replace(one, last=cut)
+            stretches.insert(place + 1, Stretch(State.LET_IN, cut + 1, one.last))
+
+
+def _take_in_gross_rises(course: Course) -> None:
+    """Make a hold of the few readings that rise from the pump's pressure to the end of the range."""
+    smooth, stretches = course.readings.smooth, course.stretches
+    for place in reversed(range(len(stretches) - 1)):
+        one, other = stretches[place], stretches[place + 1]
+        if one.state is not State.PUMPED or other.state is not State.ABOVE:
+            continue
+        low = foot(course.readings, one.first, one.last)
+        rise = course.height(smooth[one.last]) - course.height(smooth[low])
+        if one.first < low < one.last and rise > TURN:
+            stretches[place] = replace(one, last=low - 1)
+            stretches.insert(place + 1, Stretch(State.HELD, low, one.last))
+
+
+def foot(readings: Readings, first: int, last: int) -> int:
+    """Return the reading from which a rise of few readings leads up to a last one without a stop."""
+    low = last
+    while low > first and readings.smooth[low] - readings.smooth[low - 1] > LEAVES * readings.spread(low - 1):
+        low -= 1
+    return low
+
+
+def _give_creeping_to_the_pump(course: Course) -> None:
+    """Give a slow rise before a much sharper bend to the pump, and what follows the bend to the hold."""
+    stretches = course.stretches
+    for place in range(1, len(stretches) - 1):
+        one, other = stretches[place], stretches[place + 1]
+        if one.state is not State.HELD or other.state is not State.LET_IN or course.is_much(place + 1):
+            continue
+        end = place + 1
+        while course.state(end + 1) is State.STANDS:
+            end += 1
+        last = stretches[end].last
+        bend = later_closing(course.readings, one.first, last)
+        if bend is None or bend < one.first + FEWEST:
+            continue
+        stretches[place - 1] = replace(stretches[place - 1], last=bend - 1)
+        stretches[place : end + 1] = [Stretch(State.HELD, bend, last)]
+        return

@@ -1,0 +1,72 @@
+"""What the log itself says of its valve goes before what the readings show."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from decay.log.pressure_log import PressureLog, Valve
+from decay.phases.label import Piece
+from decay.phases.phase import Begun, Ended, Kind, Untold
+
+# Where the valve is closed these are a hold, whatever the readings alone would say.
+_HELD = (Kind.PUMPDOWN, Kind.HOLD)
+_HELD_IF = (Untold.FLAT, Untold.SHORT)
+
+
+def with_marks(pieces: list[Piece], log: PressureLog) -> list[Piece]:
+    """Return the phases of a log, its holds begun and ended where its marks say so.
+
+    Parameters
+    ----------
+    pieces : list of Piece
+        What the readings show, in order of time.
+    log : PressureLog
+        The log; without marks nothing changes.
+    """
+    if not log.marks:
+        return pieces
+    made: list[Piece] = []
+    spans = _spans(log)
+    begin = 0
+    for piece in pieces:
+        for first, last, valve in spans:
+            if first <= piece.last and last >= begin:
+                part = replace(piece, last=min(piece.last, last))
+                _add(made, _told(part, valve, is_cut=last < piece.last))
+        begin = piece.last + 1
+    return made
+
+
+def _spans(log: PressureLog) -> list[tuple[int, int, Valve | None]]:
+    """Return first and last reading of each stretch between marks, and what is said of the valve there."""
+    # The valve closed between the reading before the mark and the mark's own: a hold begins with the last one before.
+    starts = [
+        max(int(np.searchsorted(log.time, mark.time)) - (mark.valve is Valve.CLOSED), 0) for mark in log.marks
+    ]
+    edges = [0, *starts, len(log.time)]
+    valves = (None, *(mark.valve for mark in log.marks))
+    return [
+        (begin, end - 1, valve) for begin, end, valve in zip(edges, edges[1:], valves, strict=False) if end > begin
+    ]
+
+
+def _told(piece: Piece, valve: Valve | None, is_cut: bool) -> Piece:
+    """Return a piece as the log's word makes it."""
+    if valve is Valve.CLOSED and (piece.kind in _HELD or piece.untold in _HELD_IF):
+        ended = Ended.PUMPING if is_cut else piece.ended
+        return Piece(Kind.HOLD, piece.last, Begun.MARK, ended)
+    if valve is Valve.OPEN and piece.kind is Kind.HOLD:
+        return Piece(Kind.UNCLEAR, piece.last, untold=Untold.OPEN)
+    return piece
+
+
+def _add(made: list[Piece], piece: Piece) -> None:
+    """Add a piece, as one with the piece before it where nothing parts them."""
+    before = made[-1] if made else None
+    is_same = before is not None and before.kind is piece.kind and before.untold is piece.untold
+    if before is not None and is_same and (piece.kind is not Kind.HOLD or before.begun is piece.begun is Begun.MARK):
+        made[-1] = replace(before, last=piece.last, ended=piece.ended)
+    else:
+        made.append(piece)
