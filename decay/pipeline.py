@@ -29,11 +29,13 @@ from decay.log.wrong import set_aside
 from decay.phases import find_phases, hold_between
 from decay.phases.phase import Kind, Phase
 from decay.system import System
+from decay.threads import on_one_thread
 
 # A hold shorter than this share of the longest one is a remnant, or a look at the gauge, and does not decide.
 USABLE_SHARE = 0.25
 
 
+@on_one_thread
 def analyze(
     log: PressureLog,
     system: System | None = None,
@@ -74,6 +76,7 @@ def analyze(
     return _conclude(stage, _together([stage]), rig)
 
 
+@on_one_thread
 def analyze_job(
     logs: Sequence[PressureLog],
     system: System | None = None,
@@ -115,6 +118,7 @@ def analyze_job(
     return (*first, _conclude(stages[last], joint, rig))
 
 
+@on_one_thread
 def examine_rig(log: PressureLog, system: System | None = None) -> RigTest:
     """Read a blank-off hold of pump, hoses and gauge.
 

@@ -20,6 +20,7 @@ ALLOWED = {
     "interval": set(),
     "arrays": set(),
     "files": set(),
+    "threads": set(),
     "manual": {"errors", "files", "audit"},
     "system": {"interval"},
     "quantities": TYPES | {"system"},
@@ -30,7 +31,7 @@ ALLOWED = {
     "impact": TYPES | {"physics", "system", "quantities", "log", "phases", "fit"},
     "judge": TYPES | {"physics", "system", "quantities", "log", "phases", "fit", "impact"},
     "analysis": TYPES | {"system", "log", "phases", "fit", "impact", "judge"},
-    "pipeline": TYPES | {"system", "log", "phases", "fit", "impact", "judge", "analysis"},
+    "pipeline": TYPES | {"threads", "system", "log", "phases", "fit", "impact", "judge", "analysis"},
     "report": TYPES | {"files", "compare", "quantities", "system", "log", "phases", "fit", "impact", "judge",
                        "analysis", "lesson", "plan", "watch"},
     "simulate": TYPES | {"files", "quantities", "system", "physics", "log"},
@@ -56,6 +57,7 @@ OUTSIDE = {
     "markdown_it": r"decay/manual/render\.py",
     "numpy": r"decay/.*",
     "scipy": r"decay/.*",
+    "threadpoolctl": r"decay/threads\.py",
 }
 # Imported under another name than it is installed by.
 DISTRIBUTED = {"markdown_it": "markdown-it-py"}
