@@ -36,6 +36,9 @@ class Bins:
         Standard deviation of one reading about its neighbours, without drift. [Pa]
     step : ndarray, shape (k,)
         Mean step of the readings in each bin. [Pa]
+    inflow : ndarray, shape (k,), optional
+        Time in which an empty volume would have taken in what came through a leak up to each bin's middle, where the
+        inflow fades as the volume fills; ``None`` where it does not. [s]
     """
 
     left: FloatArray
@@ -44,6 +47,7 @@ class Bins:
     count: FloatArray
     reading_noise: float
     step: FloatArray
+    inflow: FloatArray | None = None
 
     @property
     def centre(self) -> FloatArray:
@@ -54,6 +58,11 @@ class Bins:
     def length(self) -> float:
         """Time from the first to the last bin's end. [s]"""
         return float(self.right[-1] - self.left[0])
+
+    @property
+    def time(self) -> FloatArray:
+        """Middle of each bin since the first one's left end, shape (k,). [s]"""
+        return np.asarray(self.centre - self.left[0])
 
 
 def bin_readings(time: FloatArray, pressure: FloatArray, step: FloatArray) -> Bins:

@@ -11,7 +11,8 @@ from decay.interval import Interval
 # A thermal-conductivity gauge reads water vapour up to twice its true pressure (general laboratory gauge
 # manuals: true = 0.5 to 0.65 of indicated), so the ceiling on the gauge may stand so much higher.
 VAPOUR_READING = 2.0
-_FAR_BELOW = 0.3
+_WARMING = 0.12
+"""Share of the ceiling by which water that warms by two kelvin makes up for a rise towards it: 6 % a kelvin. [-]"""
 _NOTHING = 1e-12
 """Rise, as a share of the ceiling, that needs no water. [-]"""
 
@@ -50,10 +51,10 @@ def free_water(problem: Mixture, best: Solution, saturation: Interval, threshold
     # Water that alone would make the observed rise, for each ceiling: with a free height it may share the rise with
     # other sources, and its own ceiling may lie lower, as evaporation cools it.
     rooms = np.array([c - start for c in (saturation.low, saturation.value, highest) if c - start > 1.001 * rise])
-    shapes = rise_shapes(problem.line, span / -np.log1p(-rise / rooms))
-    if end < _FAR_BELOW * highest:
-        # So far below the ceiling a degree more or less in the water's own temperature makes up for the bend.
-        shapes = np.column_stack((shapes, problem.line / span))
+    shapes = rise_shapes(problem.bins.time, span / -np.log1p(-rise / rooms))
+    if rise < _WARMING * highest:
+        # So far below the ceiling a degree or two more in the water's own temperature makes up for the bend.
+        shapes = np.column_stack((shapes, problem.bins.time / span))
     wet = Mixture(bins, problem.noise, problem.time_constants, extra=np.column_stack((problem.extra, shapes)))
     growth = wet.at(0.0).misfit - best.misfit
     plateau = start + float(np.sum(best.amplitudes[: len(problem.time_constants)]))

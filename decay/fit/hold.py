@@ -2,57 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
 
+from decay.arrays import FloatArray
 from decay.fit.bins import Bins
 from decay.fit.description import describe
-from decay.fit.free_water import free_water
-from decay.fit.hose import behind_hose, drop_at_start, is_steady_flow
+from decay.fit.free_water import VAPOUR_READING, free_water
+from decay.fit.hose import drop_at_start
+from decay.fit.looks import Look, look, together, with_gauge_error
 from decay.fit.measured import Measured
-from decay.fit.mixture import Mixture, Solution
 from decay.fit.parts import Parts, settling_time
-from decay.fit.profile import (
-    LEVEL,
-    accelerating_interval,
-    centred,
-    characteristic_limits,
-    hull,
-    leak_interval,
-    limits_beneath,
-    no_steeper_than_seen,
-    raised,
-    threshold,
-    widened,
-    with_bend,
-)
-from decay.fit.residuals import (
-    lag_one_correlation,
-    misfit_probability,
-    one_sided_growth_probability,
-    runs_probability,
-)
-from decay.fit.results import HoldFit, PumpdownFit, ResidualTests, WaterFit
+from decay.fit.profile import LEVEL, threshold
+from decay.fit.results import HoldFit, Inflow, PumpdownFit, WaterFit
 from decay.fit.whitening import Whitening
 from decay.interval import Interval
+from decay.physics import inflow as inflow_physics
 from decay.physics import water as water_physics
 
 KAPPA = 10.0
 SLOWEST = 4.0
 """Longest time constant let in, in units of the time under vacuum. A power law t^-n has t/n, which is 2 for n = 0.5;
 gas that leaves oil needs more. [-]"""
-SUSPICIOUS = 1e-3
-"""Probability below which one of the model's own tests counts as failed. [-]"""
-TAKEN_UP = 0.03
-"""Share of what levels off that may be taken up again unseen, or that a gauge's curvature may hide. [-]"""
-UNSTEADY = 0.01
-"""Share by which a steady leak's own rise strays from a line: the hose's share of the pressure, the temperature. [-]"""
-NEARLY_STRAIGHT = 0.02
-"""Scatter about a line, as a share of the rise, below which a gauge could not vouch for a bend. [-]"""
-_TAKING_UP = (0.1, 0.3)
-"""Time constants, in holds, with which gas may be taken up again where the plain model fails. [-]"""
+FADES_FROM = 1e4
+"""Pressure from which on an inflow is let fade as the vessel fills: 1 % of it through a fine path. [Pa]"""
+SUDDEN = 66.7
+"""Rise in the first seconds that a rig's and a dry system's equalising does not make: 500 micron, vapour over ice at
+-24 degC. Common practice, no source. [Pa]"""
+STOOD = 300.0
+"""A leak's own pressure drop along hose and valve core is what it raises in this time at most: rig and system equalise
+within it. Common practice, no source. [s]"""
+_FINE = 4001
 _ANY_WORKSHOP = (278.15, 293.15, 313.15)
 
 
@@ -84,58 +65,33 @@ def fit_hold(
     HoldFit
         Estimates, intervals and the model's own tests.
     """
-    bins, noise, drift = hold.bins, Whitening(hold.noise.covariance), hold.air_drift
+    bins, noise = hold.bins, Whitening(hold.noise.covariance)
     span = bins.length
     longest = longest_time_constant(span, under_vacuum, kappa)
-
-    model = _describing(bins, noise, longest)
-    problem, best, tests = model.problem, model.best, model.tests
-    growth = threshold(level=level) * tests.inflation
-    leak = leak_interval(problem, best, growth, level)
-    if not tests.adequate:
-        # What no model here describes may still be gas taken up all through the hold, or a leak that opens.
-        sink = Mixture(bins, noise, longest, problem.extra, taking_up=span)
-        leak = hull(leak, leak_interval(sink, sink.best(), growth, level))
-    if tests.bend_p < SUSPICIOUS:
-        leak = accelerating_interval(problem, longest, leak, growth)
-    if not tests.adequate:
-        leak = no_steeper_than_seen(leak, problem)
-    leak = widened(leak, drift)
+    looks = {law: look(hold, each, noise, longest, level) for law, each in _inflows(bins)}
+    law = min(looks, key=lambda each: looks[each].best.misfit)
+    first, leak = looks[law], together(looks[law], list(looks.values()))
+    water = _test_water(first, hold)
+    if water.is_crossed:
+        leak = _above_what_vapour_makes(leak, first, hold)
     is_leak_seen = leak.low > 0.0
-    leak = with_hidden_sinks(leak, problem, best)
-
-    short = Mixture(bins, noise, span, problem.extra)
-    short_best = short.best()
-    short_look = widened(leak_interval(short, short_best, growth, level), drift)
-    straight = Mixture(bins, noise, settling_time(span), problem.extra)
-    straight_best = straight.best()
-    is_straight = is_as_good(straight_best, best, tests.inflation)
-    # Where nothing levels off, any rise beyond the noise is a steady rise; where something does, a leak beneath it must
-    # be told from sources up to one hold long.
-    if is_straight:
-        decision, detection = characteristic_limits(straight, straight_best, tests.inflation, drift)
-        is_steady = leak_interval(straight, straight_best, growth).low > drift
-    else:
-        decision, detection = limits_beneath(short, short_best, short_look.high, tests.inflation, drift)
-        is_steady = short_look.low > 0.0
-    # The interval's ends let slow sources in; the estimate is what the hold itself shows: the slope of a rise that is
-    # straight for all practical purposes, else what does not level off within the hold.
-    is_nearly_straight = _lack_of_fit(straight, straight_best) <= NEARLY_STRAIGHT * abs(hold.rise)
-    leak = centred(leak, straight_best.rate if is_nearly_straight else short_best.rate)
-    shown = problem.at(leak.value)
-    # A leak of that size would raise the pressure, and with it what the same drift feigns.
-    detection *= 1.0 + drift * span / hold.highest
-    if not (is_leak_seen or is_steady):
-        # What the interval does not exclude cannot have been sure to show.
-        detection = max(detection, leak.high)
-
-    water = _test_water(problem, best, hold, tests.inflation)
-    if water.is_possible and (pull is None or pull.water_suspected):
-        # Nothing in the log tells this rise from water far below its saturation pressure.
+    detection = first.detection
+    shown = first.problem.at(leak.value)
+    sudden = _sudden_rise(first, hold)
+    is_water_open = water.is_possible and (pull is None or pull.water_suspected)
+    if is_water_open or is_sudden(sudden, leak.value):
+        # Nothing in the log tells this rise from water far below its saturation pressure, or from the vapour that
+        # stood in the system a minute before.
         leak = Interval(leak.value, 0.0, leak.high, leak.level)
 
-    parts = Parts(problem, shown)
+
+    parts = Parts(first.problem, shown)
     outgassing = parts.outgassing(leak)
+    # The rise itself is what the gauge shows: only the steady part's rate carries the error of its gain.
+    stated = with_gauge_error(leak, bins)
+    if not (is_leak_seen or first.is_steady):
+        # What the interval does not exclude cannot have been sure to show.
+        detection = max(detection, stated.high)
     step = float(np.max(bins.step))
     return HoldFit(
         start=hold.start,
@@ -144,29 +100,31 @@ def fit_hold(
         start_pressure=hold.start_pressure,
         end_pressure=hold.end_pressure,
         readings=hold.readings,
-        leak=leak,
-        short_look=short_look,
+        leak=stated,
+        short_look=first.short,
         outgassing=outgassing,
         outgassing_time_constant=parts.time_constant,
         plateau=parts.plateau,
-        decision_threshold=decision,
+        decision_threshold=first.decision,
         detection_limit=detection,
         is_leak_seen=is_leak_seen,
-        is_steady_rise_seen=is_leak_seen or is_steady,
-        is_outgassing_seen=not is_straight and outgassing.low > max(2 * bins.reading_noise, step),
+        is_steady_rise_seen=is_leak_seen or first.is_steady,
+        is_outgassing_seen=not first.is_straight and outgassing.low > max(2 * bins.reading_noise, step),
         noise=float(np.hypot(bins.reading_noise, hold.noise.wander)),
         step=step,
         kappa=longest / span,
-        tests=tests,
+        tests=first.tests,
         water=water,
         description=describe(bins.centre, bins.pressure, bins.count, hold.scatter_within, hold.readings),
         curve=parts.curve(hold.start, leak),
         assumptions=_assumptions(longest, span, hold),
-        plain_inflation=model.plain_inflation,
-        hose_drop=drop_at_start(best) if problem.extra.size else None,
+        plain_inflation=first.plain_inflation,
+        hose_drop=drop_at_start(first.best) if first.problem.extra.size else None,
         share_at_zero=hold.share_at_zero,
         is_constant=hold.is_constant,
-        naming_limit=limits_beneath(problem, best, leak.high, tests.inflation, drift)[1],
+        naming_limit=first.naming,
+        sudden_rise=sudden,
+        inflow=law,
     )
 
 
@@ -175,93 +133,68 @@ def longest_time_constant(span: float, under_vacuum: float | None, kappa: float 
     return max(kappa * span, SLOWEST * under_vacuum if under_vacuum is not None else 0.0)
 
 
-def is_as_good(straight: Solution, best: Solution, inflation: float = 1.0) -> bool:
-    """Tell whether a line alone describes the rise: a source's height and time constant must earn their place."""
-    return straight.misfit - best.misfit <= threshold(2) * inflation
+def is_sudden(sudden: float, rate: float) -> bool:
+    """Tell whether a rise in the first seconds [Pa] shows more gas than a steady rise [Pa/s] can have brought.
 
-
-def with_hidden_sinks(leak: Interval, problem: Mixture, best: Solution) -> Interval:
-    """Return the interval with its upper end raised by what the hold cannot show of a leak. [Pa/s]"""
-    taken_up = TAKEN_UP * Parts(problem, best).outgassing(leak).value / problem.bins.length
-    return raised(leak, taken_up + UNSTEADY * leak.high)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Model:
-    """What a hold is put to: a problem, its best fit and tests, and how far the plain one would have been inflated."""
-
-    problem: Mixture
-    best: Solution
-    tests: ResidualTests
-    plain_inflation: float
-
-
-def _describing(bins: Bins, noise: Whitening, longest: float) -> _Model:
-    """Return the smallest model that describes the hold; the plain one, with its tests failed, where none does.
-
-    Each wider model holds the plain one as a special case, so that its interval claims no more.
+    While it was pumped the system stood so far above the gauge: what gave off gas enough for that may give off the
+    rest of the rise too, slowly, through the same hose. A leak of the size that is left cannot have held it there.
     """
-    plain = Mixture(bins, noise, longest)
-    best = plain.best()
-    tests = _examine(plain, best, longest)
-    if not tests.adequate:
-        for wider in _wider_models(bins, noise, longest):
-            wider_best = wider.best()
-            wider_tests = _examine(wider, wider_best, longest)
-            if wider_tests.adequate and (not wider.extra.size or is_steady_flow(wider, wider_best)):
-                return _Model(wider, wider_best, wider_tests, tests.inflation)
-    return _Model(plain, best, tests, tests.inflation)
+    return sudden > max(SUDDEN, STOOD * rate)
 
 
-def _wider_models(bins: Bins, noise: Whitening, longest: float) -> Iterator[Mixture]:
-    """Make the models for holds that the plain one does not describe, each when it is asked for.
+def _inflows(bins: Bins) -> list[tuple[Inflow, Bins]]:
+    """Return the bins by each law that a leak's inflow may follow: one where it does not fade."""
+    if float(np.max(bins.pressure)) < FADES_FROM:
+        return [(Inflow.STEADY, bins)]
+    from scipy.interpolate import PchipInterpolator  # here: hardly any hold rises so far
 
-    A drop along the hose fades; gas taken up again early, and rig and system that equalise slowly downwards, leave a
-    falling part.
+    # Between the bins the pressure is a smooth curve through their means: a chord would feign a bend of its own.
+    time = np.linspace(0.0, bins.length, _FINE)
+    pressure = PchipInterpolator(bins.time, bins.pressure, extrapolate=True)(time)
+    laws = {Inflow.LAMINAR: inflow_physics.laminar_inflow, Inflow.ORIFICE: inflow_physics.orifice_inflow}
+    return [(law, replace(bins, inflow=_taken_in(bins, time, np.asarray(laws[law](pressure))))) for law in laws]
+
+
+def _taken_in(bins: Bins, time: FloatArray, share: FloatArray) -> FloatArray:
+    """Return the integral of the inflow's share over time, averaged over each bin, shape (k,). [s]"""
+    area = _integral(_integral(share, time[1]), time[1])
+    left, right = bins.left - bins.left[0], bins.right - bins.left[0]
+    return np.asarray((np.interp(right, time, area) - np.interp(left, time, area)) / (right - left))
+
+
+def _integral(values: FloatArray, step: float) -> FloatArray:
+    """Return the running integral by the trapezoidal rule. [unit of the values times that of the step]"""
+    return np.asarray(np.concatenate(([0.0], np.cumsum(0.5 * step * (values[1:] + values[:-1])))))
+
+
+def _sudden_rise(first: Look, hold: Measured) -> float:
+    """Return what rose before rig and system had equalised, with the seconds that are not fitted. [Pa]"""
+    problem = first.problem
+    settling = problem.time_constants <= settling_time(problem.bins.length)
+    settled = float(first.best.amplitudes[: len(settling)] @ settling)
+    return max(0.0, float(hold.bins.pressure[0]) - hold.start_pressure + settled)
+
+
+def _above_what_vapour_makes(leak: Interval, first: Look, hold: Measured) -> Interval:
+    """Return the interval with its lower end raised to what a rise beyond water's ceiling leaves to a leak. [Pa/s]
+
+    However slow a source, it raises the pressure no further than its own vapour pressure.
     """
-    yield behind_hose(bins, noise, longest)
-    for share in _TAKING_UP:
-        yield Mixture(bins, noise, longest, taking_up=share * bins.length)
+    beyond = float(hold.bins.pressure[-1]) - VAPOUR_READING * _saturation(hold).high
+    least = beyond / float(first.problem.line[-1])
+    return Interval(max(leak.value, least), max(leak.low, least), max(leak.high, least), leak.level)
 
 
-def _examine(problem: Mixture, best: Solution, longest: float) -> ResidualTests:
-    """Test the model on its own residuals; where it fails, the interval widens and never narrows."""
-    residuals = problem.residuals(best)
-    freedom = max(1, len(residuals) - 2 - int(np.count_nonzero(best.amplitudes > 0)))
-    misfit = best.misfit / freedom
-    bent = with_bend(problem, longest).best()
-    bend_p = one_sided_growth_probability((best.misfit - bent.misfit) / max(1.0, bent.misfit / freedom))
-    correlation = lag_one_correlation(residuals)
-    runs_p = runs_probability(residuals)
-    adequate = min(misfit_probability(best.misfit, freedom), runs_p, bend_p) > SUSPICIOUS
-    inflation = max(1.0, misfit)
-    if not adequate and correlation > 0:
-        # Residuals with a memory carry less information than their number says: n_eff = n (1 - rho) / (1 + rho).
-        inflation *= (1 + min(correlation, 0.9)) / (1 - min(correlation, 0.9))
-    return ResidualTests(
-        misfit=misfit,
-        correlation=correlation,
-        runs_p=runs_p,
-        bend_p=bend_p,
-        bend=float(bent.amplitudes[-1]),
-        inflation=inflation,
-        adequate=adequate,
-    )
-
-
-def _test_water(problem: Mixture, best: Solution, hold: Measured, inflation: float) -> WaterFit:
+def _saturation(hold: Measured) -> Interval:
     if hold.ambient is None:
         low, middle, high = _ANY_WORKSHOP
     else:
         low, middle, high = (hold.ambient + d for d in (-hold.ambient_spread, 0.0, hold.ambient_spread))
-    saturation = Interval(*(float(water_physics.saturation_pressure(t)) for t in (middle, low, high)))
-    return free_water(problem, best, saturation, threshold() * inflation)
+    return Interval(*(float(water_physics.saturation_pressure(t)) for t in (middle, low, high)))
 
 
-def _lack_of_fit(problem: Mixture, solution: Solution) -> float:
-    """Return the root mean square by which the bins miss a fit beyond their noise. [Pa]"""
-    square = (problem.bins.pressure - problem.curve(solution)) ** 2 - np.diag(problem.covariance)
-    return float(max(0.0, np.average(square, weights=problem.bins.count)) ** 0.5)
+def _test_water(first: Look, hold: Measured) -> WaterFit:
+    return free_water(first.problem, first.best, _saturation(hold), threshold() * first.tests.inflation)
 
 
 def _assumptions(longest: float, span: float, hold: Measured) -> tuple[str, ...]:

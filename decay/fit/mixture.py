@@ -86,7 +86,7 @@ class Mixture:
         )
         self.extra = np.empty((len(bins.centre), 0)) if extra is None else extra
         self.columns = np.column_stack((self.columns, self.extra))
-        self.line = bins.centre - self.origin
+        self.line = bins.time if bins.inflow is None else bins.inflow
         self.taking_up = taking_up
         self._whiten()
 
@@ -179,15 +179,27 @@ class Mixture:
         """Standard error of the rate if nothing but the line were there. [Pa/s]"""
         return 1.0 / self._line_norm
 
+    def inflow(self, time: FloatArray) -> FloatArray:
+        """Return what a steady leak of unit rate has raised at times since the first bin [s], shape (len(time),). [s]
+
+        Time itself, unless the inflow fades.
+        """
+        if self.bins.inflow is None:
+            return time
+        at, raised = self.bins.time, self.bins.inflow
+        pace = (raised[-1] - raised[-2]) / (at[-1] - at[-2])
+        inside = np.interp(time, np.append(0.0, at), np.append(0.0, raised))
+        return np.asarray(inside + np.maximum(time - at[-1], 0.0) * pace)
+
     def rise(self, solution: Solution, time: FloatArray) -> FloatArray:
         """Return the fitted rise at times since the first bin [s], leak and all, shape (len(time),). [Pa]"""
         pools = len(self.time_constants)
         rising, falling, further = np.split(solution.amplitudes, (pools, pools + len(self.falling)))
         return np.asarray(
-            solution.rate * time
+            solution.rate * self.inflow(time)
             + rise_shapes(time, self.time_constants) @ rising
             - rise_shapes(time, self.falling) @ falling
-            + np.interp(time, self.line, self.extra @ further)
+            + np.interp(time, self.bins.time, self.extra @ further)
         )
 
     def curve(self, solution: Solution) -> FloatArray:

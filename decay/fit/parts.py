@@ -69,7 +69,7 @@ class Parts:
         pools = self._pools(self.best)
         if pools.sum() <= 0:
             return None
-        leak = self.best.rate * self.problem.bins.length
+        leak = self.best.rate * self.problem.inflow(self._end)[0]
         end = self.problem.start_pressure(self.best) + self.problem.rise(self.best, self._end)[0]
         return float(end - leak - self._rise(self.best) + pools.sum())
 
@@ -94,6 +94,6 @@ class Parts:
             model=best,
             low=np.minimum.reduce((best, low, high)),
             high=np.maximum.reduce((best, low, high)),
-            leak=self.best.rate * time,
+            leak=self.best.rate * problem.inflow(time),
             outgassing=shapes @ self._pools(self.best),
         )

@@ -168,7 +168,7 @@ def no_steeper_than_seen(leak: Interval, problem: Mixture) -> Interval:
 
 def with_bend(problem: Mixture, longest: float) -> Mixture:
     """Return the same hold with an accelerating part let in; its coefficient is the last amplitude. [Pa]"""
-    square = (problem.line / problem.bins.length) ** 2
+    square = (problem.bins.time / problem.bins.length) ** 2
     extra = np.column_stack((problem.extra, square))
     return Mixture(problem.bins, problem.noise, longest, extra=extra, taking_up=problem.taking_up)
 

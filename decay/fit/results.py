@@ -3,9 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import Enum
 
 from decay.arrays import FloatArray, frozen
 from decay.interval import Interval
+
+
+class Inflow(Enum):
+    """How a leak's inflow goes as the vessel fills."""
+
+    STEADY = "steady"
+    LAMINAR = "laminar"
+    ORIFICE = "orifice"
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +187,10 @@ class HoldFit:
         All of them are the same.
     naming_limit : float
         Smallest leak that such a hold tells from sources up to ``kappa`` holds slow in 95 % of cases. [Pa/s]
+    sudden_rise : float
+        Rise in the first seconds, before rig and system had equalised. [Pa]
+    inflow : Inflow
+        Law by which the leak's inflow fades as the vessel fills; ``leak`` is then the rate into an empty one.
     """
 
     start: float
@@ -209,6 +222,8 @@ class HoldFit:
     share_at_zero: float = 0.0
     is_constant: bool = False
     naming_limit: float = float("inf")
+    sudden_rise: float = 0.0
+    inflow: Inflow = Inflow.STEADY
 
     @property
     def duration(self) -> float:

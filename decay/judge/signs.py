@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from decay.fit.hold import is_sudden
 from decay.fit.results import HoldFit, PumpdownFit
 
 # Of independent residuals, one hold in a thousand bends so much by chance.
@@ -77,6 +78,11 @@ def water_is_open(fit: HoldFit, pull: PumpdownFit | None) -> bool:
     if fit.water is None or not fit.water.is_possible or pull is not None:
         return False
     return fit.is_steady_rise_seen
+
+
+def vapour_stood_before(fit: HoldFit) -> bool:
+    """Tell whether the rise of the first seconds shows more gas than the steady rise after it can have brought."""
+    return fit.is_steady_rise_seen and is_sudden(fit.sudden_rise, fit.leak.value)
 
 
 def reads_zero(fit: HoldFit) -> bool:

@@ -11,7 +11,8 @@ from decay.arrays import FloatArray
 from decay.errors import RangeError
 from decay.fit import noise as noise_model
 from decay.fit.bins import FEWEST_READINGS, Bins, bin_readings
-from decay.fit.hold import is_as_good, longest_time_constant, with_hidden_sinks
+from decay.fit.hold import longest_time_constant
+from decay.fit.looks import is_as_good, with_hidden_sinks
 from decay.fit.measured import LAGGING, LAGGING_SHARE, UNNOTICED_DRIFT, feigned_rise
 from decay.fit.mixture import Mixture, rise_shapes
 from decay.fit.parts import settling_time

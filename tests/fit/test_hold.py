@@ -104,7 +104,8 @@ def test_a_rise_beyond_the_saturation_pressure_of_water_is_not_water():
     assert found.leak.low > 0.9 * 4000.0 * PER_MINUTE
 
 
-@pytest.mark.parametrize("factor", [1e-3, 1.0, 1e3])
+# Not beyond 10 kPa: there the pressure outside is another.
+@pytest.mark.parametrize("factor", [1e-3, 1.0, 1e2])
 def test_the_unit_of_pressure_changes_nothing(factor):
     log, phase = hold_log(together(SETTLING, steady(20.0), levelling(80.0, 200.0)))
     plain = fit_of(log, phase, under_vacuum=1800.0, pull=DRY_PULL)

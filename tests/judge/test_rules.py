@@ -11,7 +11,7 @@ import pytest
 from decay.errors import RangeError
 from decay.fit.gas_load import BandSpeed, GasLoad, WaterLeaving
 from decay.fit.odds import Odds
-from decay.fit.results import JointFit, Plateau
+from decay.fit.results import Inflow, JointFit, Plateau
 from decay.fit.rig import rig_test, without_rig
 from decay.impact.impact import Bracket
 from decay.interval import Interval
@@ -171,6 +171,12 @@ CASES: list[tuple[str, Case, Case]] = [
     ("H13", make_case(make_fit(rise=-5.0)), make_case(make_fit(rise=-1.0))),
     ("H14", make_case(make_fit(tests=STRANGE)), make_case(make_fit(tests=replace(STRANGE, adequate=True)))),
     ("H15", make_case(leaking_fit(hose_drop=40.0 * MICRON)), make_case(damp_fit(hose_drop=40.0 * MICRON))),
+    (
+        "H16",
+        make_case(leaking_fit(leak=rates(29, 0, 30), sudden_rise=1800.0 * MICRON)),
+        make_case(leaking_fit(sudden_rise=100.0 * MICRON)),
+    ),
+    ("H17", make_case(leaking_fit(inflow=Inflow.LAMINAR)), make_case(leaking_fit())),
     ("H20", make_case(slow_fit(), odds=Odds(0.97, 3.5)), make_case(slow_fit())),
     ("J01", make_case(joint=joint(True)), make_case(joint=joint(False))),
     ("J02", make_case(joint=joint(False)), make_case(joint=joint(True))),

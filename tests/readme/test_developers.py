@@ -37,14 +37,14 @@ def test_every_room_is_on_the_map(room):
 
 
 def test_the_constants_that_it_quotes_are_those_of_the_code():
-    from decay.fit import hold, joint, mixture
+    from decay.fit import hold, joint, looks, mixture
 
     assert f"`KAPPA` = {hold.KAPPA:g} holds" in TEXT
     assert f"`SLOWEST` = {hold.SLOWEST:g} times" in TEXT
     assert f"{mixture.POOLS} time constants" in TEXT
-    assert f"`TAKEN_UP` = {hold.TAKEN_UP:.0%}".replace("%", " %") in TEXT
+    assert f"`TAKEN_UP` = {looks.TAKEN_UP:.0%}".replace("%", " %") in TEXT
     assert f"`TAKEN_UP` is {joint.TAKEN_UP:.0%}".replace("%", " %") in TEXT
-    assert f"below {hold.NEARLY_STRAIGHT:.0%}".replace("%", " %") in TEXT
+    assert f"below {looks.NEARLY_STRAIGHT:.0%}".replace("%", " %") in TEXT
     assert f"homogeneity test ({joint.HOMOGENEOUS:.0%})".replace("%)", " %)") in TEXT
 
 

@@ -79,6 +79,8 @@ RULES: tuple[Rule, ...] = (
     Rule("H13", "Pressure falls", _REASON, model.pressure_falls, is_required=True),
     Rule("H14", "Model does not describe the hold", _REASON, model.model_does_not_describe, is_required=True),
     Rule("H15", "Leak on the gauge's side suspected", _REASON, sources.gauges_side_suspected),
+    Rule("H16", "Vapour behind a hose", _REASON, sources.vapour_stood_behind_a_hose),
+    Rule("H17", "Inflow fades as the system fills", _REASON, sources.inflow_fades),
     Rule("J01", "Holds together", _REASON, joint.joint_result),
     Rule("J02", "Holds contradict one leak", _REASON, joint.holds_contradict),
     Rule("R02", "The rig leaks as much", _REASON, rig.rig_leaks_as_much),

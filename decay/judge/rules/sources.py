@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decay.fit.results import Inflow
 from decay.judge import signs, wording
 from decay.judge.case import Case
 from decay.judge.finding import Cause, Finding, Level
@@ -131,7 +132,11 @@ def slow_source_or_leak(case: Case) -> Answer:
     if fit is None or case.leak is None or case.cause is None:
         return None
     has_its_own_finding = (
-        signs.falls(fit) or signs.accelerates(fit) or signs.water_is_open(fit, case.pull) or case.is_withheld
+        signs.falls(fit)
+        or signs.accelerates(fit)
+        or signs.water_is_open(fit, case.pull)
+        or signs.vapour_stood_before(fit)
+        or case.is_withheld
     )
     if case.cause is not Cause.UNRESOLVED or has_its_own_finding:
         return ()
@@ -235,3 +240,70 @@ def beyond_water(case: Case) -> Answer:
         "by the gauge): not water alone."
     )
     return (Finding("H11", Level.NOTE, summary, {"end_micron": fit.end_pressure / MICRON}, (fit.start, fit.end)),)
+
+
+def vapour_stood_behind_a_hose(case: Case) -> Answer:
+    """
+    What it looks for
+        A rise by 500 micron or more within seconds of the closing, and after it a steady one so slow that it would take
+        five minutes or more to bring as much.
+    Why it matters
+        Under the pump the system stood so far above the gauge because something in it gave off that much gas. What is
+        left of the rise may come from the same source: it is not proven to be a leak.
+    When it is wrong
+        When the valve was closed later than the log shows, or gas was let in for a moment.
+    Example log
+        184 micron under the pump, 2,000 ten seconds after the closing, then 290 micron/min: eighteen grams of water
+        behind a hose, and hardly a leak.
+    What to do
+        Dry first: pull longer, through a wider hose and without valve cores, warm the low points; then hold again.
+    References
+        A leak q behind a conductance C raises the system by q/C above the gauge, no more than it raises the closed
+        volume in the time V/C in which the two equalise.
+    """
+    fit = case.fit
+    if fit is None or case.cause is None:
+        return None
+    if case.cause is not Cause.UNRESOLVED or not signs.vapour_stood_before(fit):
+        return ()
+    level = Level.NOTE if case.is_above_allowed_excluded else Level.BLOCKS
+    summary = (
+        f"The pressure rose by {wording.pressure(fit.sudden_rise)} within seconds of the closing: a source of gas kept "
+        f"the system far above the gauge. It may also make the {wording.rate(signs.steady_rate(fit))} that follow: no "
+        "leak is proven."
+    )
+    evidence = {
+        "sudden_rise_micron": fit.sudden_rise / MICRON,
+        "steady_rise_micron_per_min": signs.steady_rate(fit) / wording.MICRON_PER_MINUTE,
+    }
+    return (Finding("H16", level, summary, evidence, (fit.start, fit.end)),)
+
+
+def inflow_fades(case: Case) -> Answer:
+    """
+    What it looks for
+        A leak in a hold that rises beyond 10 kPa (75,000 micron).
+    Why it matters
+        The pressure inside then holds back what comes in, and the rise slows down although the leak stays the same:
+        through a fine path with 1 - (p/p_a)^2, through a hole once half of the outside pressure is reached. That is no
+        outgassing. The rate stated is the one into an empty system.
+    When it is wrong
+        The outside pressure is taken as 101.3 kPa: at 1,500 m it is 85 kPa, and the inflow fades sooner.
+    Example log
+        From 100 micron to 350,000 in twenty minutes, ever more slowly.
+    What to do
+        Find the leak: it is a large one.
+    References
+        Poiseuille's law of a compressible gas; the isentropic nozzle of de Saint-Venant and Wantzel.
+    """
+    fit = case.fit
+    if fit is None:
+        return None
+    if fit.inflow is Inflow.STEADY or fit.leak.low <= 0.0:
+        return ()
+    path = "a fine path" if fit.inflow is Inflow.LAMINAR else "a hole"
+    summary = (
+        f"The hold ends at {wording.pressure(fit.end_pressure)}: so near the pressure outside the inflow fades, as "
+        f"through {path}. The rate is the one into an empty system."
+    )
+    return (Finding("H17", Level.NOTE, summary, {"end_micron": fit.end_pressure / MICRON}, (fit.start, fit.end)),)

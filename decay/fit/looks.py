@@ -1,0 +1,262 @@
+"""How a hold looks to the model that describes it: its steady rise by a long look, a short one, and as a line."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from decay.fit.bins import Bins
+from decay.fit.hose import behind_hose, is_steady_flow
+from decay.fit.measured import Measured
+from decay.fit.mixture import Mixture, Solution
+from decay.fit.parts import Parts, settling_time
+from decay.fit.profile import (
+    accelerating_interval,
+    centred,
+    characteristic_limits,
+    hull,
+    leak_interval,
+    limits_beneath,
+    no_steeper_than_seen,
+    raised,
+    threshold,
+    widened,
+    with_bend,
+)
+from decay.fit.residuals import (
+    lag_one_correlation,
+    misfit_probability,
+    one_sided_growth_probability,
+    runs_probability,
+)
+from decay.fit.results import ResidualTests
+from decay.fit.whitening import Whitening
+from decay.interval import Interval
+
+SUSPICIOUS = 1e-3
+"""Probability below which one of the model's own tests counts as failed. [-]"""
+TAKEN_UP = 0.03
+"""Share of what levels off that may be taken up again unseen, or that a gauge's curvature may hide. [-]"""
+UNSTEADY = 0.01
+"""Share by which a steady leak's own rise strays from a line: the hose's share of the pressure, the temperature. [-]"""
+NEARLY_STRAIGHT = 0.02
+"""Scatter about a line, as a share of the rise, below which a gauge could not vouch for a bend. [-]"""
+_TAKING_UP = (0.1, 0.3)
+"""Time constants, in holds, with which gas may be taken up again where the plain model fails. [-]"""
+GAIN = 0.03
+"""Change of a thermal gauge's gain over a decade of pressure that nobody would notice: some per cent. [-]"""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Look:
+    """What one model of a hold says of its steady rise.
+
+    Parameters
+    ----------
+    problem, best : Mixture and Solution
+        The long look: sources up to the slowest let in.
+    tests : ResidualTests
+        Of that model on its own residuals.
+    plain_inflation : float
+        Factor on the threshold for sources alone, without hose or sinks. [-]
+    leak, short : Interval
+        The steady rise by the long look, and where no source is slower than the hold; the gauge's gain counts as
+        constant. [Pa/s]
+    value : float
+        Its best estimate: the slope of what is straight, else what does not level off in the short look. [Pa/s]
+    is_above_zero : bool
+        The long look's lower end lies above zero, before anything that the gauge may add.
+    is_straight, is_steady : bool
+        A line alone describes the rise; more goes on than a line or the short look allow by chance.
+    decision, detection, naming : float
+        Decision threshold and detection limit of a steady rise, and the detection limit of the long look. [Pa/s]
+    """
+
+    problem: Mixture
+    best: Solution
+    tests: ResidualTests
+    plain_inflation: float
+    leak: Interval
+    short: Interval
+    value: float
+    is_above_zero: bool
+    is_straight: bool
+    is_steady: bool
+    decision: float
+    detection: float
+    naming: float
+
+
+def look(hold: Measured, bins: Bins, noise: Whitening, longest: float, level: float) -> Look:
+    """Put the models to a hold's bins.
+
+    Parameters
+    ----------
+    hold : Measured
+        The hold. [Pa, s]
+    bins : Bins
+        Its bins, with the law by which a leak's inflow fades. [Pa, s]
+    noise : Whitening
+        Their noise.
+    longest : float
+        Longest time constant let in. [s]
+    level : float
+        Of the intervals. [-]
+
+    Returns
+    -------
+    Look
+        Steady rise, limits and tests.
+    """
+    model = _describing(bins, noise, longest)
+    problem, best, tests = model.problem, model.best, model.tests
+    growth = threshold(level=level) * tests.inflation
+    drift, span = hold.air_drift, bins.length
+    leak = widened(_long_look(model, longest, growth, level), drift)
+
+    short = Mixture(bins, noise, span, problem.extra)
+    short_best = short.best()
+    short_leak = widened(leak_interval(short, short_best, growth, level), drift)
+    straight = Mixture(bins, noise, settling_time(span), problem.extra)
+    straight_best = straight.best()
+    is_straight = is_as_good(straight_best, best, tests.inflation)
+    # Where nothing levels off, any rise beyond the noise is a steady rise; where something does, a leak beneath it must
+    # be told from sources up to one hold long.
+    if is_straight:
+        decision, detection = characteristic_limits(straight, straight_best, tests.inflation, drift)
+        is_steady = leak_interval(straight, straight_best, growth).low > drift
+    else:
+        decision, detection = limits_beneath(short, short_best, short_leak.high, tests.inflation, drift)
+        is_steady = short_leak.low > 0.0
+    # The interval's ends let slow sources in; the estimate is what the hold itself shows: the slope of a rise that is
+    # straight for all practical purposes, else what does not level off within the hold.
+    is_nearly_straight = _lack_of_fit(straight, straight_best) <= NEARLY_STRAIGHT * abs(hold.rise)
+    return Look(
+        problem=problem,
+        best=best,
+        tests=tests,
+        plain_inflation=model.plain_inflation,
+        leak=with_hidden_sinks(leak, problem, best),
+        short=short_leak,
+        value=straight_best.rate if is_nearly_straight else short_best.rate,
+        is_above_zero=leak.low > 0.0,
+        is_straight=is_straight,
+        is_steady=is_steady,
+        decision=decision,
+        # A leak of that size would raise the pressure, and with it what the same drift feigns.
+        detection=detection * (1.0 + drift * span / hold.highest),
+        naming=limits_beneath(problem, best, leak.high, tests.inflation, drift)[1],
+    )
+
+
+def together(first: Look, looks: list[Look]) -> Interval:
+    """Return a steady rise that holds what every look allows that describes the hold; all, where none does. [Pa/s]"""
+    leak = first.leak
+    for other in looks:
+        if other.tests.adequate or not first.tests.adequate:
+            leak = hull(leak, other.leak)
+    return centred(leak, first.value)
+
+
+def _long_look(model: _Model, longest: float, growth: float, level: float) -> Interval:
+    """Return the steady rise's interval, wider where the model fails its tests. [Pa/s]"""
+    problem, tests = model.problem, model.tests
+    leak = leak_interval(problem, model.best, growth, level)
+    if not tests.adequate:
+        # What no model here describes may still be gas taken up all through the hold, or a leak that opens.
+        sink = Mixture(problem.bins, problem.noise, longest, problem.extra, taking_up=problem.bins.length)
+        leak = hull(leak, leak_interval(sink, sink.best(), growth, level))
+    if tests.bend_p < SUSPICIOUS:
+        leak = accelerating_interval(problem, longest, leak, growth)
+    return leak if tests.adequate else no_steeper_than_seen(leak, problem)
+
+
+def with_gauge_error(leak: Interval, bins: Bins) -> Interval:
+    """Return the interval widened by what a gain that wanders with the pressure may add to its ends. [Pa/s]"""
+    lowest, highest = float(np.min(bins.pressure)), float(np.max(bins.pressure))
+    decades = np.log10(highest / max(lowest, 0.01 * highest)) if highest > 0.0 else 0.0
+    error = GAIN * float(decades)
+    low, high = leak.low * (1.0 - error), leak.high * (1.0 + error)
+    return Interval(leak.value, low, high, leak.level)
+
+
+def is_as_good(straight: Solution, best: Solution, inflation: float = 1.0) -> bool:
+    """Tell whether a line alone describes the rise: a source's height and time constant must earn their place."""
+    return straight.misfit - best.misfit <= threshold(2) * inflation
+
+
+def with_hidden_sinks(leak: Interval, problem: Mixture, best: Solution) -> Interval:
+    """Return the interval with its upper end raised by what the hold cannot show of a leak. [Pa/s]"""
+    taken_up = TAKEN_UP * Parts(problem, best).outgassing(leak).value / problem.bins.length
+    return raised(leak, taken_up + UNSTEADY * leak.high)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Model:
+    """What a hold is put to: a problem, its best fit and tests, and how far the plain one would have been inflated."""
+
+    problem: Mixture
+    best: Solution
+    tests: ResidualTests
+    plain_inflation: float
+
+
+def _describing(bins: Bins, noise: Whitening, longest: float) -> _Model:
+    """Return the smallest model that describes the hold; the plain one, with its tests failed, where none does.
+
+    Each wider model holds the plain one as a special case, so that its interval claims no more.
+    """
+    plain = Mixture(bins, noise, longest)
+    best = plain.best()
+    tests = _examine(plain, best, longest)
+    if not tests.adequate:
+        for wider in _wider_models(bins, noise, longest):
+            wider_best = wider.best()
+            wider_tests = _examine(wider, wider_best, longest)
+            if wider_tests.adequate and (not wider.extra.size or is_steady_flow(wider, wider_best)):
+                return _Model(wider, wider_best, wider_tests, tests.inflation)
+    return _Model(plain, best, tests, tests.inflation)
+
+
+def _wider_models(bins: Bins, noise: Whitening, longest: float) -> Iterator[Mixture]:
+    """Make the models for holds that the plain one does not describe, each when it is asked for.
+
+    A drop along the hose fades; gas taken up again early, and rig and system that equalise slowly downwards, leave a
+    falling part.
+    """
+    yield behind_hose(bins, noise, longest)
+    for share in _TAKING_UP:
+        yield Mixture(bins, noise, longest, taking_up=share * bins.length)
+
+
+def _examine(problem: Mixture, best: Solution, longest: float) -> ResidualTests:
+    """Test the model on its own residuals; where it fails, the interval widens and never narrows."""
+    residuals = problem.residuals(best)
+    freedom = max(1, len(residuals) - 2 - int(np.count_nonzero(best.amplitudes > 0)))
+    misfit = best.misfit / freedom
+    bent = with_bend(problem, longest).best()
+    bend_p = one_sided_growth_probability((best.misfit - bent.misfit) / max(1.0, bent.misfit / freedom))
+    correlation = lag_one_correlation(residuals)
+    runs_p = runs_probability(residuals)
+    adequate = min(misfit_probability(best.misfit, freedom), runs_p, bend_p) > SUSPICIOUS
+    inflation = max(1.0, misfit)
+    if not adequate and correlation > 0:
+        # Residuals with a memory carry less information than their number says: n_eff = n (1 - rho) / (1 + rho).
+        inflation *= (1 + min(correlation, 0.9)) / (1 - min(correlation, 0.9))
+    return ResidualTests(
+        misfit=misfit,
+        correlation=correlation,
+        runs_p=runs_p,
+        bend_p=bend_p,
+        bend=float(bent.amplitudes[-1]),
+        inflation=inflation,
+        adequate=adequate,
+    )
+
+
+def _lack_of_fit(problem: Mixture, solution: Solution) -> float:
+    """Return the root mean square by which the bins miss a fit beyond their noise. [Pa]"""
+    square = (problem.bins.pressure - problem.curve(solution)) ** 2 - np.diag(problem.covariance)
+    return float(max(0.0, np.average(square, weights=problem.bins.count)) ** 0.5)
