@@ -16,7 +16,7 @@ from decay.fit.looks import is_as_good, with_hidden_sinks
 from decay.fit.measured import LAGGING, LAGGING_SHARE, UNNOTICED_DRIFT, feigned_rise
 from decay.fit.mixture import Mixture, rise_shapes
 from decay.fit.parts import settling_time
-from decay.fit.profile import characteristic_limits, leak_interval, threshold, widened
+from decay.fit.profile import characteristic_limits, leak_interval, limits_beneath, threshold, widened
 from decay.fit.whitening import Whitening
 from decay.interval import Interval
 from decay.plan.pump_and_gauge import GaugeKind
@@ -131,7 +131,9 @@ def expected_hold(
         decision, detection = characteristic_limits(straight, straight_best, 1.0, drift)
     else:
         short = Mixture(bins, noise, span)
-        decision, detection = characteristic_limits(short, short.best(), 1.0, drift)
+        short_best = short.best()
+        high = leak_interval(short, short_best, growth, level).high + drift
+        decision, detection = limits_beneath(short, short_best, high, 1.0, drift)
     return ExpectedHold(duration, found, decision, detection)
 
 
