@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
 from decay.analysis import Analysis
-from decay.errors import FitError
+from decay.errors import FitError, RangeError
 from decay.fit.gas_load import GasLoad, gas_load
 from decay.fit.hold import fit_hold
 from decay.fit.joint import Member, fit_joint
@@ -20,7 +21,7 @@ from decay.fit.results import HoldFit, JointFit, PumpdownFit
 from decay.fit.rig import RigTest, rig_test, without_rig
 from decay.impact.assess import assess
 from decay.judge import criteria, practice, rules, signs, verdict
-from decay.judge.answer import HoldReport, Verdict
+from decay.judge.answer import HoldReport, IfClosed, Verdict
 from decay.judge.case import Case, pull_before, temperature_during, whole_leak
 from decay.judge.criteria import Criterion
 from decay.log.pressure_log import PressureLog
@@ -305,11 +306,59 @@ def _conclude(stage: _Stage, joint: JointFit | None, rig: RigTest | None) -> Ana
         log, system, stage.phases, stage.pumpdowns, tuple(holds), tuple(stage.unfitted), joint, decisive,
         practised.criterion, practised.outcome, practised.others, share, _load(stage, fit, rig),
     )
-    case = replace(case, odds=_odds(stage, case))
+    told = None if holds else if_closed(log, stage.phases, stage.pumpdowns, system, stage.criterion)
+    case = replace(case, odds=_odds(stage, case), if_closed=told)
     return Analysis(
         log, system, stage.phases, stage.pumpdowns, case.holds, joint, decisive, judge(case), case.basis, share,
         case.load,
     )
+
+
+def if_closed(
+    log: PressureLog,
+    phases: tuple[Phase, ...],
+    pumpdowns: tuple[PumpdownFit, ...],
+    system: System,
+    wanted: Criterion | None,
+) -> IfClosed | None:
+    """Say what a log that ends flat would prove if the valve was closed by a moment that nothing marks.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The readings. [s, Pa]
+    phases : tuple of Phase
+        In order of time; only a last one that is flat and unclear is looked at.
+    pumpdowns : tuple of PumpdownFit
+        The pulls among them, fitted.
+    system : System
+        What the user told us.
+    wanted : Criterion or None
+        The user's choice; ``None`` for the longest stand for which the flat stretch is long enough.
+
+    Returns
+    -------
+    IfClosed or None
+        For the latest closing that leaves that stand its time; ``None`` where the end is not flat, or shows a leak.
+    """
+    last = phases[-1] if phases else None
+    if last is None or last.kind is not Kind.UNCLEAR or last.closings is None:
+        return None
+    earliest, end = last.closings[0], float(log.time[last.last])
+    stands = criteria.unasked() if wanted is None else (wanted,)
+    wide = max((s.hold for s in stands if end - s.hold >= earliest), default=end - earliest)
+    # A whole minute is easier to remember and to say, where the flat stretch reaches so far back.
+    closed_by = math.floor((end - wide) / 60.0) * 60.0
+    closed_by = closed_by if closed_by >= earliest else end - wide
+    try:
+        phase = hold_between(log, closed_by, end)
+        report = examine_hold(log, phase, system, phases=phases, pumpdowns=pumpdowns).report
+    except (FitError, RangeError):
+        return None
+    if report.cause not in verdict.QUIET:
+        return None
+    outcome = practice.answer(wanted, report.fit, pumpdowns, log, system).outcome
+    return IfClosed(closed_by, end, report.fit.leak, report.fit.detection_limit, outcome)
 
 
 def _odds(stage: _Stage, case: Case) -> Odds | None:

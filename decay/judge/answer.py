@@ -20,6 +20,29 @@ class HoldReport:
     cause: Cause
 
 
+@dataclass(frozen=True, slots=True)
+class IfClosed:
+    """What a log that ends flat would prove, if the valve was closed by a moment that nothing marks.
+
+    Parameters
+    ----------
+    closed_by, end : float
+        That moment, and the last reading. [s]
+    leak : Interval
+        The steady rise from then on. [Pa/s]
+    detection_limit : float
+        Smallest leak that would have shown in 95 % of such holds. [Pa/s]
+    outcome : CriterionOutcome
+        How such a hold stands against practice.
+    """
+
+    closed_by: float
+    end: float
+    leak: Interval
+    detection_limit: float
+    outcome: CriterionOutcome
+
+
 class Part(StrEnum):
     """The part of a criterion that decided."""
 

@@ -14,7 +14,7 @@ from decay.impact.assess import assess
 from decay.impact.impact import Impact
 from decay.interval import Interval
 from decay.judge import signs
-from decay.judge.answer import Basis, CriterionOutcome, HoldReport
+from decay.judge.answer import Basis, CriterionOutcome, HoldReport, IfClosed
 from decay.judge.around import Contradiction, Stretch, bottom_rail, contradiction
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
@@ -65,6 +65,8 @@ class Case:
         The pull against pump and hose, where they were told.
     odds : Odds or None
         How likely a leak is, where the interval leaves it open.
+    if_closed : IfClosed or None
+        Where no hold was found and the log ends flat: what it would prove if the valve was closed by some moment.
     """
 
     log: PressureLog
@@ -81,6 +83,7 @@ class Case:
     rig: RigShare | None = None
     load: GasLoad | None = None
     odds: Odds | None = None
+    if_closed: IfClosed | None = None
 
     @property
     def hold(self) -> HoldReport | None:
@@ -102,6 +105,8 @@ class Case:
     @property
     def is_withheld(self) -> bool:
         """Whether a quiet hold is not believed: the rest of the log or another gauge contradicts it."""
+        if self.hold is None:
+            return False
         if self.contradiction is not None or self.fall is not None:
             return True
         return self.cause_of_hold in QUIET and any(other.rises_alone for other in self.beside)
@@ -139,6 +144,9 @@ class Case:
     @cached_property
     def fall(self) -> Fall | None:
         """The fall at the closing that tells of a gauge on the pump's side; ``None`` where a rise told the closing."""
+        if self.if_closed is not None:
+            told = self.if_closed
+            return fall_at_closing(self.log, Stretch(told.closed_by, told.end, told.leak.high, 0.0, False))
         if self.stretch is None or self.cause_of_hold not in QUIET:
             return None
         is_told_by_rise = self.phase is not None and self.phase.begun is Begun.READINGS

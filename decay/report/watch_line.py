@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from decay.judge.answer import IfClosed
 from decay.judge.finding import Cause
 from decay.phases.phase import Kind
 from decay.report import amounts
@@ -48,6 +49,8 @@ def watch_line(status: Status, allow: Allowance | None, alpha: float, *, ascii_o
     parts = [f"{amounts.clock(status.time)} {what}, {amounts.pressure(status.pressure)}"]
     if phase.kind is Kind.HOLD:
         parts += _of_hold(status, allow, alpha)
+    elif status.if_closed is not None:
+        parts.append(_if_closed(status.if_closed))
     line = clean("; ".join(parts))
     return to_ascii(line) if ascii_only else line
 
@@ -79,6 +82,13 @@ def _of_hold(status: Status, allow: Allowance | None, alpha: float) -> list[str]
     if (look.reads_zero or (look.is_flat and allow is not None)) and status.decision is Decision.OPEN:
         return [*parts, *_practice(status)]
     return [*parts, _decision(status, look, allow), *_practice(status)]
+
+
+def _if_closed(told: IfClosed) -> str:
+    limit = amounts.rate(max(told.leak.high, told.detection_limit))
+    met = {True: " met", False: " NOT met", None: " not answered"}[told.outcome.met]
+    by = f"by {amounts.clock(told.closed_by)} of the log (tell --hold-from {told.closed_by:.0f})"
+    return f'if the valve was closed {by}: no leak above {limit}, practice "{told.outcome.title}"{met}'
 
 
 def _excludes(look: Look) -> str:

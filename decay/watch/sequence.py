@@ -21,6 +21,7 @@ from decay.impact.assess import assess
 from decay.impact.impact import Impact
 from decay.interval import Interval
 from decay.judge import criteria, practice, signs
+from decay.judge.answer import IfClosed
 from decay.judge.case import Case
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
@@ -28,7 +29,7 @@ from decay.log.pressure_log import PressureLog
 from decay.log.quality import inspect
 from decay.phases import find_phases, hold_between
 from decay.phases.phase import Kind, Phase
-from decay.pipeline import ExaminedHold, examine_hold, fit_pulls, known_during
+from decay.pipeline import ExaminedHold, examine_hold, fit_pulls, if_closed, known_during
 from decay.plan.expected import Levelling
 from decay.plan.pump_and_gauge import GaugeKind
 from decay.system import AllowKind, System
@@ -36,6 +37,7 @@ from decay.watch.forecast import Rule, decisive_length
 
 ALPHA = 0.05
 GROWTH = 1.25
+AGAIN = 60.0  # s; a flat end is looked at again after this time
 SAME_START = 30.0  # s; a start that moves by less is the same hold, seen better
 WANDER_MEMORY = 30.0  # s; usual for thermal gauges: two of them are one independent stretch (assumed, no source)
 CLEAR_RISE = 0.2  # of the pressure at the start: no pull's end rises so far while the pump still draws
@@ -121,6 +123,8 @@ class Status:
         The criterion at the last look; ``None`` where it cannot be answered yet.
     remark : str
         Why there is no look where one was due; else empty.
+    if_closed : IfClosed or None
+        Where the log stands flat and nothing marks the closing: what it proves if the valve was closed.
     """
 
     phase: Phase
@@ -134,6 +138,7 @@ class Status:
     practice_left: float | None = None
     is_practice_met: bool | None = None
     remark: str = ""
+    if_closed: IfClosed | None = None
 
 
 def level_of(number: int, alpha: float = ALPHA) -> float:
@@ -235,6 +240,8 @@ class Watcher:
     first: float = FIRST
     hold_from: Callable[[str | None], float] | None = None
     _hold: _Hold = field(default_factory=_Hold)
+    _flat_since: float | None = None
+    _told: IfClosed | None = None
 
     def __post_init__(self) -> None:
         if self.growth <= 1 or self.first <= 0 or not 0 < self.alpha < 1:
@@ -264,8 +271,19 @@ class Watcher:
             phases = _with_hold(log, phases, self.hold_from(log.started))
         phase = phases[-1]
         if phase.kind is not Kind.HOLD:
-            return Status(phase, float(log.time[-1]), float(log.pressure[-1]))
+            return Status(phase, float(log.time[-1]), float(log.pressure[-1]), if_closed=self._if_closed(log, phases))
         return self.see_hold(log, phases)
+
+    def _if_closed(self, log: PressureLog, phases: tuple[Phase, ...]) -> IfClosed | None:
+        """Say what a flat end would prove; a fit for each reading would say the same again and again."""
+        now = float(log.time[-1])
+        if phases[-1].closings is None:
+            self._flat_since, self._told = None, None
+        elif self._flat_since is None or now - self._flat_since >= AGAIN:
+            self._flat_since = now
+            pulls = fit_pulls(log, phases, self.system)
+            self._told = if_closed(log, phases, pulls, self.system, self.criterion)
+        return self._told
 
     def see_hold(self, log: PressureLog, phases: tuple[Phase, ...]) -> Status:
         """Take in a log whose last phase is a hold; look at it where a look is due.

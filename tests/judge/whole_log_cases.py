@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from decay.judge.answer import IfClosed
 from decay.judge.case import Case
 from decay.phases.phase import Begun
 from decay.quantities import MICRON
@@ -78,6 +79,7 @@ def no_hold_then(rise: Any, sampling: float = 1.0) -> Case:
 
 
 LOOSE = rates(0.0, 0.0, 5.0)
+IF_CLOSED = IfClosed(ISOLATION + 60.0, ISOLATION + HOUR, rates(0.0, 0.0, 0.1), 0.1 * MICRON, make_case().outcome)
 CREEP = 250.0 + np.linspace(0.0, 80.0, 60)
 """Ten minutes at 8 micron/min."""
 TO_ATMOSPHERE = (250.0, 90_000.0, 400_000.0, 760_000.0, 760_000.0, 760_000.0)
@@ -107,5 +109,6 @@ CASES: list[tuple[str, Case, Case]] = [
     ("P16", beside_hold(1.25, 0.0), beside_hold(1.05, 0.0)),
     # A gauge whose range ends at 40 micron meets it at full speed; near miss: a pull that slows down to it.
     ("P14", at_bottom(np.array((300.0, 200.0, 120.0, 70.0))), at_bottom(np.array((43.0, 42.0, 41.0, 41.0)))),
+    ("P17", make_case(has_hold=False, if_closed=IF_CLOSED), make_case(has_hold=False)),
     ("H25", no_hold_then(SLOWING), after_hold((*STRAIGHT, *np.full(60, np.nan)))),
 ]  # fmt: skip

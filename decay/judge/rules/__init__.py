@@ -51,6 +51,7 @@ FAMILIES = {
 _REASON, _CAVEAT, _NEXT = Place.REASON, Place.CAVEAT, Place.NEXT_STEP
 
 RULES: tuple[Rule, ...] = (
+    Rule("P17", "Nothing marks the closing", _REASON, guard.nothing_marks_closing, is_required=True),
     Rule("P01", "No usable hold", _REASON, phases.no_usable_hold, is_required=True),
     Rule("C01", "Criterion met", _REASON, criterion.criterion_met, is_required=True),
     Rule("C02", "Criterion not met", _REASON, criterion.criterion_not_met, is_required=True),
@@ -196,7 +197,7 @@ def examine(case: Case, rules: tuple[Rule, ...] = RULES) -> Examined:
         next_steps=tuple(found[Place.NEXT_STEP]),
         # What asks for a fit has nothing to ask where the log is judged without one.
         unanswered=(unanswered.finding_for({rule.code: rule.title for rule in silent}),)
-        if silent and case.gross is None
+        if silent and case.gross is None and case.if_closed is None
         else (),
     )
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
+
 from decay.judge import wording
+from decay.judge.answer import IfClosed
 from decay.judge.around import Where, end_above
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
@@ -106,3 +109,49 @@ def gauge_at_bottom(case: Case) -> Answer:
     )
     evidence = {"bottom_micron": case.bottom / MICRON, "hidden_micron_per_min": case.hidden / wording.MICRON_PER_MINUTE}
     return (Finding("P14", Level.CAVEAT, summary, evidence, (case.fit.start, case.fit.end)),)
+
+
+def nothing_marks_closing(case: Case) -> Answer:
+    """
+    What it looks for
+        A log that ends flat, at the limit of the pump or of the gauge, with no hold in it: nothing shows when the valve
+        was closed, or whether it was.
+    Why it matters
+        The best jobs look like this: dry, tight, pulled to the limit. So does a pump that was never shut off. What the
+        log proves if the valve was closed by some moment is worked out, and waits for somebody to say so.
+    When it is wrong
+        Where the pump ran to the end, the whole "if" is empty: then log a hold.
+    Example log
+        A pull that reaches 45 micron in half an hour, and forty minutes more of 45 micron.
+    What to do
+        If the valve was closed by then, say so with the option that the finding names.
+    References
+        None: it follows from what the readings cannot tell.
+    """
+    told = case.if_closed
+    if told is None or case.fall is not None:
+        return ()
+    limit = max(told.leak.high, told.detection_limit)
+    met = {True: "met", False: "not met", None: "not answered"}[told.outcome.met]
+    at, option = closing_words(case, told)
+    summary = (
+        f"Nothing marks the closing: a hold at the pump's limit and a running pump look alike. If the valve was closed "
+        f'by {at}: no leak above {wording.rate(limit)}, and "{told.outcome.title}" {met}. Add {option} if so.'
+    )
+    evidence = {
+        "closed_by_s": told.closed_by,
+        "leak_high_micron_per_min": told.leak.high / wording.MICRON_PER_MINUTE,
+        "smallest_detectable_micron_per_min": told.detection_limit / wording.MICRON_PER_MINUTE,
+    }
+    return (Finding("P17", Level.BLOCKS, summary, evidence, (told.closed_by, told.end)),)
+
+
+def closing_words(case: Case, told: IfClosed) -> tuple[str, str]:
+    """Return the moment of the closing and the option that confirms it: by the log's clock where it has one."""
+    if case.log.started:
+        first = datetime.fromisoformat(case.log.started)
+        moments = [first + timedelta(seconds=s) for s in (told.closed_by, told.end)]
+        if moments[0].date() == moments[1].date() == first.date():
+            begin, end = (f"{m:%H:%M:%S}" for m in moments)
+            return begin.removesuffix(":00"), f"--hold {begin}..{end}"
+    return f"{wording.clock(told.closed_by)} of the log", f"--hold {told.closed_by:.0f}..{told.end:.0f}"

@@ -29,7 +29,7 @@ def no_usable_hold(case: Case) -> Answer:
     References
         Two US Army technical manuals say that the vacuum pump is not primarily a leak indicator.
     """
-    if case.holds or case.gross is not None:
+    if case.holds or case.gross is not None or case.if_closed is not None:
         return ()
     seen = ", ".join(
         f"{phase.kind.value} from {wording.clock(phase.start)} to {wording.clock(phase.end)}"
