@@ -339,14 +339,17 @@ def if_closed(
     Returns
     -------
     IfClosed or None
-        For the latest closing that leaves that stand its time; ``None`` where the end is not flat, or shows a leak.
+        For the latest closing that leaves that stand its time; ``None`` where the end is not flat or too short for any
+        stand, or shows a leak.
     """
     last = phases[-1] if phases else None
     if last is None or last.kind is not Kind.UNCLEAR or last.closings is None:
         return None
     earliest, end = last.closings[0], float(log.time[last.last])
     stands = criteria.unasked() if wanted is None else (wanted,)
-    wide = max((s.hold for s in stands if end - s.hold >= earliest), default=end - earliest)
+    wide = max((stand.hold for stand in stands if end - stand.hold >= earliest), default=None)
+    if wide is None:
+        return None
     # A whole minute is easier to remember and to say, where the flat stretch reaches so far back.
     closed_by = math.floor((end - wide) / 60.0) * 60.0
     closed_by = closed_by if closed_by >= earliest else end - wide

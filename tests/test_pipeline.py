@@ -152,6 +152,22 @@ def test_a_pumpdown_alone_is_inconclusive_and_says_what_was_looked_for():
     assert {"P01", "C05", "V01", "N10"} <= codes(analysis)
 
 
+def test_a_log_that_ends_flat_says_what_would_follow_if_the_valve_was_closed():
+    log = synthetic(hold=1500.0)
+    level = 45.0 + 7.6e5 * np.exp(-log.time / 40.0) + np.random.default_rng(3).normal(0.0, 0.5, len(log.time))
+    log = replace(log, pressure=np.round(level) * MICRON)
+    analysis = analyze(log, WARM)
+    assert analysis.verdict.result is Result.INCONCLUSIVE
+    assert analysis.decisive is None
+    assert {"P17", "N10"} <= codes(analysis)
+    told = next(finding for finding in analysis.verdict.reasons if finding.code == "P17").evidence
+    confirmed = analyze(log, WARM, hold=(told["closed_by_s"], log.duration))
+    # What was promised holds once it is confirmed.
+    assert confirmed.verdict.result is Result.PASS
+    assert confirmed.basis.leak is not None
+    assert confirmed.basis.leak.high / (MICRON / 60.0) == pytest.approx(told["leak_high_micron_per_min"], rel=1e-6)
+
+
 def test_the_user_points_at_the_hold():
     analysis = analyze(synthetic(leak=3.0), WARM, hold=(2400.0, 3600.0))
     assert len(analysis.holds) == 1
