@@ -25,18 +25,19 @@ if TYPE_CHECKING:
 @click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=options.complete_criterion,
               help="Criterion of practice: a shipped one (see `decay criteria`) or your own.")
 @click.option("--hold", type=options.Stretch(), metavar="START..END",
-              help='Judge this stretch: 300..1500 in seconds, "5 min..25 min", or clock times.')
+              help='Judge this stretch: 10:05..10:25, 10:05..end, "last 20 min", "5 min..25 min", 300..1500 (s).')
 @options.reading
 @options.shows
 @click.option("--plot", metavar="FILE", help="Picture to write (.png, .svg or .pdf).  [default: LOG's name .png]")
 @click.option("--no-plot", is_flag=True, help="Write no picture.")
 @click.option("--force/--no-clobber", default=False, help="Replace a picture that exists.  [default: no-clobber]")
+@click.option("--detail", "in_detail", is_flag=True, help="Print everything behind the answer, each fact once.")
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the summary.")
 @options.voice
 def analyze(
     logs: tuple[str, ...], same_job: bool, rig_log: str | None, plot: str | None, no_plot: bool, force: bool,
-    as_json: bool, quiet: bool, verbose: bool, ascii_only: bool, hold: tuple[str, str] | None, criterion: str | None,
-    overlay: str | None, film: str | None, **given: Any,
+    in_detail: bool, as_json: bool, quiet: bool, verbose: bool, ascii_only: bool, hold: tuple[str, str] | None,
+    criterion: str | None, overlay: str | None, film: str | None, **given: Any,
 ) -> int:
     """Judge the hold in LOG, a text table of times and pressures; - reads standard input, .gz is unpacked.
 
@@ -85,11 +86,13 @@ def analyze(
                 console.complain(f"Error: {problem}")
                 faults.append((log, str(problem)))
                 continue
-            between = None
-            if hold is not None:
-                between = (options.moment(hold[0], readings.started), options.moment(hold[1], readings.started))
+            between = None if hold is None else options.stretch_of(hold, readings)
             analyses = (*analyses, judge(readings, system, wanted, hold=between, rig=rig))
-    _answer(analyses, as_json, verbose, ascii_only, is_many=len(logs) > 1, faults=faults)
+    if as_json:
+        _write_documents(analyses, faults, is_many=len(logs) > 1)
+    else:
+        shown = analyses if in_detail or verbose or not same_job else analyses[-1:]
+        _write_summary(shown, ascii_only, in_detail=in_detail or verbose, verbose=verbose)
     for analysis in () if no_plot else analyses[-1:] if same_job else analyses:
         from decay.report.plot import draw
 
@@ -145,18 +148,23 @@ def _worst(analyses: Sequence[Analysis], is_unreadable: bool) -> ExitCode:
     return max(found, key=(ExitCode.PASS, ExitCode.INCONCLUSIVE, ExitCode.FAIL, ExitCode.UNREADABLE).index)
 
 
-def _answer(
-    analyses: Sequence[Analysis], as_json: bool, verbose: bool, ascii_only: bool, *, is_many: bool,
-    faults: Sequence[tuple[str, str]],
-) -> None:
-    if as_json:
-        from decay.report.document import collection, document, dumps
+def _write_documents(analyses: Sequence[Analysis], faults: Sequence[tuple[str, str]], *, is_many: bool) -> None:
+    from decay.report.document import collection, document, dumps
 
-        documents = [document(analysis) for analysis in analyses]
-        console.answer(dumps(collection(documents, faults) if is_many else documents[0]))
-        return
+    documents = [document(analysis) for analysis in analyses]
+    console.answer(dumps(collection(documents, faults) if is_many else documents[0]))
+
+
+def _write_summary(analyses: Sequence[Analysis], ascii_only: bool, *, in_detail: bool, verbose: bool) -> None:
+    from decay.report.summary import short_summary
+    from decay.report.table import table
     from decay.report.text import summary
 
-    texts = [summary(analysis, ascii_only=console.is_plain(ascii_only), color=console.is_coloured(),
-                     verbose=verbose, width=console.width()) for analysis in analyses]
-    console.answer("\n".join(texts))
+    is_plain, color, width = console.is_plain(ascii_only), console.is_coloured(), console.width()
+    if in_detail:
+        console.answer("\n".join(summary(analysis, ascii_only=is_plain, color=color, verbose=verbose, width=width)
+                                 for analysis in analyses))
+    elif len(analyses) > 1:
+        console.answer(table(analyses, ascii_only=is_plain, color=color, width=width))
+    elif analyses:
+        console.answer(short_summary(analyses[0], ascii_only=is_plain, color=color, width=width))

@@ -164,7 +164,7 @@ def _judge(
 ) -> None:
     """Judge what is not done yet, and write each log down as it comes; asked to, tell each that cannot be read."""
     from decay.audit.run import run
-    from decay.report.charset import clean
+    from decay.wording.charset import clean
 
     left = [target for target in targets if not journal.is_done(target)]
     with _progress(len(left), quiet) as step:

@@ -92,7 +92,7 @@ def _analysis(log: str, reading: Any, system: Any, hold: tuple[str, str] | None,
             'a refrigerant needs a temperature, and the log has none. Add one, for example: --ambient "24 degC"')
     between = None
     if hold is not None:
-        between = (options.moment(hold[0], readings.started), options.moment(hold[1], readings.started))
+        between = options.stretch_of(hold, readings)
     return analyze(readings, system, hold=between)
 
 

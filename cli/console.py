@@ -10,13 +10,13 @@ from typing import TextIO
 
 import click
 
-USUAL_WIDTH = 88
+USUAL_WIDTH = 80
 
 
 def answer(text: str, ascii_only: bool = False) -> None:
     """Write the answer to standard output, in what it can take; a reader that has gone away is no fault."""
     if is_plain(ascii_only) and not text.isascii():
-        from decay.report.charset import to_ascii
+        from decay.wording.charset import to_ascii
 
         text = "\n".join(to_ascii(line) for line in text.split("\n"))
     if sys.stdout is None:
@@ -76,5 +76,8 @@ def is_coloured() -> bool:
 
 
 def width() -> int:
-    """Return the width of the terminal, or the usual one where there is none. [characters]"""
-    return min(shutil.get_terminal_size((USUAL_WIDTH, 24)).columns, 120) if is_terminal(sys.stdout) else USUAL_WIDTH
+    """Return the width to write for: COLUMNS, also in a pipe, else the terminal's, else the usual one. [characters]"""
+    from decay.wording.lines import width_of
+
+    terminal = shutil.get_terminal_size((USUAL_WIDTH, 24)).columns if is_terminal(sys.stdout) else None
+    return width_of(os.environ.get("COLUMNS"), terminal)

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 from click.shell_completion import CompletionItem
+
+if TYPE_CHECKING:
+    from decay import PressureLog
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -40,7 +43,10 @@ class Quantity(click.ParamType):
 
 
 class Stretch(click.ParamType):
-    """START..END, each a time since the first row (seconds, or with a unit) or a clock time; kept as two texts."""
+    """START..END, each a time since the first row (seconds, or with a unit) or a clock time; kept as two texts.
+
+    Without END, or with ``end`` for it, the stretch goes on to the last reading; ``last 30 min`` ends there too.
+    """
 
     name = "stretch"
 
@@ -49,9 +55,11 @@ class Stretch(click.ParamType):
         if not isinstance(value, str):
             return value
         start, dots, end = (part.strip() for part in value.partition(".."))
-        if not (dots and start and end):
+        if not dots and start.lower().startswith("last "):
+            return start.lower(), "end"
+        if not (dots and start):
             self.fail(f'"{value}" is not a stretch of the log. Examples that work: {STRETCHES}.', param, ctx)
-        return start, end
+        return start, end.lower() or "end"
 
 
 class HoseText(click.ParamType):
@@ -73,10 +81,39 @@ class HoseText(click.ParamType):
         return hose.bore, hose.length
 
 
-STRETCHES = '300..1500 (seconds since the first row), "5 min..25 min", 10:05:00..10:25:00 (clock of the log)'
+STRETCHES = (
+    '10:05..10:25 (clock of the log), 10:05..end, "last 20 min", "5 min..25 min" or 300..1500 (since the first row)'
+)
 
 
-def moment(text: str, started: str | None) -> float:
+def stretch_of(hold: tuple[str, str], log: PressureLog) -> tuple[float, float]:
+    """Return the stretch that --hold names, as times since the first row.
+
+    Parameters
+    ----------
+    hold : tuple of str
+        What `Stretch` made of the option.
+    log : PressureLog
+        The log. [s]
+
+    Returns
+    -------
+    tuple of float
+        Start and end. [s]
+
+    Raises
+    ------
+    click.UsageError
+        As for `moment`.
+    """
+    last = float(log.time[-1])
+    end = last if hold[1] == "end" else moment(hold[1], log.started, last)
+    if hold[0].startswith("last "):
+        return end - moment(hold[0].removeprefix("last "), None, last), end
+    return moment(hold[0], log.started, last), end
+
+
+def moment(text: str, started: str | None, last: float = float("inf")) -> float:
     """Return one end of a stretch as time since the first row.
 
     Parameters
@@ -85,6 +122,9 @@ def moment(text: str, started: str | None) -> float:
         Seconds, a duration with a unit, or a clock time.
     started : str or None
         Date and time of the first row.
+    last : float
+        Time of the last row: ``h:mm:ss`` that the log's clock does not show is taken as reports print it, since the
+        first row. [s]
 
     Returns
     -------
@@ -94,7 +134,7 @@ def moment(text: str, started: str | None) -> float:
     Raises
     ------
     click.UsageError
-        If it is none of the three, or a clock time where the log has no clock.
+        If it is none of the three.
     """
     from datetime import datetime, time, timedelta
 
@@ -106,8 +146,10 @@ def moment(text: str, started: str | None) -> float:
     except ValueError:
         pass
     if re.fullmatch(r"\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?", text):
+        hours, minutes, seconds = (float(part) for part in (*text.split(":"), "0")[:3])
+        since = 3600.0 * hours + 60.0 * minutes + seconds
         if started is None:
-            raise click.UsageError(f'--hold: "{text}" is a clock time, but the log has no clock. Use: {STRETCHES}.')
+            return since
         begin = datetime.fromisoformat(started)
         try:
             clock = time.fromisoformat(text.zfill(5) if text.count(":") == 1 else text.rjust(8, "0"))
@@ -115,7 +157,8 @@ def moment(text: str, started: str | None) -> float:
             raise click.UsageError(f'--hold: "{text}" is not a time of day. Use: {STRETCHES}.') from problem
         at = datetime.combine(begin.date(), clock, begin.tzinfo)
         # A clock time earlier than the first row belongs to the next day: the log passed midnight.
-        return ((at if at >= begin else at + timedelta(days=1)) - begin).total_seconds()
+        after = ((at if at >= begin else at + timedelta(days=1)) - begin).total_seconds()
+        return since if after > last >= since else after
     try:
         return quantities.duration(text)
     except DecayError as problem:

@@ -110,10 +110,14 @@ def _report(analysis: Any, as_json: bool, verbose: bool, ascii_only: bool) -> No
 
         console.answer(dumps(document(analysis)))
         return
+    from decay.report.summary import short_summary
     from decay.report.text import summary
 
-    console.answer(summary(analysis, ascii_only=console.is_plain(ascii_only), color=console.is_coloured(),
-                           verbose=verbose, width=console.width()))
+    is_plain, color, width = console.is_plain(ascii_only), console.is_coloured(), console.width()
+    if verbose:
+        console.answer(summary(analysis, ascii_only=is_plain, color=color, verbose=True, width=width))
+    else:
+        console.answer(short_summary(analysis, ascii_only=is_plain, color=color, width=width))
 
 
 class _Screen:
@@ -168,7 +172,7 @@ class _Screen:
 
     def note(self, text: str) -> None:
         """Show a remark that stays."""
-        from decay.report.charset import clean, to_ascii
+        from decay.wording.charset import clean, to_ascii
 
         self.close()
         console.remark(to_ascii(clean(text)) if self._is_plain else clean(text), self._quiet)

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from decay import wording
 from decay.fit.results import HoldFit, Plateau, PumpdownFit
 from decay.impact.hold_length import hold_needed
-from decay.judge import wording
 from decay.judge.answer import CriterionOutcome, Part
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
@@ -146,7 +146,7 @@ def stalled_pull_ignored(case: Case) -> Answer:
         return ()
     target = case.criterion.target
     is_above = target is not None and stall.pressure > target
-    if not (is_above or stall.meaning.startswith(("water", "ice"))):
+    if not (is_above or stall.is_water):
         return ()
     summary = (
         f"A stalled pull was ignored: it stood at {wording.pressure(stall.pressure)} for "

@@ -24,8 +24,8 @@ from decay.judge.verdict import QUIET
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase
 from decay.quantities import MICRON
-from decay.report.amounts import GRAM_PER_YEAR, MICRON_PER_MINUTE
 from decay.report.document_numbers import Json, number
+from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
 
 EXIT_CODES = {Result.PASS: 0, Result.FAIL: 1, Result.INCONCLUSIVE: 3}
 """The exit code that analysing one log alone would end in."""

@@ -6,9 +6,9 @@ import math
 
 from decay.audit.manual import titles
 from decay.audit.summary import GroupSummary, Summary
-from decay.report.amounts import duration
-from decay.report.charset import clean, to_ascii
-from decay.report.text_layout import Block, Entry
+from decay.wording import duration
+from decay.wording.charset import clean, to_ascii
+from decay.wording.lines import Block, Entry
 
 HEADINGS = ("group", "logs", "pass", "fail", "inconclusive", "unreadable", "holds", "with leak", "median hold")
 MOST_GROUPS = 30

@@ -11,8 +11,8 @@ from datetime import datetime
 import numpy as np
 
 from decay.arrays import FloatArray
-from decay.report.amounts import duration, number
 from decay.report.document_numbers import Json
+from decay.wording import duration, number
 
 FEWEST_JOBS = 8
 """Jobs below which no trend is looked for; our choice, no source. [-]"""

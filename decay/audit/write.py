@@ -12,8 +12,8 @@ from decay.audit.row import COLUMNS
 from decay.audit.summary import Summary, Tally
 from decay.audit.trend import TITLES
 from decay.files import drafted
-from decay.report.charset import clean
 from decay.report.document_numbers import Json
+from decay.wording.charset import clean
 
 FORMULA = "=+-@|%"
 """Marks by which a spreadsheet takes a cell for a formula or a command."""

@@ -341,7 +341,7 @@ def _leaving(
 ) -> Sequence[WaterLeaving]:
     found = []
     for plateau in pull.plateaus:
-        if not plateau.meaning.startswith(("water", "ice")):
+        if not plateau.is_water:
             continue
         temperature = water.saturation_temperature(plateau.pressure)
         # Vapour is densest as cold as the water it leaves; it warms on its way, and then less of it passes.

@@ -83,5 +83,5 @@ def fit_pumpdown(
         stood,
         tail.exponent if tail is not None else None,
         longer_pull(tail, float(pumped[-1]), end_pressure),
-        any(p.meaning.startswith(("water", "ice")) for p in stood),
+        any(p.is_water for p in stood),
     )

@@ -10,7 +10,7 @@ import numpy as np
 from decay.arrays import FloatArray
 from decay.errors import RangeError
 from decay.fit.pumpdown_fall import first_crossings
-from decay.fit.results import Plateau
+from decay.fit.results import Plateau, StoodAt
 from decay.physics import water
 
 # A stall is passed so many times more slowly than what lies on both sides ...
@@ -75,9 +75,9 @@ def plateaus(
             continue
         median = float(np.median(pressure[first : last + 1]))
         is_end = last == len(time) - 1
-        text = meaning(median, ambient, ambient_spread, is_end=is_end)
+        stood_at, text = meaning(median, ambient, ambient_spread, is_end=is_end)
         highest = float(pressure[first : last + 1].max())
-        found.append(Plateau(float(time[first]), float(time[last]), median, highest, text))
+        found.append(Plateau(float(time[first]), float(time[last]), median, highest, text, stood_at))
     return tuple(found)
 
 
@@ -156,7 +156,7 @@ def flat_end(time: FloatArray, pressure: FloatArray, noise: FloatArray, step: Fl
     return [(first, last)]
 
 
-def meaning(pressure: float, ambient: float | None, ambient_spread: float, *, is_end: bool) -> str:
+def meaning(pressure: float, ambient: float | None, ambient_spread: float, *, is_end: bool) -> tuple[StoodAt, str]:
     """Return what a pull that stood at a pressure may have stood at.
 
     Parameters
@@ -172,8 +172,8 @@ def meaning(pressure: float, ambient: float | None, ambient_spread: float, *, is
 
     Returns
     -------
-    str
-        Begins with ``"water"``, ``"ice"``, ``"pump or gauge limit"`` or ``"unknown"``.
+    tuple of StoodAt and str
+        What it may be, and the same in words.
 
     Notes
     -----
@@ -182,29 +182,28 @@ def meaning(pressure: float, ambient: float | None, ambient_spread: float, *, is
 
     Examples
     --------
-    >>> meaning(2300.0, 293.15, 3.0, is_end=False)
-    'water at ambient temperature (about 20 °C)'
-    >>> meaning(60.0, None, 3.0, is_end=True)
-    'pump or gauge limit'
+    >>> meaning(2300.0, 293.15, 3.0, is_end=False)[1]
+    'water at ambient temperature, about 20 °C'
+    >>> meaning(60.0, None, 3.0, is_end=True)[1]
+    'limit of pump or gauge'
     """
     told = ambient is not None
     low, high = (ambient - ambient_spread, ambient + ambient_spread) if ambient is not None else (COLDEST, WARMEST)
     freezing = water.TRIPLE_POINT_PRESSURE
     floor, ceiling = _saturation(low), _saturation(high)
     if (1 - NEAR) * floor <= pressure <= (1 + NEAR) * ceiling and pressure > (1 + NEAR) * freezing:
-        where = "ambient temperature" if told else "a temperature that the place may have had"
-        return f"water at {where} (about {_celsius(pressure)} °C)"
+        return StoodAt.WATER, f"water{' at ambient temperature,' if told else ' at'} about {_celsius(pressure)} °C"
     if (1 + NEAR) * ceiling < pressure <= VAPOUR_READING * ceiling:
-        return "water at ambient temperature, if the gauge reads its vapour up to twice too high"
+        return StoodAt.WATER, "water at ambient temperature, if the gauge reads its vapour up to twice too high"
     if (1 + NEAR) * freezing < pressure < floor:
-        return f"water cooled by evaporation (about {_celsius(pressure)} °C)"
+        return StoodAt.WATER, f"water cooled by evaporation to about {_celsius(pressure)} °C"
     if (1 - NEAR) * freezing <= pressure <= (1 + NEAR) * freezing:
-        return "ice, at its freezing point (about 0 °C)"
+        return StoodAt.ICE, "ice at its melting point, 0 °C"
     if is_end and _saturation(COLDEST_END) <= pressure < freezing:
-        return f"ice (about {_celsius(pressure)} °C), unless pump, gauge or a large leak stops it there"
+        return StoodAt.ICE, f"ice at about {_celsius(pressure)} °C, unless pump, gauge or a large leak stops it there"
     if not is_end and _saturation(COLDEST_ICE) <= pressure < freezing:
-        return f"ice (about {_celsius(pressure)} °C)"
-    return "pump or gauge limit" if is_end else "unknown"
+        return StoodAt.ICE, f"ice at about {_celsius(pressure)} °C"
+    return (StoodAt.LIMIT, "limit of pump or gauge") if is_end else (StoodAt.UNKNOWN, "cause unknown")
 
 
 def _saturation(temperature: float) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import Enum
+from enum import Enum, StrEnum
 
 from decay.arrays import FloatArray, frozen
 from decay.interval import Interval
@@ -236,6 +236,15 @@ class HoldFit:
         return self.end_pressure - self.start_pressure
 
 
+class StoodAt(StrEnum):
+    """What a pull may have stood at."""
+
+    WATER = "water"
+    ICE = "ice"
+    LIMIT = "limit"          # of pump or gauge
+    UNKNOWN = "unknown"
+
+
 @dataclass(frozen=True, slots=True)
 class Plateau:
     """A stretch of the pumpdown on which the pressure stood.
@@ -247,8 +256,10 @@ class Plateau:
     pressure, highest : float
         Median and highest pressure. [Pa]
     meaning : str
-        ``"water at ambient temperature"``, ``"ice"``, ``"pump or gauge limit"`` or ``"unknown"``, with the
-        temperature that the pressure belongs to where it is one of water's.
+        What it may have stood at, in words, with the temperature that belongs to the pressure where it is one of
+        water's.
+    stood_at : StoodAt
+        The same as a code.
     """
 
     start: float
@@ -256,6 +267,12 @@ class Plateau:
     pressure: float
     highest: float
     meaning: str
+    stood_at: StoodAt = StoodAt.UNKNOWN
+
+    @property
+    def is_water(self) -> bool:
+        """Whether the pull may have stood where liquid water or ice stands."""
+        return self.stood_at in (StoodAt.WATER, StoodAt.ICE)
 
 
 @dataclass(frozen=True, slots=True)

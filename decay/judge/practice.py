@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from decay import wording
 from decay.arrays import FloatArray
 from decay.fit.results import HoldFit, PumpdownFit
-from decay.judge import criteria, signs, wording
+from decay.judge import criteria, signs
 from decay.judge.answer import CriterionOutcome, Part
 from decay.judge.case import pull_before, temperature_during
 from decay.judge.criteria import Criterion
@@ -184,7 +185,10 @@ def _target(criterion: Criterion, hold: HoldFit | Phase, pull: PumpdownFit | Non
         return _Part(False, Part.TARGET, f"over range at isolation; the target is {asked}",
                      f"isolated over range, target {bare}")
     reached = float(np.min(_without_odd_readings(log.pressure[near])))
-    found = wording.pressure(reached)
+    at_closing = float(log.pressure[near][-1])
+    # The lowest of the last minute counts; the pressure at closing is what reports call the start of the hold.
+    is_same_side = (at_closing <= criterion.target * (1 + SAME)) == (reached <= criterion.target * (1 + SAME))
+    found = wording.pressure(at_closing if is_same_side else reached)
     if reached <= criterion.target * (1 + SAME):
         return _Part(True, Part.TARGET, f"isolated at {found} (target {bare})")
     if pull is None:

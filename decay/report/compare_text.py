@@ -8,10 +8,10 @@ from collections.abc import Iterable
 from decay.compare.comparison import Change, Comparison, Quantity
 from decay.quantities import MICRON
 from decay.report import amounts
-from decay.report.amounts import MICRON_PER_MINUTE
-from decay.report.charset import clean, to_ascii
-from decay.report.text import CAUSES
-from decay.report.text_layout import Block, Entry
+from decay.report.answers import CAUSES
+from decay.wording import MICRON_PER_MINUTE
+from decay.wording.charset import clean, to_ascii
+from decay.wording.lines import Block, Entry
 
 LEAK = {
     Change.BETTER: "the leak is smaller than it was",

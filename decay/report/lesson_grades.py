@@ -10,7 +10,7 @@ from decay.report import amounts
 from decay.report.amounts import MICRON_PER_MINUTE
 from decay.report.charset import clean, to_ascii
 from decay.report.document_numbers import Json, interval, number
-from decay.report.text_layout import Block, Entry
+from decay.wording.lines import Block, Entry
 
 SCHEMA_VERSION = 1
 LONGEST_NAME = 24  # characters

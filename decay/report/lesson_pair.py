@@ -13,8 +13,8 @@ from decay.lesson.holds import Pair, Shown
 from decay.lesson.lesson import meaning
 from decay.lesson.terms import Terms
 from decay.report import amounts
-from decay.report.charset import clean, to_ascii
-from decay.report.text_layout import Block, Entry
+from decay.wording.charset import clean, to_ascii
+from decay.wording.lines import Block, Entry
 
 LOOK = (
     "The rule looks at how high the pressure stands at one moment. Look at how it got there: a rise that levels off is "

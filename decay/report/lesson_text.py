@@ -11,10 +11,10 @@ from decay.lesson.lesson import Lesson
 from decay.lesson.passing import Proof, RuleCurve, share
 from decay.quantities import MICRON
 from decay.report import amounts
-from decay.report.amounts import GRAM_PER_YEAR, MICRON_PER_MINUTE
-from decay.report.charset import clean, to_ascii
 from decay.report.lesson_pair import half_in_words, litres, rule_in_words
-from decay.report.text_layout import Block, Entry
+from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
+from decay.wording.charset import clean, to_ascii
+from decay.wording.lines import Block, Entry
 
 HALF = 0.5
 NOTICE = "Synthetic: {} invented jobs, nothing was measured."

@@ -11,9 +11,9 @@ from decay.plan.hold_lengths import LONGEST, HoldCourse, told_by
 from decay.plan.make import Plan
 from decay.quantities import MICRON
 from decay.report import amounts
-from decay.report.charset import clean, to_ascii
-from decay.report.text_layout import Block, Entry
 from decay.system import AllowKind
+from decay.wording.charset import clean, to_ascii
+from decay.wording.lines import Block, Entry
 
 CAUTIONS = (
     "Recover the refrigerant first, with certified people and machines; never pull a vacuum on a system under "

@@ -16,11 +16,11 @@ from decay.errors import RangeError
 from decay.files import drafted
 from decay.judge.finding import Finding
 from decay.report import plot_style as style
+from decay.report.answers import headline
 from decay.report.plot_frame import HEIGHT, LEFT, WIDTH, Panel, stack
 from decay.report.plot_hold import draw_hold
 from decay.report.plot_leak_scale import SCALE_STEP, draw_leak_scale, scale_height
 from decay.report.plot_log import STRIP, draw_log
-from decay.report.text import cause_in_words
 
 __all__ = ["SUFFIXES", "draw", "draw_head", "draw_hold", "draw_leak_scale", "draw_log", "save"]
 
@@ -71,7 +71,7 @@ def draw(analysis: Analysis) -> Figure:
 def draw_head(figure: Figure, analysis: Analysis) -> float:
     """Write the verdict, its first reason and the heaviest caveats, and return the height that they take. [inch]"""
     lines = _head_lines(analysis)
-    title = f"{analysis.verdict.result.value.upper()}: {cause_in_words(analysis)}"
+    title = headline(analysis)
     for below, text, look in ((0.08, title, {"fontsize": 17, "fontweight": "bold"}),
                               (0.47, "\n".join(lines), {"fontsize": 10, "linespacing": 1.25})):
         place = figure.transFigure + ScaledTranslation(LEFT, -below, figure.dpi_scale_trans)

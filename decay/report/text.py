@@ -1,34 +1,17 @@
-"""The written summary of one analysis: what matters first, the detail after it, the verdict once more at the end."""
+"""The whole summary of one analysis: the answers first, every finding and number after them, the result at the end."""
 
 from __future__ import annotations
 
-import textwrap
+import math
 from collections.abc import Iterable, Sequence
 
+from decay import wording
 from decay.analysis import Analysis
-from decay.interval import Interval
-from decay.judge.answer import Basis
-from decay.judge.finding import Cause, Finding, Level, Result
-from decay.report import amounts
-from decay.report.charset import clean, to_ascii
+from decay.judge.finding import Finding, Level
+from decay.report.answers import headline, hold_in_words, leak_answer, practice_answer, source_in_words
+from decay.report.summary import CAUTION, STYLES
 from decay.report.text_detail import detail
-from decay.report.text_layout import Block, Entry
-
-CAUSES = {
-    Cause.TIGHT: "no steady rise seen",
-    Cause.OUTGASSING: "outgassing that levels off",
-    Cause.LEAK: "leak",
-    Cause.LEAK_AND_OUTGASSING: "leak and outgassing",
-    Cause.FREE_WATER: "free water",
-    Cause.UNRESOLVED: "leak or slow source, not told apart",
-}
-"""What each cause is called in words."""
-
-RISING = (Cause.LEAK, Cause.LEAK_AND_OUTGASSING, Cause.FREE_WATER, Cause.UNRESOLVED)
-"""The causes that pass only beside a stated leak that still counts as none."""
-REASONS_IN_FRONT = 2
-CAVEATS_IN_FRONT = 3
-STYLES = {Result.PASS: "32;1", Result.FAIL: "31;1", Result.INCONCLUSIVE: "33;1"}
+from decay.wording.lines import NARROWEST, Block, Entry, finished, wrapped
 
 
 def summary(
@@ -37,9 +20,9 @@ def summary(
     ascii_only: bool = False,
     color: bool = False,
     verbose: bool = False,
-    width: int = 88,
+    width: int = 80,
 ) -> str:
-    """Return the summary of one analysis.
+    """Return everything that is known about one log.
 
     Parameters
     ----------
@@ -48,7 +31,7 @@ def summary(
     ascii_only : bool
         Write ``u`` for ``µ`` and so on, for terminals that know no more.
     color : bool
-        Colour the verdict and embolden the headings with ANSI sequences; nothing else depends on it.
+        Colour the result and embolden the headings with ANSI sequences; nothing else depends on it.
     verbose : bool
         Add the tests of the model, its assumptions and every note about the file.
     width : int
@@ -57,79 +40,33 @@ def summary(
     Returns
     -------
     str
-        Several lines, ending in a line feed; the last one repeats the verdict. No clock time: the same log gives
+        Several lines, ending in a line feed; the last one repeats the result. No clock time: the same log gives
         the same text.
     """
-    width = max(width, 40)
-    blocks = [*_front(analysis), *_behind(analysis), *detail(analysis, verbose=verbose)]
-    lines = [_headline(analysis), *_where(analysis, width), ""]
+    width = max(width, NARROWEST)
+    blocks = [*_findings(analysis), Block("Leak", list(_leak(analysis))), *detail(analysis, verbose=verbose)]
+    blocks = [block for block in blocks if block.entries]
+    lines = wrapped(headline(analysis), width, hanging="  ")
+    lines += wrapped(f"{source_in_words(analysis)}: {hold_in_words(analysis)}", width, hanging="  ")
+    lines += ["", *wrapped(f"Leak:     {leak_answer(analysis)}", width, hanging=" " * 10)]
+    lines += [*wrapped(f"Practice: {practice_answer(analysis)}", width, hanging=" " * 10), ""]
     for block in blocks:
         lines += [*block.lines(width), ""]
     lines.append(f"VERDICT: {analysis.verdict.result.value.upper()}")
-    lines = [clean(line) for line in lines]
-    if ascii_only:
-        lines = [to_ascii(line) for line in lines]
-    if color:
-        lines = _coloured(lines, analysis.verdict.result, {block.title for block in blocks})
-    return "\n".join(lines) + "\n"
+    style = STYLES[analysis.verdict.result] if color else ""
+    return finished(lines, ascii_only=ascii_only, color=style, coloured=(0, -1), bold={b.title for b in blocks})
 
 
-def cause_in_words(analysis: Analysis) -> str:
-    """Return what the rise is made of, in words."""
+def _findings(analysis: Analysis) -> Iterable[Block]:
+    """Yield every finding once: why, what to do, what to mind, what is worth knowing."""
     verdict = analysis.verdict
-    if verdict.cause is None:
-        return "no usable hold"
-    words = CAUSES[verdict.cause]
-    # Only a stated --allow lets a rise that may be a leak pass: the headline says so.
-    return f"{words}, within what was allowed" if verdict.result is Result.PASS and verdict.cause in RISING else words
-
-
-def _headline(analysis: Analysis) -> str:
-    return f"{analysis.verdict.result.value.upper()}: {cause_in_words(analysis)}"
-
-
-def _where(analysis: Analysis, width: int) -> list[str]:
-    name = "standard input" if analysis.log.source == "-" else analysis.log.source
-    text = name
-    if analysis.decisive is not None:
-        fit = analysis.holds[analysis.decisive].fit
-        text += f", hold of {amounts.duration(fit.duration)} from {amounts.clock(fit.start)}"
-        if len(analysis.holds) > 1:
-            text += f" (hold {analysis.decisive + 1} of {len(analysis.holds)})"
-    met = {True: "met", False: "not met", None: "not answered"}[analysis.verdict.criterion.met]
-    text += f'; practice "{analysis.verdict.criterion.title}" {met}'
-    return textwrap.wrap(text, width, break_on_hyphens=False) or [""]
-
-
-def _front(analysis: Analysis) -> Iterable[Block]:
-    verdict = analysis.verdict
-    reasons = verdict.reasons[:REASONS_IN_FRONT]
-    yield Block("Why", [Entry("-", _worded(finding)) for finding in reasons] or [Entry("-", "no reason given")])
-    if analysis.decisive is not None:
-        yield Block("Leak", list(_leak(analysis, analysis.decisive)))
-    if verdict.next_steps:
-        yield Block("Next", [Entry(f"{n}.", _worded(f)) for n, f in enumerate(verdict.next_steps, start=1)])
-    if verdict.caveats:
-        front = [finding for finding in verdict.caveats if finding.level > Level.NOTE][:CAVEATS_IN_FRONT]
-        entries = _bullets(front)
-        if len(verdict.caveats) > len(front):
-            entries.append(Entry("-", f"{len(verdict.caveats) - len(front)} more below"))
-        yield Block("Keep in mind", entries)
-
-
-def _behind(analysis: Analysis) -> Iterable[Block]:
-    """Yield the reasons and caveats for which the first screen has no room: every finding is printed once."""
-    verdict = analysis.verdict
-    reasons = verdict.reasons[REASONS_IN_FRONT:]
-    heavy = [finding for finding in verdict.caveats if finding.level > Level.NOTE]
-    notes = [finding for finding in verdict.caveats if finding.level <= Level.NOTE]
-    for title, findings in (
-        ("Also behind the verdict", reasons),
-        ("Further caveats", heavy[CAVEATS_IN_FRONT:]),
-        ("Worth knowing", notes),
-    ):
-        if findings:
-            yield Block(title, _bullets(findings))
+    steps = [finding for finding in verdict.next_steps if finding.code[0] != CAUTION]
+    cautions = [finding for finding in verdict.next_steps if finding.code[0] == CAUTION]
+    yield Block("Why", _bullets(verdict.reasons))
+    yield Block("Next", [Entry(f"{n}.", _worded(f)) for n, f in enumerate(steps, start=1)])
+    yield Block("Cautions", _bullets(cautions))
+    yield Block("Keep in mind", _bullets([f for f in verdict.caveats if f.level > Level.NOTE]))
+    yield Block("Worth knowing", _bullets([f for f in verdict.caveats if f.level <= Level.NOTE]))
 
 
 def _bullets(findings: Sequence[Finding]) -> list[Entry]:
@@ -140,61 +77,46 @@ def _worded(finding: Finding) -> str:
     return f"{finding.summary} [{finding.code}]"
 
 
-def _leak(analysis: Analysis, index: int) -> Iterable[Entry]:
+def _leak(analysis: Analysis) -> Iterable[Entry]:
+    """Yield the leak that the verdict rests on, with its interval, meaning and limit."""
     basis = analysis.basis
-    impact = basis.impact
-    if basis.leak is None or basis.detection_limit is None or impact is None:
+    if basis.leak is None or basis.detection_limit is None or basis.impact is None:
         return
-    label = "holds together" if basis.is_joint else "steady rise"
-    estimate = _estimate(basis.leak.low, amounts.rate_interval(basis.leak), basis.leak.level)
+    estimate = f"{wording.rate_interval(basis.leak)}, {wording.number(100 * basis.leak.level)} % interval in brackets"
+    if basis.leak.low <= 0:
+        estimate += "; may be zero"
     if basis.is_joint and analysis.joint is not None:
         used = ", ".join(str(hold + 1) for hold in analysis.joint.holds_used)
         away = [f"hold {hold + 1} of {source}" for source, hold in analysis.joint.elsewhere]
         estimate += f"; from {' and '.join([f'holds {used}', *away])}"
-    yield Entry(label, f"{estimate}; without the rig's share" if basis.is_without_rig else estimate)
+    yield Entry("steady rise", f"{estimate}; without the rig's share" if basis.is_without_rig else estimate)
+    impact = basis.impact
     if impact.loss is not None:
-        name = analysis.system.refrigerant or "refrigerant"
         low = min(impact.loss.laminar.low, impact.loss.molecular.low)
         high = max(impact.loss.laminar.high, impact.loss.molecular.high)
         yield Entry(
-            f"as {name}",
-            f"{amounts.between(low, high)}, over the interval and from molecular to laminar flow",
+            f"as {analysis.system.refrigerant or 'refrigerant'}",
+            f"{wording.between(low, high)}, over the interval and from molecular to laminar flow",
         )
-    unseen = [amounts.rate(basis.detection_limit)]
+    if math.isinf(basis.detection_limit):
+        yield Entry("smallest", "this hold could show no leak of any size")
+        return
+    unseen = [wording.rate(basis.detection_limit)]
     if impact.detectable_throughput is not None:
-        unseen.append(f"{amounts.scientific(impact.detectable_throughput)} Pa·m³/s")
+        unseen.append(f"{wording.number(impact.detectable_throughput, 2)} Pa·m³/s")
     if impact.detectable_loss is not None:
-        unseen.append(amounts.between(*impact.detectable_loss))
+        unseen.append(wording.between(*impact.detectable_loss))
     bracketed = f" ({'; '.join(unseen[1:])})" if unseen[1:] else ""
-    yield Entry("blind below", f"{unseen[0]}{bracketed}: {_unseen_in_words(basis.leak, basis)}")
+    yield Entry("smallest", f"{unseen[0]}{bracketed} is the smallest leak this hold could show{_beyond(analysis)}")
 
 
-def _unseen_in_words(leak: Interval, basis: Basis) -> str:
-    """Say what the limit means, and why the interval above may end elsewhere."""
-    limit = basis.detection_limit or 0.0
-    if basis.is_leak_seen or leak.low > 0:
-        return "a smaller leak would not show in such a hold"
-    high = amounts.rate(leak.high)
-    if leak.high > limit:
-        return f"a smaller leak would not show in such a hold; up to {high} one cannot be told from other sources here"
-    if amounts.rate(limit) == high:
-        return "a smaller leak would not show in such a hold"
-    return f"a smaller leak would not show by rising on; above {high} these readings leave no room for one"
-
-
-def _estimate(low: float, text: str, level: float) -> str:
-    covered = f"{amounts.number(100 * level)} % interval in brackets"
-    return f"{text}, {covered}" if low > 0 else f"{text}, {covered}; zero is not excluded"
-
-
-def _coloured(lines: list[str], result: Result, titles: set[str]) -> list[str]:
-    ends = (0, len(lines) - 1)
-    out = []
-    for position, line in enumerate(lines):
-        if position in ends:
-            out.append(f"\x1b[{STYLES[result]}m{line}\x1b[0m")
-        elif line in titles:
-            out.append(f"\x1b[1m{line}\x1b[0m")
-        else:
-            out.append(line)
-    return out
+def _beyond(analysis: Analysis) -> str:
+    """Say what the interval's end adds to the limit."""
+    basis = analysis.basis
+    if basis.leak is None or basis.is_leak_seen or basis.leak.low > 0 or basis.detection_limit is None:
+        return ""
+    high = wording.rate_high(basis.leak)
+    if basis.leak.high > basis.detection_limit:
+        return f"; up to {high} a leak is not distinguishable from slow outgassing"
+    is_same = wording.rate(basis.leak.high) == wording.rate(basis.detection_limit)
+    return "" if is_same else f"; a leak above {high} is ruled out"

@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from decay import wording
 from decay.analysis import Analysis
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
 from decay.log.pressure_log import PressureLog
 from decay.quantities import MICRON
-from decay.report import amounts
 from decay.report.text_evidence import evidence
 from decay.report.text_impact import impact_entries
-from decay.report.text_layout import Block, Entry
+from decay.wording.lines import Block, Entry
 
 NOTES_SHOWN = 8
 
@@ -49,8 +49,8 @@ def _log(log: PressureLog, verbose: bool) -> Iterable[Entry]:
     yield Entry("file", "standard input" if log.source == "-" else log.source)
     if log.started:
         yield Entry("starts", log.started)
-    sampling = "" if math.isnan(log.sampling) else f", a reading every {amounts.duration(log.sampling)}"
-    yield Entry("readings", f"{len(log.time):,} of {log.rows:,} rows used, {amounts.duration(log.duration)}{sampling}")
+    sampling = "" if math.isnan(log.sampling) else f", a reading every {wording.duration(log.sampling)}"
+    yield Entry("readings", f"{len(log.time):,} of {log.rows:,} rows used, {wording.duration(log.duration)}{sampling}")
     yield Entry("gauge", f"{log.gauge}, in {log.unit}")
     if log.other_gauges:
         yield Entry("other gauges", ", ".join(log.other_gauges))
@@ -72,35 +72,35 @@ def _phases(analysis: Analysis) -> Iterable[Entry]:
         remark = f"; {phase.remark}" if phase.remark else ""
         yield Entry(
             phase.kind.value,
-            f"{amounts.clock(phase.start)} to {amounts.clock(phase.end)}, "
-            f"{amounts.pressure(phase.start_pressure)} to {amounts.pressure(phase.end_pressure)}{remark}",
+            f"{wording.clock(phase.start)} to {wording.clock(phase.end)}, "
+            f"{wording.pressure(phase.start_pressure)} to {wording.pressure(phase.end_pressure)}{remark}",
         )
 
 
 def _pumpdown(pull: PumpdownFit) -> Iterable[Entry]:
-    yield Entry("time", f"{amounts.clock(pull.start)} to {amounts.clock(pull.end)}")
-    yield Entry("lowest", f"{amounts.pressure(pull.lowest)}; {amounts.pressure(pull.end_pressure)} at its end")
+    yield Entry("time", f"{wording.clock(pull.start)} to {wording.clock(pull.end)}")
+    yield Entry("lowest", f"{wording.pressure(pull.lowest)}; {wording.pressure(pull.end_pressure)} at its end")
     if pull.time_constant is not None:
-        yield Entry("fast fall", f"time constant {amounts.with_interval(pull.time_constant, 1.0, 's')}")
+        yield Entry("fast fall", f"time constant {wording.with_interval(pull.time_constant, 1.0, 's')}")
     if pull.knee is not None:
-        yield Entry("knee", f"{amounts.clock(pull.knee[0])} at {amounts.pressure(pull.knee[1])}")
+        yield Entry("knee", f"{wording.clock(pull.knee[0])} at {wording.pressure(pull.knee[1])}")
     for band in pull.bands:
         yield Entry(
             "band",
-            f"{amounts.pressure(band.high)} to {amounts.pressure(band.low)}: "
-            f"time constant {amounts.with_interval(band.time_constant, 1.0, 's')}",
+            f"{wording.pressure(band.high)} to {wording.pressure(band.low)}: "
+            f"time constant {wording.with_interval(band.time_constant, 1.0, 's')}",
         )
     for plateau in pull.plateaus:
         yield Entry(
             "plateau",
-            f"{amounts.clock(plateau.start)} to {amounts.clock(plateau.end)} at "
-            f"{amounts.pressure(plateau.pressure)}: {plateau.meaning}",
+            f"{wording.clock(plateau.start)} to {wording.clock(plateau.end)} at "
+            f"{wording.pressure(plateau.pressure)}: {plateau.meaning}",
         )
     if pull.tail_exponent is not None:
-        value, low, high = amounts.span(pull.tail_exponent)
+        value, low, high = wording.span(pull.tail_exponent)
         yield Entry("tail", f"falls as one over time to the power {value} ({low} to {high})")
     for extra, expected in pull.longer_pull:
-        yield Entry("longer pull", f"{amounts.duration(extra)} more would have brought {amounts.pressure(expected)}")
+        yield Entry("longer pull", f"{wording.duration(extra)} more would have brought {wording.pressure(expected)}")
     if pull.water_suspected:
         yield Entry("water", "the pull stood where water or ice would make it stand")
 
@@ -108,31 +108,31 @@ def _pumpdown(pull: PumpdownFit) -> Iterable[Entry]:
 def _hold(analysis: Analysis, index: int, verbose: bool) -> Iterable[Entry]:
     report = analysis.holds[index]
     fit = report.fit
-    yield Entry("time", f"{amounts.clock(fit.start)} to {amounts.clock(fit.end)}, {amounts.duration(fit.duration)}")
+    yield Entry("time", f"{wording.clock(fit.start)} to {wording.clock(fit.end)}, {wording.duration(fit.duration)}")
     yield Entry(
         "pressure",
-        f"{amounts.pressure(fit.start_pressure)} to {amounts.pressure(fit.end_pressure)}, "
-        f"a rise of {amounts.pressure(fit.rise)}",
+        f"{wording.pressure(fit.start_pressure)} to {wording.pressure(fit.end_pressure)}, "
+        f"a rise of {wording.pressure(fit.rise)}",
     )
     yield Entry("cause", report.cause.value.replace("_", " "))
-    yield Entry("steady rise", amounts.rate_interval(fit.leak))
-    short = amounts.rate_interval(fit.short_look)
+    yield Entry("steady rise", wording.rate_interval(fit.leak))
+    short = wording.rate_interval(fit.short_look)
     yield Entry("short look", f"{short} where no source slower than the hold is let in")
     yield Entry("levels off", _outgassing(fit))
     yield Entry(
         "limits",
-        f"a steady rise counts as seen from {amounts.rate(fit.decision_threshold)}; "
-        f"a leak shows in 95 % of such holds from {amounts.rate(fit.detection_limit)} "
-        f"and is told from slow sources from {amounts.rate(fit.naming_limit)}",
+        f"a steady rise counts as seen from {wording.rate(fit.decision_threshold)}; "
+        f"a leak shows in 95 % of such holds from {wording.rate(fit.detection_limit)} "
+        f"and is told from slow sources from {wording.rate(fit.naming_limit)}",
     )
     yield from impact_entries(analysis, report)
     yield Entry(
         "readings",
-        f"{fit.readings:,} in the fit, from {amounts.duration(fit.fit_from - fit.start)} after the valve closed; "
-        f"noise {amounts.pressure(fit.noise)}, step {amounts.pressure(fit.step)}",
+        f"{fit.readings:,} in the fit, from {wording.duration(fit.fit_from - fit.start)} after the valve closed; "
+        f"noise {wording.pressure(fit.noise)}, step {wording.pressure(fit.step)}",
     )
     if fit.hose_drop is not None:
-        drop = amounts.pressure(fit.hose_drop)
+        drop = wording.pressure(fit.hose_drop)
         yield Entry("hose", f"{drop} drop along it at first, as where gas comes in beside the gauge")
     yield from _water(fit)
     if not fit.tests.adequate:
@@ -142,18 +142,18 @@ def _hold(analysis: Analysis, index: int, verbose: bool) -> Iterable[Entry]:
 
 
 def _outgassing(fit: HoldFit) -> str:
-    text = amounts.with_interval(fit.outgassing, MICRON, "micron")
+    text = wording.with_interval(fit.outgassing, MICRON, "micron")
     if fit.outgassing_time_constant is not None:
-        text += f", time constant {amounts.duration(fit.outgassing_time_constant)}"
+        text += f", time constant {wording.duration(fit.outgassing_time_constant)}"
     if fit.plateau is not None:
-        text += f", towards {amounts.pressure(fit.plateau)} without the leak"
+        text += f", towards {wording.pressure(fit.plateau)} without the leak"
     return text
 
 
 def _water(fit: HoldFit) -> Iterable[Entry]:
     if fit.water is None:
         return
-    ceiling = amounts.with_interval(fit.water.saturation, MICRON, "micron")
+    ceiling = wording.with_interval(fit.water.saturation, MICRON, "micron")
     if fit.water.is_crossed:
         meaning = "the rise went beyond it: not water alone"
     elif fit.water.is_possible:
@@ -167,38 +167,38 @@ def _model(fit: HoldFit) -> Iterable[Entry]:
     tests = fit.tests
     yield Entry(
         "tests",
-        f"misfit {amounts.number(tests.misfit)} per degree of freedom, "
-        f"correlation {amounts.number(tests.correlation, 2)}, runs p = {amounts.number(tests.runs_p, 2)}, "
-        f"upward bend p = {amounts.number(tests.bend_p, 2)} "
-        f"({amounts.pressure(tests.bend)} at the end), threshold widened {amounts.number(tests.inflation)} times",
+        f"misfit {wording.number(tests.misfit)} per degree of freedom, "
+        f"correlation {wording.number(tests.correlation, 2)}, runs p = {wording.number(tests.runs_p, 2)}, "
+        f"upward bend p = {wording.number(tests.bend_p, 2)} "
+        f"({wording.pressure(tests.bend)} at the end), threshold widened {wording.number(tests.inflation)} times",
     )
     if fit.description is not None:
         curve = fit.description
         yield Entry(
             "line and curve",
-            f"{amounts.rate_interval(curve.rate)} plus "
-            f"{amounts.with_interval(curve.amplitude, MICRON, 'micron')} with time constant "
-            f"{amounts.with_interval(curve.time_constant, 1.0, 's')}, levelling off at "
-            f"{amounts.pressure(curve.plateau)}: a description, not evidence",
+            f"{wording.rate_interval(curve.rate)} plus "
+            f"{wording.with_interval(curve.amplitude, MICRON, 'micron')} with time constant "
+            f"{wording.with_interval(curve.time_constant, 1.0, 's')}, levelling off at "
+            f"{wording.pressure(curve.plateau)}: a description, not evidence",
         )
-    yield Entry("slowest source", f"{amounts.number(fit.kappa)} holds long; a slower one would look like a leak")
+    yield Entry("slowest source", f"{wording.number(fit.kappa)} holds long; a slower one would look like a leak")
     for assumption in fit.assumptions:
         yield Entry("rests on", assumption)
 
 
 def _joint(joint: JointFit) -> Iterable[Entry]:
-    yield Entry("steady rise", amounts.rate_interval(joint.leak))
+    yield Entry("steady rise", wording.rate_interval(joint.leak))
     names = [f"hold {index + 1} of {source}" for source, index in joint.elsewhere]
     names += [f"hold {index + 1}" for index in joint.holds_used]
     for name, alone in zip(names, joint.each, strict=True):
-        yield Entry(f"{name} alone", amounts.rate_interval(alone))
+        yield Entry(f"{name} alone", wording.rate_interval(alone))
     yield Entry(
         "limits",
-        f"a steady rise counts as seen from {amounts.rate(joint.decision_threshold)}; "
-        f"a leak shows in 95 % of such jobs from {amounts.rate(joint.detection_limit)}",
+        f"a steady rise counts as seen from {wording.rate(joint.decision_threshold)}; "
+        f"a leak shows in 95 % of such jobs from {wording.rate(joint.detection_limit)}",
     )
     agreement = "one leak explains all holds" if joint.is_homogeneous else "one leak cannot explain all holds"
-    yield Entry("agreement", f"{agreement} (p = {amounts.number(joint.homogeneity_p, 2)})")
+    yield Entry("agreement", f"{agreement} (p = {wording.number(joint.homogeneity_p, 2)})")
 
 
 def _criterion(analysis: Analysis) -> Iterable[Entry]:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from decay import wording
 from decay.analysis import Analysis
 from decay.fit.gas_load import BandSpeed, GasLoad
 from decay.fit.rig import RigShare
 from decay.interval import Interval
-from decay.report import amounts
-from decay.report.text_layout import Block, Entry
+from decay.wording.lines import Block, Entry
 
 LITRE_PER_SECOND = 1e-3
 
@@ -36,19 +36,19 @@ def evidence(analysis: Analysis) -> Iterable[Block]:
 def _rig(rig: RigShare) -> Iterable[Entry]:
     test = rig.test
     yield Entry("file", "standard input" if test.source == "-" else test.source)
-    yield Entry("hold", f"{amounts.duration(test.fit.duration)} from {amounts.clock(test.fit.start)}")
-    yield Entry("steady rise", amounts.rate_interval(test.leak))
+    yield Entry("hold", f"{wording.duration(test.fit.duration)} from {wording.clock(test.fit.start)}")
+    yield Entry("steady rise", wording.rate_interval(test.leak))
     if test.ultimate is not None:
-        yield Entry("lowest", amounts.pressure(test.ultimate))
+        yield Entry("lowest", wording.pressure(test.ultimate))
     if test.volume is not None:
-        yield Entry("volume", amounts.with_interval(test.volume, 1e-3, "L"))
+        yield Entry("volume", wording.with_interval(test.volume, 1e-3, "L"))
     if test.throughput is not None:
-        yield Entry("throughput", amounts.with_interval(test.throughput, 1.0, "Pa·m³/s"))
+        yield Entry("throughput", wording.with_interval(test.throughput, 1.0, "Pa·m³/s"))
     if rig.is_bounded_only:
-        yield Entry("share", f"at most {amounts.rate(rig.share.high)} of the system's rise: a volume is missing")
+        yield Entry("share", f"at most {wording.rate(rig.share.high)} of the system's rise: a volume is missing")
     else:
-        yield Entry("share", f"{amounts.rate_interval(rig.share)} of the system's rise")
-    yield Entry("left", f"{amounts.rate_interval(rig.leak)} for the system itself")
+        yield Entry("share", f"{wording.rate_interval(rig.share)} of the system's rise")
+    yield Entry("left", f"{wording.rate_interval(rig.leak)} for the system itself")
 
 
 def _load(load: GasLoad) -> Iterable[Entry]:
@@ -56,9 +56,9 @@ def _load(load: GasLoad) -> Iterable[Entry]:
     for band in load.bands:
         yield Entry("band", _band(band))
     if load.lost_to_hose is not None:
-        yield Entry("hose", f"cost {amounts.duration(load.lost_to_hose)}, by its geometry")
+        yield Entry("hose", f"cost {wording.duration(load.lost_to_hose)}, by its geometry")
     if load.ultimate is None:
-        pulled = f"at most {amounts.number(load.pulled.high, 2)} Pa·m³/s (the pump's own limit is not known)"
+        pulled = f"at most {wording.number(load.pulled.high, 2)} Pa·m³/s (the pump's own limit is not known)"
     else:
         pulled = _flow(load.pulled)
     yield Entry("gas pulled", f"{pulled} at the end of the pull")
@@ -67,15 +67,15 @@ def _load(load: GasLoad) -> Iterable[Entry]:
 
 
 def _band(band: BandSpeed) -> str:
-    text = f"{amounts.pressure(band.high)} to {amounts.pressure(band.low)}: {_litres(band.expected)} expected"
+    text = f"{wording.pressure(band.high)} to {wording.pressure(band.low)}: {_litres(band.expected)} expected"
     if band.seen is not None:
-        text += f", {amounts.with_interval(band.seen, LITRE_PER_SECOND, 'L/s')} seen"
-    return f"{text}; took {amounts.duration(band.time)}"
+        text += f", {wording.with_interval(band.seen, LITRE_PER_SECOND, 'L/s')} seen"
+    return f"{text}; took {wording.duration(band.time)}"
 
 
 def _litres(speed: float) -> str:
-    return f"{amounts.number(speed / LITRE_PER_SECOND, 2)} L/s"
+    return f"{wording.number(speed / LITRE_PER_SECOND, 2)} L/s"
 
 
 def _flow(throughput: Interval) -> str:
-    return amounts.with_interval(throughput, 1.0, "Pa·m³/s")
+    return wording.with_interval(throughput, 1.0, "Pa·m³/s")

@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from decay import wording
 from decay.analysis import Analysis
 from decay.impact.hold_length import hold_to_show
 from decay.impact.impact import Bracket, Impact
 from decay.interval import Interval
 from decay.judge.answer import HoldReport
-from decay.report import amounts
-from decay.report.text_layout import Entry
 from decay.report.throughputs import SCALES, detectable_on, leak_on
+from decay.wording.lines import Entry
 
 RESTS_ON = {
     "its own limit": "this hold's own limit carried on to a longer one",
@@ -39,7 +39,7 @@ def impact_entries(analysis: Analysis, report: HoldReport) -> Iterable[Entry]:
     impact, system = report.impact, analysis.system
     if system.volume is not None:
         origin = f", {system.volume_origin}" if system.volume_origin else ""
-        yield Entry("volume", f"{amounts.with_interval(system.volume, 1e-3, 'L')}{origin}")
+        yield Entry("volume", f"{wording.with_interval(system.volume, 1e-3, 'L')}{origin}")
     yield from _throughput(impact)
     if impact.loss is not None:
         yield Entry("laminar", _loss(impact.loss.laminar, system.charge))
@@ -66,7 +66,7 @@ def _throughput(impact: Impact) -> Iterable[Entry]:
         if found is None:
             yield Entry(label, f'{scale.label} counts the gas at 0 °C and needs its temperature: --ambient "24 degC"')
             continue
-        yield Entry(label, f"{amounts.with_interval(found, 1.0, scale.label)} {_counted(impact, scale.is_standard)}")
+        yield Entry(label, f"{wording.with_interval(found, 1.0, scale.label)} {_counted(impact, scale.is_standard)}")
         label = ""
 
 
@@ -75,17 +75,17 @@ def _counted(impact: Impact, is_standard: bool) -> str:
         return "at 0 °C"
     if impact.gas_temperature is None:
         return "at the gas's own temperature"
-    return f"at {amounts.number(impact.gas_temperature - 273.15)} °C"
+    return f"at {wording.number(impact.gas_temperature - 273.15)} °C"
 
 
 def _loss(loss: Interval, charge: float | None) -> str:
     text = (
-        f"{amounts.with_interval(loss, amounts.GRAM_PER_YEAR, 'g/year')}; "
-        f"{amounts.with_interval(loss, amounts.OUNCE_PER_YEAR, 'oz/year')}"
+        f"{wording.with_interval(loss, wording.GRAM_PER_YEAR, 'g/year')}; "
+        f"{wording.with_interval(loss, wording.OUNCE_PER_YEAR, 'oz/year')}"
     )
     if charge is None:
         return text
-    return f"{text}; {amounts.with_interval(loss, charge / amounts.YEAR / 100.0, '% of the charge a year')}"
+    return f"{text}; {wording.with_interval(loss, charge / wording.YEAR / 100.0, '% of the charge a year')}"
 
 
 def _time_left(times: Bracket) -> str:
@@ -99,8 +99,8 @@ def _from_now(time: Interval) -> str:
     if time.low <= 0:
         return "no time can be told"
     if math.isinf(time.high):
-        return f"in {amounts.duration(time.low)} at the soonest"
-    soonest, latest = amounts.duration(time.low), amounts.duration(time.high)
+        return f"in {wording.duration(time.low)} at the soonest"
+    soonest, latest = wording.duration(time.low), wording.duration(time.high)
     return f"in {soonest}" if soonest == latest else f"in {soonest} to {latest}"
 
 
@@ -108,10 +108,10 @@ def _smallest(impact: Impact) -> Iterable[Entry]:
     if impact.detectable_throughput is None or not math.isfinite(impact.detectable_throughput):
         return
     shown = [(scale.label, detectable_on(impact, scale)) for scale in SCALES]
-    text = ", ".join(f"{amounts.number(value, 2)} {label}" for label, value in shown if value is not None)
+    text = ", ".join(f"{wording.number(value, 2)} {label}" for label, value in shown if value is not None)
     if impact.detectable_loss is not None:
-        low, high = (amounts.number(x / amounts.OUNCE_PER_YEAR, 2) for x in sorted(impact.detectable_loss))
-        text += f"; {amounts.between(*impact.detectable_loss)} ({low} to {high} oz/year), by law of flow"
+        low, high = (wording.number(x / wording.OUNCE_PER_YEAR, 2) for x in sorted(impact.detectable_loss))
+        text += f"; {wording.between(*impact.detectable_loss)} ({low} to {high} oz/year), by law of flow"
     yield Entry("blind below", text)
 
 
@@ -119,20 +119,20 @@ def _allowed(analysis: Analysis, report: HoldReport) -> Iterable[Entry]:
     allow, impact = analysis.system.allow, report.impact
     if impact.allowed_rise is None or allow is None:
         return
-    yield Entry("allowed", f"{allow.text}, which is {amounts.rate(impact.allowed_rise)} here")
+    yield Entry("allowed", f"{allow.text}, which is {wording.rate(impact.allowed_rise)} here")
     wanted = hold_to_show(report.fit, analysis.log, impact.allowed_rise, impact.gas_temperature)
     if wanted.rests_on == "this hold":
         text = "this one was long enough to show the allowed leak"
     elif wanted.rests_on == "temperature":
         text = (
-            f"none would show the allowed leak: a drift of {amounts.number(wanted.drift * amounts.HOUR, 2)} K in an "
+            f"none would show the allowed leak: a drift of {wording.number(wanted.drift * wording.HOUR, 2)} K in an "
             f"hour, {'as logged' if analysis.log.temperature is not None else 'which nobody notices'}, feigns as much; "
             "keep the temperature steadier and log it, or hold at a lower pressure"
         )
     elif math.isinf(wanted.length):
         text = "none of a week would show the allowed leak, with this gauge and this outgassing"
     else:
-        text = f"about {amounts.duration(wanted.length)} to show the allowed leak, by {RESTS_ON[wanted.rests_on]}"
+        text = f"about {wording.duration(wanted.length)} to show the allowed leak, by {RESTS_ON[wanted.rests_on]}"
     yield Entry("hold needed", text)
 
 
@@ -140,8 +140,8 @@ def _either_way(spread: float) -> str:
     if math.isinf(spread):
         return "open, for its interval reaches zero or has no upper end"
     if spread >= 0.5:
-        return f"a factor of {amounts.number(math.exp(spread), 2)}"
-    return f"{amounts.number(100 * spread, 2)} %"
+        return f"a factor of {wording.number(math.exp(spread), 2)}"
+    return f"{wording.number(100 * spread, 2)} %"
 
 
 def _widest(impact: Impact) -> str:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from decay import wording
 from decay.impact.known_volume import KnownVolume
 from decay.interval import Interval
-from decay.report import amounts
-from decay.report.charset import clean, to_ascii
 from decay.report.document_numbers import Json, interval, number
-from decay.report.text_layout import Block, Entry
+from decay.wording.charset import clean, to_ascii
+from decay.wording.lines import Block, Entry
 
 SCHEMA_VERSION = 1
 LITRE = 1e-3
@@ -83,4 +83,4 @@ def _headline(known: KnownVolume) -> str:
 
 
 def _litres(volume: Interval) -> str:
-    return amounts.with_interval(volume, LITRE, "L")
+    return wording.with_interval(volume, LITRE, "L")

@@ -8,10 +8,10 @@ from decay.judge.answer import IfClosed
 from decay.judge.finding import Cause
 from decay.phases.phase import Kind
 from decay.report import amounts
-from decay.report.amounts import MICRON_PER_MINUTE
-from decay.report.charset import clean, to_ascii
 from decay.system import Allowance
 from decay.watch.sequence import Decision, Look, Status
+from decay.wording import MICRON_PER_MINUTE
+from decay.wording.charset import clean, to_ascii
 
 KINDS = {
     Kind.ATMOSPHERE: "atmosphere",

@@ -121,8 +121,8 @@ def test_the_hold_that_would_have_shown_it_stands_beside_none_seen():
     assert wanted["length_s"] > below["holds"][0]["duration_s"]
     assert wanted["rests_on"] == "its own limit"
     none_seen = next(f["summary"] for f in below["verdict"]["reasons"] if f["code"] == "H04")
-    assert "would have shown the allowed" in none_seen
-    for unit in ("micron/min", "Pa·m³/s", "g/yr"):
+    assert "would show the allowed" in none_seen
+    for unit in ("micron/min", "Pa·m³/s", "g/year"):
         assert unit in none_seen
     above = json.loads(ask(*DRY, *KNOWN, "--allow", f"{2 * limit:.6g} micron/min").stdout)
     assert above["holds"][0]["impact"]["hold_to_show_allowed"]["rests_on"] == "this hold"

@@ -66,7 +66,7 @@ def test_the_same_job_reports_its_holds_together():
 def test_rig_and_pump_stand_in_text_and_document():
     arguments = ["analyze", LEAKING, "--volume", "12.15 L", "--rig-log", RIG, "--rig-volume", "0.3 L",
                  "--pump", "6 cfm", "--hose", "6 mm x 1.5 m", "--no-plot", "-q"]
-    text = " ".join(invoke(*arguments).stdout.split())
+    text = " ".join(invoke(*arguments, "--detail").stdout.split())
     for word in ("The rig alone", "without the rig's share", "The pull against the pump", "gas pulled", "[R01]"):
         assert word in text
     document = json.loads(invoke(*arguments, "--json").stdout)

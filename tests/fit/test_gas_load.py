@@ -10,7 +10,7 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from decay.fit.gas_load import first_rise, gas_load, speed_behind
-from decay.fit.results import Band, Plateau
+from decay.fit.results import Band, Plateau, StoodAt
 from decay.interval import Interval
 from decay.physics import pump
 from decay.pipeline import analyze
@@ -103,7 +103,8 @@ def test_first_rise_is_the_leak_where_nothing_levels_off():
 def test_water_leaves_no_faster_than_its_vapour_is_pumped():
     # By hand: 611.66 Pa and 1e-3 m³/s at 273.16 K, as cold and dense as vapour leaves the water, are 0.2693e-3 mol/s,
     # 4.852e-6 kg/s; 10 g take 2,061 s; and 2.50 MJ/kg (handbook) make 12.1 W.
-    pull = replace(DRY_PULL, plateaus=(Plateau(0.0, 600.0, 611.66, 611.66, "water at 0 °C"),), water_suspected=True)
+    pull = replace(DRY_PULL, plateaus=(Plateau(0.0, 600.0, 611.66, 611.66, "water at 0 °C", StoodAt.WATER),),
+                   water_suspected=True)
     load = gas_load(pull, None, speed=1e-3, ambient=296.0)
     (water,) = load.water
     assert water.rate == pytest.approx(4.852e-6, rel=1e-3)
@@ -117,7 +118,7 @@ def test_water_leaves_no_faster_than_its_vapour_is_pumped():
 def test_what_left_through_a_hose_is_bounded_by_the_vapour_s_own_viscosity():
     """Saturated vapour at 0 degC has 9.22e-6 Pa s in the steam tables of 1984 (from memory; the formula of 2008 in use
     has 3 % less): half of air's 17.2e-6."""
-    plateau = Plateau(0.0, 600.0, 611.66, 650.0, "water at 0 °C")
+    plateau = Plateau(0.0, 600.0, 611.66, 650.0, "water at 0 °C", StoodAt.WATER)
     load = gas_load(replace(DRY_PULL, plateaus=(plateau,), water_suspected=True), None, speed=SPEED, hose=HOSE,
                     ambient=296.0)
     (water,) = load.water
@@ -133,7 +134,8 @@ def test_what_left_through_a_hose_is_bounded_by_the_vapour_s_own_viscosity():
 
 def test_what_freezes_has_cooled_first():
     """By hand: from 7 degC to 0.01 degC 4.19 kJ/(kg K) take 1.2 % along, and 88.2 % of the rest freezes: 87.2 %."""
-    pull = replace(DRY_PULL, plateaus=(Plateau(0.0, 600.0, 1002.1, 1002.1, "water"),), water_suspected=True)
+    pull = replace(DRY_PULL, plateaus=(Plateau(0.0, 600.0, 1002.1, 1002.1, "water", StoodAt.WATER),),
+                   water_suspected=True)
     (water,) = gas_load(pull, None, speed=1e-3, ambient=296.0).water
     assert water.temperature - 273.15 == pytest.approx(7.0, abs=0.05)  # 1.0021 kPa at 7 degC, IAPWS-IF97 tables
     assert water.freezing == pytest.approx(0.872, abs=0.001)

@@ -12,6 +12,7 @@ from decay.fit.pumpdown import fit_pumpdown
 from decay.fit.pumpdown_fall import exponential_fall
 from decay.fit.pumpdown_plateaus import meaning
 from decay.fit.pumpdown_tail import fit_tail
+from decay.fit.results import StoodAt
 from decay.log.pressure_log import PressureLog
 from decay.phases import Kind, Phase
 
@@ -149,14 +150,14 @@ def test_a_stall_and_its_meaning(stood, ambient, word):
 def test_a_stall_above_any_water_is_unknown():
     time, pressure = stalled(12000.0)
     fit = fit_pumpdown(*made(time, noisy(pressure)), ambient=293.15)
-    assert fit.plateaus[0].meaning == "unknown"
+    assert fit.plateaus[0].stood_at is StoodAt.UNKNOWN
     assert not fit.water_suspected
 
 
 def test_a_flat_end_is_the_limit_of_pump_or_gauge():
     time = np.arange(0.0, 1800.0)
     fit = fit_pumpdown(*made(time, noisy(ATMOSPHERE * np.exp(-time / 14) + 30)))
-    assert [plateau.meaning for plateau in fit.plateaus] == ["pump or gauge limit"]
+    assert [plateau.stood_at for plateau in fit.plateaus] == [StoodAt.LIMIT]
     assert not fit.water_suspected
 
 
@@ -164,7 +165,8 @@ def test_a_flat_end_far_above_a_pumps_limit_may_be_ice():
     time = np.arange(0.0, 1800.0)
     fit = fit_pumpdown(*made(time, noisy(ATMOSPHERE * np.exp(-time / 14) + 226)), ambient=293.15)
     # 226 Pa is the vapour pressure of ice near -11.8 °C (IAPWS R14-08: 259.9 Pa at -10 °C, 165.3 Pa at -15 °C).
-    assert fit.plateaus[-1].meaning.startswith("ice (about -11 °C)") or "-12 °C" in fit.plateaus[-1].meaning
+    assert fit.plateaus[-1].stood_at is StoodAt.ICE
+    assert "-11 °C" in fit.plateaus[-1].meaning or "-12 °C" in fit.plateaus[-1].meaning
     assert "large leak" in fit.plateaus[-1].meaning
     assert fit.water_suspected
 
@@ -172,7 +174,7 @@ def test_a_flat_end_far_above_a_pumps_limit_may_be_ice():
 def test_a_pull_that_ends_at_waters_pressure_is_suspected():
     time = np.arange(0.0, 1800.0)
     fit = fit_pumpdown(*made(time, noisy(ATMOSPHERE * np.exp(-time / 14) + 2330)), ambient=293.15)
-    assert fit.plateaus[-1].meaning.startswith("water at ambient temperature")
+    assert fit.plateaus[-1].stood_at is StoodAt.WATER
     assert fit.water_suspected
 
 
@@ -184,9 +186,9 @@ def test_a_tail_and_a_knee_are_no_plateau():
 
 # Saturation pressures of ordinary water: 2339.32 Pa at 20 °C (IAPWS R7-97), 611.657 Pa at the triple point.
 def test_meaning_goes_by_the_saturation_pressure():
-    assert meaning(2339.32, 293.15, 1.0, is_end=False) == "water at ambient temperature (about 20 °C)"
-    assert meaning(2339.32, 303.15, 3.0, is_end=False) == "water cooled by evaporation (about 20 °C)"
-    assert meaning(611.657, None, 3.0, is_end=False).startswith("ice, at its freezing point")
+    assert meaning(2339.32, 293.15, 1.0, is_end=False) == (StoodAt.WATER, "water at ambient temperature, about 20 °C")
+    assert meaning(2339.32, 303.15, 3.0, is_end=False) == (StoodAt.WATER, "water cooled by evaporation to about 20 °C")
+    assert meaning(611.657, None, 3.0, is_end=False)[0] is StoodAt.ICE
 
 
 @pytest.mark.parametrize("exponent", [0.6, 1.0, 1.4])

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from decay.fit.results import HoldCurve, HoldFit, Plateau, PumpdownFit, ResidualTests, WaterFit
+from decay.fit.results import HoldCurve, HoldFit, Plateau, PumpdownFit, ResidualTests, StoodAt, WaterFit
 from decay.impact.impact import Bracket, Impact
 from decay.interval import Interval
 from decay.judge import criteria, practice, verdict
@@ -156,7 +156,7 @@ def slow_fit(**changes: Any) -> HoldFit:
 
 def make_pull(*, water: bool = False, **changes: Any) -> PumpdownFit:
     """Return a pull of half an hour to 250 micron."""
-    plateaus = (Plateau(600.0, 1200.0, 17500.0 * MICRON, 17500.0 * MICRON, "water at 20 °C"),) if water else ()
+    wet = Plateau(600.0, 1200.0, 17500.0 * MICRON, 17500.0 * MICRON, "water at 20 °C", StoodAt.WATER)
     pull = PumpdownFit(
         start=0.0,
         end=ISOLATION,
@@ -165,7 +165,7 @@ def make_pull(*, water: bool = False, **changes: Any) -> PumpdownFit:
         time_constant=None,
         bands=(),
         knee=None,
-        plateaus=plateaus,
+        plateaus=(wet,) if water else (),
         tail_exponent=None,
         longer_pull=(),
         water_suspected=water,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from decay.judge import wording
+from decay import wording
 from decay.judge.answer import CriterionOutcome, Part
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
@@ -14,8 +14,9 @@ def _span(case: Case) -> tuple[float, float] | None:
 
 
 def _finding(case: Case, code: str, level: Level, words: str) -> tuple[Finding, ...]:
-    summary = f'{words} ("{case.outcome.title}"): {case.outcome.detail}.'
-    return (Finding(code, level, summary, {}, _span(case)),)
+    summary = f"{case.outcome.title}, {words}: {case.outcome.detail}."
+    brief = case.outcome.brief if level >= Level.BLOCKS else ""
+    return (Finding(code, level, summary, {}, _span(case), brief),)
 
 
 def criterion_met(case: Case) -> Answer:
@@ -36,7 +37,7 @@ def criterion_met(case: Case) -> Answer:
     """
     if case.outcome.met is not True:
         return ()
-    return _finding(case, "C01", Level.NOTE, "Practice met")
+    return _finding(case, "C01", Level.NOTE, "met")
 
 
 def criterion_not_met(case: Case) -> Answer:
@@ -56,7 +57,7 @@ def criterion_not_met(case: Case) -> Answer:
     """
     if case.outcome.met is not False or case.outcome.part is Part.TARGET:
         return ()
-    return _finding(case, "C02", Level.FAILS, "Practice not met")
+    return _finding(case, "C02", Level.FAILS, "not met")
 
 
 def target_not_reached(case: Case) -> Answer:
@@ -76,7 +77,7 @@ def target_not_reached(case: Case) -> Answer:
     """
     if case.outcome.met is not False or case.outcome.part is not Part.TARGET:
         return ()
-    return _finding(case, "C03", Level.FAILS, "Target not met, so the criterion does not apply")
+    return _finding(case, "C03", Level.FAILS, "not met, target missed")
 
 
 def hold_too_short(case: Case) -> Answer:
@@ -96,7 +97,7 @@ def hold_too_short(case: Case) -> Answer:
     """
     if case.outcome.met is not None or case.outcome.part is not Part.LENGTH:
         return ()
-    return _finding(case, "C04", Level.BLOCKS, "Practice not answered")
+    return _finding(case, "C04", Level.BLOCKS, "not answered")
 
 
 def criterion_not_answered(case: Case) -> Answer:
@@ -117,7 +118,7 @@ def criterion_not_answered(case: Case) -> Answer:
     """
     if case.outcome.met is not None or case.outcome.part is Part.LENGTH:
         return ()
-    return _finding(case, "C05", Level.BLOCKS, "Practice not answered")
+    return _finding(case, "C05", Level.BLOCKS, "not answered")
 
 
 def teaching_only(case: Case) -> Answer:
@@ -127,7 +128,7 @@ def teaching_only(case: Case) -> Answer:
     Why it matters
         They show what such rules let pass. No pass rests on one.
     When it is wrong
-        Never: it states the standing of a rule.
+        Never: it states the status of a rule.
     Example log
         Any hold against "older-car-dial".
     What to do
@@ -137,8 +138,8 @@ def teaching_only(case: Case) -> Answer:
     """
     if not case.criterion.teaching_only:
         return ()
-    summary = f'"{case.criterion.title}" is for teaching only: no pass rests on it.'
-    return (Finding("C06", Level.BLOCKS, summary),)
+    summary = f"{case.criterion.title} is for teaching only: no pass rests on it."
+    return (Finding("C06", Level.BLOCKS, summary, headline=f"{case.criterion.short} is for teaching only"),)
 
 
 def other_stands(case: Case) -> Answer:
@@ -161,7 +162,7 @@ def other_stands(case: Case) -> Answer:
     if not case.others:
         return ()
     summary = (
-        f"No criterion was chosen: the {case.outcome.short} judges, the longest that this hold can answer. "
+        f"No criterion was chosen, so the {case.outcome.short} judges, the longest that this hold can answer. "
         f"{'; '.join(_stands(other) for other in case.others)}."
     )
     return (Finding("C09", Level.NOTE, summary),)
@@ -194,7 +195,7 @@ def ambient_asked(case: Case) -> Answer:
     if case.criterion.ambient_above is None or case.ambient is not None:
         return ()
     asked = wording.celsius(case.criterion.ambient_above)
-    summary = f"The criterion asks for surroundings above {asked}; the temperature was not told, so that part is open."
+    summary = f"The criterion applies above {asked} only; the temperature is not known. Add --ambient."
     return (Finding("C07", Level.CAVEAT, summary),)
 
 
@@ -216,7 +217,7 @@ def standing(case: Case) -> Answer:
     """
     criterion = case.criterion
     founded = case.outcome.source if criterion.source != "none" else "no source"
-    summary = f'Criterion "{criterion.title}": {founded}; standing: {criterion.standing}.'
+    summary = f"{criterion.title}: {founded}; status: {criterion.standing}."
     if criterion.warning:
         summary += f" Mind: {criterion.warning}."
     summary += " The equipment maker's instructions, local codes and licensed practice come first."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from decay.judge import wording
+from decay import wording
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
@@ -49,4 +49,5 @@ def gross_leak(case: Case) -> Answer:
     evidence = {"leak_low_micron_per_min": rise.leak.low / wording.MICRON_PER_MINUTE, "top_micron": rise.top / MICRON}
     if math.isfinite(rise.leak.value):
         evidence["leak_micron_per_min"] = rise.leak.value / wording.MICRON_PER_MINUTE
-    return (Finding("H25", level, summary, evidence, (rise.start, rise.end)),)
+    brief = f"gross leak of at least {low}" if case.is_gross_leak else "gross leak, or free water close to the gauge"
+    return (Finding("H25", level, summary, evidence, (rise.start, rise.end), brief),)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from decay.judge import wording
+from decay import wording
 from decay.judge.answer import IfClosed
 from decay.judge.around import Where, end_above
 from decay.judge.case import Case
@@ -48,7 +48,8 @@ def log_contradicts(case: Case) -> Answer:
         "rise_micron_per_min": found.rate / wording.MICRON_PER_MINUTE,
         "claimed_high_micron_per_min": case.stretch.upper / wording.MICRON_PER_MINUTE,
     }
-    return (Finding("P12", Level.BLOCKS, summary, evidence, (found.start, found.end)),)
+    brief = "the rest of the log contradicts a quiet hold"
+    return (Finding("P12", Level.BLOCKS, summary, evidence, (found.start, found.end), brief),)
 
 
 def ends_above_line(case: Case) -> Answer:
@@ -79,7 +80,8 @@ def ends_above_line(case: Case) -> Answer:
         f"after the hold, which ends at {wording.clock(case.fit.end)}."
     )
     evidence = {"end_micron": end / MICRON, "line_micron": line / MICRON}
-    return (Finding("P13", Level.BLOCKS, summary, evidence, (case.fit.end, float(case.log.time[-1]))),)
+    brief = f"the log ends at {wording.pressure(end)}, above the line"
+    return (Finding("P13", Level.BLOCKS, summary, evidence, (case.fit.end, float(case.log.time[-1])), brief),)
 
 
 def gauge_at_bottom(case: Case) -> Answer:

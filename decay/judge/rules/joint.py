@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from decay import wording
 from decay.fit.joint import WORST_MISFIT
 from decay.fit.results import JointFit
-from decay.judge import wording
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
@@ -32,8 +32,8 @@ def joint_result(case: Case) -> Answer:
         return ()
     seen = "a leak is seen" if joint.is_leak_seen else "no leak is seen"
     summary = (
-        f"{len(joint.each)} holds together: {seen}, steady rise {wording.rate_interval(joint.leak)}; smallest "
-        f"detectable {wording.rate(joint.detection_limit)}."
+        f"All {len(joint.each)} holds together: {seen}, steady rise {wording.rate_interval(joint.leak)}; the smallest "
+        f"leak they could show is {wording.rate(joint.detection_limit)}."
     )
     return (Finding("J01", Level.NOTE, summary, {"homogeneity_probability": joint.homogeneity_p}),)
 
@@ -64,10 +64,11 @@ def holds_contradict(case: Case) -> Answer:
     if joint.misfit > WORST_MISFIT:
         test = f"fitted together they miss the readings {wording.number(joint.misfit**0.5, 2)} times the noise; {test}"
     summary = (
-        f"The holds contradict one leak and sources that shrink ({test}): "
-        f"{each}. Something changed between them: a fitting opened, a repair, a valve."
+        f"The holds disagree: no single leak explains them ({each}). Something changed between them: a fitting, a "
+        f"repair, a valve ({test})."
     )
-    return (Finding("J02", Level.BLOCKS, summary, {"homogeneity_probability": joint.homogeneity_p}),)
+    evidence = {"homogeneity_probability": joint.homogeneity_p}
+    return (Finding("J02", Level.BLOCKS, summary, evidence, headline="the holds disagree"),)
 
 
 def each_adds(case: Case) -> Answer:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 
+from decay import wording
 from decay.impact.hold_length import hold_to_show
 from decay.interval import Interval
-from decay.judge import wording
 from decay.judge.case import Case
 from decay.judge.finding import Cause, Finding, Level
 from decay.judge.rules.rule import Answer
@@ -39,8 +39,7 @@ def detectable(case: Case) -> str:
     if impact.detectable_throughput is not None and math.isfinite(impact.detectable_throughput):
         parts.append(f"{wording.number(impact.detectable_throughput, 2)} Pa·m³/s")
     if impact.detectable_loss is not None and math.isfinite(max(impact.detectable_loss)):
-        low, high = sorted(wording.grams_a_year(loss) for loss in impact.detectable_loss)
-        parts.append(f"{wording.number(low, 2)} to {wording.number(high, 2)} g/yr of refrigerant, by law of flow")
+        parts.append(f"{wording.between(*impact.detectable_loss)}, by flow regime")
     text = wording.rate(limit)
     if parts:
         text += f" ({'; '.join(parts)})"
@@ -52,11 +51,11 @@ def _hold_for_the_allowed(case: Case, limit: float) -> str:
         return ""
     wanted = hold_to_show(case.fit, case.log, case.allowed, case.ambient)
     if math.isfinite(wanted.length):
-        return f"; a hold of about {wording.duration(wanted.length)} would have shown the allowed {_allow_text(case)}"
+        return f"; a hold of about {wording.duration(wanted.length)} would show the allowed {_allow_text(case)}"
     is_drift = wanted.rests_on == "temperature"
-    drift = f"a temperature drift of {wording.number(wanted.drift * wording.HOUR, 2)} K in an hour feigns as much"
+    drift = f"a temperature drift of {wording.number(wanted.drift * wording.HOUR, 2)} K in an hour looks the same"
     why = drift if is_drift else "a week is not enough"
-    return f"; no hold would have shown the allowed {_allow_text(case)}: {why}"
+    return f"; no hold would show the allowed {_allow_text(case)}: {why}"
 
 
 def leak_seen(case: Case) -> Answer:
@@ -84,8 +83,9 @@ def leak_seen(case: Case) -> Answer:
     if case.cause not in (Cause.LEAK, Cause.LEAK_AND_OUTGASSING) or not case.is_leak_seen:
         return ()
     level = Level.FAILS if case.system.allow is None and case.leak.low > 0 else Level.NOTE
-    summary = f"A leak is seen: a steady rise of {wording.rate_interval(case.leak)}."
-    return (Finding("H01", level, summary, _evidence(case.leak), _span(case)),)
+    summary = f"A leak is seen: the pressure rises steadily by {wording.rate_interval(case.leak)}."
+    brief = f"leak of {wording.rate_interval(case.leak)}"
+    return (Finding("H01", level, summary, _evidence(case.leak), _span(case), brief),)
 
 
 def leak_above_allowed(case: Case) -> Answer:
@@ -109,16 +109,23 @@ def leak_above_allowed(case: Case) -> Answer:
     if not case.is_above_allowed or case.cause is Cause.FREE_WATER:
         return ()
     summary = (
-        f"The leak is larger than allowed: at least {wording.rate(case.leak.low)} (allowed {_allow_text(case)})."
+        f"The leak is larger than allowed: at least {wording.rate_low(case.leak)} (allowed {_allow_text(case)})."
     )
-    return (Finding("H02", Level.FAILS, summary, _evidence(case.leak) | _allowed(case), _span(case)),)
+    brief = f"leak above the allowed {_stated(case)}"
+    return (Finding("H02", Level.FAILS, summary, _evidence(case.leak) | _allowed(case), _span(case), brief),)
 
 
 def _allow_text(case: Case) -> str:
-    """Return the allowed rate, and what the user wrote where that is another quantity."""
-    rate = wording.rate(case.allowed or 0.0)
+    """Return the allowed leak as it was stated, and as a rate where that is another quantity."""
     allow = case.system.allow
-    return rate if allow is None or allow.kind is AllowKind.RISE else f"{rate}, from {allow.text}"
+    if allow is None or allow.kind is AllowKind.RISE:
+        return _stated(case)
+    return f"{allow.text}, here {wording.rate(case.allowed or 0.0)}"
+
+
+def _stated(case: Case) -> str:
+    """Return the allowed leak as the user stated it."""
+    return "" if case.system.allow is None else case.system.allow.text
 
 
 def _allowed(case: Case) -> dict[str, float]:
@@ -147,10 +154,11 @@ def allowed_not_excluded(case: Case) -> Answer:
     if case.allowed is None or case.leak.high <= case.allowed or case.is_above_allowed:
         return ()
     summary = (
-        f"A leak larger than allowed cannot be excluded: it could be as much as {wording.rate(case.leak.high)} "
-        f"(allowed {_allow_text(case)})."
+        f"A leak larger than allowed is not ruled out: it may be up to {wording.rate_high(case.leak)} (allowed "
+        f"{_allow_text(case)})."
     )
-    return (Finding("H03", Level.BLOCKS, summary, _evidence(case.leak) | _allowed(case), _span(case)),)
+    brief = f"leak above the allowed {_stated(case)} not ruled out"
+    return (Finding("H03", Level.BLOCKS, summary, _evidence(case.leak) | _allowed(case), _span(case), brief),)
 
 
 def no_leak_seen(case: Case) -> Answer:
@@ -175,8 +183,8 @@ def no_leak_seen(case: Case) -> Answer:
         return ()
     limit = case.detection_limit / wording.MICRON_PER_MINUTE
     summary = (
-        f"No leak seen: steady rise {wording.rate_interval(case.leak)}. The smallest leak that this hold could have "
-        f"shown is {detectable(case)}."
+        f"No leak is seen: steady rise {wording.rate_interval(case.leak)}. The smallest leak this hold could show: "
+        f"{detectable(case)}."
     )
     evidence = _evidence(case.leak) | {"smallest_detectable_micron_per_min": limit}
     return (Finding("H04", Level.NOTE, summary, evidence, _span(case)),)
@@ -204,7 +212,8 @@ def allowed_excluded(case: Case) -> Answer:
         return ()
     seen = " A smaller leak is seen." if case.is_leak_seen else ""
     summary = (
-        f"Every leak larger than allowed is excluded: it is at most {wording.rate(case.leak.high)} "
-        f"(allowed {_allow_text(case)}).{seen}"
+        f"Every leak larger than allowed is ruled out: it is at most {wording.rate_high(case.leak)} (allowed "
+        f"{_allow_text(case)}).{seen}"
     )
-    return (Finding("H05", Level.NOTE, summary, _evidence(case.leak) | _allowed(case), _span(case)),)
+    brief = f"every leak above the allowed {_stated(case)} ruled out"
+    return (Finding("H05", Level.NOTE, summary, _evidence(case.leak) | _allowed(case), _span(case), brief),)

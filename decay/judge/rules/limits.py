@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from decay import wording
 from decay.fit.measured import UNNOTICED_DRIFT, feigned_rise
-from decay.judge import wording
 from decay.judge.case import Case
 from decay.judge.finding import Cause, Finding, Level
 from decay.judge.rules.rule import Answer
@@ -32,7 +32,7 @@ def never_says(case: Case) -> Answer:
         US Army technical manuals: the vacuum pump is not primarily a leak indicator.
     """
     del case
-    summary = "A pressure-rise test never says where it leaks, and never tests the system under its working pressure."
+    summary = "This test never says where it leaks, and never tests the system under its working pressure."
     return (Finding("K01", Level.CAVEAT, summary),)
 
 
@@ -54,7 +54,7 @@ def rig_included(case: Case) -> Answer:
     """
     if not case.holds or case.rig is not None:
         return ()
-    return (Finding("K02", Level.CAVEAT, "Hoses, fittings and gauge are part of the test: a leak may be the rig's."),)
+    return (Finding("K02", Level.CAVEAT, "The test includes hoses, fittings and gauge: a leak may be the rig's."),)
 
 
 def single_hold(case: Case) -> Answer:
@@ -77,7 +77,7 @@ def single_hold(case: Case) -> Answer:
         return ()
     if case.cause is Cause.TIGHT:
         return ()
-    summary = "The answer rests on a single hold; another pull and hold would tell a leak from a slow source."
+    summary = "The answer rests on a single hold; a second pull and hold distinguishes a leak from slow outgassing."
     return (Finding("K03", Level.CAVEAT, summary),)
 
 
@@ -105,7 +105,7 @@ def equalisation_left_out(case: Case) -> Answer:
         return ()
     jump = float(fit.curve.model[0]) - fit.start_pressure
     summary = (
-        f"The first {wording.duration(left_out)} after isolation ({wording.pressure(abs(jump))}) were left out: rig "
+        f"The first {wording.duration(left_out)} after isolation ({wording.pressure(abs(jump))}) are not fitted: rig "
         "and system equalise then."
     )
     return (Finding("K04", Level.NOTE, summary, {"left_out_s": left_out}, (fit.start, fit.fit_from)),)
@@ -131,7 +131,7 @@ def gauge_step(case: Case) -> Answer:
         return None
     if fit.step <= 0 or fit.detection_limit * fit.duration > STEP_RULES * fit.step or fit.noise > fit.step:
         return ()
-    summary = f"The gauge's step of {wording.pressure(fit.step)} sets the smallest leak that this hold could show."
+    summary = f"The gauge's step of {wording.pressure(fit.step)} limits the smallest leak this hold could show."
     return (Finding("K05", Level.NOTE, summary, {"step_micron": fit.step / MICRON}, (fit.start, fit.end)),)
 
 
@@ -155,7 +155,7 @@ def temperature_not_told(case: Case) -> Answer:
         return None
     if case.ambient is not None:
         return ()
-    summary = "The temperature was not told, so water's ceiling is taken over a wide range: state it with --ambient."
+    summary = "The temperature is not known, so water's saturation pressure is uncertain. Add --ambient."
     return (Finding("K07", Level.CAVEAT, summary),)
 
 
@@ -178,8 +178,8 @@ def cold(case: Case) -> Answer:
     if ambient is None or ambient >= ICE_WARNING:
         return ()
     summary = (
-        f"It was {wording.celsius(ambient)}: below 15.6 °C water may freeze in the pull and keep still in the hold, "
-        "however wet the system is."
+        f"It was {wording.celsius(ambient)}. Below {wording.celsius(ICE_WARNING)} water may freeze during the pull: "
+        "the hold then looks dry, however wet the system is."
     )
     return (Finding("K08", Level.CAVEAT, summary, {"ambient_k": ambient}),)
 
@@ -217,7 +217,7 @@ def temperature_drifted(case: Case) -> Answer:
     rate = feigned_rise(max(fit.start_pressure, fit.end_pressure), drift, case.ambient or high)
     summary = (
         f"The logged temperature went from {wording.celsius(low)} to {wording.celsius(high)} during the hold: that can "
-        f"feign or hide {wording.rate(rate)} of air, which the interval contains; the readings are not corrected."
+        f"look like, or hide, {wording.rate(rate)}. The interval includes it; the readings are not corrected."
     )
     evidence = {"change_k": high - low, "feigned_micron_per_min": rate / wording.MICRON_PER_MINUTE}
     return (Finding("K11", Level.CAVEAT, summary, evidence, (fit.start, fit.end)),)
@@ -243,8 +243,8 @@ def volume_not_told(case: Case) -> Answer:
     if case.system.volume is not None:
         return ()
     summary = (
-        "The volume was not told, so the leak cannot be put in grams a year: the same rise in a large system is a "
-        "large leak. `decay volume` finds it from parts or by gas expansion."
+        "The volume is not known, so there are no grams a year: the same rise in a large system is a large leak. "
+        "`decay volume` works it out from parts or by gas expansion."
     )
     return (Finding("K09", Level.CAVEAT, summary),)
 

@@ -4,15 +4,10 @@ from __future__ import annotations
 
 import math
 
-from decay.interval import Interval
-from decay.judge import wording
+from decay import wording
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
-
-
-def _grams(loss: Interval) -> str:
-    return wording.with_interval(loss, wording.GRAM / wording.YEAR, "g/yr")
 
 
 def _of(case: Case) -> str:
@@ -46,8 +41,8 @@ def refrigerant_loss(case: Case) -> Answer:
         return ()
     loss = impact.loss
     summary = (
-        f"As refrigerant{_of(case)}: {_grams(loss.molecular)} if the flow is molecular, {_grams(loss.laminar)} if it "
-        "is laminar."
+        f"Loss of refrigerant{_of(case)}: {wording.loss_interval(loss.molecular)} if the flow is molecular, "
+        f"{wording.loss_interval(loss.laminar)} if it is laminar."
     )
     if impact.until_empty is not None and case.is_leak_seen:
         laws = (impact.until_empty.laminar, impact.until_empty.molecular)
@@ -59,8 +54,8 @@ def refrigerant_loss(case: Case) -> Answer:
             when = f"{wording.duration(soonest)} at the soonest"
         summary += f" The charge would be gone in {when}."
     evidence = {
-        "laminar_g_per_year": wording.grams_a_year(loss.laminar.value),
-        "molecular_g_per_year": wording.grams_a_year(loss.molecular.value),
+        "laminar_g_per_year": loss.laminar.value / wording.GRAM_PER_YEAR,
+        "molecular_g_per_year": loss.molecular.value / wording.GRAM_PER_YEAR,
     }
     return (Finding("I01", Level.NOTE, summary, evidence),)
 
@@ -70,7 +65,7 @@ _DOMINANT = {
     "volume": "the volume: measure it",
     "gauge": "the gauge's gain: have it checked",
     "temperature": "the temperature: log it",
-    "law of flow": "the law of flow, which a hold cannot tell",
+    "law of flow": "the flow regime, which no hold can tell",
 }
 
 
@@ -81,7 +76,7 @@ def dominant_uncertainty(case: Case) -> Answer:
     Why it matters
         Work on any other one does not narrow it.
     When it is wrong
-        A gauge whose accuracy was not stated counts as exact.
+        A gauge whose accuracy was not stated is assumed exact.
     Example log
         A clean one-hour hold with a volume known to a third: the volume rules.
     What to do
@@ -128,8 +123,8 @@ def law_of_flow(case: Case) -> Answer:
     if case.impact.loss is None:
         return ()
     summary = (
-        "A hold cannot tell by which law the leak flows: the two losses are the ends of a bracket. It leaves out "
-        "seals that leak one way only, oil in the path, vibration and temperature."
+        "No hold can tell the flow regime: the true loss lies between the two. Seals that leak one way only, oil in "
+        "the path, vibration and temperature are not included."
     )
     return (Finding("I03", Level.CAVEAT, summary),)
 
@@ -188,6 +183,7 @@ def allowed_not_comparable(case: Case) -> Answer:
     ]
     summary = (
         f"The allowed leak ({case.system.allow.text}) cannot be compared with this hold: "
-        f"{'state ' + ', '.join(missing) if missing else 'it cannot be turned into a rate of rise'}."
+        f"{'add ' + ', '.join(missing) if missing else 'it cannot be converted to a rate of rise'}."
     )
-    return (Finding("I05", Level.BLOCKS, summary),)
+    brief = f"the allowed {case.system.allow.text} cannot be compared"
+    return (Finding("I05", Level.BLOCKS, summary, headline=brief),)

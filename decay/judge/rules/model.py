@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from decay.judge import signs, wording
+from decay import wording
+from decay.judge import signs
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
@@ -32,11 +33,11 @@ def rise_accelerates(case: Case) -> Answer:
     if not signs.accelerates(fit):
         return ()
     summary = (
-        f"The rise accelerates: it bends upwards, by about {wording.pressure(fit.tests.bend)} at the end of the hold, "
-        "which neither a steady leak nor outgassing does."
+        f"The rise accelerates, by about {wording.pressure(fit.tests.bend)} at the end of the hold. Neither a steady "
+        "leak nor outgassing does that."
     )
     evidence = {"bend_micron": fit.tests.bend / MICRON, "bend_probability": fit.tests.bend_p}
-    return (Finding("H12", Level.BLOCKS, summary, evidence, (fit.start, fit.end)),)
+    return (Finding("H12", Level.BLOCKS, summary, evidence, (fit.start, fit.end), "the rise accelerates"),)
 
 
 def pressure_falls(case: Case) -> Answer:
@@ -60,8 +61,9 @@ def pressure_falls(case: Case) -> Answer:
     if not signs.falls(fit):
         return ()
     below = wording.pressure(-signs.rise(fit))
-    summary = f"The pressure fell during the hold (it ends {below} below the fit): whatever did that hides a leak."
-    return (Finding("H13", Level.BLOCKS, summary, {"rise_micron": signs.rise(fit) / MICRON}, (fit.start, fit.end)),)
+    summary = f"The pressure fell during the hold (it ends {below} below the fit): what took gas up hides a leak."
+    evidence = {"rise_micron": signs.rise(fit) / MICRON}
+    return (Finding("H13", Level.BLOCKS, summary, evidence, (fit.start, fit.end), "the pressure falls"),)
 
 
 def model_does_not_describe(case: Case) -> Answer:
@@ -87,9 +89,8 @@ def model_does_not_describe(case: Case) -> Answer:
     if fit.tests.adequate or signs.accelerates(fit):
         return ()
     summary = (
-        f"The model does not describe the hold: the readings leave the fitted curve by more, or for longer, than "
-        f"noise does (misfit {wording.number(fit.tests.misfit, 2)} where 1 is expected). The interval is widened, and "
-        "nothing is called sound."
+        f"No model describes this hold: the readings leave the fitted curve further, or for longer, than noise would "
+        f"(misfit {wording.number(fit.tests.misfit, 2)}, expected 1). The interval is widened, and no pass is given."
     )
     evidence = {"misfit": fit.tests.misfit, "runs_probability": fit.tests.runs_p}
-    return (Finding("H14", Level.BLOCKS, summary, evidence, (fit.start, fit.end)),)
+    return (Finding("H14", Level.BLOCKS, summary, evidence, (fit.start, fit.end), "no model describes this hold"),)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from decay import wording
 from decay.impact.hold_length import hold_to_show
-from decay.judge import signs, wording
+from decay.judge import signs
 from decay.judge.answer import Part
 from decay.judge.case import Case
 from decay.judge.finding import Cause

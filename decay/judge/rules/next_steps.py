@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from decay.judge import signs, wording
+from decay import wording
+from decay.judge import signs
 from decay.judge.case import Case
 from decay.judge.finding import Cause, Finding, Level
 from decay.judge.rules.needs import LONGEST_HOLD, hold_again_for, wants_deeper_pull, wants_drying, wants_locating
@@ -29,8 +30,8 @@ def dry_further(case: Case) -> Answer:
     if not wants_drying(case):
         return ()
     summary = (
-        "Dry further: fresh pump oil, warmth, time, and a sweep with dry nitrogen through a regulator; then pull and "
-        "hold again."
+        "Dry further: fresh pump oil, warmth, time, a sweep with dry nitrogen through a regulator. Then pull and hold "
+        "again."
     )
     return (Finding("N01", Level.NOTE, summary),)
 
@@ -56,8 +57,8 @@ def hold_again(case: Case) -> Answer:
         return ()
     if length > LONGEST_HOLD:
         summary = (
-            "A longer hold alone will not answer this within a day: dry further, test a smaller section, log the "
-            "temperature, or hold at a lower pressure."
+            "No hold within a day answers this: dry further, test a smaller section, log the temperature, or hold at a "
+            "lower pressure."
         )
         return (Finding("N02", Level.NOTE, summary),)
     return (Finding("N02", Level.NOTE, f"Hold again for {length / 60:.0f} min.", {"hold_s": length}),)
@@ -80,7 +81,7 @@ def isolate_sections(case: Case) -> Answer:
     """
     if not wants_locating(case):
         return ()
-    summary = "Isolate sections and hold each by itself: the one that rises holds the leak."
+    summary = "Isolate sections and hold each by itself: the one that rises has the leak."
     return (Finding("N03", Level.NOTE, summary),)
 
 
@@ -124,8 +125,8 @@ def locate(case: Case) -> Answer:
     if not wants_locating(case):
         return ()
     summary = (
-        "Then locate it under dry nitrogen: bubbles, an electronic detector with tracer gas, or a dye that the maker "
-        "permits. Mend it, pull and hold again."
+        "Locate it under dry nitrogen: bubbles, an electronic detector with tracer gas, or a dye that the maker "
+        "permits. Repair it, pull and hold again."
     )
     return (Finding("N05", Level.NOTE, summary),)
 
@@ -168,8 +169,8 @@ def pull_deeper(case: Case) -> Answer:
     if not wants_deeper_pull(case):
         return ()
     summary = (
-        "Pull deeper before you hold: fresh pump oil, short wide hoses, valve cores removed, warmth, time. If the "
-        "pump alone, blanked off, reaches the target, the system is wet or leaks."
+        "Pull deeper: fresh pump oil, short wide hoses, valve cores removed, warmth, time. If the pump alone, blanked "
+        "off, reaches the target, the system is wet or leaks."
     )
     return (Finding("N07", Level.NOTE, summary),)
 
@@ -195,7 +196,7 @@ def hold_still(case: Case) -> Answer:
     is_undisturbed = fit.tests.adequate and not signs.falls(fit) and not signs.accelerates(fit)
     if is_undisturbed and not case.is_withheld:
         return ()
-    summary = "Hold again undisturbed: steady temperature, valves and hoses left alone, the valve to the pump shut."
+    summary = "Hold again undisturbed: steady temperature, valves and hoses left alone, pump valve shut."
     return (Finding("N08", Level.NOTE, summary),)
 
 
@@ -219,8 +220,8 @@ def check_gauge(case: Case) -> Answer:
     if fit is None or not (signs.reads_zero(fit) or signs.never_changes(fit)):
         return ()
     summary = (
-        "Check the gauge before the system: does it follow a valve that is opened, does another gauge on the same "
-        "fitting read the same? Then hold again."
+        "Check the gauge first: does it follow a valve that is opened, does another gauge on the same fitting read the "
+        "same? Then hold again."
     )
     return (Finding("N12", Level.NOTE, summary),)
 
@@ -250,7 +251,7 @@ def tell_more(case: Case) -> Answer:
     missing = [option for option, value in told if value is None]
     if not missing:
         return ()
-    summary = f"State {', '.join(missing)}: the same log then says what the rise means in grams a year."
+    summary = f"Add {', '.join(missing)}: the same log then says what the rise means in grams a year."
     return (Finding("N09", Level.NOTE, summary),)
 
 
@@ -274,8 +275,8 @@ def log_a_hold(case: Case) -> Answer:
         return ()
     summary = (
         "Log a hold: reach the target, shut the valve to the pump, keep the gauge on the system's side and leave it "
-        f"alone for {wording.duration(case.criterion.hold)}. If the hold is in the log, point at it with "
-        "--hold START..END."
+        f"alone for {wording.duration(case.criterion.hold)}. If the hold is in this log, say when it began: --hold "
+        "10:41..end."
     )
     return (Finding("N10", Level.NOTE, summary),)
 
@@ -297,5 +298,5 @@ def before_charging(case: Case) -> Answer:
     """
     if case.outcome.met is not True or not (case.cause in QUIET or case.is_above_allowed_excluded):
         return ()
-    summary = "Before and after charging check the joints under pressure, by the maker's instructions and local codes."
+    summary = "Before and after charging, check the joints under pressure, by the maker's instructions and local codes."
     return (Finding("N11", Level.NOTE, summary),)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from decay import wording
 from decay.fit.results import HoldFit
-from decay.judge import signs, wording
+from decay.judge import signs
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.length import gaps
@@ -36,10 +37,11 @@ def no_usable_hold(case: Case) -> Answer:
         for phase in case.phases[:8]
     )
     summary = (
-        "No usable hold was found. Looked for a stretch after the pump was shut off in which the pressure rises or "
-        f"stands undisturbed. Found: {seen or 'nothing that could be told'}."
+        "No usable hold was found: no stretch after the pump was shut off in which the pressure rises or stands "
+        f"undisturbed. Found: {seen or 'nothing that could be recognised'}."
     )
-    return (Finding("P01", Level.BLOCKS, summary, {"holds_found": float(len(case.unfitted))}),)
+    evidence = {"holds_found": float(len(case.unfitted))}
+    return (Finding("P01", Level.BLOCKS, summary, evidence, headline="no hold found"),)
 
 
 def hold_not_fitted(case: Case) -> Answer:
@@ -144,10 +146,11 @@ def gauge_at_zero(case: Case) -> Answer:
     if not signs.reads_zero(fit):
         return ()
     summary = (
-        f"The gauge reads zero in {100 * fit.share_at_zero:.0f} % of the hold: it is below its range, set off, or "
-        "dead, and what the pressure did there is not in the log."
+        f"The gauge reads zero in {100 * fit.share_at_zero:.0f} % of the hold: it is below its range, misadjusted, or "
+        "dead. What the pressure did there is not in the log."
     )
-    return (Finding("P07", Level.BLOCKS, summary, {"share_at_zero": fit.share_at_zero}, (fit.start, fit.end)),)
+    evidence = {"share_at_zero": fit.share_at_zero}
+    return (Finding("P07", Level.BLOCKS, summary, evidence, (fit.start, fit.end), "the gauge reads zero"),)
 
 
 def never_changes(case: Case) -> Answer:
@@ -199,8 +202,8 @@ def which_hold_decides(case: Case) -> Answer:
         return ()
     fit = case.holds[case.decisive].fit
     summary = (
-        f"{len(case.holds)} holds; the verdict rests on number {case.decisive + 1} ({wording.duration(fit.duration)} "
-        f"from {wording.clock(fit.start)}), the last of usable length."
+        f"Of {len(case.holds)} holds number {case.decisive + 1} decides ({wording.duration(fit.duration)} from "
+        f"{wording.clock(fit.start)}), the last of usable length."
     )
     return (Finding("P05", Level.NOTE, summary, {"holds": float(len(case.holds))}, (fit.start, fit.end)),)
 

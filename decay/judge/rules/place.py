@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from decay.judge import wording
+from decay import wording
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.place import Beside
 from decay.judge.rules.rule import Answer
 from decay.quantities import MICRON
+
+PUMPS_SIDE = "the gauge shows the pump, not the system"
+"""The headline of such a log."""
 
 
 def gauge_on_pump_side(case: Case) -> Answer:
@@ -35,7 +38,7 @@ def gauge_on_pump_side(case: Case) -> Answer:
             "pump's side of the valve and shows nothing of the system."
         )
         evidence = {"top_micron": fall.top / MICRON, "bottom_micron": fall.bottom / MICRON}
-        return (Finding("P15", Level.BLOCKS, summary, evidence, (fall.start, fall.end)),)
+        return (Finding("P15", Level.BLOCKS, summary, evidence, (fall.start, fall.end), PUMPS_SIDE),)
     alone = [other for other in case.beside if other.rises_alone]
     if not alone or not case.is_withheld or case.fit is None:
         return ()
@@ -44,7 +47,7 @@ def gauge_on_pump_side(case: Case) -> Answer:
         "sits on the pump's side of the valve and shows nothing of the system. Judge the other with --gauge."
     )
     evidence = {"other_micron_per_min": alone[0].rate / wording.MICRON_PER_MINUTE}
-    return (Finding("P15", Level.BLOCKS, summary, evidence, (case.fit.start, case.fit.end)),)
+    return (Finding("P15", Level.BLOCKS, summary, evidence, (case.fit.start, case.fit.end), PUMPS_SIDE),)
 
 
 def gauges_disagree(case: Case) -> Answer:

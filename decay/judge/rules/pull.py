@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from decay.judge import wording
+from decay import wording
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
@@ -10,10 +10,6 @@ from decay.quantities import MICRON
 
 # A tail that would fall by this share with the next step of pumping has not settled.
 STILL_FALLING = 0.1
-
-
-def _is_water(meaning: str) -> bool:
-    return meaning.startswith(("water", "ice"))
 
 
 def pull_stood_at_water(case: Case) -> Answer:
@@ -35,7 +31,7 @@ def pull_stood_at_water(case: Case) -> Answer:
     pulls = [pull for pull in case.pumpdowns if pull.water_suspected]
     findings = []
     for pull in pulls:
-        plateau = next((p for p in pull.plateaus if _is_water(p.meaning)), None)
+        plateau = next((p for p in pull.plateaus if p.is_water), None)
         where = f" at {wording.pressure(plateau.pressure)} ({plateau.meaning})" if plateau is not None else ""
         span = (plateau.start, plateau.end) if plateau is not None else (pull.start, pull.end)
         findings.append(Finding("E01", Level.CAVEAT, f"Free water is suspected: the pull stood{where}.", {}, span))
@@ -60,7 +56,7 @@ def pull_stalled(case: Case) -> Answer:
     pull = case.pull
     if pull is None:
         return () if case.fit is not None else None
-    stalls = [p for p in pull.plateaus if not _is_water(p.meaning)]
+    stalls = [p for p in pull.plateaus if not p.is_water]
     return tuple(
         Finding(
             "E02",
@@ -98,7 +94,7 @@ def isolated_too_early(case: Case) -> Answer:
     if expected > (1 - STILL_FALLING) * pull.end_pressure:
         return ()
     summary = (
-        f"Isolated while the pull was still falling: {wording.duration(extra)} more would have brought it from "
+        f"Isolated while the pressure was still falling: {wording.duration(extra)} more would have taken it from "
         f"{wording.pressure(pull.end_pressure)} to about {wording.pressure(expected)}."
     )
     return (Finding("E03", Level.CAVEAT, summary, {"expected_micron": expected / MICRON}, (pull.start, pull.end)),)
@@ -150,5 +146,5 @@ def no_pull_logged(case: Case) -> Answer:
         return None
     if case.pull is not None:
         return ()
-    summary = "The log shows no pull before the hold: free water and slow sources are harder to exclude."
+    summary = "The log shows no pull before the hold: free water and slow outgassing are harder to rule out."
     return (Finding("E05", Level.CAVEAT, summary, {}, (case.fit.start, case.fit.end)),)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from decay.judge import wording
+from decay import wording
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
@@ -79,14 +79,14 @@ def rig_leaks_as_much(case: Case) -> Answer:
     if rig is None or not (rig.explains_all or rig.leaks_as_much):
         return ()
     if rig.is_bounded_only:
-        how = "may make all of the steady rise, as far as the volumes are known"
+        how = "may explain the whole steady rise, as far as the volumes are known"
     elif rig.explains_all:
-        how = "accounts for the steady rise as far as this can be told"
+        how = "explains the whole steady rise within its uncertainty"
     else:
         how = f"makes about {wording.number(100 * min(rig.share.value / rig.whole.value, 1.0), 2)} % of the steady rise"
-    summary = f"The rig's own leak {how}: mend the rig first, then hold the system again."
+    summary = f"The rig's own leak {how}: repair the rig first, then hold the system again."
     evidence = {
         "rig_share_micron_per_min": rig.share.value / wording.MICRON_PER_MINUTE,
         "whole_micron_per_min": rig.whole.value / wording.MICRON_PER_MINUTE,
     }
-    return (Finding("R02", Level.BLOCKS, summary, evidence),)
+    return (Finding("R02", Level.BLOCKS, summary, evidence, headline="the rig itself leaks"),)

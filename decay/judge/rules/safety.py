@@ -50,7 +50,8 @@ def pressure_caution(case: Case) -> Answer:
         "with relief and never above the low-side limit; never oxygen or compressed air; ventilate, for nitrogen and "
         "refrigerant displace air. The maker's instructions, local codes and licensed practice rule."
     )
-    return (Finding("S01", Level.CAVEAT, summary),)
+    brief = "dry nitrogen through a regulator only, never oxygen or compressed air; ventilate"
+    return (Finding("S01", Level.CAVEAT, summary, headline=brief),)
 
 
 def vacuum_caution(case: Case) -> Answer:
@@ -77,7 +78,8 @@ def vacuum_caution(case: Case) -> Answer:
         "oil is acid and escaping refrigerant freezes skin: gloves and glasses. Keep other oils out of electrically "
         "driven compressors."
     )
-    return (Finding("S02", Level.CAVEAT, summary),)
+    brief = "no vacuum on a pressurised system; never run or megger a compressor in a vacuum"
+    return (Finding("S02", Level.CAVEAT, summary, headline=brief),)
 
 
 def flammable_caution(case: Case) -> Answer:
@@ -100,4 +102,5 @@ def flammable_caution(case: Case) -> Answer:
         return ()
     known = "is flammable" if _key(name) in _FLAMMABLE_KEYS else "may be flammable (see the label)"
     summary = f"Caution: {name} {known}: spark-free pump and detector, ventilation, no flame, trained people only."
-    return (Finding("S03", Level.CAVEAT, summary),)
+    brief = f"{name} {known}: no sparks, no flame, ventilate"
+    return (Finding("S03", Level.CAVEAT, summary, headline=brief),)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from decay import wording
 from decay.fit.results import Inflow
-from decay.judge import signs, wording
+from decay.judge import signs
 from decay.judge.case import Case
 from decay.judge.finding import Cause, Finding, Level
 from decay.judge.rules.leak import detectable
@@ -78,8 +79,8 @@ def gauges_side_suspected(case: Case) -> Answer:
     if fit.hose_drop is None or not fit.is_steady_rise_seen:
         return ()
     summary = (
-        f"The rise begins as behind a hose along which {wording.pressure(fit.hose_drop)} drop at first: the gas may "
-        "come in on the gauge's side, and then the leak is the rig's."
+        f"The rise begins with a drop of {wording.pressure(fit.hose_drop)} along a hose: the gas may come in on the "
+        "gauge's side, and then the leak is the rig's."
     )
     return (Finding("H15", Level.NOTE, summary, {"hose_drop_micron": fit.hose_drop / MICRON}, (fit.start, fit.end)),)
 
@@ -142,15 +143,16 @@ def slow_source_or_leak(case: Case) -> Answer:
         return ()
     level = Level.NOTE if case.is_above_allowed_excluded else Level.BLOCKS
     summary = (
-        f"A rise of {wording.pressure(signs.rise(fit))} in {wording.duration(fit.duration)} could be a leak of up to "
-        f"{wording.rate(case.leak.high)} or a slow source of gas: this hold cannot tell. The smallest leak that it "
-        f"could have shown is {detectable(case)}."
+        f"The rise of {wording.pressure(signs.rise(fit))} in {wording.duration(fit.duration)} is a leak of up to "
+        f"{wording.rate_high(case.leak)}, or slow outgassing: this hold cannot distinguish them. The smallest leak it "
+        f"could show: {detectable(case)}."
     )
     evidence = {
         "leak_high_micron_per_min": case.leak.high / wording.MICRON_PER_MINUTE,
         "steady_rise_micron_per_min": signs.steady_rate(fit) / wording.MICRON_PER_MINUTE,
     }
-    return (Finding("H08", level, summary, evidence, (fit.start, fit.end)),)
+    brief = "leak not ruled out, slow outgassing would look the same"
+    return (Finding("H08", level, summary, evidence, (fit.start, fit.end), brief),)
 
 
 def free_water(case: Case) -> Answer:
@@ -178,11 +180,9 @@ def free_water(case: Case) -> Answer:
         return ()
     level = Level.CAVEAT if case.is_above_allowed_excluded else Level.BLOCKS
     ceiling = wording.with_interval(fit.water.saturation, MICRON, "micron")
-    summary = f"Free water explains the rise (its ceiling is {ceiling}): a leak cannot be judged until it is dry."
-    return (
-        Finding("H09", level, summary, {"saturation_micron": fit.water.saturation.value / MICRON},
-                (fit.start, fit.end)),
-    )
+    summary = f"Free water explains the rise (it would level off at {ceiling}): dry it, then test again for leaks."
+    evidence = {"saturation_micron": fit.water.saturation.value / MICRON}
+    return (Finding("H09", level, summary, evidence, (fit.start, fit.end), "free water, dry it first"),)
 
 
 def water_not_excluded(case: Case) -> Answer:
@@ -208,11 +208,12 @@ def water_not_excluded(case: Case) -> Answer:
         return ()
     level = Level.NOTE if case.is_above_allowed_excluded else Level.BLOCKS
     summary = (
-        f"A steady rise of {wording.rate(signs.steady_rate(fit))} is seen, but the log shows no pull before the hold: "
-        "free water could make the same rise."
+        f"The pressure rises steadily by {wording.rate(signs.steady_rate(fit))}, but the log shows no pull before the "
+        "hold: free water could make the same rise."
     )
     evidence = {"steady_rise_micron_per_min": signs.steady_rate(fit) / wording.MICRON_PER_MINUTE}
-    return (Finding("H10", level, summary, evidence, (fit.start, fit.end)),)
+    brief = "leak or free water, the pull is not in the log"
+    return (Finding("H10", level, summary, evidence, (fit.start, fit.end), brief),)
 
 
 def beyond_water(case: Case) -> Answer:
@@ -236,8 +237,8 @@ def beyond_water(case: Case) -> Answer:
     if fit.water is None or not fit.water.is_crossed:
         return ()
     summary = (
-        f"The pressure went beyond what water can reach ({wording.pressure(fit.water.saturation.high)}, even doubled "
-        "by the gauge): not water alone."
+        f"The pressure rose above what water can reach ({wording.pressure(fit.water.saturation.high)}, even doubled "
+        "by the gauge): it is not water alone."
     )
     return (Finding("H11", Level.NOTE, summary, {"end_micron": fit.end_pressure / MICRON}, (fit.start, fit.end)),)
 
@@ -276,7 +277,8 @@ def vapour_stood_behind_a_hose(case: Case) -> Answer:
         "sudden_rise_micron": fit.sudden_rise / MICRON,
         "steady_rise_micron_per_min": signs.steady_rate(fit) / wording.MICRON_PER_MINUTE,
     }
-    return (Finding("H16", level, summary, evidence, (fit.start, fit.end)),)
+    brief = "vapour stood behind a hose, no leak is proven"
+    return (Finding("H16", level, summary, evidence, (fit.start, fit.end), brief),)
 
 
 def inflow_fades(case: Case) -> Answer:

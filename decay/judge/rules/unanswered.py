@@ -32,4 +32,5 @@ def finding_for(titles: Mapping[str, str]) -> Finding:
     """Return the finding that required rules, by code and title, did not answer."""
     listed = "; ".join(f"{title.lower()} ({code})" for code, title in titles.items())
     summary = f"Not answered ({len(titles)} questions): {listed}."
-    return Finding("V01", Level.BLOCKS, summary, {"questions": float(len(titles))})
+    brief = "a required question was not answered"
+    return Finding("V01", Level.BLOCKS, summary, {"questions": float(len(titles))}, headline=brief)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from decay import wording
 from decay.interval import Interval
-from decay.judge import wording
 from decay.judge.case import Case
 from decay.judge.finding import Cause, Finding, Level
 from decay.judge.rules.rule import Answer
@@ -37,17 +37,16 @@ def vapour_reading(case: Case) -> Answer:
     amount = (fit.rise if is_water else fit.outgassing.value) / MICRON
     water = gauge.gas_factor("water")
     spans = [water] if water is not None else []
-    words = [f"{_share(water, amount)} if it is water"] if water is not None else []
+    words = [f"{_share(water, amount)} are true if it is water"] if water is not None else []
     if not is_water:
         factor, is_own = gauge.refrigerant_factor(case.system.refrigerant)
         spans.append(factor)
-        stands_in = "" if is_own else " (of R-12 and R-744; others have no published factor)"
+        stands_in = "" if is_own else " (factor of R-12 and R-744, none is published)"
         words.append(f"{_share(factor, amount)} if it is refrigerant out of oil{stands_in}")
-        words.append(f"all {wording.number(amount, 2)} only if it is air")
         spans.append(Interval(1.0, 1.0, 1.0))
     summary = (
-        f"A thermal gauge reads other gases than air differently, and nothing here is corrected: of the "
-        f"{wording.number(amount, 2)} micron taken as vapour there are {', '.join(words)}."
+        f"A thermal gauge reads vapour differently from air: of the {wording.number(amount, 2)} micron shown, "
+        f"{', '.join(words)}. Nothing here is corrected for it."
     )
     evidence = {
         "shown_micron": amount,

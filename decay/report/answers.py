@@ -1,0 +1,255 @@
+"""The answer in few words: headline, hold, the two answers; every report that opens with them takes them from here."""
+
+from __future__ import annotations
+
+import math
+
+from decay import wording
+from decay.analysis import Analysis
+from decay.fit.odds import LIKELY
+from decay.impact.impact import Bracket
+from decay.judge.answer import Basis, CriterionOutcome, Part
+from decay.judge.finding import Cause, Finding, Level, Result
+from decay.judge.verdict import QUIET
+from decay.phases.phase import Kind, Phase
+
+CAUSES = {
+    Cause.TIGHT: "no steady rise seen",
+    Cause.OUTGASSING: "outgassing that levels off",
+    Cause.LEAK: "leak",
+    Cause.LEAK_AND_OUTGASSING: "leak and outgassing",
+    Cause.FREE_WATER: "free water",
+    Cause.UNRESOLVED: "leak or slow outgassing, not distinguishable",
+}
+"""What each cause is called in words."""
+
+DECIDING = {Result.FAIL: Level.FAILS, Result.INCONCLUSIVE: Level.BLOCKS}
+"""The level of the findings that make a result what it is."""
+ABOUT_LEAK = frozenset("HJRI")
+"""Families of findings whose headline says what is known of the leak."""
+REASONS = 2
+"""Reasons that a headline names; of more it says how many. [-]"""
+
+
+def headline(analysis: Analysis) -> str:
+    """Return the result with its reason, and what is known of the leak.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The answer about one log.
+
+    Returns
+    -------
+    str
+        Like ``FAIL: isolated at 2,850 micron, target 300; leak not ruled out``.
+    """
+    result = analysis.verdict.result
+    if result is Result.PASS:
+        allowed = next((f for f in analysis.verdict.reasons if f.code == "H05"), None)
+        first = leak_in_words(analysis.basis) if allowed is None else _brief(allowed)
+        parts = [first, f"{analysis.verdict.criterion.short} met"]
+    else:
+        reasons = deciding(analysis)
+        briefs = list(dict.fromkeys(_brief(finding) for finding in reasons))
+        parts = briefs[:REASONS]
+        if len(briefs) > REASONS:
+            parts.append(f"{len(briefs) - REASONS} more")
+        if not any(finding.code[0] in ABOUT_LEAK for finding in reasons):
+            parts.append(leak_in_words(analysis.basis))
+    return f"{result.value.upper()}: {'; '.join(part for part in parts if part)}"
+
+
+def reason_in_words(analysis: Analysis) -> str:
+    """Return the first reason for the result alone, for a row of a table."""
+    if analysis.verdict.result is Result.PASS:
+        return f"{analysis.verdict.criterion.short} met"
+    return next((_brief(finding) for finding in deciding(analysis)), leak_in_words(analysis.basis))
+
+
+def deciding(analysis: Analysis) -> list[Finding]:
+    """Return the findings that make the result what it is; none for a pass."""
+    verdict = analysis.verdict
+    level = DECIDING.get(verdict.result)
+    found = [f for f in (*verdict.reasons, *verdict.caveats) if f.level is level]
+    # That a question was not answered says less than why it was not.
+    return [f for f in found if f.code != "V01"] or found
+
+
+def _brief(finding: Finding) -> str:
+    """Return a finding in a few words: its own, else what its summary begins with."""
+    if finding.headline:
+        return finding.headline
+    first = min((finding.summary.partition(end)[0] for end in (": ", "; ", ". ")), key=len).rstrip(".")
+    return f"{first[:1].lower()}{first[1:]}" if first[1:2].islower() or first[1:2] == " " else first
+
+
+def leak_in_words(basis: Basis) -> str:
+    """Return what is known of the leak, in a few words; empty where there is no hold."""
+    if basis.leak is None or basis.cause is None:
+        return ""
+    if basis.cause in QUIET:
+        edge = _edge(basis)
+        return f"no leak seen above {wording.rate(edge)}" if math.isfinite(edge) else "no leak of any size would show"
+    if basis.cause is Cause.UNRESOLVED:
+        return "leak likely" if _is_likely(basis) else "leak not ruled out"
+    return "free water" if basis.cause is Cause.FREE_WATER else f"{CAUSES[basis.cause]} seen"
+
+
+def leak_answer(analysis: Analysis) -> str:
+    """Return the answer to the first question: how much leaks, or which leak is ruled out.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The answer about one log.
+
+    Returns
+    -------
+    str
+        Like ``none above 0.14 micron/min (0.9 to 19 g/year)``, without a full stop.
+    """
+    basis = analysis.basis
+    if basis.leak is None or basis.cause is None:
+        return "not judged, no hold found"
+    origin = ", all holds together" if basis.is_joint else ""
+    origin += ", without the rig's share" if basis.is_without_rig else ""
+    if basis.cause in QUIET:
+        return _none_above(analysis) + origin
+    loss = basis.impact.loss if basis.impact is not None else None
+    if basis.cause in (Cause.LEAK, Cause.LEAK_AND_OUTGASSING):
+        meant = "" if loss is None else f"; {wording.between(*_ends(loss))}{_of(analysis)}"
+        besides = "; outgassing besides" if basis.cause is Cause.LEAK_AND_OUTGASSING else ""
+        rate = wording.rate_interval(basis.leak)
+        if math.isinf(basis.leak.high):
+            rate, meant = f"at least {wording.rate_low(basis.leak)}", ""
+        return f"{rate}{origin}{meant}{besides}"
+    most = f"up to {wording.rate_high(basis.leak)}" if math.isfinite(basis.leak.high) else "of any size"
+    if loss is not None and math.isfinite(_ends(loss)[1]):
+        most += f" (at most {wording.grams(_ends(loss)[1])}{_of(analysis)})"
+    if basis.cause is Cause.FREE_WATER:
+        return f"not judged, {most}{origin}: free water; dry it, then test again for leaks"
+    grade = "" if basis.odds_of_leak is None else f"; odds of a leak {wording.chance(basis.odds_of_leak)}"
+    return f"{'likely' if _is_likely(basis) else 'not ruled out'}, {most}{origin}{grade}"
+
+
+def _none_above(analysis: Analysis) -> str:
+    basis = analysis.basis
+    edge = _edge(basis)
+    if not math.isfinite(edge):
+        return "none seen, but this hold would show no leak of any size"
+    impact = basis.impact
+    meant = ""
+    if impact is not None and impact.detectable_loss is not None and impact.loss is not None:
+        ends = impact.detectable_loss if edge == basis.detection_limit else (
+            impact.loss.laminar.high, impact.loss.molecular.high)
+        meant = f" ({wording.between(*ends)}{_of(analysis)})"
+    return f"none above {wording.rate(edge)}{meant}"
+
+
+def _edge(basis: Basis) -> float:
+    """Return the rate above which a leak is ruled out and would have shown. [Pa/s]"""
+    high = math.inf if basis.leak is None else basis.leak.high
+    return max(high, math.inf if basis.detection_limit is None else basis.detection_limit)
+
+
+def _is_likely(basis: Basis) -> bool:
+    return basis.odds_of_leak is not None and basis.odds_of_leak >= LIKELY
+
+
+def _ends(loss: Bracket) -> tuple[float, float]:
+    """Return the smallest and the largest loss, over the interval and both flow regimes. [kg/s]"""
+    return min(loss.laminar.low, loss.molecular.low), max(loss.laminar.high, loss.molecular.high)
+
+
+def _of(analysis: Analysis) -> str:
+    return f" of {analysis.system.refrigerant}" if analysis.system.refrigerant else ""
+
+
+def practice_answer(analysis: Analysis) -> str:
+    """Return the answer to the second question: the stand that judges, and the others where none was chosen.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The answer about one log.
+
+    Returns
+    -------
+    str
+        Like ``ten-minute line met; one-hour stand needs 33 min more``, without a full stop.
+    """
+    criterion, others = analysis.verdict.criterion, analysis.verdict.others
+    if criterion.part is Part.NO_HOLD:
+        return "not judged, no hold found"
+    return "; ".join([_stand(criterion, in_full=True), *(_stand(other) for other in others)])
+
+
+def _stand(outcome: CriterionOutcome, *, in_full: bool = False) -> str:
+    name = outcome.short or outcome.title
+    if outcome.met is None and outcome.part is Part.LENGTH:
+        return f"{name} needs {wording.duration(outcome.missing)} more"
+    word = {True: "met", False: "not met", None: "not answered"}[outcome.met]
+    return f"{name} {word} ({outcome.brief})" if in_full and outcome.met is not True else f"{name} {word}"
+
+
+def hold_in_words(analysis: Analysis) -> str:
+    """Return which hold was judged: when the valve closed, how long it was held, from which pressure to which.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The answer about one log.
+
+    Returns
+    -------
+    str
+        Without a full stop; says so where there is none.
+    """
+    if analysis.decisive is None:
+        return "no hold found"
+    fit = analysis.holds[analysis.decisive].fit
+    closed = f"valve closed at {wording.moment(fit.start, analysis.log.started)}"
+    phase = deciding_phase(analysis)
+    doubt = 0.0 if phase is None else max(phase.earlier, phase.later)
+    if doubt > 0.0:
+        closed += f", give or take {wording.duration(doubt)}"
+    start = wording.pressure(fit.start_pressure).removesuffix(" micron")
+    parts = [closed, f"held {wording.duration(fit.duration)}", f"{start} to {wording.pressure(fit.end_pressure)}"]
+    if len(analysis.holds) > 1:
+        parts.append(f"hold {analysis.decisive + 1} of {len(analysis.holds)}")
+    return ", ".join(parts)
+
+
+def deciding_phase(analysis: Analysis) -> Phase | None:
+    """Return the phase of the hold that decides; ``None`` where it was pointed at or there is none."""
+    span = analysis.basis.span
+    if span is None:
+        return None
+    return next((p for p in analysis.phases if p.kind is Kind.HOLD and p.start == span[0]), None)
+
+
+def source_in_words(analysis: Analysis) -> str:
+    """Return the log's name."""
+    return "standard input" if analysis.log.source == "-" else analysis.log.source
+
+
+def picture_text(analysis: Analysis) -> tuple[str, ...]:
+    """Return what a picture says above its panels: the headline, the log and its hold, and the two answers.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The answer about one log.
+
+    Returns
+    -------
+    tuple of str
+        Four lines, none wrapped.
+    """
+    return (
+        headline(analysis),
+        f"{source_in_words(analysis)}: {hold_in_words(analysis)}",
+        f"Leak: {leak_answer(analysis)}",
+        f"Practice: {practice_answer(analysis)}",
+    )

@@ -1,0 +1,213 @@
+"""The short summary: result with its reason, hold, two answers, what to do; nothing in it says a thing twice."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from decay import wording
+from decay.analysis import Analysis
+from decay.judge.answer import Part
+from decay.judge.finding import Finding, Level, Result
+from decay.phases.phase import Kind, Phase
+from decay.report.answers import (
+    deciding,
+    headline,
+    hold_in_words,
+    leak_answer,
+    practice_answer,
+    source_in_words,
+)
+from decay.wording.lines import finished, wrapped
+
+STYLES = {Result.PASS: "32;1", Result.FAIL: "31;1", Result.INCONCLUSIVE: "33;1"}
+"""Colour of each result, as parameters of an ANSI sequence."""
+
+TOLD = frozenset(("H01", "H04", "H07", "H08", "H09", "H20", "C01", "C02", "C03", "C04", "C05", "C09", "I01", "K01",
+                  "V01"))
+"""Findings whose fact the headline and the two answers tell."""
+ALWAYS = frozenset(("K02", "K10", "C08", "I03", "L05", "P06"))
+"""Caveats that stand in nearly every answer: others matter more for one log."""
+CAUTION = "S"
+"""First letter of the codes of cautions."""
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """How much a summary may hold.
+
+    Parameters
+    ----------
+    lines : int
+        Most lines. [-]
+    reasons, steps, caveats : int
+        Most of each. [-]
+    """
+
+    lines: int
+    reasons: int = 3
+    steps: int = 3
+    caveats: int = 2
+
+
+def short_summary(
+    analysis: Analysis, *, ascii_only: bool = False, color: bool = False, width: int = 80
+) -> str:
+    """Return the short summary of one analysis.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The answer about one log.
+    ascii_only : bool
+        Write ``u`` for ``µ`` and so on, for terminals that know no more.
+    color : bool
+        Colour the result with ANSI sequences; nothing else depends on it.
+    width : int
+        Longest line. [characters]
+
+    Returns
+    -------
+    str
+        At most 25 lines of 80 characters, or 40 of 60, ending in a line feed. The last one is the result, and no clock
+        time is in it: the same log gives the same text.
+    """
+    room = Room(25 if width >= 80 else 40)
+    lines = _lines(analysis, room, width)
+    # What is left out is in the detail; what decides never is.
+    for smaller in ({"reasons": 2}, {"caveats": 1}, {"reasons": 1}, {"steps": 2}, {"caveats": 0}, {"steps": 1}):
+        if len(lines) <= room.lines:
+            break
+        room = replace(room, **smaller)
+        lines = _lines(analysis, room, width)
+    style = STYLES[analysis.verdict.result] if color else ""
+    return finished(lines, ascii_only=ascii_only, color=style, coloured=(0, -1), bold=("Next", "Why", "Keep in mind"))
+
+
+def _lines(analysis: Analysis, room: Room, width: int) -> list[str]:
+    verdict = analysis.verdict
+    steps = [f for f in verdict.next_steps if f.code[0] != CAUTION]
+    reasons = _reasons(analysis, room.reasons)
+    caveats = _caveats(analysis, room.caveats)
+    lines = wrapped(headline(analysis), width, hanging="  ")
+    lines += wrapped(f"{source_in_words(analysis)}: {hold_in_words(analysis)}", width, hanging="  ")
+    lines += ["", *_answer("Leak:", leak_answer(analysis), width)]
+    lines += [*_answer("Practice:", practice_answer(analysis), width), ""]
+    if analysis.decisive is None:
+        lines += [*wrapped(ask_for_the_closing(analysis), width, hanging="  "), ""]
+    shown = steps[: room.steps]
+    if shown:
+        lines.append("Next")
+        for number, finding in enumerate(shown, 1):
+            lines += _item(f"{number}.", finding, width)
+    lines += _caution(verdict.next_steps, width)
+    for title, findings in (("Why", reasons), ("Keep in mind", caveats)):
+        if findings:
+            lines.append(title)
+            for finding in findings:
+                lines += _item("-", finding, width)
+    lines += [line for f in verdict.caveats if f.code == "K01" for line in wrapped(f"{f.summary} [K01]", width)]
+    lines += _more(analysis, (*shown, *reasons, *caveats), width)
+    lines.append(f"VERDICT: {verdict.result.value.upper()}")
+    return lines
+
+
+def _answer(label: str, text: str, width: int) -> list[str]:
+    return wrapped(text, width, label.ljust(10), " " * 10)
+
+
+def _item(mark: str, finding: Finding, width: int) -> list[str]:
+    return wrapped(f"{first_sentence(finding.summary)} [{finding.code}]", width, f"  {mark} ", " " * (len(mark) + 3))
+
+
+def first_sentence(text: str) -> str:
+    """Return the first sentence of a text.
+
+    Examples
+    --------
+    >>> first_sentence("Too short: 3.5 min. Hold again."), first_sentence("One only.")
+    ('Too short: 3.5 min.', 'One only.')
+    """
+    first, end, _ = text.partition(". ")
+    return first + end.rstrip() if end else text
+
+
+def _reasons(analysis: Analysis, most: int) -> list[Finding]:
+    """Return the reasons to show: all that decide and that no answer tells, then the others as far as there is room."""
+    decide = [f for f in deciding(analysis) if f.code not in TOLD]
+    others = [f for f in analysis.verdict.reasons if f.code not in TOLD and f not in decide]
+    return [*decide, *others][: max(most, len(decide))]
+
+
+def _caveats(analysis: Analysis, most: int) -> list[Finding]:
+    """Return the caveats that matter most for this log: the heavy ones of its own first."""
+    shown = deciding(analysis)
+    heavy = [f for f in analysis.verdict.caveats if f.level > Level.NOTE and f not in shown and f.code not in TOLD]
+    return sorted(heavy, key=lambda f: f.code in ALWAYS)[:most]
+
+
+def _caution(steps: Sequence[Finding], width: int) -> list[str]:
+    """Return one line of caution, and the codes that explain it and the others."""
+    cautions = sorted((f for f in steps if f.code[0] == CAUTION), key=lambda f: f.code, reverse=True)
+    if not cautions:
+        return []
+    first = cautions[0]
+    also = "".join(f", {finding.code}" for finding in cautions[1:])
+    text = f"Caution: {first.headline or first_sentence(first.summary)} [{first.code}{also}]"
+    return wrapped(text, width, hanging="  ")
+
+
+def _more(analysis: Analysis, shown: Sequence[Finding], width: int) -> list[str]:
+    """Return how many findings are left, and how to see them."""
+    verdict = analysis.verdict
+    left = [f for f in (*verdict.reasons, *verdict.caveats, *verdict.next_steps)
+            if f not in shown and f.code not in TOLD and f.code[0] != CAUTION]
+    code = next((f.code for f in (*deciding(analysis), *verdict.reasons)), "H01")
+    text = f"{len(left)} more remarks and every number: --detail. What a code means: decay explain {code}"
+    return wrapped(text, width, hanging="  ")
+
+
+def ask_for_the_closing(analysis: Analysis) -> str:
+    """Return the question when the valve was closed, with the moments that come into question.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The answer about a log in which no hold was found.
+
+    Returns
+    -------
+    str
+        One question, and the option that answers it.
+    """
+    moments = closings(analysis.phases)
+    if analysis.verdict.criterion.part is not Part.NO_HOLD:
+        return "The hold in this log has too few readings to be judged. Point at a longer one with --hold START..END."
+    if not moments:
+        return "When did you close the valve? Add --hold START..END. Nothing in the log looks like a closing."
+    started = analysis.log.started
+    shown = [wording.moment(t, started) for t in moments]
+    best = wording.clock(moments[0]) if started is None else wording.time_of_day(moments[0], started)
+    listed = f"{', '.join(shown[:-1])} or {shown[-1]}" if len(shown) > 1 else shown[0]
+    return f"When did you close the valve? Add --hold {best}..end. By the readings it may have been at {listed}."
+
+
+def closings(phases: Sequence[Phase], most: int = 4) -> list[float]:
+    """Return the moments at which the valve may have been closed, the likeliest first. [s]
+
+    Parameters
+    ----------
+    phases : sequence of Phase
+        The phases of the log.
+    most : int
+        How many at the most. [-]
+
+    Returns
+    -------
+    list of float
+        Where a flat stretch may begin, then where a pull ends before the log does.
+    """
+    last = phases[-1].end if phases else 0.0
+    flat = [t for phase in phases if phase.closings is not None for t in phase.closings]
+    ends = [phase.end for phase in phases if phase.kind is Kind.PUMPDOWN and phase.end < last]
+    return list(dict.fromkeys([*flat, *ends]))[:most]

@@ -1,0 +1,151 @@
+"""How text is set: headings, entries that wrap under themselves, width, colour, plain ASCII."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+from decay.wording.charset import clean, to_ascii
+
+INDENT = 2
+USUAL_WIDTH = 80
+NARROWEST, WIDEST = 40, 120
+LABEL_COLUMN = 16
+# A number keeps the unit, the percent sign or the second number that belongs to it.
+NUMBER_AND_UNIT = re.compile(r"(\d) (?=(?:micron(?:/min)?|min|s|h|%|g/year|L|°C|Pa|days|years|oz/year)\b|%)")
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One labelled statement.
+
+    Parameters
+    ----------
+    label : str
+        A bullet, a number, or a word or two.
+    text : str
+        The statement.
+    """
+
+    label: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A heading with its entries.
+
+    Parameters
+    ----------
+    title : str
+        The heading.
+    entries : sequence of Entry
+        What stands under it.
+    """
+
+    title: str
+    entries: Sequence[Entry]
+
+    def lines(self, width: int) -> list[str]:
+        """Return the block's lines, none longer than ``width`` unless a single word is. [characters]"""
+        longest = max((len(entry.label) for entry in self.entries), default=0)
+        is_listed = all(entry.label == "-" or entry.label.rstrip(".").isdigit() for entry in self.entries)
+        column = longest + 1 if is_listed else max(LABEL_COLUMN, min(longest + 2, width // 3))
+        lines = [self.title]
+        for entry in self.entries:
+            lines += _set(entry, column, width)
+        return lines
+
+
+def _set(entry: Entry, column: int, width: int) -> list[str]:
+    hanging = " " * (INDENT + column)
+    if len(entry.label) >= column:
+        text = f"{entry.label} {entry.text}" if entry.label else entry.text
+        first = " " * INDENT
+    else:
+        text = entry.text
+        first = " " * INDENT + entry.label.ljust(column)
+    return wrapped(text, width, first, hanging) or [first.rstrip()]
+
+
+def wrapped(text: str, width: int, first: str = "", hanging: str = "") -> list[str]:
+    """Return a text in lines, broken at blanks only, and never between a number and its unit.
+
+    Parameters
+    ----------
+    text : str
+        What to set.
+    width : int
+        Longest line, unless a single word is longer. [characters]
+    first, hanging : str
+        What the first line and the others begin with.
+
+    Returns
+    -------
+    list of str
+        The lines; none for a text without words.
+    """
+    bound = NUMBER_AND_UNIT.sub("\\1\u00a0", text)
+    lines = textwrap.wrap(bound, width, initial_indent=first, subsequent_indent=hanging, break_on_hyphens=False)
+    return [line.replace("\u00a0", " ") for line in lines]
+
+
+def finished(
+    lines: Sequence[str], *, ascii_only: bool = False, color: str = "", coloured: Sequence[int] = (),
+    bold: Collection[str] = (),
+) -> str:
+    """Return lines as they go to the screen: nothing in them moves the cursor but our own colours.
+
+    Parameters
+    ----------
+    lines : sequence of str
+        The lines.
+    ascii_only : bool
+        Write ``u`` for ``µ`` and so on, for terminals that know no more.
+    color : str
+        Parameters of the ANSI sequence for coloured lines; empty for no sequences at all.
+    coloured : sequence of int
+        Which lines are coloured; negative ones count from the end.
+    bold : collection of str
+        Headings that are emboldened where there is colour.
+
+    Returns
+    -------
+    str
+        The text, with a line feed at its end.
+    """
+    made = [clean(line) for line in lines]
+    if ascii_only:
+        made = [to_ascii(line) for line in made]
+    if color:
+        made = [f"\x1b[1m{line}\x1b[0m" if line in bold else line for line in made]
+        for place in coloured:
+            made[place] = f"\x1b[{color}m{made[place]}\x1b[0m"
+    return "\n".join(made) + "\n"
+
+
+def width_of(columns: str | None, terminal: int | None) -> int:
+    """Return the width to write for.
+
+    Parameters
+    ----------
+    columns : str or None
+        What the environment's COLUMNS says; it is heeded in a pipe too.
+    terminal : int or None
+        Width of the terminal; ``None`` where there is none. [characters]
+
+    Returns
+    -------
+    int
+        Longest line. [characters]
+
+    Examples
+    --------
+    >>> width_of(None, None), width_of("60", 100), width_of("many", 100), width_of(None, 400)
+    (80, 60, 100, 120)
+    """
+    if columns is not None and columns.isdecimal() and int(columns) > 0:
+        return min(max(int(columns), NARROWEST), WIDEST)
+    return USUAL_WIDTH if terminal is None else min(max(terminal, NARROWEST), WIDEST)

@@ -1,0 +1,310 @@
+"""Numbers in words: the units of the trade, and how many digits each number earns."""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime, timedelta
+
+from decay.interval import Interval
+from decay.quantities import MICRON, rounded
+
+MINUTE = 60.0
+HOUR = 3600.0
+DAY = 86400.0
+YEAR = 365.25 * DAY
+FREEZING = 273.15  # K, by definition of the Celsius scale
+MICRON_PER_MINUTE = MICRON / MINUTE
+GRAM_PER_YEAR = 1e-3 / YEAR
+OUNCE_PER_YEAR = 0.028349523125 / YEAR  # avoirdupois, exact
+
+
+def number(x: float, digits: int = 3) -> str:
+    """Return a number with so many significant digits, thousands marked, exponents only where they help.
+
+    Parameters
+    ----------
+    x : float
+        The number. [-]
+    digits : int
+        Significant digits. [-]
+
+    Returns
+    -------
+    str
+        The text.
+
+    Examples
+    --------
+    >>> number(12345.6), number(0.0345678), number(2.0), number(2.34567e-6)
+    ('12,300', '0.0346', '2', '2.35e-6')
+    """
+    if math.isnan(x):
+        return "unknown"
+    if math.isinf(x):
+        return "no limit" if x > 0 else "no lower limit"
+    if x == 0:
+        return "0"
+    exponent = math.floor(math.log10(abs(x)))
+    if exponent < -3 or exponent > 6:
+        return scientific(x, digits)
+    text = with_decimals(x, digits - 1 - exponent)
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def scientific(x: float, digits: int = 2) -> str:
+    """Return a number as ``2.3e-6``, without padding in the exponent.
+
+    Parameters
+    ----------
+    x : float
+        The number. [-]
+    digits : int
+        Significant digits. [-]
+
+    Returns
+    -------
+    str
+        The text.
+
+    Examples
+    --------
+    >>> scientific(2.34567e-06), scientific(0.0)
+    ('2.3e-6', '0')
+    """
+    if x == 0:
+        return "0"
+    mantissa, exponent = f"{x:.{digits - 1}e}".split("e")
+    return f"{mantissa}e{int(exponent)}"
+
+
+def with_decimals(x: float, places: int) -> str:
+    """Return a number rounded to a decimal place, thousands marked, never a minus zero.
+
+    Parameters
+    ----------
+    x : float
+        The number. [-]
+    places : int
+        Decimal places; negative rounds tens or hundreds. [-]
+
+    Returns
+    -------
+    str
+        The text.
+
+    Examples
+    --------
+    >>> with_decimals(1234.5, -2), with_decimals(-0.004, 2)
+    ('1,200', '0.00')
+    """
+    return f"{round(x, places) + 0.0:,.{max(places, 0)}f}"
+
+
+def span(interval: Interval, unit: float = 1.0) -> tuple[str, str, str]:
+    """Return an estimate and the two ends of its interval as texts of one precision.
+
+    Parameters
+    ----------
+    interval : Interval
+        The estimate. [SI]
+    unit : float
+        Size of the unit to print in. [SI]
+
+    Returns
+    -------
+    tuple of str
+        Value, low end, high end.
+
+    Examples
+    --------
+    >>> span(Interval(2.3456, 1.9876, 2.9012))
+    ('2.3', '2.0', '2.9')
+    """
+    ends = [x / unit for x in (interval.value, interval.low, interval.high)]
+    largest = max((abs(x) for x in ends if math.isfinite(x)), default=0.0)
+    exponent = math.floor(math.log10(largest)) if largest > 0 else 0
+    # Between a thousandth and a million numbers are read as they stand.
+    power = exponent if exponent < -3 or exponent > 6 else 0
+    value, low, high = (_thousands(text, power) for text in rounded(*(x / 10.0**power for x in ends)))
+    return value, low, high
+
+
+def _thousands(text: str, power: int) -> str:
+    """Mark the thousands of a rounded number and put its power of ten behind it."""
+    x = float(text)
+    if not math.isfinite(x):
+        return number(x)
+    places = len(text.partition(".")[2])
+    if power:
+        return f"{x:.{places}f}e{power}" if x else "0"
+    return f"{x:,.{places}f}"
+
+
+def with_interval(interval: Interval, unit: float, name: str) -> str:
+    """Return an estimate with its interval and unit.
+
+    Parameters
+    ----------
+    interval : Interval
+        The estimate. [SI]
+    unit : float
+        Size of the unit to print in. [SI]
+    name : str
+        Name of that unit.
+
+    Returns
+    -------
+    str
+        The text.
+
+    Examples
+    --------
+    >>> with_interval(Interval(2.3456, 1.9876, 2.9012), 1.0, "micron/min")
+    '2.3 micron/min (2.0 to 2.9)'
+    """
+    value, low, high = span(interval, unit)
+    if low == high == value:
+        return f"{value} {name}"
+    return f"{value} {name} ({low} to {high})"
+
+
+def pressure(p: float) -> str:
+    """Return a pressure [Pa] in micron."""
+    return "over range" if math.isnan(p) else f"{number(p / MICRON)} micron"
+
+
+def rate_interval(r: Interval) -> str:
+    """Return a rate of rise [Pa/s] with its interval in micron per minute."""
+    return with_interval(r, MICRON_PER_MINUTE, "micron/min")
+
+
+def rate(r: float) -> str:
+    """Return a rate of rise [Pa/s] in micron per minute, two digits."""
+    if math.isinf(r):
+        return "any rate"
+    return f"{number(r / MICRON_PER_MINUTE, 2)} micron/min"
+
+
+def rate_low(r: Interval) -> str:
+    """Return the lower end of a rate of rise [Pa/s] in micron per minute, as `rate_interval` writes it."""
+    return f"{span(r, MICRON_PER_MINUTE)[1]} micron/min"
+
+
+def rate_high(r: Interval) -> str:
+    """Return the upper end of a rate of rise [Pa/s] in micron per minute, as `rate_interval` writes it."""
+    return "any rate" if math.isinf(r.high) else f"{span(r, MICRON_PER_MINUTE)[2]} micron/min"
+
+
+def loss_interval(loss: Interval) -> str:
+    """Return a loss of refrigerant [kg/s] with its interval in grams a year."""
+    return with_interval(loss, GRAM_PER_YEAR, "g/year")
+
+
+def grams(loss: float) -> str:
+    """Return a loss of refrigerant [kg/s] in grams a year, two digits."""
+    return f"{number(loss / GRAM_PER_YEAR, 2)} g/year"
+
+
+def between(one: float, other: float) -> str:
+    """Return two losses [kg/s] as a range in grams a year, two digits."""
+    low, high = sorted((one / GRAM_PER_YEAR, other / GRAM_PER_YEAR))
+    low_text, high_text = number(low, 2), number(high, 2)
+    return f"{low_text} g/year" if low_text == high_text else f"{low_text} to {high_text} g/year"
+
+
+def duration(t: float) -> str:
+    """Return a length of time [s] in the unit that reads best.
+
+    Examples
+    --------
+    >>> duration(45.0), duration(1800.0), duration(9e3), duration(3.2e6), duration(float("inf"))
+    ('45 s', '30 min', '150 min', '37 days', 'never')
+    """
+    if math.isinf(t):
+        return "never"
+    if math.isnan(t):
+        return "unknown"
+    for limit, size, name in (
+        (120.0, 1.0, "s"),
+        (3 * HOUR, MINUTE, "min"),
+        (3 * DAY, HOUR, "h"),
+        (2 * YEAR, DAY, "days"),
+        (1000 * YEAR, YEAR, "years"),
+    ):
+        if t < limit:
+            return f"{number(t / size, 3 if t / size >= 100 else 2)} {name}"
+    return "over 1000 years"
+
+
+def clock(t: float) -> str:
+    """Return a time in the log [s] as hours, minutes and seconds since its first row.
+
+    Examples
+    --------
+    >>> clock(59.6), clock(3723.0)
+    ('0:01:00', '1:02:03')
+    """
+    seconds = round(t)
+    return f"{seconds // 3600}:{seconds % 3600 // 60:02d}:{seconds % 60:02d}"
+
+
+def celsius(kelvin: float) -> str:
+    """Return a temperature [K] in degrees Celsius."""
+    return f"{number(kelvin - FREEZING + 0.0)} °C"
+
+
+def clean_minutes(t: float) -> float:
+    """Return a time [s] rounded up to one that a person would set on a timer. [s]
+
+    Examples
+    --------
+    >>> clean_minutes(700.0) / 60, clean_minutes(6000.0) / 60
+    (15.0, 120.0)
+    """
+    for minutes in (5, 10, 15, 20, 30, 45, 60, 90, 120, 180, 240, 360, 480, 720, 960, 1440):
+        if t <= minutes * MINUTE:
+            return minutes * MINUTE
+    return math.ceil(t / DAY) * DAY if math.isfinite(t) else t
+
+
+def chance(probability: float) -> str:
+    """Return a probability [-] in the steps of 5 % to which calibration knows it.
+
+    Examples
+    --------
+    >>> chance(0.62), chance(0.99), chance(0.004)
+    ('about 60 %', 'above 95 %', 'below 5 %')
+    """
+    if probability >= 0.95:
+        return "above 95 %"
+    return "below 5 %" if probability <= 0.05 else f"about {min(max(5 * round(20 * probability), 5), 95)} %"
+
+
+def moment(t: float, started: str | None = None) -> str:
+    """Return a time in the log [s] as hours, minutes and seconds since its first row, and by the log's clock.
+
+    Parameters
+    ----------
+    t : float
+        Time since the first row. [s]
+    started : str or None
+        Date and time of the first row, ISO 8601.
+
+    Returns
+    -------
+    str
+        The text.
+
+    Examples
+    --------
+    >>> moment(3723.0), moment(3723.0, "2026-03-02T09:15:00")
+    ('1:02:03', '1:02:03 (10:17:03)')
+    """
+    if started is None:
+        return clock(t)
+    return f"{clock(t)} ({time_of_day(t, started)})"
+
+
+def time_of_day(t: float, started: str) -> str:
+    """Return a time in the log [s] by the clock that its first row shows, ISO 8601, in whole seconds."""
+    return (datetime.fromisoformat(started) + timedelta(seconds=round(t))).strftime("%H:%M:%S")
