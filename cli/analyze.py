@@ -18,10 +18,12 @@ if TYPE_CHECKING:
 
 @click.command(name="analyze", cls=defaults.Command, epilog=EPILOG)
 @click.argument("logs", nargs=-1, required=True, metavar="LOG...", shell_complete=options.complete_log)
-@options.job
+@options.job_of_logs
 @options.rig
 @click.option("--same-job", is_flag=True,
               help="The logs are holds of one job: one leak, nothing mended in between.")
+@click.option("--warmed", type=click.Choice(["all", "system", "part"]),
+              help="What was warmed for a warm second hold: system and rig, the system alone, or a part.")
 @click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=options.complete_criterion,
               help="Criterion of practice: a shipped one (see `decay criteria`) or your own.")
 @click.option("--hold", type=options.Stretch(), metavar="START..END",
@@ -37,7 +39,7 @@ if TYPE_CHECKING:
 def analyze(
     logs: tuple[str, ...], same_job: bool, rig_log: str | None, plot: str | None, no_plot: bool, force: bool,
     in_detail: bool, as_json: bool, quiet: bool, verbose: bool, ascii_only: bool, hold: tuple[str, str] | None,
-    criterion: str | None, overlay: str | None, film: str | None, **given: Any,
+    criterion: str | None, overlay: str | None, film: str | None, warmed: str | None, **given: Any,
 ) -> int:
     """Judge the hold in LOG, a text table of times and pressures; - reads standard input, .gz is unpacked.
 
@@ -47,7 +49,8 @@ def analyze(
 
     Several logs are judged one by one, and the worst exit code is returned; a log that cannot be read does not stop
     the rest. With --same-job their holds are fitted together, in order of the times at which the logs started (as
-    given, where one does not tell it), and the verdict on the last one is the job's.
+    given, where one does not tell it), and the verdict on the last one is the job's. A cold hold and one at least 15 K
+    warmer tell a leak from a slow source: give --ambient once for each LOG, and say with --warmed what was warmed.
 
     The summary goes to standard output, remarks to standard error. The picture goes to the working directory under
     the log's name; if that exists, the next free name is taken (NAME-2.png). A picture named with --plot replaces
@@ -63,17 +66,20 @@ def analyze(
     together = None if overlay is None else pictures.named(overlay, "--overlay", pictures.SUFFIXES, force)
     animation = None if film is None else pictures.film(film, force)
 
+    from decay import Warmed, analyze_job, load_criterion
     from decay import analyze as judge
-    from decay import analyze_job, load_criterion
 
     reading = options.read_options(given)
     # Before the log: a misspelt name should not cost a long reading.
     wanted = None if criterion is None else load_criterion(criterion)
-    system = options.system_of(given)
+    systems = _systems(given, len(logs), same_job)
+    system = systems[0]
     rig = _rig(rig_log, reading, system, quiet)
+    warming = None if warmed is None else Warmed(warmed)
     if same_job:
         # Each log is read before any is judged: a missing hold would change the job's answer.
-        analyses = analyze_job([_read(log, reading, system, quiet) for log in logs], system, wanted, rig=rig)
+        readings_of = [_read(log, reading, told, quiet) for log, told in zip(logs, systems, strict=True)]
+        analyses = analyze_job(readings_of, systems, wanted, rig=rig, warmed=warming)
         faults: list[tuple[str, str]] = []
     else:
         analyses, faults = (), []
@@ -87,7 +93,7 @@ def analyze(
                 faults.append((log, str(problem)))
                 continue
             between = None if hold is None else options.stretch_of(hold, readings)
-            analyses = (*analyses, judge(readings, system, wanted, hold=between, rig=rig))
+            analyses = (*analyses, judge(readings, system, wanted, hold=between, rig=rig, warmed=warming))
     if as_json:
         _write_documents(analyses, faults, is_many=len(logs) > 1)
     else:
@@ -99,6 +105,18 @@ def analyze(
         pictures.write(draw(analysis), pictures.destination(analysis.log.source, plot, force), force=force, quiet=quiet)
     pictures.show(analyses, together, animation, wanted, force=force, quiet=quiet)
     return int(_worst(analyses[-1:] if same_job else analyses, bool(faults)))
+
+
+def _systems(given: dict[str, Any], count: int, same_job: bool) -> list[System]:
+    """Return what was told of the system at each log: its temperature may be told once, or once for each."""
+    ambients = given["ambient"]
+    if len(ambients) > 1 and not same_job:
+        raise click.UsageError("--ambient once for each LOG belongs to holds of one job: add --same-job")
+    if len(ambients) > 1 and len(ambients) != count:
+        raise click.UsageError(f"--ambient is given {len(ambients)} times for {count} logs: once, or once for each LOG")
+    given["ambient"] = ambients[0] if ambients else None
+    system = options.system_of(given)
+    return [replace(system, ambient=ambient) for ambient in (ambients or (None,)) * (count if len(ambients) < 2 else 1)]
 
 
 def _check_number(logs: tuple[str, ...], same_job: bool, plot: str | None, hold: tuple[str, str] | None) -> None:

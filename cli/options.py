@@ -218,20 +218,29 @@ reading = _stacked(
 )
 """How to read a log, where the content does not settle it."""
 
-job = _stacked(
-    click.option("--volume", type=Quantity("volume"), metavar="QUANTITY",
-                 help='Gas volume behind the closed valve, rig included: "3.2 L", "3.2 L +- 10 %", "at most 50 L".'),
-    click.option("--refrigerant", metavar="NAME", shell_complete=complete_refrigerant,
-                 help="Refrigerant, like R134a; needs a temperature."),
-    click.option("--charge", type=Quantity("mass"), metavar="QUANTITY", help='Nominal charge: "650 g".'),
-    click.option("--allow", metavar="QUANTITY",
-                 help='The leak that matters: "5 g/yr", "2 micron/min" or "1e-5 mbar*L/s".'),
-    click.option("--ambient", type=Quantity("temperature"), metavar="QUANTITY",
-                 help='Temperature of the system during the hold: "24 degC".'),
-    click.option("--gauge-accuracy", type=Quantity("fraction"), metavar="QUANTITY",
-                 help='Accuracy of the gauge, relative: "10 %".'),
-)
+def _job(*, is_ambient_repeated: bool) -> Callable[[Command], Command]:
+    return _stacked(
+        click.option("--volume", type=Quantity("volume"), metavar="QUANTITY",
+                     help='Gas volume behind the closed valve, rig included: "3.2 L", "3.2 L +- 10 %", '
+                     '"at most 50 L".'),
+        click.option("--refrigerant", metavar="NAME", shell_complete=complete_refrigerant,
+                     help="Refrigerant, like R134a; needs a temperature."),
+        click.option("--charge", type=Quantity("mass"), metavar="QUANTITY", help='Nominal charge: "650 g".'),
+        click.option("--allow", metavar="QUANTITY",
+                     help='The leak that matters: "5 g/yr", "2 micron/min" or "1e-5 mbar*L/s".'),
+        click.option("--ambient", type=Quantity("temperature"), metavar="QUANTITY", multiple=is_ambient_repeated,
+                     help='Temperature of the system during the hold: "24 degC"'
+                     + ("; once for each LOG where it changed." if is_ambient_repeated else ".")),
+        click.option("--gauge-accuracy", type=Quantity("fraction"), metavar="QUANTITY",
+                     help='Accuracy of the gauge, relative: "10 %".'),
+    )
+
+
+job = _job(is_ambient_repeated=False)
 """What the user knows about the system."""
+
+job_of_logs = _job(is_ambient_repeated=True)
+"""The same for several logs, which may differ in temperature."""
 
 rig = _stacked(
     click.option("--rig-log", metavar="FILE", help="Log of pump, hoses and gauge alone, blanked off and held."),

@@ -29,6 +29,7 @@ _HOMES = {
     "System": "decay.system",
     "UnitError": "decay.errors",
     "Verdict": "decay.judge.answer",
+    "Warmed": "decay.fit.warm",
     "analyze": "decay.pipeline",
     "analyze_job": "decay.pipeline",
     "criterion_names": "decay.judge.criteria",
@@ -68,6 +69,7 @@ __all__ = [
     "System",
     "UnitError",
     "Verdict",
+    "Warmed",
     "__version__",
     "analyze",
     "analyze_job",
@@ -84,6 +86,7 @@ if TYPE_CHECKING:
     from decay.analysis import Analysis
     from decay.errors import CriterionError, DecayError, FitError, LogError, RangeError, UnitError
     from decay.fit.rig import RigTest
+    from decay.fit.warm import Warmed
     from decay.interval import Interval
     from decay.judge.answer import Verdict
     from decay.judge.criteria import Criterion

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decay.fit.gas_load import GasLoad
 from decay.fit.results import JointFit, PumpdownFit
 from decay.fit.rig import RigShare
+from decay.fit.warm import WarmFit
 from decay.judge.answer import Basis, HoldReport, Verdict
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Phase
@@ -41,6 +42,8 @@ class Analysis:
         What of the leak is the rig's, where the rig was held alone.
     load : GasLoad or None
         The pull before the hold that decides, against pump and hose, where they were told.
+    warm : WarmFit or None
+        A cold and a warm hold together, where there are two.
     """
 
     log: PressureLog
@@ -54,3 +57,4 @@ class Analysis:
     basis: Basis
     rig: RigShare | None = None
     load: GasLoad | None = None
+    warm: WarmFit | None = None

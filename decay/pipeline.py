@@ -19,11 +19,13 @@ from decay.fit.profile import LEVEL
 from decay.fit.pumpdown import fit_pumpdown
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
 from decay.fit.rig import RigTest, rig_test, without_rig
+from decay.fit.warm import Warmed, WarmFit, WarmMember, as_joint, fit_warm, warm_pair
 from decay.impact.assess import assess
 from decay.judge import criteria, practice, rules, signs, verdict
 from decay.judge.answer import HoldReport, IfClosed, Verdict
 from decay.judge.case import Case, pull_before, temperature_during, whole_leak
 from decay.judge.criteria import Criterion
+from decay.judge.finding import Cause
 from decay.log.pressure_log import PressureLog
 from decay.log.quality import inspect
 from decay.log.wrong import set_aside
@@ -44,6 +46,7 @@ def analyze(
     *,
     hold: tuple[float, float] | None = None,
     rig: RigTest | None = None,
+    warmed: Warmed | None = None,
 ) -> Analysis:
     """Judge one log.
 
@@ -60,6 +63,8 @@ def analyze(
         Start and end of the hold to judge, instead of those found. [s]
     rig : RigTest, optional
         The rig held alone; its leak is taken off.
+    warmed : Warmed, optional
+        What was warmed for a later hold, where the log shows a cold and a warm one.
 
     Returns
     -------
@@ -74,16 +79,17 @@ def analyze(
         If ``hold`` lies outside the log.
     """
     stage = _examine(log, System() if system is None else system, criterion, hold)
-    return _conclude(stage, _together([stage]), rig)
+    return _conclude(stage, *_all_holds([stage], (0.0,), rig, warmed), rig)
 
 
 @on_one_thread
 def analyze_job(
     logs: Sequence[PressureLog],
-    system: System | None = None,
+    system: System | Sequence[System] | None = None,
     criterion: Criterion | str | Path | None = None,
     *,
     rig: RigTest | None = None,
+    warmed: Warmed | None = None,
 ) -> tuple[Analysis, ...]:
     """Judge several logs of one job: one system, one leak, nothing mended in between.
 
@@ -92,12 +98,14 @@ def analyze_job(
     logs : sequence of PressureLog
         At least one. They are put in order of the time at which they started; where one does not tell it, they count
         as given in order. [s, Pa]
-    system : System, optional
-        What the user told us about the job.
+    system : System or sequence of System, optional
+        What the user told us about the job; one a log, in the order of ``logs``, where its temperature was another.
     criterion : Criterion, str or Path, optional
         As for `analyze`.
     rig : RigTest, optional
         The rig held alone.
+    warmed : Warmed, optional
+        What was warmed for a later hold.
 
     Returns
     -------
@@ -109,14 +117,16 @@ def analyze_job(
     CriterionError
         If the criterion cannot be used.
     """
-    system = System() if system is None else system
-    ordered = in_order(logs)
-    stages = [_examine(log, system, criterion, None) for log in ordered]
+    told = (System() if system is None else system,) * len(logs) if not isinstance(system, Sequence) else tuple(system)
+    order = _order(logs)
+    ordered = [logs[i] for i in order]
+    stages = [_examine(logs[i], told[i], criterion, None) for i in order]
     starts = _starts(ordered)
     last = max((i for i, stage in enumerate(stages) if stage.holds), default=len(stages) - 1)
-    joint = _together(stages[: last + 1], starts)
-    first = [_conclude(stage, _together([stage]), rig) for i, stage in enumerate(stages) if i != last]
-    return (*first, _conclude(stages[last], joint, rig))
+    is_clock_known = _began(ordered) is not None
+    together = _all_holds(stages[: last + 1], starts[: last + 1], rig, warmed, is_clock_known=is_clock_known)
+    first = [_conclude(s, *_all_holds([s], (0.0,), rig, warmed), rig) for i, s in enumerate(stages) if i != last]
+    return (*first, _conclude(stages[last], *together, rig))
 
 
 @on_one_thread
@@ -291,7 +301,7 @@ def _examine(
     return _Stage(log, system, phases, asked, pumpdowns, fitted, holds, unfitted, wanted)
 
 
-def _conclude(stage: _Stage, joint: JointFit | None, rig: RigTest | None) -> Analysis:
+def _conclude(stage: _Stage, joint: JointFit | None, warm: WarmFit | None, rig: RigTest | None) -> Analysis:
     """Weigh what was fitted."""
     log, system, holds = stage.log, stage.system, stage.holds
     decisive = decisive_hold(holds)
@@ -305,12 +315,13 @@ def _conclude(stage: _Stage, joint: JointFit | None, rig: RigTest | None) -> Ana
     case = Case(
         log, system, stage.phases, stage.pumpdowns, tuple(holds), tuple(stage.unfitted), joint, decisive,
         practised.criterion, practised.outcome, practised.others, share, _load(stage, fit, rig),
+        warm=warm,
     )
     told = None if holds else if_closed(log, stage.phases, stage.pumpdowns, system, stage.criterion)
     case = replace(case, odds=_odds(stage, case), if_closed=told)
     return Analysis(
         log, system, stage.phases, stage.pumpdowns, case.holds, joint, decisive, judge(case), case.basis, share,
-        case.load,
+        case.load, warm,
     )
 
 
@@ -391,10 +402,12 @@ def _load(stage: _Stage, fit: HoldFit | None, rig: RigTest | None) -> GasLoad | 
 
 def in_order(logs: Sequence[PressureLog]) -> tuple[PressureLog, ...]:
     """Return logs in order of the time at which they started; as given where one does not tell it."""
+    return tuple(logs[i] for i in _order(logs))
+
+
+def _order(logs: Sequence[PressureLog]) -> list[int]:
     began = _began(logs)
-    if began is None:
-        return tuple(logs)
-    return tuple(logs[i] for i in sorted(range(len(logs)), key=lambda i: began[i]))
+    return list(range(len(logs))) if began is None else sorted(range(len(logs)), key=lambda i: began[i])
 
 
 def _began(logs: Sequence[PressureLog]) -> list[float] | None:
@@ -420,6 +433,40 @@ def _starts(logs: Sequence[PressureLog]) -> list[float]:
         soonest = starts[-1] + logs[i - 1].duration
         starts.append(soonest if began is None else max(began[i] - began[0], soonest))
     return starts
+
+
+def _all_holds(
+    stages: Sequence[_Stage], starts: Sequence[float], rig: RigTest | None, warmed: Warmed | None, *,
+    is_clock_known: bool = True,
+) -> tuple[JointFit | None, WarmFit | None]:
+    """Fit the holds of one log or job together: as a cold and a warm one where their temperatures differ."""
+    held = [(number, i, hold) for number, stage in enumerate(stages) for i, hold in enumerate(stage.fitted)]
+    known = [temperature_during(stages[n].log, hold.report.fit, stages[n].system) for n, _, hold in held]
+    pair = warm_pair(known)
+    if pair is None:
+        return _together(stages, starts), None
+    (first, index, cold), (second, _, warm) = held[pair[0]], held[pair[1]]
+    phases = tuple(
+        replace(p, start=p.start + start, end=p.end + start)
+        for stage, start in zip(stages, starts, strict=True) for p in stage.phases
+    )
+    members = [
+        WarmMember(
+            hold.measured, hold.report.fit, hold.phase.start + starts[number], known[at],
+            is_wet=hold.report.cause is Cause.FREE_WATER or signs.water_is_open(hold.report.fit, hold.pull),
+        )
+        for number, hold, at in ((first, cold, pair[0]), (second, warm, pair[1]))
+    ]
+    found = fit_warm(
+        members[0], members[1], warmed=warmed, is_rig_known=rig is not None,
+        is_clock_known=is_clock_known or first == second,
+        is_opened=_was_open(phases, cold.phase.end + starts[first], members[1].isolated),
+    )
+    aside = len(held) - 2
+    remarks = (f"{aside} more holds stand aside: two temperatures are compared by two holds.",) if aside else ()
+    here = tuple(i for n, i, hold in held if hold in (cold, warm) and n == len(stages) - 1)
+    away = ((stages[first].log.source, index),) if first != len(stages) - 1 else ()
+    return as_joint(found, cold.report.fit, warm.report.fit, here, away, remarks), found
 
 
 def _together(stages: Sequence[_Stage], starts: Sequence[float] = (0.0,)) -> JointFit | None:

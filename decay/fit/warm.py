@@ -19,7 +19,8 @@ from decay.fit.hose import behind_hose
 from decay.fit.measured import Measured
 from decay.fit.mixture import Mixture, Solution, pool_columns
 from decay.fit.profile import profile_interval, threshold, widened
-from decay.fit.results import HoldFit
+from decay.fit.residuals import misfit_probability
+from decay.fit.results import HoldFit, JointFit
 from decay.fit.whitening import Whitening
 from decay.interval import Interval
 from decay.physics.arrhenius import activation_energy, arrhenius_factor
@@ -119,6 +120,8 @@ class WarmFit:
         Apparent activation energy of that growth: about zero for a leak; what has run dry meanwhile lowers it. [J/mol]
     misfit : float or None
         Weighted sum of squares per degree of freedom. [-]
+    agreement_p : float
+        Probability of so large a misfit where one leak and growing sources describe both. [-]
     """
 
     leak: Interval | None
@@ -128,6 +131,7 @@ class WarmFit:
     growth: float | None = None
     energy: float | None = None
     misfit: float | None = None
+    agreement_p: float = 1.0
 
 
 def fit_warm(
@@ -167,12 +171,13 @@ def fit_warm(
         if growth is not None and abs(warm.temperature - cold.temperature) >= NOTICED:
             energy = activation_energy(growth, *temperatures)
     leak = misfit = None
+    agreement = 1.0
     if not failed and temperatures is not None:
         problem = _Pair(cold, warm, _gains(*temperatures, warmed))
-        leak, misfit = _interval(problem, cold, warm)
+        leak, misfit, agreement = _interval(problem, cold, warm)
         if misfit > WORST_MISFIT:
             leak, failed = None, (Condition.FITS,)
-    return WarmFit(leak, cold.fit.leak, failed, temperatures, growth, energy, misfit)
+    return WarmFit(leak, cold.fit.leak, failed, temperatures, growth, energy, misfit, agreement)
 
 
 def _failed(
@@ -212,6 +217,51 @@ def _growth(cold: Measured, warm: Measured) -> float | None:
         rises.append(float(np.interp(length, time, hold.bins.pressure) - hold.bins.pressure[0]))
     noise = max(cold.bins.reading_noise, warm.bins.reading_noise)
     return rises[1] / rises[0] if min(rises) > 3.0 * noise and min(rises) > 0.0 else None
+
+
+def as_joint(
+    found: WarmFit, cold: HoldFit, warm: HoldFit, here: tuple[int, ...], elsewhere: tuple[tuple[str, int], ...],
+    remarks: tuple[str, ...] = (),
+) -> JointFit | None:
+    """Return what a cold and a warm hold say together as holds that share one leak; ``None`` where nothing.
+
+    Parameters
+    ----------
+    found : WarmFit
+        The pair's fit.
+    cold, warm : HoldFit
+        Each hold alone.
+    here : tuple of int
+        Which holds of the deciding log are of the pair.
+    elsewhere : tuple of (str, int)
+        The cold hold, where it is another log's.
+    remarks : tuple of str
+        What was left out and why.
+
+    Returns
+    -------
+    JointFit or None
+        The leak at the cold hold's temperature.
+    """
+    if found.leak is None or found.misfit is None:
+        return None
+    detection = min(cold.detection_limit, warm.detection_limit)
+    if found.leak.low <= 0.0:
+        # What the interval does not exclude cannot have been sure to show.
+        detection = max(detection, found.leak.high)
+    return JointFit(
+        leak=found.leak,
+        holds_used=here,
+        each=(cold.leak, warm.leak),
+        homogeneity_p=found.agreement_p,
+        is_homogeneous=True,
+        is_leak_seen=found.leak.low > 0.0,
+        decision_threshold=min(cold.decision_threshold, warm.decision_threshold),
+        detection_limit=detection,
+        misfit=found.misfit,
+        elsewhere=elsewhere,
+        remarks=remarks,
+    )
 
 
 class _Pair:
@@ -285,17 +335,18 @@ def _own(member: WarmMember, noise: Whitening) -> FloatArray:
     return np.column_stack((plain.columns, behind_hose(bins, noise, bins.length).extra))
 
 
-def _interval(problem: _Pair, cold: WarmMember, warm: WarmMember) -> tuple[Interval, float]:
-    """Return the leak's interval [Pa/s] and the misfit per degree of freedom. [-]"""
+def _interval(problem: _Pair, cold: WarmMember, warm: WarmMember) -> tuple[Interval, float, float]:
+    """Return the leak's interval [Pa/s], the misfit per degree of freedom, and its probability. [-]"""
     best = problem.best()
-    used = int(np.count_nonzero(best.amplitudes > 0.0))
-    misfit = best.misfit / max(1, problem.freedom - used)
+    freedom = max(1, problem.freedom - int(np.count_nonzero(best.amplitudes > 0.0)))
+    misfit = best.misfit / freedom
     leak = profile_interval(problem.misfit, best, threshold() * max(1.0, misfit), problem.line_error)
     leak = widened(leak, max(cold.hold.air_drift, warm.hold.air_drift))
     # What is taken up again unseen hides a share of the leak, the less the quieter of the two holds levels off.
     levelling = (max(0.0, m.hold.rise / m.hold.bins.length - best.rate) for m in (cold, warm))
     high = leak.high * (1.0 + STRAYS / 2.0) + TAKEN_UP * min(levelling)
-    return Interval(leak.value, leak.low * (1.0 - STRAYS), max(high, leak.value), leak.level), misfit
+    found = Interval(leak.value, leak.low * (1.0 - STRAYS), max(high, leak.value), leak.level)
+    return found, misfit, misfit_probability(best.misfit, freedom)
 
 
 def warm_pair(temperatures: Sequence[float | None]) -> tuple[int, int] | None:

@@ -10,6 +10,7 @@ from decay.fit.gas_load import GasLoad
 from decay.fit.odds import Odds
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
 from decay.fit.rig import RigShare
+from decay.fit.warm import WarmFit
 from decay.impact.assess import assess
 from decay.impact.impact import Impact
 from decay.interval import Interval
@@ -67,6 +68,8 @@ class Case:
         How likely a leak is, where the interval leaves it open.
     if_closed : IfClosed or None
         Where no hold was found and the log ends flat: what it would prove if the valve was closed by some moment.
+    warm : WarmFit or None
+        A cold and a warm hold together, where there are two.
     """
 
     log: PressureLog
@@ -84,6 +87,7 @@ class Case:
     load: GasLoad | None = None
     odds: Odds | None = None
     if_closed: IfClosed | None = None
+    warm: WarmFit | None = None
 
     @property
     def hold(self) -> HoldReport | None:

@@ -137,6 +137,9 @@ TOLD = System(volume=LITRES, refrigerant="R134a", ambient=295.0)
 STEPPY = {"noise": 0.3 * MICRON, "detection_limit": 2.0 * MICRON / 3600.0}
 
 # code, a case that raises it, a near miss that does not
+WARM = WarmFit(rates(3.0, 2.6, 3.3), rates(3.0, 0.0, 3.4), (), (294.0, 311.0), 1.02, 1e3, 1.0)
+REFUSED = WarmFit(None, rates(3.0, 0.0, 3.4), (Condition.DIFFERENCE,), (294.0, 303.0))
+
 CASES: list[tuple[str, Case, Case]] = [
     ("P01", no_hold(), make_case()),
     ("P02", make_case(unfitted=((make_phase(make_fit()), "too few readings"),)), make_case()),
@@ -183,6 +186,9 @@ CASES: list[tuple[str, Case, Case]] = [
     ("J02", make_case(joint=joint(False)), make_case(joint=joint(True))),
     ("J03", make_case(joint=replace(joint(True), without=joint(True).each)), make_case(joint=joint(True))),
     ("J04", make_case(joint=replace(joint(True), remarks=("Hold 1 stands aside.",))), make_case(joint=joint(True))),
+    ("J05", make_case(warm=WARM), make_case(warm=REFUSED)),
+    ("J06", make_case(warm=WARM), make_case(warm=REFUSED)),
+    ("J07", make_case(warm=REFUSED), make_case(warm=WARM)),
     ("R01", with_rig(10.0), make_case(leaking_fit())),
     ("R02", with_rig(40.0), with_rig(20.0)),
     ("E06", with_load(bands=(band(500.0),)), with_load(bands=(band(50.0),))),

@@ -29,6 +29,7 @@ from decay.judge.rules import (
     sources,
     unanswered,
     vapour,
+    warm,
 )
 from decay.judge.rules.rule import Place, Rule
 
@@ -64,6 +65,8 @@ RULES: tuple[Rule, ...] = (
     Rule("P15", "Gauge on the pump's side", _REASON, place.gauge_on_pump_side, is_required=True),
     Rule("P13", "Log ends above the line", _REASON, guard.ends_above_line, is_required=True),
     Rule("P07", "Gauge at zero", _REASON, phases.gauge_at_zero, is_required=True),
+    Rule("J05", "Cold and warm hold together", _REASON, warm.warm_result),
+    Rule("J06", "Growth with temperature", _REASON, warm.growth),
     Rule("H01", "Leak seen", _REASON, leak.leak_seen, is_required=True),
     Rule("H02", "Leak larger than allowed", _REASON, leak.leak_above_allowed, is_required=True),
     Rule("H03", "Leak larger than allowed not excluded", _REASON, leak.allowed_not_excluded, is_required=True),
@@ -105,6 +108,7 @@ RULES: tuple[Rule, ...] = (
     Rule("E07", "Gas loads of pull and hold disagree", _CAVEAT, gas_load.loads_disagree),
     Rule("E06", "Throttled pull", _CAVEAT, gas_load.throttled),
     Rule("E08", "Water that has to leave", _CAVEAT, gas_load.water_leaving),
+    Rule("J07", "Warm hold not used", _CAVEAT, warm.warm_refused),
     Rule("J03", "What each hold adds", _CAVEAT, joint.each_adds),
     Rule("J04", "Hold left aside", _CAVEAT, joint.holds_aside),
     Rule("I01", "Refrigerant loss", _CAVEAT, meaning.refrigerant_loss),

@@ -28,7 +28,7 @@ def joint_result(case: Case) -> Answer:
     joint = case.joint
     if case.is_withheld or case.gross is not None:
         return ()
-    if joint is None or not joint.is_homogeneous:
+    if joint is None or not joint.is_homogeneous or case.warm is not None:
         return ()
     seen = "a leak is seen" if joint.is_leak_seen else "no leak is seen"
     summary = (

@@ -73,7 +73,7 @@ def single_hold(case: Case) -> Answer:
     References
         None.
     """
-    if len(case.holds) != 1:
+    if len(case.holds) != 1 or case.is_joint:
         return ()
     if case.cause is Cause.TIGHT:
         return ()

@@ -9,9 +9,9 @@ from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
 
 _GRADES = {
-    Grade.LIKELY: "A leak is likely",
-    Grade.UNLIKELY: "A leak is unlikely",
-    Grade.OPEN: "A leak is as open as it looks",
+    Grade.LIKELY: "A leak is likely: its odds are",
+    Grade.UNLIKELY: "A leak is unlikely: its odds are",
+    Grade.OPEN: "The odds of a leak are",
 }
 
 
@@ -41,7 +41,7 @@ def odds(case: Case) -> Answer:
     if found is None:
         return ()
     summary = (
-        f"{_GRADES[found.grade]}: odds {wording.chance(found.probability)}, if before the test {PRIORS}. A slower "
+        f"{_GRADES[found.grade]} {wording.chance(found.probability)}, if before the test {PRIORS}. A slower "
         "source would be graded as a leak; the odds decide nothing."
     )
     return (Finding("H20", Level.NOTE, summary, {"odds_of_leak": found.probability}),)
