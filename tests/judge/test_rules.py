@@ -14,6 +14,7 @@ from decay.fit.gas_load import BandSpeed, GasLoad, WaterLeaving
 from decay.fit.odds import Odds
 from decay.fit.results import Inflow, JointFit, Plateau
 from decay.fit.rig import rig_test, without_rig
+from decay.fit.warm import Condition, WarmFit
 from decay.impact.impact import Bracket
 from decay.interval import Interval
 from decay.judge import criteria, practice, rules
@@ -136,10 +137,10 @@ LITRES = Interval(3e-3, 2.7e-3, 3.3e-3)
 TOLD = System(volume=LITRES, refrigerant="R134a", ambient=295.0)
 STEPPY = {"noise": 0.3 * MICRON, "detection_limit": 2.0 * MICRON / 3600.0}
 
-# code, a case that raises it, a near miss that does not
 WARM = WarmFit(rates(3.0, 2.6, 3.3), rates(3.0, 0.0, 3.4), (), (294.0, 311.0), 1.02, 1e3, 1.0)
 REFUSED = WarmFit(None, rates(3.0, 0.0, 3.4), (Condition.DIFFERENCE,), (294.0, 303.0))
 
+# code, a case that raises it, a near miss that does not
 CASES: list[tuple[str, Case, Case]] = [
     ("P01", no_hold(), make_case()),
     ("P02", make_case(unfitted=((make_phase(make_fit()), "too few readings"),)), make_case()),
