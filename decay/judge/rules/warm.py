@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from decay import wording
 from decay.fit.warm import LEAST_WARMING, Condition
-from decay.judge import wording
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
