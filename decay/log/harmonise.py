@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from decay.arrays import BoolArray, FloatArray, IntArray
 from decay.errors import LogError
-from decay.log import clock, marks, pressure, rows, sequence, times, words
+from decay.log import clock, clock_steps, marks, pressure, rows, sequence, times, words
 from decay.log.columns import Column, by_name, describe
 from decay.log.gauges import choose_pressures
 from decay.log.numbers import digits_of
@@ -48,7 +48,7 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     7. Judge cells without a number, and numbers that mean none: over range or missing. Turn readings into pascals;
        refuse readings below atmosphere, and a unit that cannot be.
     8. Work out the step at each reading.
-    9. Carry the clock over midnights and clock changes.
+    9. Carry the clock over midnights and clock changes; undo its steps where the readings go on.
     10. Attach temperature and the other gauges.
     11. Leave out rows with a stray time and rows without a reading, sort, drop doubles; set single wrong readings
         aside.
@@ -117,6 +117,15 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     del values, size
     seconds, said = _ordered_clock(plan, told, seconds, line)                                           # 9
     notes += said
+    is_usable = np.isfinite(in_pascal) | is_over
+    is_stray, said = sequence.strays(seconds, line, is_usable)
+    notes += said
+    if plan.time.main is not None:
+        is_counter = plan.time.main.kind == "number" and told.started is None
+        kept = ~is_stray
+        seconds[kept], said = clock_steps.undo(seconds[kept], in_pascal[kept], step[kept], line[kept], table.name,
+                                               is_counter)
+        notes += said
     if plan.time.rival is not None:
         size_of = clock.unit_size(clock.unit_in_name(plan.time.rival.name) or "s") or 1.0
         notes += times.compare(plan.time, seconds, clock.numbers(columns[plan.time.rival.index], table.dialect.decimal),
@@ -137,13 +146,11 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     if code is not None:
         held["code"] = code
     del seconds, in_pascal, line, step, temperature
-    is_usable = np.isfinite(held["pressure"]) | is_over                                                 # 11
-    is_stray, said = sequence.strays(held["time"], held["line"], is_usable)
-    notes += said
+    clock_steps.refuse_ages(held["time"][~is_stray], table.name)
     begin = float(np.min(held["time"], where=~is_stray, initial=np.inf))
     started = clock.later(told.started, begin - float(held["time"][0])) if is_stray[0] else told.started
     held["time"] = held["time"] - begin
-    _pick(held, is_usable & ~is_stray)
+    _pick(held, is_usable & ~is_stray)                                                                  # 11
     picked, said = sequence.in_order(held["time"], held["line"])
     _pick(held, picked)
     notes += said

@@ -12,6 +12,7 @@ from decay.log.rails import is_floored, is_railed
 
 GAP = 5.0  # distances of readings, in medians, from which on readings are missing
 FEWEST_STUCK = 30
+LONGEST_QUIET = 0.98  # quantile of the distances in a log that has rows only on change
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,8 +66,18 @@ def _gaps(log: PressureLog) -> BoolArray:
     is_gap = np.zeros(len(log.time), dtype=bool)
     if len(log.time) > 2:
         distance = np.diff(log.time)
-        is_gap[1:] = distance > GAP * np.median(distance)
+        usual = float(np.median(distance))
+        if _only_changes(log, distance, usual):  # where nothing changed, nothing is missing
+            usual = max(usual, float(np.quantile(distance, LONGEST_QUIET)))
+        is_gap[1:] = distance > GAP * usual
     return is_gap
+
+
+def _only_changes(log: PressureLog, distance: FloatArray, usual: float) -> bool:
+    """Return whether a row was written only where the reading had changed: uneven rows, no two alike."""
+    if len(distance) < FEWEST_STUCK or float(np.quantile(distance, 0.9)) < 3.0 * max(usual, 1e-9):
+        return False
+    return float(np.mean(np.diff(log.pressure) == 0)) < 0.01
 
 
 def _runs(values: FloatArray) -> tuple[np.ndarray, np.ndarray]:
