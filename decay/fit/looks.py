@@ -45,8 +45,8 @@ NEARLY_STRAIGHT = 0.02
 """Scatter about a line, as a share of the rise, below which a gauge could not vouch for a bend. [-]"""
 _TAKING_UP = (0.1, 0.3)
 """Time constants, in holds, with which gas may be taken up again where the plain model fails. [-]"""
-GAIN = 0.03
-"""Change of a thermal gauge's gain over a decade of pressure that nobody would notice: some per cent. [-]"""
+GAIN = 0.015
+"""How far the gain at one end of a decade may lie from its mean over it: half of some per cent a decade. [-]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

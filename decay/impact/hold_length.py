@@ -13,6 +13,8 @@ from decay.fit.measured import UNNOTICED_DRIFT
 from decay.fit.results import HoldFit
 from decay.log.pressure_log import PressureLog
 
+OUTLASTING = 4.0
+"""Time constants after which a source as slow as the hold counts as over: 2 % are left. [-]"""
 LONGEST = 7 * 86400.0  # s; nobody waits for longer
 _GOOD_TO = 1e-3  # of a length that is solved for
 _POINTS = 200  # of the time axis on which the two shapes are told apart
@@ -85,6 +87,9 @@ def hold_to_show(fit: HoldFit, log: PressureLog, leak: float, ambient: float | N
     power = 1.0 if fit.is_outgassing_seen or fit.is_steady_rise_seen else 2.0 / 3.0
     own = fit.duration * ((limit - floor) / (leak - floor)) ** power
     levels_off = fit.is_outgassing_seen and fit.outgassing_time_constant is not None
+    if is_open and fit.is_outgassing_seen:
+        # A source as slow as the hold hides more the nearer its own time comes: it has to be over.
+        own = max(own, OUTLASTING * (fit.outgassing_time_constant or 0.0))
     planned = hold_needed(
         leak - floor,
         fit.noise,
