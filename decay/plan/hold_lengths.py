@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import stdtrit
 
 from decay.arrays import FloatArray, frozen
-from decay.plan.expected import ExpectedHold, Levelling, expected_hold, shortest_hold, unnoticed_drift
-from decay.plan.pump_and_gauge import GaugeKind
+from decay.plan.trial_holds import Conditions, trial_hold
 
 LONGEST = 3 * 86400.0  # s; a stand over three days is no longer planned but left
-_GROWTH = 1.08  # from one length to the next: the answer is good to so much
-_SHORTEST = 60.0
+FIRST = 300.0  # s; a shorter hold does not know its gauge's slow wander from a rise, and rig and system still equalise
+PROMISED = 0.95  # share of holds that do what is said of them
+_TRIALS = 7  # holds drawn of each length
+_LENGTHS = 9  # lengths drawn, evenly on a logarithmic scale ...
+_CLOSER = 2  # ... and halvings of the step in which the leak that matters is told; between them scales are logarithmic
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,97 +27,111 @@ class HoldCourse:
     ----------
     name : str
         ``"dry"`` or ``"damp"``.
-    levelling : tuple of Levelling
-        What levels off there.
+    conditions : Conditions
+        What levels off there, and what the holds are made with.
     duration : ndarray, shape (m,)
         Lengths. [s]
     told : ndarray, shape (m,)
-        Smallest leak that a hold so long, and every longer one, both shows where it is and excludes where it is not.
-        [Pa/s]
+        Smallest leak that nineteen of twenty holds so long, and of every longer length, both show where it is and
+        exclude where it is not. [Pa/s]
     needed : float or None
         Length from which on the leak that matters is told; ``inf`` where three days are too short, ``None`` where no
         leak was stated. [s]
-    floor : float
-        Rate that a temperature drift nobody notices feigns; no hold tells less. [Pa/s]
-    customary : ExpectedHold
-        What the criterion's hold would say.
+    customary : float
+        Length of the criterion's hold, or the first length where that is longer. [s]
     """
 
     name: str
-    levelling: tuple[Levelling, ...]
+    conditions: Conditions
     duration: FloatArray
     told: FloatArray
     needed: float | None
-    floor: float
-    customary: ExpectedHold
+    customary: float
 
     def __post_init__(self) -> None:
         for name in ("duration", "told"):
             object.__setattr__(self, name, frozen(getattr(self, name)))
 
+    @property
+    def floor(self) -> float:
+        """Rate that a temperature drift nobody notices feigns; no hold tells less. [Pa/s]"""
+        return self.conditions.floor
 
-def told_by(hold: ExpectedHold) -> float:
-    """Return the smallest leak that a hold both shows where it is and excludes where it is not. [Pa/s]"""
-    return max(hold.detection_limit, hold.leak.high)
+    def told_by(self, duration: float) -> float:
+        """Return the smallest leak that a hold of a length [s] tells. [Pa/s]"""
+        return float(np.exp(np.interp(math.log(duration), np.log(self.duration), np.log(self.told))))
 
 
-def course(
-    name: str,
-    gauge: GaugeKind,
-    levelling: Sequence[Levelling],
-    *,
-    start: float,
-    customary: float,
-    matters: float | None = None,
-    ambient: float | None = None,
-    under_vacuum: float | None = None,
-) -> HoldCourse:
+def course(name: str, conditions: Conditions, *, customary: float, matters: float | None = None) -> HoldCourse:
     """Return what holds of growing length can tell.
 
     Parameters
     ----------
     name : str
         Kind of system.
-    gauge : GaugeKind
-        Noise, steps and time between readings.
-    levelling : sequence of Levelling
-        What levels off.
-    start : float
-        Pressure at isolation. [Pa]
+    conditions : Conditions
+        What the holds are made with.
     customary : float
         Length of the criterion's hold. [s]
     matters : float, optional
         The leak that matters, as a rate of rise. [Pa/s]
-    ambient : float, optional
-        Temperature. [K]
-    under_vacuum : float, optional
-        Time under vacuum at isolation. [s]
 
     Returns
     -------
     HoldCourse
-        The curve, the length needed, and what the criterion's hold would say.
+        The curve, the length needed, and the length of the criterion's hold.
 
     Raises
     ------
     FitError
         If the criterion's hold has too few readings.
+
+    Notes
+    -----
+    Each length is drawn several times, with noise, and put to the estimator; what one more hold would exclude, and
+    would call its own limit, is bounded at 95 % by Student's quantile (a prediction bound, on a logarithmic scale).
     """
+    first = max(FIRST, conditions.shortest)
+    customary = min(max(customary, first), LONGEST)
+    duration = np.unique(np.append(np.geomspace(first, LONGEST, _LENGTHS), customary))
+    told = np.array([_told(conditions, float(t)) for t in duration])
+    for _ in range(_CLOSER if matters is not None else 0):
+        enough = np.flatnonzero(_kept(told) <= matters)
+        if not len(enough) or enough[0] == 0:
+            break
+        at = int(enough[0])
+        between = math.sqrt(duration[at - 1] * duration[at])
+        duration, told = np.insert(duration, at, between), np.insert(told, at, _told(conditions, between))
+    told = _kept(told)
+    return HoldCourse(name, conditions, duration, told, _needed(duration, told, matters), customary)
 
-    def at(duration: float) -> ExpectedHold:
-        return expected_hold(duration, gauge, levelling=levelling, start=start, ambient=ambient,
-                             under_vacuum=under_vacuum)
 
-    first = max(_SHORTEST, shortest_hold(gauge.interval))
-    count = math.ceil(math.log(LONGEST / first) / math.log(_GROWTH)) + 1
-    duration = np.geomspace(first, LONGEST, count)
-    # The limit need not fall at every step (a bend may just begin to count as one): what a longer hold loses again
-    # is not taken as told.
-    told = np.maximum.accumulate(np.array([told_by(at(float(t))) for t in duration])[::-1])[::-1]
-    needed: float | None = None
-    if matters is not None:
-        enough = np.flatnonzero(told <= matters)
-        needed = float(duration[enough[0]]) if len(enough) else math.inf
-    last = start + sum(pool.rise for pool in levelling)
-    floor = unnoticed_drift(last, ambient)
-    return HoldCourse(name, tuple(levelling), duration, told, needed, floor, at(max(customary, first)))
+def _kept(told: FloatArray) -> FloatArray:
+    """Return what is told from a length on: what a longer hold loses again (a bend may just begin to count as one) is
+    not taken as told."""
+    return np.maximum.accumulate(told[::-1])[::-1]
+
+
+def _told(conditions: Conditions, duration: float) -> float:
+    fits = [trial_hold(conditions, duration, 0.0, seed) for seed in range(_TRIALS)]
+    excluded = np.log([fit.leak.high for fit in fits])
+    limit = np.log([fit.detection_limit for fit in fits])
+    return math.exp(max(_next_at_most(excluded), _next_at_most(limit)))
+
+
+def _next_at_most(seen: FloatArray) -> float:
+    """Return what one more draw does not exceed in the promised share of cases."""
+    if not np.all(np.isfinite(seen)):
+        return math.inf
+    quantile = float(stdtrit(len(seen) - 1, PROMISED))
+    return float(np.mean(seen) + quantile * np.std(seen, ddof=1) * math.sqrt(1.0 + 1.0 / len(seen)))
+
+
+def _needed(duration: FloatArray, told: FloatArray, matters: float | None) -> float | None:
+    if matters is None:
+        return None
+    if told[-1] > matters:
+        return math.inf
+    if told[0] <= matters:
+        return float(duration[0])
+    return float(np.exp(np.interp(-math.log(matters), -np.log(told), np.log(duration))))

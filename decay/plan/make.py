@@ -11,14 +11,12 @@ from decay.impact.impact import Impact
 from decay.interval import Interval
 from decay.judge.criteria import Criterion
 from decay.physics.gas import STANDARD_ATMOSPHERE
-from decay.plan.expected import Levelling
-from decay.plan.hold_lengths import HoldCourse, course, told_by
+from decay.plan.hold_lengths import HoldCourse, course
 from decay.plan.pull import Pull, WaterTime, pull, water_time
 from decay.plan.pump_and_gauge import Equipment, GaugeKind
+from decay.plan.trial_holds import ROOM, Conditions, Levelling
 from decay.plan.warmth import Warmth, warmth
 from decay.system import System
-
-ROOM = 293.15  # K; where no temperature was stated, and said so
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,10 +157,10 @@ def make_plan(intent: Intent, assumed: tuple[str, ...] = ()) -> Plan:
     if intent.equipment is not None and system.volume is not None:
         pulled = pull(system.volume.value, intent.equipment, target, temperature)
     known = None if pulled is None or pulled.to_target == float("inf") else pulled.to_target
-    common = {"start": target, "customary": criterion.hold, "matters": matters, "ambient": ambient,
-              "under_vacuum": known}
-    dry = course("dry", gauge, (), **common)  # type: ignore[arg-type]
-    damp = course("damp", gauge, (intent.damp,), **common)  # type: ignore[arg-type]
+    dry, damp = (
+        course(name, Conditions(gauge, levelling, target, ambient, known), customary=criterion.hold, matters=matters)
+        for name, levelling in (("dry", ()), ("damp", (intent.damp,)))
+    )
     line = _line_rate(criterion, target)
     return Plan(
         intent=replace(intent, target=target),
@@ -174,8 +172,8 @@ def make_plan(intent: Intent, assumed: tuple[str, ...] = ()) -> Plan:
         matters=matters,
         dry=dry,
         damp=damp,
-        dry_meaning=_meaning(told_by(dry.customary), system),
-        damp_meaning=_meaning(told_by(damp.customary), system),
+        dry_meaning=_meaning(dry.told_by(dry.customary), system),
+        damp_meaning=_meaning(damp.told_by(damp.customary), system),
         by_formula=None if matters is None else hold_needed(matters, gauge.noise, gauge.interval, step=gauge.step),
         line_rate=line,
         line_meaning=None if line is None else _meaning(line, system),

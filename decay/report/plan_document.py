@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from decay.impact.impact import Impact
-from decay.plan.hold_lengths import HoldCourse, told_by
+from decay.plan.hold_lengths import HoldCourse
 from decay.plan.make import Plan
 from decay.quantities import MICRON
 from decay.report.amounts import GRAM_PER_YEAR, MICRON_PER_MINUTE
@@ -96,8 +96,8 @@ def _course(course: HoldCourse, meaning: Impact) -> Json:
         "needed_s": number(course.needed),
         "drift_feigns_micron_per_min": _scaled(course.floor, MICRON_PER_MINUTE),
         "customary": {
-            "length_s": number(course.customary.duration),
-            "tells_micron_per_min": _scaled(told_by(course.customary), MICRON_PER_MINUTE),
+            "length_s": number(course.customary),
+            "tells_micron_per_min": _scaled(course.told_by(course.customary), MICRON_PER_MINUTE),
             "tells_g_per_year": _losses(meaning),
         },
         "lengths_s": [number(float(t)) for t in course.duration],

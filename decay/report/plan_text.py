@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Iterable
 
 from decay.impact.impact import Impact
-from decay.plan.hold_lengths import LONGEST, HoldCourse, told_by
+from decay.plan.hold_lengths import LONGEST, HoldCourse
 from decay.plan.make import Plan
 from decay.quantities import MICRON
 from decay.report import amounts
@@ -81,8 +81,8 @@ def headline(plan: Plan) -> str:
             f" in {amounts.duration(plan.pull.to_target)} or more")
     if plan.matters is None:
         return f"PLAN: {pull}; say which leak matters (--allow) to learn how long to hold"
-    return (f"PLAN: {pull}; hold {_length(plan.dry.needed)} if dry, {_length(plan.damp.needed)} if damp, "
-            f"to tell {amounts.rate(plan.matters)}")
+    return (f"PLAN: {pull}; hold {_length(plan.damp.needed)} to tell {amounts.rate(plan.matters)}, the system a little "
+            "damp as most are")
 
 
 def _length(needed: float | None) -> str:
@@ -157,12 +157,14 @@ def _hold(plan: Plan) -> Iterable[Entry]:
 
 
 def _needed(course: HoldCourse, matters: float) -> str:
-    of = "nothing levels off" if not course.levelling else (
-        f"{amounts.number(course.levelling[0].rise / MICRON)} micron level off with "
-        f"{amounts.duration(course.levelling[0].time_constant)}")
+    pools = course.conditions.levelling
+    of = "nothing levels off" if not pools else (
+        f"{amounts.number(pools[0].rise / MICRON)} micron level off with {amounts.duration(pools[0].time_constant)}")
     if course.needed is not None and math.isfinite(course.needed):
-        least = "or less " if course.needed <= float(course.duration[0]) else ""
-        return f"hold {amounts.duration(course.needed)} {least}once rig and system have equalised ({of})"
+        if course.needed <= float(course.duration[0]):
+            return (f"hold {amounts.duration(course.needed)} at least, once rig and system have equalised ({of}): less "
+                    "does not know the gauge's wander from a rise")
+        return f"hold {amounts.duration(course.needed)} once rig and system have equalised ({of})"
     text = f"no hold up to {amounts.duration(LONGEST)} tells it ({of})"
     if course.floor > 0.5 * matters:
         text += (f": 1 K in an hour that nobody notices feigns {amounts.rate(course.floor)} there. Log the "
@@ -173,8 +175,8 @@ def _needed(course: HoldCourse, matters: float) -> str:
 def _customary(plan: Plan) -> Iterable[Entry]:
     criterion = plan.intent.criterion
     for course, meaning in ((plan.dry, plan.dry_meaning), (plan.damp, plan.damp_meaning)):
-        told = told_by(course.customary)
-        yield Entry(f"if {course.name}", f"{amounts.duration(course.customary.duration)} tell {amounts.rate(told)}"
+        told = course.told_by(course.customary)
+        yield Entry(f"if {course.name}", f"{amounts.duration(course.customary)} tell {amounts.rate(told)}"
                     f"{_loss(meaning, plan)} and more; a smaller leak would not show")
     if plan.line_rate is not None:
         yield Entry("its line", f"lets a steady {amounts.rate(plan.line_rate)} pass{_loss(plan.line_meaning, plan)}")
@@ -200,8 +202,8 @@ def _sweeps(plan: Plan) -> Iterable[Entry]:
 
 def _course(plan: Plan) -> Iterable[Entry]:
     for length in (300.0, 600.0, 1200.0, 1800.0, 3600.0, 7200.0, 4 * 3600.0, 8 * 3600.0, 24 * 3600.0):
-        told = [amounts.rate(float(course.told[course.duration <= length][-1])) for course in (plan.dry, plan.damp)
-                if (course.duration <= length).any()]
+        told = [amounts.rate(course.told_by(length)) for course in (plan.dry, plan.damp)
+                if length >= float(course.duration[0]) * 0.999]
         if len(told) == 2:
             yield Entry(amounts.duration(length), f"dry {told[0]}, damp {told[1]}")
     if plan.by_formula is not None:
@@ -218,9 +220,9 @@ def rests_on(plan: Plan) -> list[str]:
         f"micron, a reading every {amounts.duration(gauge.interval)}. The same noise at all pressures.",
         f"Damp: {amounts.number(damp.rise / MICRON)} micron that level off with "
         f"{amounts.duration(damp.time_constant)}.",
-        "A leak counts as told where the program's own estimator, given such a hold without luck, would show it in "
-        "95 % of holds and exclude it at 95 % where it is not there. Half of all holds do a little worse; free water "
-        "is ruled out beforehand; the temperature drifts by less than 1 K in an hour.",
+        "A leak counts as told where the program's own estimator, put to such holds drawn with their noise, shows it "
+        "in 95 % of them and excludes it in 95 % where it is not there. Free water is ruled out beforehand; the "
+        "temperature drifts by less than 1 K in an hour.",
         "The pull is the mass balance of a dry, tight system, with Knudsen's conductance of the hoses.",
         "No pressure-rise test tells where it leaks or tries the system under its working pressure.",
     ]

@@ -10,7 +10,6 @@ from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.ticker import StrMethodFormatter
 
-from decay.plan.hold_lengths import told_by
 from decay.plan.make import Plan
 from decay.quantities import MICRON
 from decay.report import amounts
@@ -108,8 +107,9 @@ def draw_course(ax: Axes, plan: Plan) -> Axes:
     customary = f"the customary hold,\n{amounts.duration(length)}"
     ax.axvline(length / MINUTE, label=customary, **style.CRITERION)
     for course, marker in ((plan.dry, "o"), (plan.damp, "s")):
-        ax.plot([course.customary.duration / MINUTE], [told_by(course.customary) / MICRON_PER_MINUTE], marker=marker,
-                markersize=7, color="white", markeredgecolor="black", linestyle="none")
+        told = course.told_by(course.customary) / MICRON_PER_MINUTE
+        ax.plot([course.customary / MINUTE], [told], marker=marker, markersize=7, color="white",
+                markeredgecolor="black", linestyle="none")
     if plan.matters is not None:
         matters = f"the leak that matters,\n{amounts.rate(plan.matters)}"
         ax.axhline(plan.matters / MICRON_PER_MINUTE, label=matters, **style.FIT_FROM)

@@ -7,8 +7,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from decay.errors import FitError
-from decay.plan.expected import Levelling, expected_hold
+from decay.plan.expected import expected_leak
 from decay.plan.pump_and_gauge import GaugeKind
+from decay.plan.trial_holds import Levelling
 
 FARTHEST = 86400.0  # s; nobody waits beside a gauge for longer
 
@@ -81,8 +82,8 @@ def decisive_length(
         ahead += 1
         length *= rule.growth
         try:
-            expected = expected_hold(length, gauge, leak=leak, levelling=levelling, start=start, ambient=ambient,
-                                     level=rule.levels(ahead), under_vacuum=under_vacuum).leak
+            expected = expected_leak(length, gauge, leak=leak, levelling=levelling, start=start, ambient=ambient,
+                                     level=rule.levels(ahead), under_vacuum=under_vacuum)
         except FitError:
             continue
         if expected.low > rule.shown_above:

@@ -30,8 +30,8 @@ from decay.log.quality import inspect
 from decay.phases import find_phases, hold_between
 from decay.phases.phase import Kind, Phase
 from decay.pipeline import ExaminedHold, examine_hold, fit_pulls, if_closed, known_during
-from decay.plan.expected import Levelling
 from decay.plan.pump_and_gauge import GaugeKind
+from decay.plan.trial_holds import Levelling
 from decay.system import AllowKind, System
 from decay.watch.forecast import Rule, decisive_length
 

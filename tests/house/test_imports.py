@@ -39,7 +39,7 @@ ALLOWED = {
     "lesson": TYPES | {"wording", "quantities", "system", "physics", "log", "phases", "fit", "impact", "judge",
                        "analysis", "pipeline", "simulate"},
     "compare": TYPES | {"wording", "quantities", "fit", "judge", "analysis"},
-    "plan": TYPES | {"wording", "quantities", "system", "physics", "fit", "impact", "judge"},
+    "plan": TYPES | {"wording", "quantities", "system", "physics", "log", "phases", "fit", "impact", "judge"},
     "watch": TYPES | {"wording", "quantities", "system", "log", "phases", "fit", "impact", "judge", "analysis",
                       "pipeline", "plan"},
     "audit": TYPES | {"wording", "files", "quantities", "system", "log", "phases", "fit", "impact", "judge", "analysis",

@@ -12,53 +12,58 @@ import pytest
 from decay import System, load_criterion
 from decay.errors import RangeError
 from decay.impact.hold_length import smallest_shown
-from decay.plan import Equipment, GaugeKind, Intent, Levelling, expected_hold, make_plan, parse_hose
-from decay.plan.hold_lengths import told_by
+from decay.plan import Conditions, Equipment, GaugeKind, Intent, Levelling, make_plan, parse_hose
+from decay.plan.expected import expected_leak
+from decay.plan.hold_lengths import FIRST
+from decay.plan.hold_lengths import course as course_of
 from decay.plan.warmth import warmth
 from decay.quantities import MICRON, allowance, volume
 from decay.system import Allowance, AllowKind
 
 from ..fit.holds import DRY_PULL, PER_MINUTE, fit_of, hold_log, levelling, steady
+from .promises import keep
 
 GAUGE = GaugeKind()
 DAMP = Levelling(500 * MICRON, 600.0)
 
 
-@pytest.mark.parametrize(("length", "sampling"), [(600.0, 2.0), (1800.0, 2.0), (1800.0, 10.0)])
-def test_a_dry_hold_tells_what_the_estimator_finds_in_noisy_ones(length, sampling):
-    fits = [fit_of(*hold_log(steady(0.0), length=length, start=300.0, sampling=sampling, seed=seed), pull=DRY_PULL,
-                     ambient=293.15) for seed in range(16)]
-    expected = expected_hold(length, GaugeKind(interval=sampling), start=300 * MICRON, ambient=293.15)
-    assert expected.leak.high == pytest.approx(float(np.median([fit.leak.high for fit in fits])), rel=0.35)
-    assert expected.detection_limit == pytest.approx(float(np.median([fit.detection_limit for fit in fits])), rel=0.35)
+@pytest.mark.parametrize("levelling_off", [(), (DAMP,)])
+def test_a_forecast_without_luck_is_near_what_the_estimator_finds_in_noisy_holds(levelling_off):
+    rise = levelling(500.0, 600.0) if levelling_off else steady(0.0)
+    fits = [fit_of(*hold_log(rise, length=1800.0, start=300.0, seed=seed), pull=DRY_PULL, ambient=293.15)
+            for seed in range(12)]
+    expected = expected_leak(1800.0, GAUGE, levelling=levelling_off, start=300 * MICRON, ambient=293.15)
+    # Within a factor of two: a profile's end moves with the noise where something levels off.
+    assert 0.5 < float(np.median([fit.leak.high for fit in fits])) / expected.high < 2.0
+    assert expected.low == 0.0
 
 
-def test_a_damp_hold_tells_what_the_estimator_finds_in_noisy_ones():
-    fits = [fit_of(*hold_log(levelling(500.0, 600.0), length=3600.0, start=300.0, seed=seed), pull=DRY_PULL,
-                     ambient=293.15) for seed in range(16)]
-    expected = expected_hold(3600.0, GAUGE, levelling=(DAMP,), start=300 * MICRON, ambient=293.15)
-    # Within a factor of three either way: the profile's end moves much with the noise where something levels off.
-    ratios = [fit.leak.high / expected.leak.high for fit in fits]
-    assert 1 / 3 < float(np.median(ratios)) < 3
-    assert expected.leak.low == 0.0
+def test_a_leak_is_forecast_where_it_is():
+    expected = expected_leak(1800.0, GAUGE, leak=5 * PER_MINUTE, start=300 * MICRON)
+    assert expected.low < 5 * PER_MINUTE < expected.high
+    at_99 = expected_leak(1800.0, GAUGE, leak=5 * PER_MINUTE, start=300 * MICRON, level=0.99)
+    assert at_99.low <= expected.low
+    assert at_99.high >= expected.high
 
 
-def test_a_leak_is_found_where_it_is():
-    expected = expected_hold(1800.0, GAUGE, leak=5 * PER_MINUTE, start=300 * MICRON)
-    assert expected.leak.low < 5 * PER_MINUTE < expected.leak.high
-    at_99 = expected_hold(1800.0, GAUGE, leak=5 * PER_MINUTE, start=300 * MICRON, level=0.99)
-    assert at_99.leak.low <= expected.leak.low
-    assert at_99.leak.high >= expected.leak.high
+def test_the_slope_formula_is_currie_s():
+    # 2 x 1.645 x sqrt(12/n) sigma/T (Currie 1968).
+    assert smallest_shown(1800.0, 1.0, 1.0) == pytest.approx(3.29 * math.sqrt(12.0 / 1800) / 1800, rel=0.01)
 
 
-def test_in_the_limit_of_white_noise_it_is_currie_s_slope():
-    # 2 x 1.645 x sqrt(12/n) sigma/T, with the two-sided quantile for the first: (1.960 + 1.645) instead of 3.29.
-    gauge = GaugeKind(noise=1.0, step=0.0, interval=1.0)
-    expected = expected_hold(1800.0, gauge, start=0.0)
-    slope = math.sqrt(12.0 / 1800) / 1800
-    drift = expected_hold(1800.0, GaugeKind(noise=1e-9, step=0.0, interval=1.0), start=0.0).detection_limit
-    assert expected.detection_limit - drift == pytest.approx(3.605 * slope, rel=0.1)
-    assert smallest_shown(1800.0, 1.0, 1.0) == pytest.approx(3.29 * slope, rel=0.01)
+@pytest.mark.parametrize("name", ["dry", "damp"])
+def test_a_planned_hold_shows_and_excludes_what_it_says(name):
+    """A quick look; `python -m tests.plan.promises` makes hundreds. Of 30 at 95 %, fewer than 25 happen in 0.3 %."""
+    kept = keep(name, 1.0, 30)
+    assert kept.shown >= 25 / 30
+    assert kept.excluded >= 25 / 30
+
+
+def test_a_gauge_that_wanders_needs_a_longer_hold():
+    """Three times the noise, and slow: more than the readings' scatter has to be outlasted."""
+    calm, wandering = (course_of("dry", replace(Conditions(GAUGE, (), 300 * MICRON), gauge=gauge), customary=3600.0)
+                       for gauge in (GAUGE, replace(GAUGE, wander=2.0 * MICRON)))
+    assert wandering.told_by(1800.0) > 2.0 * calm.told_by(1800.0)
 
 
 @cache
@@ -74,6 +79,7 @@ def test_the_length_needed_is_where_the_curve_crosses_the_leak_that_matters():
     for course in (plan.dry, plan.damp):
         assert np.all(np.diff(course.told) <= 0)
         assert np.all(course.told[course.duration >= course.needed] <= plan.matters)
+        assert course.told_by(course.needed) <= plan.matters * (1 + 1e-9)
         assert np.all(course.told[course.duration < course.needed] > plan.matters)
     assert plan.dry.needed < plan.damp.needed
     assert plan_of("0.2 micron/min").dry.needed > plan.dry.needed
@@ -89,7 +95,7 @@ def test_without_a_leak_that_matters_there_is_no_length_but_the_customary_hold_i
     plan = plan_of(None)
     assert plan.dry.needed is None
     assert plan.matters is None
-    assert told_by(plan.dry.customary) > 0
+    assert plan.dry.told_by(plan.dry.customary) > 0
     assert plan.dry_meaning.detectable_loss is not None
 
 
@@ -97,7 +103,7 @@ def test_the_criterion_s_line_lets_a_leak_pass_that_its_hold_would_show():
     plan = plan_of()
     # 300 to 500 micron in an hour: 3.3 micron/min.
     assert plan.line_rate / PER_MINUTE == pytest.approx(200 / 60)
-    assert told_by(plan.dry.customary) < 0.1 * plan.line_rate
+    assert plan.dry.told_by(plan.dry.customary) < 0.1 * plan.line_rate
     assert plan_of(criterion="triple-evacuation").line_rate is None
     assert plan_of(criterion="triple-evacuation").sweeps.asked == 2
     assert plan.sweeps.dilution == pytest.approx(300 * MICRON / 101325)
@@ -128,3 +134,14 @@ def test_warmth(celsius, is_warm, is_ice):
 def test_the_coldest_spot_is_where_ice_stands_at_the_target():
     # 500 micron: -24.48 degC over ice (IAPWS R14-08).
     assert warmth(296.15, 66.66, load_criterion(None)).coldest_spot - 273.15 == pytest.approx(-24.48, abs=0.005)
+
+
+def test_no_plan_invites_to_a_hold_of_a_minute():
+    """A dry hold of 60 s showed 2 micron/min in 70 % of cases where the plan had said so."""
+    from decay.report.plan_text import headline
+
+    plan = plan_of("20 micron/min")
+    assert plan.dry.needed == pytest.approx(FIRST)
+    assert plan.damp.needed > FIRST
+    assert f"hold {plan.damp.needed / 60:.2g} min" in headline(plan)
+    assert "damp" in headline(plan)

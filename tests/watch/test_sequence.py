@@ -13,7 +13,7 @@ from decay.errors import RangeError
 from decay.judge import criteria
 from decay.phases.phase import Kind
 from decay.pipeline import analyze
-from decay.plan.expected import expected_hold
+from decay.plan.expected import expected_leak
 from decay.plan.pump_and_gauge import GaugeKind
 from decay.quantities import MICRON, allowance, volume
 from decay.report.watch_line import how_it_is_made, short_line, watch_line
@@ -150,10 +150,10 @@ def test_the_forecast_is_the_look_at_which_the_estimator_is_expected_to_decide()
     at = decisive_length(rule, 300.0, gauge, leak=leak, start=300 * MICRON)
     steps = round(math.log(at / 300.0) / math.log(1.25))
     assert at == pytest.approx(300.0 * 1.25**steps)
-    deciding = expected_hold(at, gauge, leak=leak, start=300 * MICRON, level=level_of(1 + steps)).leak
+    deciding = expected_leak(at, gauge, leak=leak, start=300 * MICRON, level=level_of(1 + steps))
     assert deciding.high <= 2 * PER_MINUTE or deciding.low > 0
     if steps > 1:
-        before = expected_hold(at / 1.25, gauge, leak=leak, start=300 * MICRON, level=level_of(steps)).leak
+        before = expected_leak(at / 1.25, gauge, leak=leak, start=300 * MICRON, level=level_of(steps))
         assert before.high > 2 * PER_MINUTE
         assert before.low == 0
     nothing = replace(rule, excluded_below=None, shown_above=math.inf)

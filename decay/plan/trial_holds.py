@@ -1,0 +1,153 @@
+"""Holds that have not been made yet: drawn from a formula, with noise, steps and wander, and put to the estimator."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from decay.arrays import FloatArray
+from decay.errors import RangeError
+from decay.fit.bins import FEWEST_READINGS
+from decay.fit.hold import fit_hold
+from decay.fit.measured import LAGGING_SHARE, UNNOTICED_DRIFT, feigned_rise, measure
+from decay.fit.mixture import rise_shapes
+from decay.fit.results import HoldFit, PumpdownFit
+from decay.log.pressure_log import PressureLog
+from decay.phases.phase import Kind, Phase
+from decay.plan.pump_and_gauge import GaugeKind
+
+ROOM = 293.15  # K; where no temperature was stated, and said so
+_MOST_READINGS = 7_200  # of a long hold: there the drift of the temperature rules, and no noise
+_LIKE_A_DAY = 3.0  # K; half width of the temperature that was stated
+# An hour of pull that shows no water and no limit: what the plan takes for granted.
+_DRY_PULL = PumpdownFit(-3600.0, 0.0, math.nan, math.nan, None, (), None, (), None, (), water_suspected=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Levelling:
+    """A rise that levels off.
+
+    Parameters
+    ----------
+    rise : float
+        Its height. [Pa]
+    time_constant : float
+        Its time constant. [s]
+    """
+
+    rise: float
+    time_constant: float
+
+    def __post_init__(self) -> None:
+        if self.rise < 0 or self.time_constant <= 0:
+            raise RangeError('a rise that levels off has a height and a time: "600 micron" and "10 min"')
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """What a hold is going to be made with.
+
+    Parameters
+    ----------
+    gauge : GaugeKind
+        Noise, steps, wander and time between readings.
+    levelling : tuple of Levelling
+        What levels off.
+    start : float
+        Pressure at isolation. [Pa]
+    ambient : float or None
+        Temperature. [K]
+    under_vacuum : float or None
+        Time under vacuum at isolation. [s]
+    """
+
+    gauge: GaugeKind
+    levelling: tuple[Levelling, ...] = ()
+    start: float = 0.0
+    ambient: float | None = None
+    under_vacuum: float | None = None
+
+    @property
+    def shortest(self) -> float:
+        """Length of the shortest hold that has enough readings. [s]"""
+        return (FEWEST_READINGS + 2) * self.gauge.interval / (1 - LAGGING_SHARE)
+
+    @property
+    def floor(self) -> float:
+        """Rate that a temperature drift nobody notices feigns once all has levelled off; no hold tells less. [Pa/s]"""
+        last = self.start + sum(pool.rise for pool in self.levelling)
+        return feigned_rise(last, UNNOTICED_DRIFT, ROOM if self.ambient is None else self.ambient)
+
+
+def trial_hold(conditions: Conditions, duration: float, leak: float, seed: int) -> HoldFit:
+    """Draw one hold and fit it, as the pipeline fits one that was made.
+
+    Parameters
+    ----------
+    conditions : Conditions
+        What it is made with.
+    duration : float
+        Length. [s]
+    leak : float
+        True steady rise. [Pa/s]
+    seed : int
+        Of the noise. [-]
+
+    Returns
+    -------
+    HoldFit
+        What the program would say of it.
+
+    Raises
+    ------
+    FitError
+        If it has fewer than eight readings.
+    """
+    rng = np.random.default_rng(seed)
+    gauge = conditions.gauge
+    interval = max(gauge.interval, duration / _MOST_READINGS)
+    time: FloatArray = np.arange(0, int(duration / interval) + 1, dtype=np.float64) * interval
+    # Where on a step of the gauge a hold begins is chance.
+    start = conditions.start + rng.uniform(-0.5, 0.5) * gauge.step
+    true = start + leak * time + levelled(time, conditions.levelling)
+    readings = true + rng.normal(0.0, gauge.noise, len(time)) + _wander(gauge, interval, len(time), rng)
+    if gauge.step > 0:
+        readings = np.round(readings / gauge.step) * gauge.step
+    count = len(time)
+    log = PressureLog(
+        source="a hold not made yet",
+        time=time,
+        pressure=np.maximum(readings, 0.0),
+        line=np.arange(1, count + 1),
+        is_over_range=np.zeros(count, bool),
+        step=np.full(count, gauge.step),
+        gauge="stated",
+        unit="micron",
+        rows=count,
+    )
+    phase = Phase(Kind.HOLD, 0, count - 1, 0.0, float(time[-1]), float(readings[0]), float(readings[-1]))
+    measured = measure(log, phase, conditions.ambient, _LIKE_A_DAY)
+    return fit_hold(measured, under_vacuum=conditions.under_vacuum, pull=_DRY_PULL)
+
+
+def levelled(time: FloatArray, levelling: Sequence[Levelling]) -> FloatArray:
+    """Return how far rises that level off have come at some times [s]. [Pa]"""
+    if not levelling:
+        return np.zeros_like(time)
+    shapes = rise_shapes(time, np.array([pool.time_constant for pool in levelling]))
+    return np.asarray(shapes @ np.array([pool.rise for pool in levelling]))
+
+
+def _wander(gauge: GaugeKind, interval: float, count: int, rng: np.random.Generator) -> FloatArray:
+    """Return the slow part of a gauge's noise: it forgets itself within its correlation time. [Pa]"""
+    if gauge.wander == 0.0:
+        return np.zeros(count)
+    from scipy.signal import lfilter  # it takes longer to load than a plan without it
+
+    kept = math.exp(-interval / gauge.wander_time)
+    drawn = gauge.wander * rng.standard_normal(count)
+    drawn[1:] *= math.sqrt(1.0 - kept**2)
+    return np.asarray(lfilter([1.0], [1.0, -kept], drawn))
