@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.special import stdtrit
@@ -16,6 +17,7 @@ FIRST = 300.0  # s; a shorter hold does not know its gauge's slow wander from a 
 PROMISED = 0.95  # share of holds that do what is said of them
 _TRIALS = 7  # holds drawn of each length
 _LENGTHS = 9  # lengths drawn, evenly on a logarithmic scale ...
+_APART = 1.25  # from the criterion's length, which is drawn for itself
 _CLOSER = 2  # ... and halvings of the step in which the leak that matters is told; between them scales are logarithmic
 
 
@@ -93,7 +95,9 @@ def course(name: str, conditions: Conditions, *, customary: float, matters: floa
     """
     first = max(FIRST, conditions.shortest)
     customary = min(max(customary, first), LONGEST)
-    duration = np.unique(np.append(np.geomspace(first, LONGEST, _LENGTHS), customary))
+    even = np.geomspace(first, LONGEST, _LENGTHS)
+    apart = np.abs(np.log(even / customary)) > math.log(_APART)
+    duration = np.sort(np.append(even[apart], customary))
     told = np.array([_told(conditions, float(t)) for t in duration])
     for _ in range(_CLOSER if matters is not None else 0):
         enough = np.flatnonzero(_kept(told) <= matters)
@@ -112,6 +116,7 @@ def _kept(told: FloatArray) -> FloatArray:
     return np.maximum.accumulate(told[::-1])[::-1]
 
 
+@lru_cache(maxsize=512)  # the same draws serve every leak that is asked about
 def _told(conditions: Conditions, duration: float) -> float:
     fits = [trial_hold(conditions, duration, 0.0, seed) for seed in range(_TRIALS)]
     excluded = np.log([fit.leak.high for fit in fits])
