@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 import click
 
 from decay_cli import console, options
+
+if TYPE_CHECKING:
+    from decay import ReadOptions
 
 
 @click.command(name="explain")
@@ -31,25 +36,38 @@ def explain(code: str | None, quiet: bool, verbose: bool, ascii_only: bool) -> N
 
 
 @click.command(name="criteria")
+@click.argument("about", required=False, metavar="[NAME|LOG]", shell_complete=options.complete_criterion)
+@options.reading
+@click.option("--hold", type=options.Stretch(), metavar="START..END", help="Stretch of LOG to hold against them.")
 @options.voice
-def criteria(quiet: bool, verbose: bool, ascii_only: bool) -> None:
-    """List the shipped criteria of practice, the default first, each with its source and standing.
+def criteria(
+    about: str | None, hold: tuple[str, str] | None, quiet: bool, verbose: bool, ascii_only: bool, **given: Any
+) -> None:
+    """Show the criteria of practice: their numbers, one of them in full, or which of them the hold in LOG meets.
 
     \b
-    Example that works:
+    Examples that work:
       decay criteria
+      decay criteria field-line
+      decay criteria sample_logs/tight_but_damp.csv
     """
-    from decay import criterion_names, load_criterion
+    from decay import criterion_names, default_criteria, load_criterion
+    from decay.report.criteria_text import criteria_table, criterion_page
 
-    blocks = []
-    for number, name in enumerate(criterion_names()):
-        known = load_criterion(name)
-        source = ", ".join(part for part in (known.source, known.edition) if part not in ("", "none"))
-        lines = [name + ("  (default)" if number == 0 else ""), f"  {known.title}", f"  for:      {known.equipment}",
-                 f"  source:   {source or 'none'}", f"  standing: {known.standing}"]
-        if known.teaching_only:
-            lines.append("  for teaching only: too coarse for a verdict to rest on")
-        if known.warning:
-            lines.append(f"  mind:     {known.warning}")
-        blocks.append("\n".join(lines) + "\n")
-    console.answer("\n".join(blocks), ascii_only)
+    plain, width = console.is_plain(ascii_only), console.width()
+    if about is None:
+        known = [load_criterion(name) for name in criterion_names()]
+        console.answer(criteria_table(known, default_criteria(), ascii_only=plain, width=width))
+    elif about in criterion_names() or about.endswith(".toml"):
+        console.answer(criterion_page(load_criterion(about), ascii_only=plain, width=width))
+    else:
+        _of_log(about, hold, options.read_options(given), plain, width)
+
+
+def _of_log(log: str, hold: tuple[str, str] | None, reading: ReadOptions, plain: bool, width: int) -> None:
+    from decay import analyze, practices, read_log
+    from decay.report.criteria_text import criteria_of_hold
+
+    readings = read_log(log, reading)
+    analysis = analyze(readings, hold=None if hold is None else options.stretch_of(hold, readings))
+    console.answer(criteria_of_hold(analysis, practices(analysis), ascii_only=plain, width=width))

@@ -33,16 +33,19 @@ _HOMES = {
     "analyze": "decay.pipeline",
     "analyze_job": "decay.pipeline",
     "criterion_names": "decay.judge.criteria",
+    "default_criteria": "decay.judge.criteria",
     "examine_rig": "decay.pipeline",
     "explain": "decay.judge.rules",
     "finding_codes": "decay.judge.rules",
     "finding_titles": "decay.judge.rules",
     "load_criterion": "decay.judge.criteria",
+    "practices": "decay.pipeline",
     "read_log": "decay.log",
 }
 # Names that are plain where they live and would say too little here.
 _NAMES_THERE = {
     "criterion_names": "names",
+    "default_criteria": "unasked",
     "finding_codes": "codes",
     "finding_titles": "titles",
     "load_criterion": "load",
@@ -74,11 +77,13 @@ __all__ = [
     "analyze",
     "analyze_job",
     "criterion_names",
+    "default_criteria",
     "examine_rig",
     "explain",
     "finding_codes",
     "finding_titles",
     "load_criterion",
+    "practices",
     "read_log",
 ]
 
@@ -92,13 +97,14 @@ if TYPE_CHECKING:
     from decay.judge.criteria import Criterion
     from decay.judge.criteria import load as load_criterion
     from decay.judge.criteria import names as criterion_names
+    from decay.judge.criteria import unasked as default_criteria
     from decay.judge.finding import Cause, Finding, Level, Result
     from decay.judge.rules import codes as finding_codes
     from decay.judge.rules import explain
     from decay.judge.rules import titles as finding_titles
     from decay.log import ReadOptions, read_log
     from decay.log.pressure_log import PressureLog
-    from decay.pipeline import analyze, analyze_job, examine_rig
+    from decay.pipeline import analyze, analyze_job, examine_rig, practices
     from decay.system import Allowance, AllowKind, System
 
 

@@ -22,7 +22,7 @@ from decay.fit.rig import RigTest, rig_test, without_rig
 from decay.fit.warm import Warmed, WarmFit, WarmMember, as_joint, fit_warm, warm_pair
 from decay.impact.assess import assess
 from decay.judge import criteria, practice, rules, signs, verdict
-from decay.judge.answer import HoldReport, IfClosed, Verdict
+from decay.judge.answer import CriterionOutcome, HoldReport, IfClosed, Verdict
 from decay.judge.case import Case, pull_before, temperature_during, whole_leak
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
@@ -397,6 +397,28 @@ def _load(stage: _Stage, fit: HoldFit | None, rig: RigTest | None) -> GasLoad | 
         volume=stage.system.volume,
         ultimate=None if rig is None else rig.ultimate,
         ambient=temperature_during(stage.log, fit, stage.system),
+    )
+
+
+def practices(analysis: Analysis) -> tuple[CriterionOutcome, ...]:
+    """Hold the hold that decides against every shipped criterion.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The answer about a log.
+
+    Returns
+    -------
+    tuple of CriterionOutcome
+        In the order of `decay.criterion_names`.
+    """
+    fit = None if analysis.decisive is None else analysis.holds[analysis.decisive].fit
+    phase = None if fit is None else next((p for p in analysis.phases if p.start == fit.start), None)
+    earlier = 0.0 if phase is None else phase.earlier
+    return tuple(
+        practice.apply(criteria.load(name), fit, analysis.pumpdowns, analysis.log, analysis.system, earlier=earlier)
+        for name in criteria.names()
     )
 
 

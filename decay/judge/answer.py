@@ -119,6 +119,8 @@ class Basis:
         Whether the rig's share was taken off.
     odds_of_leak : float or None
         How likely an unresolved rise is a leak; ``None`` where that was not worked out. [-]
+    if_closed : IfClosed or None
+        What a log without a marked hold would prove; it decides nothing.
     """
 
     span: tuple[float, float] | None = None
@@ -130,6 +132,7 @@ class Basis:
     is_joint: bool = False
     is_without_rig: bool = False
     odds_of_leak: float | None = None
+    if_closed: IfClosed | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -72,8 +72,9 @@ def deciding(analysis: Analysis) -> list[Finding]:
     verdict = analysis.verdict
     level = DECIDING.get(verdict.result)
     found = [f for f in (*verdict.reasons, *verdict.caveats) if f.level is level]
-    # That a question was not answered says less than why it was not.
-    return [f for f in found if f.code != "V01"] or found
+    # That a question was not answered, or no hold was found, says less than why that is so.
+    said = {"V01", "P01", "C05"} if any(f.code == "P17" for f in found) else {"V01"}
+    return [f for f in found if f.code not in said] or found
 
 
 def _brief(finding: Finding) -> str:
@@ -110,6 +111,9 @@ def leak_answer(analysis: Analysis) -> str:
         Like ``none above 0.14 micron/min (0.9 to 19 g/year)``, without a full stop.
     """
     basis = analysis.basis
+    if basis.if_closed is not None:
+        edge = max(basis.if_closed.leak.high, basis.if_closed.detection_limit)
+        return f"none above {wording.rate(edge)}, {_if(analysis)}"
     if basis.leak is None or basis.cause is None:
         return "not judged, no hold found"
     origin = ", all holds together" if basis.is_joint else ""
@@ -131,6 +135,13 @@ def leak_answer(analysis: Analysis) -> str:
         return f"not judged, {most}{origin}: free water; dry it, then test again for leaks"
     grade = "" if basis.odds_of_leak is None else f"; odds of a leak {wording.chance(basis.odds_of_leak)}"
     return f"{'likely' if _is_likely(basis) else 'not ruled out'}, {most}{origin}{grade}"
+
+
+def _if(analysis: Analysis) -> str:
+    """Return the condition under which a log without a marked hold proves something."""
+    told = analysis.basis.if_closed
+    closed_by = 0.0 if told is None else told.closed_by
+    return f"if the valve was closed by {wording.moment(closed_by, analysis.log.started)}"
 
 
 def _none_above(analysis: Analysis) -> str:
@@ -180,6 +191,8 @@ def practice_answer(analysis: Analysis) -> str:
         Like ``ten-minute line met; one-hour stand needs 33 min more``, without a full stop.
     """
     criterion, others = analysis.verdict.criterion, analysis.verdict.others
+    if analysis.basis.if_closed is not None:
+        return f"{_stand(analysis.basis.if_closed.outcome, in_full=True)}, if so"
     if criterion.part is Part.NO_HOLD:
         return "not judged, no hold found"
     return "; ".join([_stand(criterion, in_full=True), *(_stand(other) for other in others)])

@@ -24,7 +24,7 @@ STYLES = {Result.PASS: "32;1", Result.FAIL: "31;1", Result.INCONCLUSIVE: "33;1"}
 """Colour of each result, as parameters of an ANSI sequence."""
 
 TOLD = frozenset(("H01", "H04", "H07", "H08", "H09", "H20", "C01", "C02", "C03", "C04", "C05", "C09", "I01", "K01",
-                  "V01"))
+                  "P17", "V01"))
 """Findings whose fact the headline and the two answers tell."""
 ALWAYS = frozenset(("K02", "K10", "C08", "I03", "L05", "P06"))
 """Caveats that stand in nearly every answer: others matter more for one log."""
@@ -93,7 +93,7 @@ def _lines(analysis: Analysis, room: Room, width: int) -> list[str]:
     lines += wrapped(f"{source_in_words(analysis)}: {hold_in_words(analysis)}", width, hanging="  ")
     lines += ["", *_answer("Leak:", leak_answer(analysis), width)]
     lines += [*_answer("Practice:", practice_answer(analysis), width), ""]
-    if analysis.decisive is None:
+    if analysis.decisive is None and analysis.basis.leak is None:
         lines += [*wrapped(ask_for_the_closing(analysis), width, hanging="  "), ""]
     shown = steps[: room.steps]
     if shown:
@@ -105,7 +105,7 @@ def _lines(analysis: Analysis, room: Room, width: int) -> list[str]:
         if findings:
             lines.append(title)
             for finding in findings:
-                lines += _item("-", finding, width)
+                lines += _item("-", finding, width, in_full=finding in reasons and finding.level >= Level.BLOCKS)
     lines += [line for f in verdict.caveats if f.code == "K01" for line in wrapped(f"{f.summary} [K01]", width)]
     lines += _more(analysis, (*shown, *reasons, *caveats), width)
     lines.append(f"VERDICT: {verdict.result.value.upper()}")
@@ -116,8 +116,9 @@ def _answer(label: str, text: str, width: int) -> list[str]:
     return wrapped(text, width, label.ljust(10), " " * 10)
 
 
-def _item(mark: str, finding: Finding, width: int) -> list[str]:
-    return wrapped(f"{first_sentence(finding.summary)} [{finding.code}]", width, f"  {mark} ", " " * (len(mark) + 3))
+def _item(mark: str, finding: Finding, width: int, *, in_full: bool = False) -> list[str]:
+    text = finding.summary if in_full else first_sentence(finding.summary)
+    return wrapped(f"{text} [{finding.code}]", width, f"  {mark} ", " " * (len(mark) + 3))
 
 
 def first_sentence(text: str) -> str:
@@ -163,7 +164,8 @@ def _more(analysis: Analysis, shown: Sequence[Finding], width: int) -> list[str]
     left = [f for f in (*verdict.reasons, *verdict.caveats, *verdict.next_steps)
             if f not in shown and f.code not in TOLD and f.code[0] != CAUTION]
     code = next((f.code for f in (*deciding(analysis), *verdict.reasons)), "H01")
-    text = f"{len(left)} more remarks and every number: --detail. What a code means: decay explain {code}"
+    count = f"{len(left)} more remark{'s' if len(left) > 1 else ''} and every" if left else "Every"
+    text = f"{count} number: --detail. What a code means: decay explain {code}"
     return wrapped(text, width, hanging="  ")
 
 
@@ -180,14 +182,17 @@ def ask_for_the_closing(analysis: Analysis) -> str:
     str
         One question, and the option that answers it.
     """
-    moments = closings(analysis.phases)
-    if analysis.verdict.criterion.part is not Part.NO_HOLD:
+    told = analysis.basis.if_closed
+    moments = closings(analysis.phases) if told is None else [told.closed_by]
+    if told is None and analysis.verdict.criterion.part is not Part.NO_HOLD:
         return "The hold in this log has too few readings to be judged. Point at a longer one with --hold START..END."
     if not moments:
         return "When did you close the valve? Add --hold START..END. Nothing in the log looks like a closing."
     started = analysis.log.started
     shown = [wording.moment(t, started) for t in moments]
     best = wording.clock(moments[0]) if started is None else wording.time_of_day(moments[0], started)
+    if told is not None:
+        return f"When did you close the valve? If it was by then, add --hold {best}..end."
     listed = f"{', '.join(shown[:-1])} or {shown[-1]}" if len(shown) > 1 else shown[0]
     return f"When did you close the valve? Add --hold {best}..end. By the readings it may have been at {listed}."
 

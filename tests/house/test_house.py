@@ -22,7 +22,7 @@ PUBLIC = [
     "Interval", "Level", "LogError", "PressureLog", "RangeError", "ReadOptions", "Result", "RigTest", "System",
     "UnitError", "Verdict", "Warmed", "__version__", "analyze", "analyze_job", "criterion_names",
     "examine_rig", "explain", "finding_codes", "finding_titles",
-    "load_criterion", "read_log",
+    "load_criterion", "practices", "read_log",
 ]
 
 

@@ -145,7 +145,8 @@ def nothing_marks_closing(case: Case) -> Answer:
         "leak_high_micron_per_min": told.leak.high / wording.MICRON_PER_MINUTE,
         "smallest_detectable_micron_per_min": told.detection_limit / wording.MICRON_PER_MINUTE,
     }
-    return (Finding("P17", Level.BLOCKS, summary, evidence, (told.closed_by, told.end)),)
+    brief = "nothing marks when the valve was closed"
+    return (Finding("P17", Level.BLOCKS, summary, evidence, (told.closed_by, told.end), brief),)
 
 
 def closing_words(case: Case, told: IfClosed) -> tuple[str, str]:

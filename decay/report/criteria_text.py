@@ -1,0 +1,149 @@
+"""The criteria of practice as a table of numbers, one by one, and which of them a hold meets."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from decay import wording
+from decay.analysis import Analysis
+from decay.judge.answer import CriterionOutcome, Part
+from decay.judge.criteria import Criterion
+from decay.report.answers import hold_in_words, source_in_words
+from decay.wording.lines import finished, wrapped
+
+_WORDS = {True: "met", False: "not met", None: "not answered"}
+
+
+def criteria_table(
+    known: Sequence[Criterion], unasked: Sequence[Criterion], *, ascii_only: bool = False, width: int = 80
+) -> str:
+    """Return the numbers of criteria: target, stand and line of each.
+
+    Parameters
+    ----------
+    known : sequence of Criterion
+        In the order in which they are shown.
+    unasked : sequence of Criterion
+        Those that judge where none was chosen; they are marked.
+    ascii_only : bool
+        Plain ASCII.
+    width : int
+        Longest line. [characters]
+
+    Returns
+    -------
+    str
+        One row a criterion, and what the marks mean.
+    """
+    marked = {criterion.name for criterion in unasked}
+    rows = [(f"{c.name}{' *' if c.name in marked else ''}", _target(c), wording.duration(c.hold), limit_in_words(c))
+            for c in known]
+    lines = _columns((("name", "target", "stand", "limit, micron"), *rows), width)
+    names = ", then ".join(criterion.name for criterion in unasked)
+    lines += ["", *wrapped(f"* Where none is chosen, the longest that the hold can answer judges: {names}.", width),
+              *wrapped("Pressures in micron. Source and status of one: decay criteria NAME. Which of them a hold "
+                       "meets: decay criteria LOG.", width)]
+    return finished(lines, ascii_only=ascii_only)
+
+
+def _target(criterion: Criterion) -> str:
+    if criterion.target is None:
+        return "-"
+    return f"{'3 x ' if criterion.evacuations == 3 else ''}{_bare(criterion.target)}"
+
+
+def _bare(pressure: float) -> str:
+    return wording.pressure(pressure).removesuffix(" micron")
+
+
+def limit_in_words(criterion: Criterion) -> str:
+    """Return what a criterion lets a hold do, in a few words without the unit, micron."""
+    if criterion.no_change:
+        return "no change in the gauge's last digit"
+    if criterion.passes is None:
+        least = "at most" if criterion.rise_on_line else "less than"
+        return f"rise {least} {_bare(criterion.rise or 0.0)}"
+    least = "at most" if criterion.passes_on_line else "below"
+    text = f"{least} {_bare(criterion.passes)}"
+    if criterion.fails is not None and criterion.fails != criterion.passes:
+        text += f", fails {'from' if criterion.fails_on_line else 'above'} {_bare(criterion.fails)}"
+    return text if criterion.is_watched_throughout else f"{text}, at the end"
+
+
+def criterion_page(criterion: Criterion, *, ascii_only: bool = False, width: int = 80) -> str:
+    """Return everything about one criterion.
+
+    Parameters
+    ----------
+    criterion : Criterion
+        The criterion.
+    ascii_only : bool
+        Plain ASCII.
+    width : int
+        Longest line. [characters]
+
+    Returns
+    -------
+    str
+        Its numbers, source, status and what is wrong with it.
+    """
+    source = ", ".join(part for part in (criterion.source, criterion.edition) if part not in ("", "none"))
+    told = [("target", "none" if criterion.target is None else wording.pressure(criterion.target)),
+            ("stand", wording.duration(criterion.hold)), ("limit", f"{limit_in_words(criterion)} (micron)"),
+            ("for", criterion.equipment), ("source", source or "none"), ("status", criterion.standing),
+            ("also asks", criterion.unquantified), ("between", criterion.between), ("mind", criterion.warning)]
+    if criterion.ambient_above is not None:
+        told.insert(3, ("ambient", f"above {wording.celsius(criterion.ambient_above)}"))
+    if criterion.evacuations > 1:
+        told.insert(3, ("pulls", f"{criterion.evacuations} to the target"))
+    if criterion.pump_on > 0:
+        told.insert(3, ("pump on", f"{wording.duration(criterion.pump_on)} below the target"))
+    if criterion.teaching_only:
+        told.append(("use", "for teaching only: too coarse for a verdict"))
+    lines = wrapped(f"{criterion.name}: {criterion.title}", width)
+    for label, text in told:
+        if text:
+            lines += wrapped(text, width, f"  {label:<11}", " " * 13)
+    return finished(lines, ascii_only=ascii_only)
+
+
+def criteria_of_hold(
+    analysis: Analysis, outcomes: Sequence[CriterionOutcome], *, ascii_only: bool = False, width: int = 80
+) -> str:
+    """Return which criteria a hold meets.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The answer about the log.
+    outcomes : sequence of CriterionOutcome
+        How its hold stands against each criterion.
+    ascii_only : bool
+        Plain ASCII.
+    width : int
+        Longest line. [characters]
+
+    Returns
+    -------
+    str
+        The hold, and one row a criterion.
+    """
+    rows = [(outcome.name, *_standing(outcome)) for outcome in outcomes]
+    lines = [*wrapped(f"{source_in_words(analysis)}: {hold_in_words(analysis)}", width, hanging="  "), ""]
+    return finished([*lines, *_columns((("name", "practice", "because"), *rows), width)], ascii_only=ascii_only)
+
+
+def _standing(outcome: CriterionOutcome) -> tuple[str, str]:
+    if outcome.met is None and outcome.part is Part.LENGTH:
+        return "too short", f"needs {wording.duration(outcome.missing)} more"
+    return _WORDS[outcome.met], "" if outcome.met else outcome.brief
+
+
+def _columns(rows: Sequence[tuple[str, ...]], width: int) -> list[str]:
+    """Return rows in columns, the last one wrapped."""
+    sizes = [max(len(row[i]) for row in rows) for i in range(len(rows[0]) - 1)]
+    lines: list[str] = []
+    for row in rows:
+        first = "".join(cell.ljust(size + 2) for cell, size in zip(row, sizes, strict=False))
+        lines += wrapped(row[-1], width, first, " " * len(first)) or [first.rstrip()]
+    return lines
