@@ -54,7 +54,10 @@ def test_explain_lists_shows_and_names_the_nearest():
     assert "H09" in done.stderr
 
 
-def test_criteria_are_listed_with_source_and_standing():
+def test_criteria_are_listed_and_each_has_its_source_and_status():
     text = CliRunner().invoke(decay, ["criteria"]).stdout
-    assert text.startswith("one-hour-stand  (default)\n")
-    assert "common practice, no source" in text
+    assert text.splitlines()[1].split() == ["one-hour-stand", "*", "300", "60", "min", "at", "most", "500"]
+    page = CliRunner().invoke(decay, ["criteria", "one-hour-stand"]).stdout
+    assert "15182" in page
+    assert "status" in page
+    assert "for teaching only" in CliRunner().invoke(decay, ["criteria", "older-car-dial"]).stdout
