@@ -9,7 +9,12 @@ import numpy as np
 
 from decay.phases.course import Course, foot
 from decay.phases.edges import closing, later_closing
-from decay.phases.path import FEWEST, LEAST, State
+from decay.phases.path import FEWEST, LEAST, TURN, State
+
+# A rise of less than so many scales of the gauge is not seen.
+UNSEEN = 0.5
+# Where it is not seen over more knots than these there is no corner.
+SHARP = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,18 +36,32 @@ def closing_after_pull(course: Course, place: int) -> Closing:
     place : int
         The hold among its stretches. [-]
     """
-    readings, stretch, time = course.readings, course.stretches[place], course.readings.time
+    readings, stretch = course.readings, course.stretches[place]
     if stretch.last - stretch.first < FEWEST and course.state(place + 1) is State.ABOVE:
         return _before_gross_rise(course, place)
-    begin, until = _around(course, place)
+    early, late = _around(course, place, TURN)
+    begin, until = max(early - 1, 0), late
+    begin = max(int(course.knots.first[begin]), course.stretches[place - 1].first)
+    until = min(int(course.knots.last[until]), stretch.last)
     low = begin + int(np.argmin(readings.smooth[begin : until + 1]))
     first, corner = closing(readings, course.stretches[place - 1].first, low, stretch.last)
     bend = later_closing(readings, first, stretch.last)
     if bend is not None:
         return Closing(bend)
     first = min(first, stretch.last)
-    earliest, latest = min(corner.earliest, first), min(max(corner.latest, first), stretch.last)
-    return Closing(first, float(time[first] - time[earliest]), float(time[latest] - time[first]))
+    earliest, latest = corner.earliest, corner.latest
+    early, late = _around(course, place, UNSEEN)
+    if late - early > SHARP:
+        # Over so many knots the rise is too slight for the corner alone to know.
+        earliest, latest = min(earliest, int(course.knots.first[early])), max(latest, int(course.knots.last[late]))
+    earliest, latest = max(min(earliest, first), 0), min(max(latest, first), stretch.last)
+    return Closing(first, _told(course, earliest, first), _told(course, first, latest))
+
+
+def _told(course: Course, begin: int, end: int) -> float:
+    """Return the time between two readings; 0 where it is no more than two distances of readings. [s]"""
+    apart = float(course.readings.time[end] - course.readings.time[begin])
+    return apart if apart > 2.0 * course.readings.sampling else 0.0
 
 
 def closing_in_first_stretch(course: Course) -> int:
@@ -64,13 +83,11 @@ def _before_gross_rise(course: Course, place: int) -> Closing:
     return Closing(low, 0.0, float(course.readings.time[low + 1] - course.readings.time[low]))
 
 
-def _around(course: Course, place: int) -> tuple[int, int]:
-    """Return the readings between which a closing lies for no more than one turn."""
-    knots, before, after = course.knots, course.stretches[place - 1], course.stretches[place]
+def _around(course: Course, place: int, within: float) -> tuple[int, int]:
+    """Return the knots between which a closing lies for no more than so many scales."""
+    knots, after = course.knots, course.stretches[place]
     own = int(np.searchsorted(knots.first, after.first, side="right")) - 1
     for one, other in pairwise(course.path.segments):
         if one.state is State.PUMPED and other.state is State.HELD and abs(other.first - own) <= 1:
-            early, late = course.path.closings(one, other)
-            begin = max(int(knots.first[max(early - 1, 0)]), before.first)
-            return begin, min(int(knots.last[late]), after.last)
-    return max(before.last - 1, before.first), min(after.first + 1, after.last)
+            return course.path.closings(one, other, within)
+    return own, own

@@ -121,7 +121,8 @@ class _Labels:
         if end is not None:
             if end.index - 1 > start and falls > TURN:
                 self.add(Kind.PUMPDOWN, end.index - 1)
-            told = {"begun": end.begun, "ended": ended, "untold": end.untold, "closings": end.closings}
+            closings = end.closings if falls > TURN or end.kind is Kind.HOLD else (start, last)
+            told = {"begun": end.begun, "ended": ended, "untold": end.untold, "closings": closings}
             self.add(end.kind, last, earlier=end.earlier, later=end.later, **told)
         elif falls > TURN:
             self.add(Kind.PUMPDOWN, last)

@@ -100,11 +100,11 @@ class Path:
     segments: tuple[Segment, ...]
     costs: FloatArray
 
-    def closings(self, pumped: Segment, held: Segment) -> tuple[int, int]:
-        """Return the first and the last knot at which a hold may begin for no more than one turn. [-]"""
+    def closings(self, pumped: Segment, held: Segment, within: float = TURN) -> tuple[int, int]:
+        """Return the first and the last knot at which a hold may begin for no more than so many scales. [-]"""
         first, last = pumped.first, held.last
         cost = self.costs[State.PUMPED, first:last, first] + self.costs[State.HELD, last, first + 1 : last + 1]
-        near = np.flatnonzero(cost <= cost[held.first - first - 1] + TURN)
+        near = np.flatnonzero(cost <= cost[held.first - first - 1] + within)
         return first + 1 + int(near[0]), first + 1 + int(near[-1])
 
 

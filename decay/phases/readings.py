@@ -20,6 +20,8 @@ RANGE_JUMP = 0.045
 # The time is chosen on the bench. [readings, s]
 EXCURSION_READINGS = 8
 EXCURSION_LASTS = 45.0
+# Meanwhile the curve itself moved by no more than this share of the way out, beyond a range jump.
+FAR = 0.1
 # So few readings make no event however far apart they are: the running median takes as many. [readings]
 EXCURSION_ALWAYS = 2
 # What leaves a curve leaves it by so many standard deviations of a reading.
@@ -47,7 +49,8 @@ class Readings:
     time : ndarray, shape (n,)
         Time. [s]
     pressure : ndarray, shape (n,)
-        Pressure; carried on from the reading before where it was set aside or above range. [Pa]
+        Pressure; carried on from the reading before where it was set aside or above range, and raised as a whole where
+        the gauge reads below zero. [Pa]
     smooth : ndarray, shape (n,)
         Its running median. [Pa]
     noise, step : ndarray, shape (n,)
@@ -134,6 +137,10 @@ def prepare(log: PressureLog, quality: Any = None) -> Readings:
     pressure = carried(filled, odd | above)
     above = (above & ~odd) | (odd & _amid(above & ~odd, odd))
     pressure = carried(pressure, above)
+    lowest = float(running_median(pressure).min())
+    if lowest < 0.0:
+        # A gauge whose zero is set off: only differences count here.
+        pressure = pressure - lowest + LEAST
     noise = reading_noise(pressure, step)
     smooth = running_median(pressure)
     low = step[smooth <= 3.0 * float(smooth.min()) + LEAST]
@@ -203,7 +210,11 @@ def excursions(time: FloatArray, pressure: FloatArray, blur: FloatArray) -> Bool
         apart_from_both = (low[open_] > np.fmax(first, then) + width[start]) | (
             high[open_] < np.fmin(first, then) - width[start]
         )
-        is_back = left & apart_from_both & _is_back(pressure, start, length, width)
+        # After a far excursion the curve may have gone on by a small share of it.
+        with np.errstate(invalid="ignore"):
+            off = np.fmin(np.abs(low[open_] - first), np.abs(high[open_] - first))
+        band = np.maximum(width[start], np.where(np.isfinite(off), FAR * off, 0.0))
+        is_back = left & apart_from_both & _is_back(pressure, start, length, band)
         is_back &= (time[start + length + 1] - time[start] <= EXCURSION_LASTS) | (length <= EXCURSION_ALWAYS)
         for at in start[is_back].tolist():
             odd[at + 1 : at + length + 1] = True
@@ -221,9 +232,9 @@ def _has_left(before: FloatArray, low: FloatArray, high: FloatArray, width: Floa
     return np.asarray((low > before + width) | (high < before - width))
 
 
-def _is_back(pressure: FloatArray, start: IntArray, length: int, width: FloatArray) -> BoolArray:
+def _is_back(pressure: FloatArray, start: IntArray, length: int, band: FloatArray) -> BoolArray:
     """Tell whether the curve goes on where it was, or where its fall would have brought it."""
-    before, after, band = pressure[start], pressure[start + length + 1], width[start]
+    before, after = pressure[start], pressure[start + length + 1]
     with np.errstate(invalid="ignore"):
         slope = before - pressure[np.maximum(start - 1, 0)]
         carried_on = before + np.where(slope < -band, slope * (length + 1), 0.0)

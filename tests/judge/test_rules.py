@@ -271,8 +271,18 @@ def test_a_hold_that_no_rise_tells_from_pumping_is_a_caveat_and_not_a_note():
     (finding,) = found(flat, "P06")
     assert finding.level is Level.CAVEAT
     assert "A pump or a controller that keeps the pressure there would look much the same" in finding.summary
+    pumped = make_case(phases=(make_phase(make_fit(), ended=Ended.PUMPING),))
+    assert found(pumped, "P06")[0].level is Level.NOTE
+
+
+def test_a_hold_that_a_step_ended_or_whose_closing_is_in_doubt_is_a_caveat():
     cut = make_case(phases=(make_phase(make_fit(), ended=Ended.STEP),))
-    assert found(cut, "P06")[0].level is Level.NOTE
+    assert found(cut, "P06")[0].level is Level.CAVEAT
+    assert "the gauge was changed" in found(cut, "P06")[0].summary
+    length = make_fit().duration
+    doubtful, told = (make_case(phases=(make_phase(make_fit(), earlier=share * length),)) for share in (0.12, 0.08))
+    assert found(doubtful, "P06")[0].level is Level.CAVEAT
+    assert found(told, "P06")[0].level is Level.NOTE
 
 
 def test_the_joints_are_to_be_checked_also_where_a_small_leak_is_allowed():

@@ -13,6 +13,9 @@ from decay.judge.length import gaps
 from decay.judge.rules.rule import Answer
 from decay.phases.phase import Ended, Kind, Phase
 
+# A closing in doubt by more than this share of the hold is worth a caveat.
+DOUBTFUL = 0.1
+
 
 def no_usable_hold(case: Case) -> Answer:
     """
@@ -211,13 +214,14 @@ def which_hold_decides(case: Case) -> Answer:
 def hold_disturbed(case: Case) -> Answer:
     """
     What it looks for
-        A hold that the phase search cut off, with its reason: a bump, a jump, a gap, the end of the gauge's range. Or
-        a hold without a rise, with what told that it began.
+        A hold that was ended, with what ended it: a sudden step that stays, gas let in, the pump, the end of the
+        gauge's range, a pause. A hold whose closing is in doubt, with by how much. Or a hold without a rise, with
+        what told that it began.
     Why it matters
         What follows is not judged, and what came before may have been touched as well. A pressure that stands still
         because the pump was never shut off proves nothing about a leak.
     When it is wrong
-        A gauge that changes its range can jump by itself.
+        A gauge that jumps by more than 4.5 % where it changes its range makes such a step by itself.
     Example log
         A hold that drops by 40 micron after 18 minutes because someone cracked the valve.
     What to do
@@ -231,14 +235,17 @@ def hold_disturbed(case: Case) -> Answer:
     phase = _phase_of(case, fit)
     if phase is None or not phase.remark:
         return ()
-    span = (fit.start, fit.end)
-    if phase.has_rise:
-        return (Finding("P06", Level.NOTE, f"About the hold: {phase.remark}.", {}, span),)
-    summary = (
-        f"About the hold: {phase.remark}. A pump or a controller that keeps the pressure there would look much the "
-        "same: make sure that the valve was shut."
-    )
-    return (Finding("P06", Level.CAVEAT, summary, {}, span),)
+    summary, level = f"About the hold: {phase.remark}.", Level.NOTE
+    if not phase.has_rise:
+        level = Level.CAVEAT
+        summary += (
+            " A pump or a controller that keeps the pressure there would look much the same: make sure that the valve "
+            "was shut."
+        )
+    elif phase.ended is Ended.STEP or max(phase.earlier, phase.later) > DOUBTFUL * phase.duration:
+        level = Level.CAVEAT
+    evidence = {"earlier_s": phase.earlier, "later_s": phase.later, "set_aside": float(phase.set_aside)}
+    return (Finding("P06", level, summary, evidence, (fit.start, fit.end)),)
 
 
 def _phase_of(case: Case, fit: HoldFit) -> Phase | None:
