@@ -21,7 +21,7 @@ EXPECTED_NOISE = 5.0
 SEEN = 0.015
 SEEN_OF_EXPECTED = 0.1
 # A pull that falls faster than this, as a share of the pressure, when it goes flat was in its steep part.
-STEEP = 0.3
+STEEP = 0.45
 
 # A flat end is told as a hold where it lasts this long, this share of the pull, above the pressure at which water
 # boils or ice fades rather all of it, and falls by less than so many standard errors. [s, -, -, Pa, -]
