@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from decay.errors import LogError
-from decay_cli import console, defaults, options, pictures
+from decay_cli import console, defaults, options, pictures, stretch
 from decay_cli.exit_codes import EPILOG, ExitCode
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
               help="What was warmed for a warm second hold: system and rig, the system alone, or a part.")
 @click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=options.complete_criterion,
               help="Criterion of practice: a shipped one (see `decay criteria`) or your own.")
-@click.option("--hold", type=options.Stretch(), metavar="START..END",
+@click.option("--hold", type=stretch.Stretch(), metavar="START..END",
               help='Judge this stretch: 10:05..10:25, 10:05..end, "last 20 min", "5 min..25 min", 300..1500 (s).')
 @options.reading
 @options.shows
@@ -92,7 +92,7 @@ def analyze(
                 console.complain(f"Error: {problem}")
                 faults.append((log, str(problem)))
                 continue
-            between = None if hold is None else options.stretch_of(hold, readings)
+            between = None if hold is None else stretch.stretch_of(hold, readings)
             analyses = (*analyses, judge(readings, system, wanted, hold=between, rig=rig, warmed=warming))
     if as_json:
         _write_documents(analyses, faults, is_many=len(logs) > 1)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from decay_cli import console, defaults, options, pictures
+from decay_cli import console, defaults, options, pictures, stretch
 from decay_cli.exit_codes import ExitCode
 
 if TYPE_CHECKING:
@@ -30,8 +30,8 @@ Exit codes:
 @click.argument("before")
 @click.argument("after")
 @options.job
-@click.option("--hold-before", type=options.Stretch(), metavar="START..END", help="The hold of BEFORE to compare.")
-@click.option("--hold-after", type=options.Stretch(), metavar="START..END", help="The hold of AFTER to compare.")
+@click.option("--hold-before", type=stretch.Stretch(), metavar="START..END", help="The hold of BEFORE to compare.")
+@click.option("--hold-after", type=stretch.Stretch(), metavar="START..END", help="The hold of AFTER to compare.")
 @options.reading
 @click.option("--plot", metavar="FILE", help="Picture to write (.png, .svg or .pdf).  [default: BEFORE-to-AFTER.png]")
 @click.option("--no-plot", is_flag=True, help="Write no picture.")
@@ -92,7 +92,7 @@ def _analysis(log: str, reading: Any, system: Any, hold: tuple[str, str] | None,
             'a refrigerant needs a temperature, and the log has none. Add one, for example: --ambient "24 degC"')
     between = None
     if hold is not None:
-        between = options.stretch_of(hold, readings)
+        between = stretch.stretch_of(hold, readings)
     return analyze(readings, system, hold=between)
 
 

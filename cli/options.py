@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import click
 from click.shell_completion import CompletionItem
-
-if TYPE_CHECKING:
-    from decay import PressureLog
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -42,26 +38,6 @@ class Quantity(click.ParamType):
             self.fail(str(problem), param, ctx)
 
 
-class Stretch(click.ParamType):
-    """START..END, each a time since the first row (seconds, or with a unit) or a clock time; kept as two texts.
-
-    Without END, or with ``end`` for it, the stretch goes on to the last reading; ``last 30 min`` ends there too.
-    """
-
-    name = "stretch"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        """Return the two texts."""
-        if not isinstance(value, str):
-            return value
-        start, dots, end = (part.strip() for part in value.partition(".."))
-        if not dots and start.lower().startswith("last "):
-            return start.lower(), "end"
-        if not (dots and start):
-            self.fail(f'"{value}" is not a stretch of the log. Examples that work: {STRETCHES}.', param, ctx)
-        return start, end.lower() or "end"
-
-
 class HoseText(click.ParamType):
     """Bore and length of a hose, as two lengths."""
 
@@ -79,90 +55,6 @@ class HoseText(click.ParamType):
         except DecayError as problem:
             self.fail(str(problem), param, ctx)
         return hose.bore, hose.length
-
-
-STRETCHES = (
-    '10:05..10:25 (clock of the log), 10:05..end, "last 20 min", "5 min..25 min" or 300..1500 (since the first row)'
-)
-
-
-def stretch_of(hold: tuple[str, str], log: PressureLog) -> tuple[float, float]:
-    """Return the stretch that --hold names, as times since the first row.
-
-    Parameters
-    ----------
-    hold : tuple of str
-        What `Stretch` made of the option.
-    log : PressureLog
-        The log. [s]
-
-    Returns
-    -------
-    tuple of float
-        Start and end. [s]
-
-    Raises
-    ------
-    click.UsageError
-        As for `moment`.
-    """
-    last = float(log.time[-1])
-    end = last if hold[1] == "end" else moment(hold[1], log.started, last)
-    if hold[0].startswith("last "):
-        return end - moment(hold[0].removeprefix("last "), None, last), end
-    return moment(hold[0], log.started, last), end
-
-
-def moment(text: str, started: str | None, last: float = float("inf")) -> float:
-    """Return one end of a stretch as time since the first row.
-
-    Parameters
-    ----------
-    text : str
-        Seconds, a duration with a unit, or a clock time.
-    started : str or None
-        Date and time of the first row.
-    last : float
-        Time of the last row: ``h:mm:ss`` that the log's clock does not show is taken as reports print it, since the
-        first row. [s]
-
-    Returns
-    -------
-    float
-        Time since the first row. [s]
-
-    Raises
-    ------
-    click.UsageError
-        If it is none of the three.
-    """
-    from datetime import datetime, time, timedelta
-
-    from decay import quantities
-    from decay.errors import DecayError
-
-    try:
-        return float(text)
-    except ValueError:
-        pass
-    if re.fullmatch(r"\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?", text):
-        hours, minutes, seconds = (float(part) for part in (*text.split(":"), "0")[:3])
-        since = 3600.0 * hours + 60.0 * minutes + seconds
-        if started is None:
-            return since
-        begin = datetime.fromisoformat(started)
-        try:
-            clock = time.fromisoformat(text.zfill(5) if text.count(":") == 1 else text.rjust(8, "0"))
-        except ValueError as problem:
-            raise click.UsageError(f'--hold: "{text}" is not a time of day. Use: {STRETCHES}.') from problem
-        at = datetime.combine(begin.date(), clock, begin.tzinfo)
-        # A clock time earlier than the first row belongs to the next day: the log passed midnight.
-        after = ((at if at >= begin else at + timedelta(days=1)) - begin).total_seconds()
-        return since if after > last >= since else after
-    try:
-        return quantities.duration(text)
-    except DecayError as problem:
-        raise click.UsageError(f"--hold: {problem} Use: {STRETCHES}.") from problem
 
 
 def complete_log(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:

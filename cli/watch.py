@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from decay_cli import console, defaults, options
+from decay_cli import console, defaults, options, stretch
 from decay_cli.exit_codes import EPILOG, ExitCode
 
 if TYPE_CHECKING:
@@ -73,7 +73,7 @@ def watch(
     system = options.system_of(given)
     watcher = Watcher(system, wanted)
     if hold_from is not None:
-        watcher.hold_from = lambda started: options.moment(hold_from, started)
+        watcher.hold_from = lambda log: stretch.moment(hold_from, log.started, clock_start=log.clock_start)
     screen = _Screen(watcher, quiet, console.is_plain(ascii_only))
     if verbose:
         screen.note(how_it_is_made(watcher.alpha, watcher.growth))
@@ -95,7 +95,7 @@ def watch(
     screen.close()
     between = None
     if hold_from is not None:
-        between = (options.moment(hold_from, readings.started), float(readings.time[-1]))
+        between = stretch.stretch_of((hold_from, "end"), readings)
     analysis = judge(readings, system, wanted, hold=between)
     _report(analysis, as_json, verbose, ascii_only)
     if screen.last is not None and screen.last.look is not None:

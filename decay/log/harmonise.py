@@ -161,11 +161,13 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     if plan.states is not None:
         found_marks = marks.marks(plan.states, held["code"], stated, held["time"], held["line"])
         notes += marks.said(plan.states, found_marks)
+    has_clock = plan.time.main is not None and plan.time.main.kind == "clock"
     return set_aside(PressureLog(
         source=table.name, time=held["time"], pressure=held["pressure"], line=held["line"],
         is_over_range=held["is_over_range"], step=held["step"], gauge=plan.gauge.name, unit=unit, rows=count,
         notes=tuple(notes), temperature=held.get("temperature"), started=started,
         other_gauges={name.removeprefix(_OTHER): held[name] for name in others}, marks=found_marks,
+        clock_start=begin % sequence.DAY if has_clock else None,
     ))  # fmt: skip
 
 

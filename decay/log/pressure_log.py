@@ -96,6 +96,8 @@ class PressureLog:
         Further pressure columns at the same times, by name; ``nan`` where one has no reading. [Pa]
     started : str or None
         Date and time of the first row, ISO 8601 as the file gives it (no time zone is invented).
+    clock_start : float or None
+        Time of day of the first row, where the log has a clock but no date; since midnight. [s]
     marks : tuple of Mark
         Where the log itself says that the valve was closed or opened, in order of time.
     """
@@ -113,6 +115,7 @@ class PressureLog:
     temperature: FloatArray | None = None
     other_gauges: dict[str, FloatArray] = field(default_factory=dict)
     started: str | None = None
+    clock_start: float | None = None
     marks: tuple[Mark, ...] = ()
 
     def __post_init__(self) -> None:

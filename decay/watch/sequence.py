@@ -229,7 +229,7 @@ class Watcher:
     first : float
         Length at its first look. [s]
     hold_from : callable, optional
-        Gives the moment at which the valve was closed from the log's first date and time [s], where the user tells it;
+        Gives the moment at which the valve was closed from the log so far [s], where the user tells it;
         else the hold is found.
     """
 
@@ -238,7 +238,7 @@ class Watcher:
     alpha: float = ALPHA
     growth: float = GROWTH
     first: float = FIRST
-    hold_from: Callable[[str | None], float] | None = None
+    hold_from: Callable[[PressureLog], float] | None = None
     _hold: _Hold = field(default_factory=_Hold)
     _flat_since: float | None = None
     _told: IfClosed | None = None
@@ -268,7 +268,7 @@ class Watcher:
         if not phases:
             return None
         if self.hold_from is not None:
-            phases = _with_hold(log, phases, self.hold_from(log.started))
+            phases = _with_hold(log, phases, self.hold_from(log))
         phase = phases[-1]
         if phase.kind is not Kind.HOLD:
             return Status(phase, float(log.time[-1]), float(log.pressure[-1]), if_closed=self._if_closed(log, phases))

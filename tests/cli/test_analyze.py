@@ -17,7 +17,7 @@ from click.testing import CliRunner
 from decay.report.document import schema
 from decay_cli import main as program
 from decay_cli.exit_codes import ExitCode
-from decay_cli.options import moment
+from decay_cli.stretch import moment
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLES = ROOT / "sample_logs"

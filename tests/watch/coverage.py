@@ -147,7 +147,7 @@ def job(kind, seed, is_told, allowed=2.0):
     leak = truth.leak_rate if made_for.leaks else 0.0
     system = System(ambient=made_for.ambient.temperature, ambient_spread=2.0,
                     allow=Allowance(AllowKind.RISE, allowed * PER_MINUTE, "allowed"))
-    watcher = Watcher(system, criteria.load(), hold_from=(lambda started: begin) if is_told else None)
+    watcher = Watcher(system, criteria.load(), hold_from=(lambda log: begin) if is_told else None)
     looks = strayed = 0
     missed = excluded = shown = False
     status = None

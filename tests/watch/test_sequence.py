@@ -98,12 +98,12 @@ def test_a_flat_hold_that_was_only_found_excludes_nothing():
 
 
 def test_where_the_user_tells_that_the_valve_is_closed_it_does():
-    seen = followed(steady(0.0), allow="6 micron/min", hold_from=lambda started: PULL)
+    seen = followed(steady(0.0), allow="6 micron/min", hold_from=lambda log: PULL)
     assert seen[-1].decision is Decision.EXCLUDED
 
 
 def test_a_gauge_at_zero_excludes_nothing():
-    seen = followed(lambda t: np.full_like(t, -200.0), allow="6 micron/min", hold_from=lambda started: PULL)
+    seen = followed(lambda t: np.full_like(t, -200.0), allow="6 micron/min", hold_from=lambda log: PULL)
     assert seen[-1].look.reads_zero
     assert not any(status.decision is Decision.EXCLUDED for status in seen)
     assert "check it first" in watch_line(seen[-1], allowance("6 micron/min"), 0.05)
@@ -113,9 +113,9 @@ def test_a_gauge_at_zero_excludes_nothing():
 def test_the_told_moment_begins_the_hold():
     log, _ = hold_log(steady(5.0), length=900.0, seed=5)
     log, _ = pulled(log)
-    watcher = Watcher(System(ambient=296.15), criteria.load(), hold_from=lambda started: PULL + 60.0)
+    watcher = Watcher(System(ambient=296.15), criteria.load(), hold_from=lambda log: PULL + 60.0)
     assert watcher.see(log).phase.start == pytest.approx(PULL + 60.0)
-    early = Watcher(System(ambient=296.15), criteria.load(), hold_from=lambda started: PULL + 10_000.0)
+    early = Watcher(System(ambient=296.15), criteria.load(), hold_from=lambda log: PULL + 10_000.0)
     assert early.see(log) is not None  # not there yet: what is found counts
 
 
@@ -161,7 +161,7 @@ def test_the_forecast_is_the_look_at_which_the_estimator_is_expected_to_decide()
 
 
 def test_the_forecast_comes_true_within_a_look_or_two():
-    seen = followed(steady(1.0), allow="4 micron/min", length=3600.0, hold_from=lambda started: PULL)
+    seen = followed(steady(1.0), allow="4 micron/min", length=3600.0, hold_from=lambda log: PULL)
     decided = next(status for status in seen if status.decision is not Decision.OPEN)
     first = next(status.look for status in seen if status.look is not None)
     assert first.decisive_length / 1.25**3 < decided.decided_at < first.decisive_length * 1.25**3
@@ -187,7 +187,7 @@ def test_the_line_is_one_line_of_harmless_characters():
         assert line.isascii()
     for width in (30, 60, 100):
         assert all(len(short_line(status, width)) <= width for status in seen)
-    told = followed(steady(3.0), allow="3.1 micron/min", length=330.0, hold_from=lambda started: PULL)[-1]
+    told = followed(steady(3.0), allow="3.1 micron/min", length=330.0, hold_from=lambda log: PULL)[-1]
     assert "decides" in short_line(told, 200)
     assert "LEAK SHOWN" in short_line(seen[-1], 100)
     assert "first look in" in watch_line(seen[0], None, 0.05)
