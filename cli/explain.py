@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from decay_cli import console, options
+from decay_cli import console, options, stretch
 
 if TYPE_CHECKING:
     from decay import ReadOptions
@@ -38,7 +38,7 @@ def explain(code: str | None, quiet: bool, verbose: bool, ascii_only: bool) -> N
 @click.command(name="criteria")
 @click.argument("about", required=False, metavar="[NAME|LOG]", shell_complete=options.complete_criterion)
 @options.reading
-@click.option("--hold", type=options.Stretch(), metavar="START..END", help="Stretch of LOG to hold against them.")
+@click.option("--hold", type=stretch.Stretch(), metavar="START..END", help="Stretch of LOG to hold against them.")
 @options.voice
 def criteria(
     about: str | None, hold: tuple[str, str] | None, quiet: bool, verbose: bool, ascii_only: bool, **given: Any
@@ -69,5 +69,5 @@ def _of_log(log: str, hold: tuple[str, str] | None, reading: ReadOptions, plain:
     from decay.report.criteria_text import criteria_of_hold
 
     readings = read_log(log, reading)
-    analysis = analyze(readings, hold=None if hold is None else options.stretch_of(hold, readings))
+    analysis = analyze(readings, hold=None if hold is None else stretch.stretch_of(hold, readings))
     console.answer(criteria_of_hold(analysis, practices(analysis), ascii_only=plain, width=width))
