@@ -14,7 +14,7 @@ from decay.fit.gas_load import GasLoad, gas_load
 from decay.fit.hold import fit_hold
 from decay.fit.joint import Member, fit_joint
 from decay.fit.measured import Measured, measure
-from decay.fit.odds import Odds, odds_of_leak
+from decay.fit.odds import odds_of_leak
 from decay.fit.profile import LEVEL
 from decay.fit.pumpdown import fit_pumpdown
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
@@ -31,6 +31,7 @@ from decay.log.quality import inspect
 from decay.log.wrong import set_aside
 from decay.phases import find_phases, hold_between
 from decay.phases.phase import Kind, Phase
+from decay.second.next_test import next_tests
 from decay.system import System
 from decay.threads import on_one_thread
 
@@ -318,7 +319,7 @@ def _conclude(stage: _Stage, joint: JointFit | None, warm: WarmFit | None, rig: 
         warm=warm,
     )
     told = None if holds else if_closed(log, stage.phases, stage.pumpdowns, system, stage.criterion)
-    case = replace(case, odds=_odds(stage, case), if_closed=told)
+    case = replace(_looked_ahead(stage, case), if_closed=told)
     return Analysis(
         log, system, stage.phases, stage.pumpdowns, case.holds, joint, decisive, judge(case), case.basis, share,
         case.load, warm,
@@ -375,12 +376,13 @@ def if_closed(
     return IfClosed(closed_by, end, report.fit.leak, report.fit.detection_limit, outcome)
 
 
-def _odds(stage: _Stage, case: Case) -> Odds | None:
-    """Grade a leak that the interval leaves open; no other hold pays for it."""
+def _looked_ahead(stage: _Stage, case: Case) -> Case:
+    """Grade a leak that the interval leaves open, and rank what would settle it; no other hold pays for it."""
     if case.decisive is None or not case.is_left_open:
-        return None
+        return case
     hold = stage.fitted[case.decisive]
-    return odds_of_leak(hold.measured, hold.under_vacuum, hold.report.fit.tests.inflation)
+    odds = odds_of_leak(hold.measured, hold.under_vacuum, hold.report.fit.tests.inflation)
+    return replace(case, odds=odds, next_tests=next_tests(hold.measured, hold.report.fit, hold.under_vacuum))
 
 
 def _load(stage: _Stage, fit: HoldFit | None, rig: RigTest | None) -> GasLoad | None:

@@ -147,7 +147,7 @@ class _View:
         self.under_vacuum = under_vacuum
         self.bins = kept = replace(
             bins, left=bins.left[keep], right=bins.right[keep], pressure=bins.pressure[keep], count=bins.count[keep],
-            step=bins.step[keep],
+            step=bins.step[keep], inflow=None,
         )
         time, rise = kept.centre - kept.left[0], kept.pressure - kept.pressure[0]
         # A drift of the temperature as likely at any rate within what would be noticed.

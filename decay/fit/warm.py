@@ -15,6 +15,7 @@ import numpy as np
 from scipy.optimize import nnls
 
 from decay.arrays import FloatArray
+from decay.errors import RangeError
 from decay.fit.hose import behind_hose
 from decay.fit.measured import Measured
 from decay.fit.mixture import Mixture, Solution, pool_columns
@@ -217,6 +218,28 @@ def _growth(cold: Measured, warm: Measured) -> float | None:
         rises.append(float(np.interp(length, time, hold.bins.pressure) - hold.bins.pressure[0]))
     noise = max(cold.bins.reading_noise, warm.bins.reading_noise)
     return rises[1] / rises[0] if min(rises) > 3.0 * noise and min(rises) > 0.0 else None
+
+
+def misfit_without_leak(cold: WarmMember, warm: WarmMember, warmed: Warmed, drift: float) -> float:
+    """Return by how much two holds miss a fit whose only steady rise is what a drift feigns.
+
+    Parameters
+    ----------
+    cold, warm : WarmMember
+        The two holds, both of known temperature.
+    warmed : Warmed
+        What was warmed.
+    drift : float
+        That rise. [Pa/s]
+
+    Returns
+    -------
+    float
+        Weighted sum of squares: for readings without luck the square of the leak's distance from nothing. [-]
+    """
+    if cold.temperature is None or warm.temperature is None:
+        raise RangeError("a cold and a warm hold need their temperatures")
+    return _Pair(cold, warm, _gains(cold.temperature, warm.temperature, warmed)).misfit(drift)
 
 
 def as_joint(

@@ -24,6 +24,7 @@ from decay.judge.place import Beside, Fall, fall_at_closing, gauges_beside, wide
 from decay.judge.verdict import QUIET, cause_with_joint
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Begun, Kind, Phase
+from decay.second.next_test import NextTest
 from decay.system import AllowKind, System
 
 HELD = 60.0
@@ -70,6 +71,8 @@ class Case:
         Where no hold was found and the log ends flat: what it would prove if the valve was closed by some moment.
     warm : WarmFit or None
         A cold and a warm hold together, where there are two.
+    next_tests : tuple of NextTest
+        What would settle a leak that is left open, the best first.
     """
 
     log: PressureLog
@@ -88,6 +91,7 @@ class Case:
     odds: Odds | None = None
     if_closed: IfClosed | None = None
     warm: WarmFit | None = None
+    next_tests: tuple[NextTest, ...] = ()
 
     @property
     def hold(self) -> HoldReport | None:

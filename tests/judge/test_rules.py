@@ -24,6 +24,7 @@ from decay.judge.rules.rule import SECTIONS, Place
 from decay.log.pressure_log import Note
 from decay.phases.phase import Begun, Ended
 from decay.quantities import MICRON
+from decay.second.next_test import NextTest, TestKind
 from decay.system import Allowance, AllowKind, System
 from tests.judge import whole_log_cases
 from tests.judge.factories import (
@@ -138,6 +139,10 @@ TOLD = System(volume=LITRES, refrigerant="R134a", ambient=295.0)
 STEPPY = {"noise": 0.3 * MICRON, "detection_limit": 2.0 * MICRON / 3600.0}
 
 WARM = WarmFit(rates(3.0, 2.6, 3.3), rates(3.0, 0.0, 3.4), (), (294.0, 311.0), 1.02, 1e3, 1.0)
+TESTS = (
+    NextTest(TestKind.LONGER, 20.0, 0.75, 1800.0), NextTest(TestKind.WARM, 30.0, 0.8, 900.0),
+    NextTest(TestKind.RIG, 20.0), NextTest(TestKind.SECTION, 40.0),
+)
 REFUSED = WarmFit(None, rates(3.0, 0.0, 3.4), (Condition.DIFFERENCE,), (294.0, 303.0))
 
 # code, a case that raises it, a near miss that does not
@@ -235,6 +240,9 @@ CASES: list[tuple[str, Case, Case]] = [
     ("N10", no_hold(), make_case()),
     ("N11", make_case(), make_case(leaking_fit())),
     ("N12", zeros(8), zeros(7)),
+    ("N13", make_case(slow_fit(), next_tests=TESTS), make_case(slow_fit())),
+    ("N14", make_case(slow_fit(), next_tests=TESTS), make_case(slow_fit(), next_tests=TESTS[:1])),
+    ("N15", make_case(slow_fit(), next_tests=TESTS), make_case(slow_fit(), next_tests=(TESTS[0], *TESTS[2:]))),
     ("S01", make_case(leaking_fit()), make_case()),
     ("S02", no_hold(), make_case()),
     ("S03", make_case(system=replace(TOLD, refrigerant="R-290")), make_case(system=TOLD)),
@@ -397,7 +405,7 @@ def test_standing_is_said_in_the_same_words():
 
 def test_pages_and_words_name_no_option_that_does_not_exist():
     known = {"--ambient", "--volume", "--refrigerant", "--allow", "--criterion", "--hold", "--unit", "--gauge",
-             "--over-range", "--rig-log", "--rig-volume", "--pump", "--hose"}
+             "--over-range", "--rig-log", "--rig-volume", "--pump", "--hose", "--same-job"}
     for code in rules.codes():
         named = {word.strip('.,;:()"') for word in rules.explain(code).split() if word.startswith("--")}
         assert named <= known, (code, named - known)

@@ -51,7 +51,7 @@ def hold_again_for(case: Case) -> float | None:
             aim = max(fit.detection_limit, case.leak.high) / max(case.allowed, 1e-12)
             shown_by = hold_to_show(fit, case.log, case.allowed, case.ambient)
             wanted.append(max(fit.duration * max(1.5, aim**power), shown_by.length))
-        is_open = case.cause is Cause.UNRESOLVED and not case.is_withheld and case.gross is None
+        is_open = case.cause is Cause.UNRESOLVED and not case.is_withheld and case.gross is None and not case.next_tests
         if is_open and not case.is_above_allowed_excluded:
             steady = signs.steady_rate(fit)
             aim = fit.detection_limit / steady if steady > 0 else 2.0

@@ -100,7 +100,7 @@ def blank_off_rig(case: Case) -> Answer:
     References
         US Army TM 10-8145-222-23, 0014.
     """
-    if case.rig is not None or not (wants_locating(case) or case.cause is Cause.UNRESOLVED):
+    if case.rig is not None or case.next_tests or not (wants_locating(case) or case.cause is Cause.UNRESOLVED):
         return ()
     summary = "Test the rig alone first: blank off the hoses, pull it down and hold it."
     return (Finding("N04", Level.NOTE, summary),)

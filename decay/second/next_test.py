@@ -1,0 +1,169 @@
+"""Ranks the tests that would settle a hold which left a leak open, by minutes and by the chance that each does."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from scipy.special import ndtr
+
+from decay.fit.hold import KAPPA, longest_time_constant
+from decay.fit.joint_sources import Member, Stack
+from decay.fit.measured import Measured
+from decay.fit.mixture import POOLS, Mixture
+from decay.fit.profile import Z_SEEN
+from decay.fit.results import HoldFit
+from decay.fit.warm import LEAST_WARMING, Warmed, WarmMember, misfit_without_leak
+from decay.fit.whitening import Whitening
+from decay.second.expected import Outlook
+
+AIM = 0.7
+"""Chance from which on a test is worth its minutes. [-]"""
+LEAKS = (1.0, 0.75, 0.5)
+"""Leaks that are tried, as shares of the rate that the hold itself shows: the rest is then outgassing. [-]"""
+HOLDS = (900.0, 1800.0, 3600.0, 7200.0)
+"""Lengths of a further hold that are tried. Common practice, no source. [s]"""
+LONGER = (2.0, 3.0, 4.0, 6.0, 8.0)
+"""Lengths to which the hold may go on, in lengths of its own. [-]"""
+MORE_PULL = 900.0
+"""Pumping between two holds, warming up included. Common practice, no source. [s]"""
+RIG_MINUTES = 20.0
+"""Blanking off, pulling down and holding the rig alone. Common practice, no source. [min]"""
+ENERGY = 55e3
+"""Activation energy that is expected of outgassing, amid the published ones. [J/mol]"""
+LONGEST_TEST = 4 * 3600.0
+"""Nobody waits for longer at a job. [s]"""
+
+
+class TestKind(StrEnum):
+    """What can be done next."""
+
+    __test__ = False  # no test of this project's own
+
+    LONGER = "longer"      # let the same hold go on
+    AGAIN = "again"        # pull once more and hold again
+    WARM = "warm"          # the same, warmer
+    RIG = "rig"            # the rig alone
+    SECTION = "section"    # a part of the system alone
+
+
+@dataclass(frozen=True, slots=True)
+class NextTest:
+    """One test that may settle it.
+
+    Parameters
+    ----------
+    kind : TestKind
+        Which.
+    minutes : float
+        What it costs. [min]
+    chance : float or None
+        That it names the leak, if there is one; ``None`` where a hold cannot tell. [-]
+    hold : float or None
+        Length of its hold: from the closing of the valve on. [s]
+    """
+
+    kind: TestKind
+    minutes: float
+    chance: float | None = None
+    hold: float | None = None
+
+
+def next_tests(hold: Measured, fit: HoldFit, under_vacuum: float | None) -> tuple[NextTest, ...]:
+    """Rank what would settle a hold that left a leak open.
+
+    Parameters
+    ----------
+    hold : Measured
+        Its readings. [s, Pa]
+    fit : HoldFit
+        What it says.
+    under_vacuum : float or None
+        Time since pumping began, at its isolation. [s]
+
+    Returns
+    -------
+    tuple of NextTest
+        The best first: of those whose chance reaches `AIM` the quickest, then the others by chance; last what tells
+        where a leak is and not whether.
+
+    Notes
+    -----
+    The chance is the power of the same test as for a hold that was made: its readings are expected from this hold's
+    own, with its noise and its outgassing, and the misfit without a leak is the square of the distance in standard
+    deviations by which the leak would show. It is the mean over `LEAKS`.
+    """
+    if hold.bins.length <= 0.0 or fit.leak.value <= 0.0:
+        return ()
+    outlooks = [Outlook(hold, under_vacuum, share * fit.leak.value) for share in LEAKS]
+    made = fit.duration
+    tests = [
+        _quickest(TestKind.LONGER, [(n * made, (n - 1.0) * made) for n in LONGER], outlooks, _longer),
+        _quickest(TestKind.AGAIN, [(h, h + MORE_PULL) for h in HOLDS], outlooks, _again),
+        _quickest(TestKind.WARM, [(h, h + MORE_PULL) for h in HOLDS], outlooks, _warm_of(fit)),
+    ]
+    ranked = sorted((t for t in tests if t is not None), key=_rank)
+    return (*ranked, NextTest(TestKind.RIG, RIG_MINUTES), NextTest(TestKind.SECTION, (made + MORE_PULL) / 60.0))
+
+
+def _rank(test: NextTest) -> tuple[bool, float, float]:
+    chance = test.chance or 0.0
+    return (chance < AIM, test.minutes if chance >= AIM else -chance, test.minutes)
+
+
+def _quickest(
+    kind: TestKind,
+    lengths: list[tuple[float, float]],
+    outlooks: list[Outlook],
+    shows: Callable[[Outlook, float], float],
+) -> NextTest | None:
+    """Return a test with the least of its lengths that has a good chance, else with the best of them."""
+    found: list[NextTest] = []
+    for length, cost in lengths:
+        if cost > LONGEST_TEST and found:
+            break
+        # By how many standard deviations each leak would show; the interval's lower end asks for 1.96.
+        distances = [max(shows(outlook, length), 0.0) ** 0.5 for outlook in outlooks]
+        chance = float(np.mean(ndtr(np.array(distances) - Z_SEEN)))
+        found.append(NextTest(kind, cost / 60.0, chance, length))
+        if chance >= AIM:
+            break
+    return max(found, key=lambda test: test.chance or 0.0, default=None)
+
+
+def _longer(outlook: Outlook, length: float) -> float:
+    """Return the misfit without a leak of the hold had it gone on. [-]"""
+    hold = outlook.longer(length)
+    longest = longest_time_constant(hold.bins.length, outlook.under_vacuum)
+    return Mixture(hold.bins, Whitening(hold.noise.covariance), longest).at(hold.air_drift).misfit
+
+
+def _again(outlook: Outlook, length: float) -> float:
+    """Return the misfit without a leak of both holds together, at one temperature. [-]"""
+    holds = [outlook.made, outlook.again(MORE_PULL, length)]
+    span = max(h.bins.length for h in holds)
+    grid = np.geomspace(min(h.bins.length / float(np.sum(h.bins.count)) for h in holds), KAPPA * span, POOLS)
+    later = outlook.hold.bins.length + MORE_PULL
+    before = outlook.under_vacuum
+    members = [
+        Member(holds[0], 0.0, under_vacuum=before),
+        Member(holds[1], later, under_vacuum=None if before is None else before + later),
+    ]
+    stack = Stack(members, [Mixture(h.bins, h.noise.covariance, grid) for h in holds], grid)
+    return stack.at(outlook.hold.air_drift).misfit
+
+
+def _warm_of(fit: HoldFit) -> Callable[[Outlook, float], float]:
+    def shows(outlook: Outlook, length: float) -> float:
+        """Return the misfit without a leak of a cold and a warm hold. [-]"""
+        cold = outlook.hold.ambient or 293.15
+        warm = outlook.again(MORE_PULL, length, warmer=LEAST_WARMING, energy=ENERGY)
+        return misfit_without_leak(
+            WarmMember(outlook.made, fit, 0.0, cold),
+            WarmMember(warm, fit, outlook.hold.bins.length + MORE_PULL, cold + LEAST_WARMING),
+            Warmed.ALL, outlook.hold.air_drift,
+        )
+
+    return shows
