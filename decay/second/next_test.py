@@ -21,7 +21,7 @@ from decay.second.expected import Outlook
 
 AIM = 0.7
 """Chance from which on a test is worth its minutes. [-]"""
-LEAKS = (1.0, 0.75, 0.5)
+LEAKS = (1.0, 0.7, 0.4)
 """Leaks that are tried, as shares of the rate that the hold itself shows: the rest is then outgassing. [-]"""
 HOLDS = (900.0, 1800.0, 3600.0, 7200.0)
 """Lengths of a further hold that are tried. Common practice, no source. [s]"""
@@ -31,8 +31,8 @@ MORE_PULL = 900.0
 """Pumping between two holds, warming up included. Common practice, no source. [s]"""
 RIG_MINUTES = 20.0
 """Blanking off, pulling down and holding the rig alone. Common practice, no source. [min]"""
-ENERGY = 55e3
-"""Activation energy that is expected of outgassing, amid the published ones. [J/mol]"""
+EXPECTED_ENERGIES = (45e3, 80e3)
+"""Activation energies that are expected of outgassing, amid the published ones. [J/mol]"""
 LONGEST_TEST = 4 * 3600.0
 """Nobody waits for longer at a job. [s]"""
 
@@ -157,9 +157,12 @@ def _again(outlook: Outlook, length: float) -> float:
 
 def _warm_of(fit: HoldFit) -> Callable[[Outlook, float], float]:
     def shows(outlook: Outlook, length: float) -> float:
-        """Return the misfit without a leak of a cold and a warm hold. [-]"""
+        """Return the misfit without a leak of a cold and a warm hold, the mean over energies. [-]"""
+        return float(np.mean([of_energy(outlook, length, energy) for energy in EXPECTED_ENERGIES]))
+
+    def of_energy(outlook: Outlook, length: float, energy: float) -> float:
         cold = outlook.hold.ambient or 293.15
-        warm = outlook.again(MORE_PULL, length, warmer=LEAST_WARMING, energy=ENERGY)
+        warm = outlook.again(MORE_PULL, length, warmer=LEAST_WARMING, energy=energy)
         return misfit_without_leak(
             WarmMember(outlook.made, fit, 0.0, cold),
             WarmMember(warm, fit, outlook.hold.bins.length + MORE_PULL, cold + LEAST_WARMING),

@@ -30,6 +30,7 @@ ALLOWED = {
     "phases": TYPES | {"log"},
     "fit": TYPES | {"physics", "system", "log", "phases"},
     "impact": TYPES | {"physics", "system", "quantities", "log", "phases", "fit"},
+    "second": TYPES | {"physics", "fit"},
     "judge": TYPES | {"wording", "second", "physics", "system", "quantities", "log", "phases", "fit", "impact"},
     "analysis": TYPES | {"system", "log", "phases", "fit", "impact", "judge"},
     "pipeline": TYPES | {"second", "threads", "system", "log", "phases", "fit", "impact", "judge", "analysis"},
