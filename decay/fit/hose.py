@@ -28,7 +28,7 @@ _ROUNDS = 12
 _SETTLED = 0.01
 
 
-def behind_hose(bins: Bins, noise: Whitening, longest: float) -> Mixture:
+def behind_hose(bins: Bins, noise: Whitening, longest: float | FloatArray) -> Mixture:
     """Return the hold's problem with a hose's pressure drop let in, as its last two columns.
 
     The conductance goes by the mean pressure in the hose, and that depends on the drop: a few rounds settle it.
@@ -39,8 +39,8 @@ def behind_hose(bins: Bins, noise: Whitening, longest: float) -> Mixture:
         The averaged readings. [Pa, s]
     noise : Whitening
         Noise of the bin means.
-    longest : float
-        Longest time constant let in. [s]
+    longest : float or ndarray, shape (m,)
+        Longest time constant let in, or all of them. [s]
 
     Returns
     -------

@@ -12,7 +12,7 @@ from scipy.special import chdtrc
 from decay.arrays import FloatArray
 from decay.fit.hold import KAPPA
 from decay.fit.joint_sources import Member, Stack
-from decay.fit.mixture import POOLS, Mixture, Solution
+from decay.fit.mixture import Mixture, Solution
 from decay.fit.parts import Parts, settling_time
 from decay.fit.profile import characteristic_limits, leak_interval, profile_interval, threshold, widened
 from decay.fit.results import JointFit
@@ -24,6 +24,8 @@ HOMOGENEOUS = 0.01
 """Probability below which holds contradict one leak. [-]"""
 WORST_MISFIT = 10.0
 """Misfit per degree of freedom beyond which one leak and shrinking sources do not describe the holds together. [-]"""
+POOLS = 72
+"""Time constants of the shared sources, on one grid for all holds. [-]"""
 TAKEN_UP = 0.10
 """Share of what levels off that pools may take up again unseen, or that a gauge's curvature may hide. [-]
 

@@ -10,7 +10,7 @@ import numpy as np
 from decay.fit.bins import Bins
 from decay.fit.hose import behind_hose, is_steady_flow
 from decay.fit.measured import Measured
-from decay.fit.mixture import Mixture, Solution
+from decay.fit.mixture import Mixture, Solution, finer
 from decay.fit.parts import Parts, settling_time
 from decay.fit.profile import (
     accelerating_interval,
@@ -43,6 +43,8 @@ UNSTEADY = 0.01
 """Share by which a steady leak's own rise strays from a line: the hose's share of the pressure, the temperature. [-]"""
 NEARLY_STRAIGHT = 0.02
 """Scatter about a line, as a share of the rise, below which a gauge could not vouch for a bend. [-]"""
+_TOO_COARSE = 0.1
+"""Probability of the misfit below which the grid is made finer about what it found. [-]"""
 _TAKING_UP = (0.1, 0.3)
 """Time constants, in holds, with which gas may be taken up again where the plain model fails. [-]"""
 GAIN = 0.015
@@ -114,9 +116,11 @@ def look(hold: Measured, bins: Bins, noise: Whitening, longest: float, level: fl
     problem, best, tests = model.problem, model.best, model.tests
     growth = threshold(level=level) * tests.inflation
     drift, span = hold.air_drift, bins.length
-    leak = widened(_long_look(model, longest, growth, level), drift)
+    leak = widened(_long_look(model, growth, level), drift)
 
-    short = Mixture(bins, noise, span, problem.extra)
+    # The short look's sources are among the long look's.
+    quick = problem.time_constants[problem.time_constants < span]
+    short = Mixture(bins, noise, np.append(quick, span), problem.extra)
     short_best = short.best()
     short_leak = widened(leak_interval(short, short_best, growth, level), drift)
     straight = Mixture(bins, noise, settling_time(span), problem.extra)
@@ -147,7 +151,7 @@ def look(hold: Measured, bins: Bins, noise: Whitening, longest: float, level: fl
         decision=decision,
         # A leak of that size would raise the pressure, and with it what the same drift feigns.
         detection=detection * (1.0 + drift * span / hold.highest),
-        naming=limits_beneath(problem, best, leak.high, tests.inflation, drift)[1],
+        naming=characteristic_limits(problem, best, tests.inflation, drift)[1],
     )
 
 
@@ -160,16 +164,18 @@ def together(first: Look, looks: list[Look]) -> Interval:
     return centred(leak, first.value)
 
 
-def _long_look(model: _Model, longest: float, growth: float, level: float) -> Interval:
+def _long_look(model: _Model, growth: float, level: float) -> Interval:
     """Return the steady rise's interval, wider where the model fails its tests. [Pa/s]"""
     problem, tests = model.problem, model.tests
     leak = leak_interval(problem, model.best, growth, level)
     if not tests.adequate:
         # What no model here describes may still be gas taken up all through the hold, or a leak that opens.
-        sink = Mixture(problem.bins, problem.noise, longest, problem.extra, taking_up=problem.bins.length)
+        sink = Mixture(
+            problem.bins, problem.noise, problem.time_constants, problem.extra, taking_up=problem.bins.length
+        )
         leak = hull(leak, leak_interval(sink, sink.best(), growth, level))
     if tests.bend_p < SUSPICIOUS:
-        leak = accelerating_interval(problem, longest, leak, growth)
+        leak = accelerating_interval(problem, leak, growth)
     return leak if tests.adequate else no_steeper_than_seen(leak, problem)
 
 
@@ -210,33 +216,41 @@ def _describing(bins: Bins, noise: Whitening, longest: float) -> _Model:
     """
     plain = Mixture(bins, noise, longest)
     best = plain.best()
-    tests = _examine(plain, best, longest)
+    if misfit_probability(best.misfit, _freedom(plain, best)) < _TOO_COARSE:
+        plain = Mixture(bins, noise, finer(plain.time_constants, best.amplitudes[: len(plain.time_constants)]))
+        best = plain.best()
+    tests = _examine(plain, best)
     if not tests.adequate:
-        for wider in _wider_models(bins, noise, longest):
+        for wider in _wider_models(plain):
             wider_best = wider.best()
-            wider_tests = _examine(wider, wider_best, longest)
+            wider_tests = _examine(wider, wider_best)
             if wider_tests.adequate and (not wider.extra.size or is_steady_flow(wider, wider_best)):
                 return _Model(wider, wider_best, wider_tests, tests.inflation)
     return _Model(plain, best, tests, tests.inflation)
 
 
-def _wider_models(bins: Bins, noise: Whitening, longest: float) -> Iterator[Mixture]:
+def _wider_models(plain: Mixture) -> Iterator[Mixture]:
     """Make the models for holds that the plain one does not describe, each when it is asked for.
 
     A drop along the hose fades; gas taken up again early, and rig and system that equalise slowly downwards, leave a
     falling part.
     """
-    yield behind_hose(bins, noise, longest)
+    bins, noise, grid = plain.bins, plain.noise, plain.time_constants
+    yield behind_hose(bins, noise, grid)
     for share in _TAKING_UP:
-        yield Mixture(bins, noise, longest, taking_up=share * bins.length)
+        yield Mixture(bins, noise, grid, taking_up=share * bins.length)
 
 
-def _examine(problem: Mixture, best: Solution, longest: float) -> ResidualTests:
+def _freedom(problem: Mixture, best: Solution) -> int:
+    return max(1, len(problem.bins.pressure) - 2 - int(np.count_nonzero(best.amplitudes > 0)))
+
+
+def _examine(problem: Mixture, best: Solution) -> ResidualTests:
     """Test the model on its own residuals; where it fails, the interval widens and never narrows."""
     residuals = problem.residuals(best)
-    freedom = max(1, len(residuals) - 2 - int(np.count_nonzero(best.amplitudes > 0)))
+    freedom = _freedom(problem, best)
     misfit = best.misfit / freedom
-    bent = with_bend(problem, longest).best()
+    bent = with_bend(problem).best()
     bend_p = one_sided_growth_probability((best.misfit - bent.misfit) / max(1.0, bent.misfit / freedom))
     correlation = lag_one_correlation(residuals)
     runs_p = runs_probability(residuals)

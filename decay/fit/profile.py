@@ -113,15 +113,13 @@ def hull(first: Interval, second: Interval) -> Interval:
     return Interval(first.value, min(first.low, second.low), max(first.high, second.high), first.level)
 
 
-def accelerating_interval(problem: Mixture, longest: float, plain: Interval, growth: float) -> Interval:
+def accelerating_interval(problem: Mixture, plain: Interval, growth: float) -> Interval:
     """Widen the interval of an accelerating rise: from the steady part at its start to the slope at its end.
 
     Parameters
     ----------
     problem : Mixture
         The hold. [Pa, s]
-    longest : float
-        Longest time constant let in. [s]
     plain : Interval
         The interval without an accelerating part. [Pa/s]
     growth : float
@@ -132,7 +130,7 @@ def accelerating_interval(problem: Mixture, longest: float, plain: Interval, gro
     Interval
         An interval that holds the plain one. [Pa/s]
     """
-    bent = with_bend(problem, longest)
+    bent = with_bend(problem)
     best = bent.best()
     first = leak_interval(bent, best, growth, plain.level)
     final_slope = first.high + 2 * float(best.amplitudes[-1]) / problem.bins.length
@@ -166,11 +164,11 @@ def no_steeper_than_seen(leak: Interval, problem: Mixture) -> Interval:
     return Interval(leak.value, leak.low, max(min(leak.high, highest), leak.value), leak.level)
 
 
-def with_bend(problem: Mixture, longest: float) -> Mixture:
+def with_bend(problem: Mixture) -> Mixture:
     """Return the same hold with an accelerating part let in; its coefficient is the last amplitude. [Pa]"""
     square = (problem.bins.time / problem.bins.length) ** 2
     extra = np.column_stack((problem.extra, square))
-    return Mixture(problem.bins, problem.noise, longest, extra=extra, taking_up=problem.taking_up)
+    return Mixture(problem.bins, problem.noise, problem.time_constants, extra, taking_up=problem.taking_up)
 
 
 def characteristic_limits(problem: Mixture, best: Solution, inflation: float, drift: float) -> tuple[float, float]:
