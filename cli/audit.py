@@ -16,14 +16,17 @@ from decay_cli import console, defaults, options, pictures
 if TYPE_CHECKING:
     from decay.audit.collect import Target
     from decay.audit.journal import Journal
-    from decay.audit.run import Plan
+    from decay.audit.run import Settings
     from decay.audit.summary import Summary
 
+MOST_NAMED = 5
+"""Logs that a remark names one by one. [-]"""
 EPILOG = """
 \b
 Further examples:
   decay audit jobs --group "rig(\\d+)" --allow "2 micron/min"
-  decay audit "jobs/**/*.csv" --group 2 --out march --jobs 1
+  decay audit "jobs/**/*.csv" --group 2 --out march --jobs 1 --report march.html
+  decay audit --columns
 
 Of a folder the files that end in .csv, .txt, .tsv, .tab, .log or .dat are read, packed with .gz or not, in all
 folders below it. A glob goes in quotes; ** is any depth. A named file may end in anything.
@@ -34,6 +37,10 @@ regular expression searched in the path: its first bracket is the group's name, 
 An audit that was interrupted goes on where it stopped when the same command is given again: NAME.jsonl.part holds
 what is done. A log is judged again only if its size, its time of writing or an option that its row rests on has
 changed; --fresh judges all again.
+
+A job list tells volume, refrigerant, charge, ambient and technician of single logs. It is a CSV file with these
+columns and "log", a path or pattern (rig1/*.csv); or a TOML file with tables [[job]] of the same names. Later lines
+replace what earlier ones say. decay-jobs.csv or decay-jobs.toml in the folder of the logs is used unasked.
 
 In the CSV file text that a spreadsheet would run as a formula has an apostrophe before it.
 
@@ -51,7 +58,7 @@ and of the audit itself:
 
 
 @click.command(name="audit", cls=defaults.Command, epilog=EPILOG)
-@click.argument("paths", nargs=-1, required=True, metavar="PATH...", shell_complete=options.complete_log)
+@click.argument("paths", nargs=-1, metavar="PATH...", shell_complete=options.complete_log)
 @options.job
 @click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=options.complete_criterion,
               help="Criterion of practice: a shipped one (see `decay criteria`) or your own.")
@@ -60,51 +67,69 @@ and of the audit itself:
 @options.reading
 @click.option("--out", default="audit", show_default=True, metavar="NAME",
               help="Files to write: NAME.csv, NAME.jsonl, and NAME.png.")
+@click.option("--report", "page", metavar="FILE.html",
+              help="Page for a browser and for paper, to sort and to filter; it needs no network.")
+@click.option("--job-list", metavar="FILE", help="What is told of single logs (.csv or .toml): see below.")
+@click.option("--wide", is_flag=True, help="All columns in NAME.csv, and one row a hold instead of one a log.")
+@click.option("--columns", is_flag=True, help="Say what each column means, and end.")
+@click.option("--excel", is_flag=True, help="NAME.csv for a spreadsheet: semicolons, and a byte order mark.")
+@click.option("--excel-comma", is_flag=True, help="As --excel, with decimal commas.")
 @click.option("--plot", metavar="FILE", help="Picture to write (.png, .svg or .pdf).  [default: NAME.png]")
 @click.option("--no-plot", is_flag=True, help="Write no picture.")
 @click.option("--jobs", type=click.IntRange(min=1), metavar="N", help="Worker processes.  [default: all cores]")
 @click.option("--fresh", is_flag=True, help="Judge all logs again, whatever an earlier run has done.")
 @click.option("--force/--no-clobber", default=False,
-              help="Replace files that no earlier run of this audit wrote.  [default: no-clobber]")
+              help="Replace files of other inputs, or of no earlier audit.  [default: no-clobber]")
 @click.option("--json", "as_json", is_flag=True, help="Write the summary as one JSON document.")
 @options.voice
 def audit(
-    paths: tuple[str, ...], criterion: str | None, group: str, out: str, plot: str | None, no_plot: bool,
-    jobs: int | None, fresh: bool, force: bool, as_json: bool, quiet: bool, verbose: bool, ascii_only: bool,
-    **given: Any,
+    paths: tuple[str, ...], criterion: str | None, group: str, out: str, page: str | None, job_list: str | None,
+    wide: bool, columns: bool, excel: bool, excel_comma: bool, plot: str | None, no_plot: bool, jobs: int | None,
+    fresh: bool, force: bool, as_json: bool, quiet: bool, verbose: bool, ascii_only: bool, **given: Any,
 ) -> int:
-    """Judge every log in PATH... (files, folders, globs) and write one row a hold as CSV and JSON Lines.
+    """Judge every log in PATH... (files, folders, globs) and write a table, one row a log.
 
     \b
     Example that works in the project's folder:
       decay audit sample_logs --allow "2 micron/min" --no-plot
 
     A file that cannot be read gets a row that says why, and never stops the rest. The summary goes to standard
-    output, progress to standard error. Volume, refrigerant and the like hold for all logs alike.
+    output, the worst jobs and groups first, progress to standard error. NAME.jsonl has everything, one line a hold.
+    Volume, refrigerant and the like hold for all logs alike, but for those that a job list tells otherwise.
     """
+    if columns:
+        _tell_columns(ascii_only)
+        return 0
+    if not paths:
+        raise click.UsageError("Missing argument 'PATH...'.")
     if plot is not None and no_plot:
         raise click.UsageError("--plot and --no-plot contradict each other: give one of them")
     _keep_to_one_thread()
     table, lines = Path(f"{out}.csv"), Path(f"{out}.jsonl")
     picture = None if no_plot else Path(plot if plot is not None else f"{out}.png")
-    _check_places(table, lines, picture, force)
+    inputs = sorted({Path(path).as_posix() for path in paths})
+    _check_places(table, lines, picture, inputs, force)
     is_again = lines.exists()
+    report = None if page is None else pictures.named(page, "--report", (".html", ".htm"), force or is_again)
 
     from decay import __version__, load_criterion
-    from decay.audit.collect import collect, grouping
+    from decay.audit.collect import collect, groups
     from decay.audit.journal import Journal
-    from decay.audit.run import Plan
-    from decay.audit.write import finish
+    from decay.audit.run import Settings
+    from decay.audit.write import TableForm, finish
 
-    group_of = grouping(group)
     reading = options.read_options(given)
-    plan = Plan(None if criterion is None else load_criterion(criterion), options.system_of(given), reading)
-    targets = collect(paths, leave_out=[table, lines, Path(f"{lines}.part")])
+    plan = Settings(None if criterion is None else load_criterion(criterion), options.system_of(given), reading)
+    listed = _job_list(job_list, paths)
+    own = [table, lines, Path(f"{lines}.part"), *([] if listed is None else [listed])]
+    targets = _told(collect(paths, leave_out=own), listed, quiet)
+    group_of = groups(group, [target.path for target in targets])
+    form = TableForm(wide, excel or excel_comma, "," if excel_comma else ".")
     try:
-        with Journal(lines, plan.settings(), __version__, targets, is_fresh=fresh) as journal:
+        with Journal(lines, plan.settings(), __version__, targets, inputs, is_fresh=fresh) as journal:
             _tell_start(journal, targets, quiet)
             _judge(journal, targets, plan, jobs or _cores(), quiet, verbose)
-            summary = finish(journal, table, group_of)
+            summary = finish(journal, table, group_of, {t.path: t.technician for t in targets}, form)
     except OSError as problem:
         raise click.UsageError(f"{problem.filename or out}: cannot be written: {problem.strerror or problem}"
                                ) from problem
@@ -113,6 +138,8 @@ def audit(
         raise
     _answer(summary, as_json, ascii_only)
     console.remark(f"Rows: {table}, {lines}", quiet)
+    if report is not None:
+        _write_report(report, lines, summary, reading, force or is_again, quiet)
     if picture is not None:
         from decay.report.plot_audit import draw_audit
 
@@ -122,21 +149,82 @@ def audit(
     return summary.exit_code
 
 
+def _tell_columns(ascii_only: bool) -> None:
+    """Print the data dictionary."""
+    from decay.audit.columns import dictionary
+    from decay.wording.lines import Block, Entry
+
+    blocks = [Block(head, [Entry(column.name, column.meaning) for column in part]) for head, part in dictionary()]
+    lines = [line for block in blocks for line in (*block.lines(max(console.width(), 100)), "")]
+    console.answer("\n".join(lines[:-1]) + "\n", console.is_plain(ascii_only))
+
+
+def _job_list(asked: str | None, paths: tuple[str, ...]) -> Path | None:
+    """Return the job list: the one that is named, or the one that stands in a folder of the logs."""
+    from decay.audit.collect import JOB_LISTS
+
+    if asked is not None:
+        return Path(asked)
+    found = [Path(path) / name for path in paths if Path(path).is_dir() for name in JOB_LISTS
+             if (Path(path) / name).is_file()]
+    if len(found) > 1:
+        raise click.UsageError(f"there are several job lists: {', '.join(map(str, found))}. Name one with --job-list.")
+    return found[0] if found else None
+
+
+def _told(targets: tuple[Target, ...], listed: Path | None, quiet: bool) -> tuple[Target, ...]:
+    """Give each log what the job list says of it; say what the list is silent about, and what it says of no log."""
+    if listed is None:
+        return targets
+    from decay.audit.job_list import apply, read_job_list
+    from decay.errors import LogError
+    from decay.wording.charset import clean
+
+    try:
+        told, idle = apply(read_job_list(listed), targets)
+    except LogError as problem:
+        raise click.UsageError(f"--job-list: {problem}") from problem
+    without = [target.path for target in told if not target.told and target.technician is None]
+    console.remark(clean(f"Job list: {listed}, about {len(told) - len(without)} of {len(told)} logs"), quiet)
+    for lead, names in (("Not in the job list:", without), ("In the job list, and no such log:", list(idle))):
+        if names:
+            more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+            console.remark(clean(f"{lead} {', '.join(names[:MOST_NAMED])}{more}"), quiet)
+    return told
+
+
+def _write_report(report: Path, lines: Path, summary: Summary, reading: Any, replace: bool, quiet: bool) -> None:
+    from decay import read_log
+    from decay.audit.page import write_page
+
+    pictures.writing(report, lambda: write_page(report, lines, summary, lambda path: read_log(path, reading),
+                                                replace=replace), "The rows are written.")
+    console.remark(f"Page: {report}", quiet)
+
+
 def _keep_to_one_thread() -> None:
     """Keep linear algebra to one thread, before it is loaded: the workers share the cores already."""
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
 
 
-def _check_places(table: Path, lines: Path, picture: Path | None, force: bool) -> None:
-    """Refuse to replace files that no audit of this name wrote: its JSON Lines file vouches for the others."""
+def _check_places(table: Path, lines: Path, picture: Path | None, inputs: list[str], force: bool) -> None:
+    """Refuse to replace files that no audit of this name and these inputs wrote: its JSON Lines file vouches."""
     if not table.parent.is_dir():
         raise click.UsageError(f'--out: the folder "{table.parent}" does not exist')
     if picture is not None and picture.suffix.lower() not in pictures.SUFFIXES:
         raise click.UsageError(f'--plot: "{picture}" must end in {", ".join(pictures.SUFFIXES)}')
     if picture is not None and not picture.parent.is_dir():
         raise click.UsageError(f'--plot: the folder "{picture.parent}" does not exist')
-    if lines.exists() or force:
+    if force:
+        return
+    from decay.audit.journal import inputs_of
+
+    before = inputs_of(lines)
+    if before is not None and before != inputs:
+        raise click.UsageError(f"{lines} is an audit of {', '.join(before)}, and this one is of {', '.join(inputs)}. "
+                               "Choose another --out, or add --force.")
+    if lines.exists():
         return
     for file in (table, picture):
         if file is not None and file.exists():
@@ -160,7 +248,7 @@ def _tell_start(journal: Journal, targets: tuple[Target, ...], quiet: bool) -> N
 
 
 def _judge(
-    journal: Journal, targets: tuple[Target, ...], plan: Plan, jobs: int, quiet: bool, verbose: bool
+    journal: Journal, targets: tuple[Target, ...], plan: Settings, jobs: int, quiet: bool, verbose: bool
 ) -> None:
     """Judge what is not done yet, and write each log down as it comes; asked to, tell each that cannot be read."""
     from decay.audit.run import run

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import glob
+import multiprocessing
 import os
 import re
-from collections.abc import Callable, Iterable
+import stat
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePath
 
@@ -13,6 +15,10 @@ from decay.errors import RangeError
 
 ENDINGS = (".csv", ".txt", ".tsv", ".tab", ".log", ".dat")
 """Endings of the files that are taken from a folder, also followed by ``.gz``; a named file may end in anything."""
+JOB_LISTS = ("decay-jobs.csv", "decay-jobs.toml")
+"""Names under which a list of jobs stands beside the logs; it is no log."""
+LONGEST_SEARCH = 10.0
+"""Time after which an expression that groups the paths is given up. [s]"""
 NO_GROUP = "(none)"
 """Group of a log that the grouping does not tell apart."""
 
@@ -29,11 +35,20 @@ class Target:
         Its size; ``None`` where there is no such file. [bytes]
     modified : int or None
         When it was last written, in whole microseconds of the system's clock. [1e-6 s]
+    fault : str or None
+        Why it cannot be read, where that is known before it is opened.
+    told : tuple of (str, str)
+        What the job list says of it: name of a quantity, and its text.
+    technician : str or None
+        Who did the job, by the job list.
     """
 
     path: str
     size: int | None
     modified: int | None
+    fault: str | None = None
+    told: tuple[tuple[str, str], ...] = ()
+    technician: str | None = None
 
 
 def collect(paths: Iterable[str], leave_out: Iterable[str | os.PathLike[str]] = ()) -> tuple[Target, ...]:
@@ -55,7 +70,7 @@ def collect(paths: Iterable[str], leave_out: Iterable[str | os.PathLike[str]] = 
     Raises
     ------
     RangeError
-        If a path is standard input, or all paths together lead to no file at all.
+        If a path is standard input, or all paths together lead to no file at all, as a misspelt one does.
 
     Notes
     -----
@@ -68,27 +83,34 @@ def collect(paths: Iterable[str], leave_out: Iterable[str | os.PathLike[str]] = 
     for path in asked:
         if path == "-":
             raise RangeError("an audit reads files and folders, not standard input: name them")
-        for name in _expand(path):
+        faults: dict[str, str] = {}
+        for name in [*_expand(path, faults), *faults]:
             real = os.path.realpath(name)
             if real in own:
                 continue
-            target = _target(name)
+            target = _target(name) if name not in faults else Target(Path(name).as_posix(), None, None, faults[name])
             # One file under two names is taken under the name that sorts first, whatever the order of the arguments.
             if real not in found or target.path < found[real].path:
                 found[real] = target
-    if not found:
+    if not any(target.size is not None or target.fault is not None for target in found.values()):
         raise RangeError(
-            f"no log was found in {', '.join(asked) or 'no path at all'}.\n"
+            f"no log was found in {', '.join(asked) or 'no path at all'}"
+            f"{'' if any(map(os.path.lexists, asked)) else ': there is no such file or folder'}.\n"
             f"       Of a folder the files that end in {', '.join(ENDINGS)} are taken, packed with .gz or not.\n"
             '       Name the files, or use a glob in quotes, for example: "jobs/**/*.prn"'
         )
     return tuple(sorted(found.values(), key=lambda target: target.path))
 
 
-def _expand(path: str) -> list[str]:
+def _expand(path: str, faults: dict[str, str]) -> list[str]:
+    """Return the files that a path means; folders that cannot be read go into ``faults`` with the reason."""
+
+    def note(problem: OSError) -> None:
+        faults[str(problem.filename)] = f"the folder cannot be read: {problem.strerror or problem}"
+
     if os.path.isdir(path):
         inside = []
-        for folder, folders, files in os.walk(path):
+        for folder, folders, files in os.walk(path, onerror=note):
             folders[:] = [name for name in folders if not name.startswith(".")]
             inside += [os.path.join(folder, name) for name in files if _is_taken(name)]
         return inside
@@ -99,7 +121,7 @@ def _expand(path: str) -> list[str]:
 
 def _is_taken(name: str) -> bool:
     bare = name.lower().removesuffix(".gz")
-    return not name.startswith(".") and bare.endswith(ENDINGS)
+    return not name.startswith(".") and bare.endswith(ENDINGS) and name not in JOB_LISTS
 
 
 def _target(name: str) -> Target:
@@ -108,7 +130,9 @@ def _target(name: str) -> Target:
         state = os.stat(name)
     except (OSError, ValueError):
         return Target(path, None, None)
-    return Target(path, state.st_size, state.st_mtime_ns // 1000)
+    # A pipe or a device may never end, and a pipe may never begin.
+    fault = None if stat.S_ISREG(state.st_mode) else "it is no file but a pipe, a device or a socket"
+    return Target(path, state.st_size, state.st_mtime_ns // 1000, fault)
 
 
 def job_name(path: str) -> str:
@@ -160,10 +184,7 @@ def grouping(rule: str) -> Callable[[str], str]:
             return above[-level] if len(above) >= level else NO_GROUP
 
         return folder
-    try:
-        expression = re.compile(rule)
-    except re.error as problem:
-        raise RangeError(f"{rule!r} is not a regular expression ({problem}): write it like rig(\\d+)") from problem
+    expression = _expression(rule)
 
     def match(path: str) -> str:
         hit = expression.search(path)
@@ -172,3 +193,58 @@ def grouping(rule: str) -> Callable[[str], str]:
         return (hit.group(1) if expression.groups else hit.group(0)) or NO_GROUP
 
     return match
+
+
+def _expression(rule: str) -> re.Pattern[str]:
+    try:
+        return re.compile(rule)
+    except (re.error, OverflowError, RecursionError) as problem:
+        raise RangeError(f"{rule!r} is not a regular expression ({problem}): write it like rig(\\d+)") from problem
+
+
+def groups(rule: str, paths: Sequence[str]) -> dict[str, str]:
+    """Return the group of each path, or refuse an expression that does not come to an end.
+
+    Parameters
+    ----------
+    rule : str
+        As for `grouping`.
+    paths : sequence of str
+        The files.
+
+    Returns
+    -------
+    dict of str to str
+        The name of its group, by path.
+
+    Raises
+    ------
+    RangeError
+        As `grouping`, and if the expression takes longer than `LONGEST_SEARCH` for all paths together.
+
+    Notes
+    -----
+    An expression can take longer than the universe is old, and nothing inside a process stops it: it is tried in one
+    of its own.
+    """
+    name_of = grouping(rule)
+    if re.fullmatch(r"[+-]?\d+", rule) or not _may_run_away(rule):
+        return {path: name_of(path) for path in paths}
+    context = multiprocessing.get_context("spawn")
+    with context.Pool(1) as pool:
+        try:
+            return dict(zip(paths, pool.apply_async(_named, (rule, list(paths))).get(LONGEST_SEARCH), strict=True))
+        except multiprocessing.TimeoutError as problem:
+            raise RangeError(
+                f"--group: {rule!r} takes longer than {LONGEST_SEARCH:g} s on these paths: write it without repeats "
+                "inside of repeats, like rig(\\d+)") from problem
+
+
+def _may_run_away(rule: str) -> bool:
+    """Tell whether an expression repeats more than one thing: a single repeat takes no longer than the path is."""
+    return len(re.findall(r"[*+?}]", rule)) > 1
+
+
+def _named(rule: str, paths: Sequence[str]) -> list[str]:
+    name_of = grouping(rule)
+    return [name_of(path) for path in paths]

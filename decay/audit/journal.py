@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 from typing import BinaryIO
 
 from decay.audit.collect import Target
-from decay.audit.row import Row
+from decay.audit.row import Row, told_text
 from decay.errors import RangeError
 from decay.report.document_numbers import Json
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 _FINISHED, _UNDER_WAY = 0, 1  # the two files that rows may stand in
 
 
@@ -23,9 +23,33 @@ def line_of(record: Json) -> bytes:
     return json.dumps(record, ensure_ascii=True, allow_nan=False, separators=(", ", ": ")).encode("ascii") + b"\n"
 
 
-def header(settings: Json, version: str) -> Json:
-    """Return the first record of an audit: which version made it, and by which settings every log was judged."""
-    return {"record": "audit", "schema_version": SCHEMA_VERSION, "decay": version, "settings": settings}
+def header(settings: Json, version: str, inputs: Sequence[str]) -> Json:
+    """Return the first record of an audit: which version made it, by which settings every log was judged, of what."""
+    return {"record": "audit", "schema_version": SCHEMA_VERSION, "decay": version, "settings": settings,
+            "inputs": list(inputs)}
+
+
+def inputs_of(path: Path) -> list[str] | None:
+    """Return the files, folders and globs that an earlier audit of a name was given.
+
+    Parameters
+    ----------
+    path : Path
+        The finished JSON Lines file; the one under way beside it is asked where there is none.
+
+    Returns
+    -------
+    list of str or None
+        ``None`` where there is no earlier audit, or none that tells.
+    """
+    for source in (path, path.with_name(f"{path.name}.part")):
+        if source.is_file():
+            with source.open("rb") as file:
+                head = _parsed(file.readline(1 << 20))
+            inputs = None if head is None else head.get("inputs")
+            if isinstance(inputs, list):
+                return [str(name) for name in inputs]
+    return None
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +74,8 @@ class Journal:
         Version of the program, which must be the same as well.
     targets : iterable of Target
         The files of this audit; rows of others are forgotten.
+    inputs : sequence of str
+        What the audit was given: files, folders and globs.
     is_fresh : bool
         Whether rows of an earlier run are thrown away.
 
@@ -62,11 +88,12 @@ class Journal:
     """
 
     def __init__(
-        self, path: Path, settings: Json, version: str, targets: Iterable[Target], *, is_fresh: bool = False
+        self, path: Path, settings: Json, version: str, targets: Iterable[Target], inputs: Sequence[str] = (), *,
+        is_fresh: bool = False,
     ) -> None:
         self.path = path
         self.part = path.with_name(path.name + ".part")
-        self.header = header(settings, version)
+        self.header = header(settings, version, inputs)
         self._targets = {target.path: target for target in targets}
         self._entries: dict[str, _Entry] = {}
         self._end = 0
@@ -142,7 +169,8 @@ class Journal:
         file = self._files[source]
         first = file.readline()
         head = _parsed(first)
-        if head != self.header:
+        # Other inputs change no row of a file that both have.
+        if head is None or {**head, "inputs": self.header["inputs"]} != self.header:
             self.is_changed = self.is_changed or head is not None
             return 0
         good = len(first)
@@ -162,11 +190,17 @@ class Journal:
             if lines == max(record["holds"] or 0, 1):
                 good = offset
                 target = self._targets.get(record["path"])
-                if target is not None and (target.size, target.modified) == (
-                    record["size_bytes"], record["modified_us"]
-                ) and target.size is not None:
+                if target is not None and _is_valid(record, target):
                     self._entries[record["path"]] = _Entry(source, begin, offset - begin)
         return good
+
+
+def _is_valid(record: Json, target: Target) -> bool:
+    """Tell whether the row of an earlier run still stands: the same file, told the same, and no passing fault."""
+    if target.size is None or target.fault is not None or record["is_to_retry"]:
+        return False
+    known = (record["size_bytes"], record["modified_us"], record["told"])
+    return known == (target.size, target.modified, told_text(target))
 
 
 def _lock(file: BinaryIO, path: Path) -> None:

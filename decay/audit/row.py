@@ -24,8 +24,9 @@ from decay.judge.verdict import QUIET
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase
 from decay.quantities import MICRON
+from decay.report import answers
 from decay.report.document_numbers import Json, number
-from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
+from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE, MINUTE
 
 EXIT_CODES = {Result.PASS: 0, Result.FAIL: 1, Result.INCONCLUSIVE: 3}
 """The exit code that analysing one log alone would end in."""
@@ -51,8 +52,28 @@ class Row:
         What the analysis of this log alone ends in.
     error : str or None
         Why the log could not be read.
-    log_verdict, log_cause : str or None
+    is_to_retry : bool
+        Whether it may be readable another time: what stood in the way was not the file's content.
+    told : str or None
+        What the job list says of this log.
+    date : str or None
+        Day of the log, where it tells one.
+    result, result_cause : str or None
         Verdict on the whole log, and the cause it rests on; all holds together where there are several.
+    reason_code, reason : str or None
+        The first reason of the result; a pass has no code.
+    leak : str or None
+        What is known of the leak, in words, as the summary of the log alone says it.
+    result_leak_micron_per_min : float or None
+        Steady rise that the result rests on, with its ends.
+    result_leak_seen : bool or None
+        Whether it counts as seen.
+    result_detection_limit_micron_per_min : float or None
+        Smallest leak that the same holds would have shown.
+    result_loss_low_g_per_year, result_loss_high_g_per_year : float or None
+        The least and the most that such a leak would lose in a year, over both laws of flow.
+    result_hold_min : float or None
+        Length of the hold that the result rests on.
     gauge, unit : str or None
         Column that was read, and its unit.
     rows, rows_used : int or None
@@ -109,8 +130,22 @@ class Row:
     modified_us: int | None
     exit_code: int
     error: str | None = None
-    log_verdict: str | None = None
-    log_cause: str | None = None
+    is_to_retry: bool = False
+    told: str | None = None
+    date: str | None = None
+    result: str | None = None
+    result_cause: str | None = None
+    reason_code: str | None = None
+    reason: str | None = None
+    leak: str | None = None
+    result_leak_micron_per_min: float | None = None
+    result_leak_low_micron_per_min: float | None = None
+    result_leak_high_micron_per_min: float | None = None
+    result_leak_seen: bool | None = None
+    result_detection_limit_micron_per_min: float | None = None
+    result_loss_low_g_per_year: float | None = None
+    result_loss_high_g_per_year: float | None = None
+    result_hold_min: float | None = None
     gauge: str | None = None
     unit: str | None = None
     rows: int | None = None
@@ -169,7 +204,12 @@ COLUMNS: tuple[str, ...] = tuple(field.name for field in fields(Row))
 """Names of a row's fields, in order."""
 
 
-def failed(target: Target, code: int, error: str) -> Row:
+def told_text(target: Target) -> str | None:
+    """Return what the job list says of a log, as it stands in its row."""
+    return "; ".join(f"{name} {text}" for name, text in target.told) or None
+
+
+def failed(target: Target, code: int, error: str, *, is_to_retry: bool = False) -> Row:
     """Return the row of a log that could not be read.
 
     Parameters
@@ -180,6 +220,8 @@ def failed(target: Target, code: int, error: str) -> Row:
         Exit code that this log alone would end in. [-]
     error : str
         What went wrong.
+    is_to_retry : bool
+        Whether it may be readable another time.
 
     Returns
     -------
@@ -187,7 +229,7 @@ def failed(target: Target, code: int, error: str) -> Row:
         With everything unknown.
     """
     return Row(path=target.path, job=job_name(target.path), size_bytes=target.size, modified_us=target.modified,
-               exit_code=code, error=error)
+               exit_code=code, error=error, is_to_retry=is_to_retry, told=told_text(target))
 
 
 def rows_of(target: Target, analysis: Analysis, criterion: Criterion | None) -> tuple[Row, ...]:
@@ -214,8 +256,8 @@ def rows_of(target: Target, analysis: Analysis, criterion: Criterion | None) -> 
         "size_bytes": target.size,
         "modified_us": target.modified,
         "exit_code": EXIT_CODES[verdict.result],
-        "log_verdict": verdict.result.value,
-        "log_cause": None if verdict.cause is None else verdict.cause.value,
+        "told": told_text(target),
+        **_result(analysis),
         "gauge": log.gauge,
         "unit": log.unit,
         "rows": log.rows,
@@ -256,6 +298,30 @@ def rows_of(target: Target, analysis: Analysis, criterion: Criterion | None) -> 
         else:
             rows.append(Row(**about_hold, **_fitted(analysis, index, practised)))
     return tuple(rows)
+
+
+def _result(analysis: Analysis) -> Json:
+    """Return the answer about the log: its result, the first reason, and the leak that it rests on."""
+    verdict, basis = analysis.verdict, analysis.basis
+    decided = answers.deciding(analysis)
+    found: Json = {
+        "date": None if analysis.log.started is None else analysis.log.started[:10],
+        "result": verdict.result.value,
+        "result_cause": None if verdict.cause is None else verdict.cause.value,
+        "reason_code": decided[0].code if decided else None,
+        "reason": answers.reason_in_words(analysis),
+        "leak": answers.leak_answer(analysis),
+        "result_leak_seen": None if basis.leak is None else basis.is_leak_seen,
+        "result_detection_limit_micron_per_min": _in(basis.detection_limit, MICRON_PER_MINUTE),
+        "result_hold_min": None if basis.span is None else number((basis.span[1] - basis.span[0]) / MINUTE),
+        **_ends("result_leak", "micron_per_min", basis.leak, MICRON_PER_MINUTE),
+    }
+    loss = None if basis.impact is None else basis.impact.loss
+    if loss is not None:
+        ends = (loss.laminar.low, loss.molecular.low, loss.laminar.high, loss.molecular.high)
+        found["result_loss_low_g_per_year"] = number(min(ends[:2]) / GRAM_PER_YEAR)
+        found["result_loss_high_g_per_year"] = number(max(ends[2:]) / GRAM_PER_YEAR)
+    return found
 
 
 def _told(findings: list[Finding] | tuple[Finding, ...]) -> tuple[tuple[str, str], ...]:

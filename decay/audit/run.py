@@ -19,6 +19,7 @@ from multiprocessing.connection import wait
 from pathlib import Path
 
 from decay.audit.collect import Target
+from decay.audit.job_list import system_with
 from decay.audit.row import INTERNAL, UNREADABLE, Row, failed, rows_of
 from decay.errors import DecayError
 from decay.judge.criteria import Criterion
@@ -28,12 +29,15 @@ from decay.system import System
 
 AHEAD = 16
 """Files that may wait for each worker: a slow one holds up the order, not the work. [-]"""
+DEATHS = 2
+"""Times that a file alone must end the process that judges it, before it is taken to be the file's doing: another
+program, or a want of memory, may have ended it once. [-]"""
 THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 """What keeps linear algebra from starting threads of its own beside the workers."""
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class Settings:
     """How every log is judged.
 
     Parameters
@@ -56,14 +60,14 @@ class Plan:
         return settings
 
 
-def judge(target: Target, plan: Plan) -> tuple[Row, ...]:
+def judge(target: Target, plan: Settings) -> tuple[Row, ...]:
     """Return the rows of one file; whatever goes wrong is a row, and never an exception.
 
     Parameters
     ----------
     target : Target
         The file.
-    plan : Plan
+    plan : Settings
         How to judge it.
 
     Returns
@@ -74,11 +78,15 @@ def judge(target: Target, plan: Plan) -> tuple[Row, ...]:
     from decay.log import read_log
     from decay.pipeline import analyze
 
+    if target.fault is not None:
+        return (failed(target, UNREADABLE, f"{target.path}: {target.fault}", is_to_retry=True),)
     try:
-        return rows_of(target, analyze(read_log(target.path, plan.reading), plan.system, plan.criterion),
-                       plan.criterion)
+        system = system_with(plan.system, target.told)
+        return rows_of(target, analyze(read_log(target.path, plan.reading), system, plan.criterion), plan.criterion)
     except DecayError as problem:
-        return (failed(target, UNREADABLE, str(problem)),)
+        # A missing permission or a share that is away says nothing of the file, and may be gone another time.
+        is_to_retry = isinstance(problem.__cause__, OSError)
+        return (failed(target, UNREADABLE, str(problem), is_to_retry=is_to_retry),)
     except Exception as problem:  # an audit of thousands does not end at one file: its row says what happened
         return (failed(target, INTERNAL, f"{target.path}: internal error: {_told(problem)}"),)
 
@@ -89,14 +97,14 @@ def _told(problem: Exception) -> str:
     return f"{type(problem).__name__}: {problem} (line {last.lineno} of {Path(last.filename).name}, {last.name})"
 
 
-def run(targets: Iterable[Target], plan: Plan, jobs: int = 1) -> Iterator[tuple[Target, tuple[Row, ...]]]:
+def run(targets: Iterable[Target], plan: Settings, jobs: int = 1) -> Iterator[tuple[Target, tuple[Row, ...]]]:
     """Judge files and yield their rows in the order of the files.
 
     Parameters
     ----------
     targets : iterable of Target
         The files.
-    plan : Plan
+    plan : Settings
         How to judge them.
     jobs : int
         Number of worker processes; 1 works in this process. [-]
@@ -156,7 +164,7 @@ def _with_exception(problem: BaseException) -> Future[tuple[Row, ...]]:
 
 
 def _one_by_one(
-    waiting: Iterable[tuple[Target, Future[tuple[Row, ...]]]], plan: Plan
+    waiting: Iterable[tuple[Target, Future[tuple[Row, ...]]]], plan: Settings
 ) -> Iterator[tuple[Target, tuple[Row, ...]]]:
     """Judge again what a broken pool has lost, one file at a time, so that it is known which one breaks it."""
     pool = _pool(plan, 1)
@@ -165,19 +173,23 @@ def _one_by_one(
             if not future.cancelled() and future.exception() is None:
                 yield target, future.result()
                 continue
-            try:
-                rows = pool.submit(_work, target).result()
-            except BrokenProcessPool:
-                pool.shutdown()
-                pool = _pool(plan, 1)
-                told = f"{target.path}: internal error: the process that judged this file died"
-                rows = (failed(target, INTERNAL, told),)
+            rows = None
+            for _ in range(DEATHS):
+                try:
+                    rows = pool.submit(_work, target).result()
+                    break
+                except BrokenProcessPool:
+                    pool.shutdown()
+                    pool = _pool(plan, 1)
+            if rows is None:
+                told = f"{target.path}: internal error: the process that judged this file died {DEATHS} times"
+                rows = (failed(target, INTERNAL, told, is_to_retry=True),)
             yield target, rows
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
 
 
-def _pool(plan: Plan, jobs: int) -> ProcessPoolExecutor:
+def _pool(plan: Settings, jobs: int) -> ProcessPoolExecutor:
     # Fresh interpreters: a forked one would inherit the threads and locks of this one.
     context = multiprocessing.get_context("spawn")
     return ProcessPoolExecutor(jobs, mp_context=context, initializer=_begin, initargs=(plan,))
@@ -218,10 +230,10 @@ def _undisturbed() -> Iterator[None]:
             signal.raise_signal(arrived)
 
 
-_plan: Plan | None = None  # of this worker process, set once when it starts
+_plan: Settings | None = None  # of this worker process, set once when it starts
 
 
-def _begin(plan: Plan) -> None:
+def _begin(plan: Settings) -> None:
     """Prepare a worker: its plan, no interest in Ctrl-C, and an end with its parent."""
     global _plan
     _plan = plan

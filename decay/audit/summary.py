@@ -13,13 +13,15 @@ from decay.arrays import FloatArray
 from decay.audit.manual import titles
 from decay.audit.row import EXIT_CODES, INTERNAL, UNREADABLE
 from decay.audit.trend import TITLES, Jobs, Trend, findings, trend
+from decay.judge.finding import Result
 from decay.report.document_numbers import Json, number
 
 MOST_ERRORS = 5
 """Unreadable logs that the summary names; the rows name all of them. [-]"""
+MOST_WORST = 10
+"""Jobs that the summary names as the worst. [-]"""
 SEVERITY = (0, 3, 1, UNREADABLE, INTERNAL)
 """Exit codes from harmless to worst: pass, inconclusive, fail, unreadable, internal error."""
-_NAMES = {code: result.value for result, code in EXIT_CODES.items()}
 
 
 @dataclass(slots=True)
@@ -53,6 +55,38 @@ class Series:
         self.high.append(_or(record["leak_high_micron_per_min"], open_end))
         self.limit.append(_or(record["detection_limit_micron_per_min"], open_end))
         self.is_leak.append(record["proof"] == "leak")
+
+
+WORST = ("path", "job", "group", "technician", "date", "result", "reason_code", "reason", "leak", "result_leak_seen",
+         "result_leak_micron_per_min", "result_leak_low_micron_per_min", "result_leak_high_micron_per_min",
+         "result_hold_min")
+"""What the summary says of each of the worst jobs."""
+
+
+def badness(record: Json) -> tuple[float, ...]:
+    """Return by what jobs are put in order of how bad they are, the worst lowest.
+
+    Parameters
+    ----------
+    record : dict
+        A row of the job.
+
+    Returns
+    -------
+    tuple of float
+        How bad the result is, then a leak that is seen by its size, then one that is not ruled out.
+    """
+    rank = {Result.FAIL.value: 0.0, Result.INCONCLUSIVE.value: 1.0}.get(str(record["result"]), 2.0)
+    seen = _or(record["result_leak_micron_per_min"], 0.0) if record["result_leak_seen"] else 0.0
+    high = record["result_leak_high_micron_per_min"]
+    # An open end is worse than any; a log without a hold tells nothing and comes last.
+    open_end = math.inf if record["result_leak_seen"] is not None else 0.0
+    return rank, -seen, -_or(high, open_end)
+
+
+def deciding(records: list[Json]) -> Json:
+    """Return the row of the hold that a log's result rests on; its first row where it has none."""
+    return next((record for record in records if record["is_decisive"]), records[0])
 
 
 def _or(value: float | None, otherwise: float) -> float:
@@ -135,6 +169,9 @@ class Summary:
         What the jobs of a group show together: place of its last log, code and text.
     errors : tuple of (str, str)
         The first few logs that could not be read, each with the first line of its reason.
+    worst : tuple of dict
+        The rows of the worst jobs, the worst first: those that fail before those that are inconclusive, the larger
+        leak before the smaller.
     series : Series
         Numbers of every hold.
     exit_code : int
@@ -145,8 +182,15 @@ class Summary:
     findings: dict[str, int]
     together: tuple[tuple[int, str, str], ...]
     errors: tuple[tuple[str, str], ...]
+    worst: tuple[Json, ...]
     series: Series
     exit_code: int
+
+    @property
+    def by_need(self) -> tuple[GroupSummary, ...]:
+        """The groups, that with the largest share of failed logs first, then of inconclusive and unreadable ones."""
+        return tuple(sorted(self.groups, key=lambda group: (
+            -group.fails / group.logs, -(group.inconclusives + group.unreadables) / group.logs, group.group)))
 
     @property
     def logs(self) -> int:
@@ -160,13 +204,14 @@ class Summary:
     def document(self) -> Json:
         """Return the summary as a JSON document."""
         return {
-            "schema_version": 1,
+            "schema_version": 2,
             "logs": self.logs,
             "exit_code": self.exit_code,
             "groups": [group.record() for group in self.groups],
             "findings": [{"code": code, "title": titles()[code], "count": count}
                          for code, count in self.findings.items()],
             "trends": [{"code": code, "text": text} for _, code, text in self.together],
+            "worst": [{name: record[name] for name in WORST} for record in self.worst],
             "unreadable": [{"path": path, "error": error} for path, error in self.errors],
         }
 
@@ -189,9 +234,10 @@ class Tally:
         self._groups: dict[str, _Group] = {}
         self._findings: Counter[str] = Counter()
         self._errors: list[tuple[str, str]] = []
+        self._worst: list[Json] = []
         self._series = Series()
 
-    def add(self, place: int, group: str, records: list[Json]) -> None:
+    def add(self, place: int, group: str, records: list[Json], technician: str | None = None) -> None:
         """Take in the rows of one log; ``place`` is that of its file in the order of paths."""
         about = self._groups.setdefault(group, _Group())
         code = records[0]["exit_code"]
@@ -201,6 +247,10 @@ class Tally:
                 self._errors.append((records[0]["path"], records[0]["error"].splitlines()[0]))
             return
         about.jobs.add(records[0], place)
+        if code in (EXIT_CODES[Result.FAIL], EXIT_CODES[Result.INCONCLUSIVE]):
+            self._worst.append({**deciding(records), "group": group, "technician": technician})
+            if len(self._worst) > 2 * MOST_WORST:
+                self._keep_worst()
         for record in records:
             # What an earlier run found on the whole group is found anew.
             self._findings.update({f["code"] for f in record["findings"]} - TITLES.keys())
@@ -210,6 +260,9 @@ class Tally:
             about.leaks += record["proof"] == "leak"
             about.lengths.append(record["hold_length_s"])
             self._series.add(record)
+
+    def _keep_worst(self) -> None:
+        self._worst = sorted(self._worst, key=lambda record: (badness(record), record["path"]))[:MOST_WORST]
 
     def summary(self) -> Summary:
         """Return what was counted."""
@@ -237,4 +290,6 @@ class Tally:
         ranked = dict(sorted(counted.items(), key=lambda item: (-item[1], item[0])))
         codes = {code for about in self._groups.values() for code in about.codes}
         worst = max(codes, key=SEVERITY.index, default=0)
-        return Summary(tuple(groups), ranked, tuple(together), tuple(self._errors), self._series, worst)
+        self._keep_worst()
+        return Summary(tuple(groups), ranked, tuple(together), tuple(self._errors), tuple(self._worst), self._series,
+                       worst)

@@ -6,6 +6,7 @@ import math
 
 from decay.audit.manual import titles
 from decay.audit.summary import GroupSummary, Summary
+from decay.report.document_numbers import Json
 from decay.wording import duration
 from decay.wording.charset import clean, to_ascii
 from decay.wording.lines import Block, Entry
@@ -35,6 +36,9 @@ def audit_text(summary: Summary, *, ascii_only: bool = False, width: int = 88) -
     """
     lines = _table(summary)
     blocks: list[Block] = []
+    if summary.worst:
+        entries = [Entry(f"{place}.", worst_in_words(record)) for place, record in enumerate(summary.worst, 1)]
+        blocks.append(Block("Worst jobs first", entries))
     if summary.findings:
         known = titles()
         blocks.append(Block("Findings of practice (number of holds or groups)",
@@ -51,13 +55,18 @@ def audit_text(summary: Summary, *, ascii_only: bool = False, width: int = 88) -
     return to_ascii_lines(text) if ascii_only else text
 
 
+def worst_in_words(record: Json) -> str:
+    """Return one of the worst jobs: its path, its result and why, and what is known of its leak."""
+    return f"{record['path']}: {str(record['result']).upper()}, {record['reason']}. Leak: {record['leak']}."
+
+
 def to_ascii_lines(text: str) -> str:
     """Return text of several lines in plain ASCII."""
     return "\n".join(to_ascii(line) for line in text.split("\n"))
 
 
 def _table(summary: Summary) -> list[str]:
-    shown = summary.groups[:MOST_GROUPS]
+    shown = summary.by_need[:MOST_GROUPS]
     rows = [HEADINGS, *(_cells(group) for group in shown)]
     if len(summary.groups) > 1:
         rows.append(_cells(_all(summary)))
@@ -65,7 +74,10 @@ def _table(summary: Summary) -> list[str]:
     lines = ["  ".join([row[0].ljust(widths[0]), *(text.rjust(size) for text, size in
                                                   zip(row[1:], widths[1:], strict=True))]) for row in rows]
     if len(summary.groups) > len(shown):
-        lines.insert(len(shown) + 1, f"and {len(summary.groups) - len(shown)} more groups, which the files name")
+        left = summary.by_need[MOST_GROUPS:]
+        share = max(group.fails / group.logs for group in left)
+        lines.insert(len(shown) + 1, f"and {len(left)} more groups, none with more than {100 * share:.0f} % failed; "
+                                     "the files name them")
     return lines
 
 

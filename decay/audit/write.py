@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import csv
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
+from decay.audit.columns import NARROW, WIDE
 from decay.audit.journal import Journal, line_of
 from decay.audit.row import COLUMNS
-from decay.audit.summary import Summary, Tally
+from decay.audit.summary import Summary, Tally, deciding
 from decay.audit.trend import TITLES
 from decay.files import drafted
 from decay.report.document_numbers import Json
@@ -17,9 +19,30 @@ from decay.wording.charset import clean
 
 FORMULA = "=+-@|%"
 """Marks by which a spreadsheet takes a cell for a formula or a command."""
-CSV_COLUMNS = (*COLUMNS[:2], "group", *(name for name in COLUMNS[2:] if name != "findings"),
-               "finding_codes", "finding_texts")
-"""Column names of the CSV file, in order."""
+
+
+@dataclass(frozen=True, slots=True)
+class TableForm:
+    """How the table is written.
+
+    Parameters
+    ----------
+    is_wide : bool
+        Whether it has all columns and one row a hold, and not the first ones and one row a log.
+    is_excel : bool
+        Whether it is made for a spreadsheet that is opened by a double click: with a byte order mark, and semicolons.
+    decimal : str
+        Decimal mark of its numbers.
+    """
+
+    is_wide: bool = False
+    is_excel: bool = False
+    decimal: str = "."
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Names of the columns, in order."""
+        return WIDE if self.is_wide else NARROW
 
 
 def cell(value: object) -> str | float | int:
@@ -54,14 +77,20 @@ def cell(value: object) -> str | float | int:
     return ("'" if is_formula else "") + clean(" ".join(text.splitlines()) if text.strip() else text)
 
 
-def csv_cells(record: Json) -> list[str | float | int]:
+def csv_cells(record: Json, form: TableForm) -> list[str | float | int]:
     """Return the cells of one row."""
     flat = {**record, "finding_codes": " ".join(f["code"] for f in record["findings"]),
             "finding_texts": " ".join(f["text"] for f in record["findings"])}
-    return [cell(flat[name]) for name in CSV_COLUMNS]
+    cells = [cell(flat[name]) for name in form.columns]
+    if form.decimal == ".":
+        return cells
+    return [repr(value).replace(".", form.decimal) if isinstance(value, float) else value for value in cells]
 
 
-def finish(journal: Journal, table: Path, group_of: Callable[[str], str]) -> Summary:
+def finish(
+    journal: Journal, table: Path, group_of: Mapping[str, str], technician_of: Mapping[str, str | None] | None = None,
+    form: TableForm = TableForm(),
+) -> Summary:
     """Write the finished files from what the journal holds.
 
     Parameters
@@ -70,8 +99,12 @@ def finish(journal: Journal, table: Path, group_of: Callable[[str], str]) -> Sum
         Every file of the audit is done.
     table : Path
         The CSV file.
-    group_of : callable
-        From a path to the name of its group.
+    group_of : mapping of str to str
+        The name of a path's group.
+    technician_of : mapping of str to str, optional
+        Who did the job of a path.
+    form : TableForm
+        How the CSV file is written.
 
     Returns
     -------
@@ -88,24 +121,30 @@ def finish(journal: Journal, table: Path, group_of: Callable[[str], str]) -> Sum
     The rows are read twice, once for what many jobs show together and once for writing, so that no more than the few
     numbers of the picture stay in memory.
     """
+    who = {} if technician_of is None else technician_of
     tally = Tally()
     for place, records in journal.records():
-        tally.add(place, group_of(records[0]["path"]), records)
+        path = records[0]["path"]
+        tally.add(place, group_of[path], records, who.get(path))
     summary = tally.summary()
     with (
         drafted(journal.path, replace=True) as lines_draft,
         drafted(table, replace=True) as table_draft,
-        table_draft.open("x", encoding="utf-8", newline="") as cells,
+        table_draft.open("x", encoding="utf-8-sig" if form.is_excel else "utf-8", newline="") as cells,
         lines_draft.open("xb") as lines,
     ):
-        writer = csv.writer(cells, lineterminator="\n")
-        writer.writerow(CSV_COLUMNS)
+        writer = csv.writer(cells, delimiter=";" if form.is_excel else ",",
+                            lineterminator="\r\n" if form.is_excel else "\n")
+        writer.writerow(form.columns)
         lines.write(line_of(journal.header))
         for place, records in journal.records():
-            group = group_of(records[0]["path"])
+            path = records[0]["path"]
+            shown = deciding(records)
             for record in records:
-                full = _placed(record, group, summary.findings_at(place) if record is records[0] else [])
-                writer.writerow(csv_cells(full))
+                found = summary.findings_at(place) if record is records[0] else []
+                full = _placed(record, group_of[path], who.get(path), found)
+                if form.is_wide or record is shown:
+                    writer.writerow(csv_cells(full, form))
                 lines.write(line_of(full))
         for about in summary.groups:
             lines.write(line_of({"record": "group", **about.record()}))
@@ -113,9 +152,9 @@ def finish(journal: Journal, table: Path, group_of: Callable[[str], str]) -> Sum
     return summary
 
 
-def _placed(record: Json, group: str, findings: list[tuple[str, str]]) -> Json:
-    """Return a row with its group, and with what its group's jobs show together and nothing of an earlier run."""
+def _placed(record: Json, group: str, technician: str | None, findings: list[tuple[str, str]]) -> Json:
+    """Return a row with group and technician, and what its group's jobs show together, nothing of an earlier run."""
     own = [finding for finding in record["findings"] if finding["code"] not in TITLES]
     added = [{"code": code, "text": text} for code, text in findings]
     return {"record": record["record"], "path": record["path"], "job": record["job"], "group": group,
-            **{name: record[name] for name in COLUMNS[2:]}, "findings": own + added}
+            "technician": technician, **{name: record[name] for name in COLUMNS[2:]}, "findings": own + added}

@@ -7,10 +7,10 @@ from decay.lesson.lesson import Lesson
 from decay.lesson.passing import KINDS, Proof, RuleCurve, share
 from decay.lesson.terms import Terms
 from decay.quantities import MICRON
-from decay.report.amounts import DAY, GRAM_PER_YEAR, MICRON_PER_MINUTE
 from decay.report.document import document
 from decay.report.document_numbers import Json, interval, number
 from decay.report.lesson_text import rests_on
+from decay.wording import DAY, GRAM_PER_YEAR, MICRON_PER_MINUTE
 
 SCHEMA_VERSION = 1
 

@@ -7,9 +7,9 @@ from collections.abc import Iterable, Sequence
 from decay.lesson.grading import Grades, KeyEntry, Mark, Said
 from decay.quantities import MICRON
 from decay.report import amounts
-from decay.report.amounts import MICRON_PER_MINUTE
-from decay.report.charset import clean, to_ascii
 from decay.report.document_numbers import Json, interval, number
+from decay.wording import MICRON_PER_MINUTE
+from decay.wording.charset import clean, to_ascii
 from decay.wording.lines import Block, Entry
 
 SCHEMA_VERSION = 1

@@ -12,15 +12,20 @@ from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.ticker import FixedLocator, LogLocator, MaxNLocator, NullLocator, StrMethodFormatter
 
-from decay.arrays import FloatArray
+from decay.arrays import FloatArray, IntArray
 from decay.quantities import MICRON
 from decay.report import amounts
 from decay.report import plot_style as style
-from decay.report.amounts import MINUTE
 from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
+from decay.report.plot_audit_results import GroupResults, bars_of, draw_results
+from decay.wording import MINUTE
 
 MOST_GROUPS = 6
 """Groups that get a line of their own; the rest is drawn as dots without a name. [-]"""
+MOST_JOBS = 400
+"""Jobs of a group that are drawn one by one. [-]"""
+RESULTS_FRAME, RESULTS_ROW = 1.0, 0.22
+"""Height of the results by group: around the bars, and for each. [inch]"""
 MOST_BARS = 600
 """Holds whose intervals are drawn; beyond it they would be a grey field. [-]"""
 SEEN: dict[str, Any] = {"linestyle": "none", "marker": "o", "markersize": 5, "color": "black"}
@@ -59,21 +64,9 @@ class HoldNumbers(Protocol):
     def is_leak(self) -> Sequence[int]: ...
 
 
-class GroupNumbers(Protocol):
+class GroupNumbers(GroupResults, Protocol):
     """One group of logs, its jobs in order. [s, micron]"""
 
-    @property
-    def group(self) -> str: ...
-    @property
-    def logs(self) -> int: ...
-    @property
-    def passes(self) -> int: ...
-    @property
-    def fails(self) -> int: ...
-    @property
-    def inconclusives(self) -> int: ...
-    @property
-    def unreadables(self) -> int: ...
     @property
     def ordered_by(self) -> str: ...
     @property
@@ -87,6 +80,8 @@ class AuditNumbers(Protocol):
 
     @property
     def groups(self) -> Sequence[GroupNumbers]: ...
+    @property
+    def by_need(self) -> Sequence[GroupNumbers]: ...
     @property
     def series(self) -> HoldNumbers: ...
     @property
@@ -108,17 +103,22 @@ def draw_audit(audit: AuditNumbers, hold: float, target: float | None) -> Figure
     Returns
     -------
     Figure
-        1200 x 900 pixels at its own resolution, made without pyplot.
+        1200 pixels wide at its own resolution, as high as its groups need, made without pyplot.
     """
     with our_look():
-        figure = Figure(figsize=SIZE, dpi=DOTS_PER_INCH, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.1))
-        axes = figure.subplots(2, 2)
+        bars = RESULTS_FRAME + RESULTS_ROW * len(bars_of(audit.by_need))
+        figure = Figure(figsize=(SIZE[0], SIZE[1] + bars), dpi=DOTS_PER_INCH,
+                        layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.1))
+        axes = figure.subplot_mosaic([["results", "results"], ["rates", "lengths"], ["times", "lowest"]],
+                                     height_ratios=[bars, SIZE[1] / 2, SIZE[1] / 2])
         figure.suptitle(_headline(audit), x=0.01, ha="left", fontsize=14, fontweight="bold")
-        draw_rates(axes[0, 0], audit.series)
-        draw_lengths(axes[0, 1], audit.series, hold)
-        draw_times(axes[1, 0], audit.groups)
-        draw_lowest(axes[1, 1], audit.groups, target)
-        lines = {text: line for ax in axes[1] for line, text in zip(*ax.get_legend_handles_labels(), strict=True)}
+        draw_results(axes["results"], audit.by_need)
+        draw_rates(axes["rates"], audit.series)
+        draw_lengths(axes["lengths"], audit.series, hold)
+        draw_times(axes["times"], audit.groups)
+        draw_lowest(axes["lowest"], audit.groups, target)
+        lines = {text: line for name in ("times", "lowest")
+                 for line, text in zip(*axes[name].get_legend_handles_labels(), strict=True)}
         if lines:
             figure.legend(list(lines.values()), list(lines), loc="outside lower left", ncols=4, frameon=False,
                           fontsize=style.SMALL)
@@ -282,15 +282,14 @@ def _draw_jobs(ax: Axes, groups: Sequence[GroupNumbers], values: Sequence[FloatA
         return False
     named = sorted(sorted(known, key=lambda index: (-groups[index].logs, groups[index].group))[:MOST_GROUPS])
     for look, index in zip(LOOKS, named, strict=False):
-        numbers = np.arange(1, len(values[index]) + 1)
-        kept = style.thinned(values[index], 400)
-        has_value = np.isfinite(values[index][kept])
         name = style.safe(style.shortened(groups[index].group, 24))
-        ax.plot(numbers[kept][has_value], values[index][kept][has_value], markersize=4, linewidth=1.2, label=name,
-                **look)
+        kept, shown = _in_turn(values[index])
+        # Only the clock tells which job followed which; and a job without a value parts its neighbours.
+        joined = look if groups[index].ordered_by == "clock" else {**look, "linestyle": "none"}
+        ax.plot(kept + 1, shown, markersize=4, linewidth=1.2, label=name, **joined)
     others = [index for index in known if index not in named]
     for place, index in enumerate(others):
-        kept = style.thinned(values[index], 400)
+        kept = style.thinned(values[index], MOST_JOBS)
         ax.plot(kept + 1, values[index][kept], label=f"{len(others)} more groups" if place == 0 else None,
                 **style.READINGS)
     ends = np.concatenate([values[index][np.isfinite(values[index]) & (values[index] > 0)] for index in known])
@@ -309,6 +308,17 @@ def _draw_jobs(ax: Axes, groups: Sequence[GroupNumbers], values: Sequence[FloatA
     ax.set_xlabel(f"job, {words}")
     ax.xaxis.set_major_locator(MaxNLocator(integer=True))
     return True
+
+
+def _in_turn(values: FloatArray) -> tuple[IntArray, FloatArray]:
+    """Return which jobs are drawn, and their values; too many are thinned, and then none follows another."""
+    kept = style.thinned(values, MOST_JOBS)
+    shown = values[kept]
+    if len(kept) == len(values):
+        return kept, shown
+    parted = np.insert(kept.astype(np.float64), np.arange(1, len(kept)), np.nan)
+    apart = np.insert(shown, np.arange(1, len(shown)), np.nan)
+    return np.nan_to_num(parted).astype(np.int64), apart
 
 
 def _mark_decades(axis: Axis, low: float, high: float) -> None:

@@ -15,9 +15,9 @@ from decay.compare.comparison import Comparison, Quantity
 from decay.quantities import MICRON
 from decay.report import amounts
 from decay.report import plot_style as style
-from decay.report.amounts import MICRON_PER_MINUTE
 from decay.report.compare_text import headlines
 from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
+from decay.wording import MICRON_PER_MINUTE
 
 BEFORE: dict[str, Any] = {"linestyle": (0, (6, 2.5)), "linewidth": 1.9, "color": "#cf5a45"}
 AFTER: dict[str, Any] = {"linestyle": "-", "linewidth": 1.9, "color": "#1f5fa8"}

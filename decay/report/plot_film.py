@@ -20,10 +20,10 @@ from decay.lesson.growing import GrowingHold, Moment
 from decay.quantities import MICRON
 from decay.report import amounts
 from decay.report import plot_style as style
-from decay.report.amounts import MICRON_PER_MINUTE
 from decay.report.plot import our_look
 from decay.report.plot_hold import OPEN_END
 from decay.report.plot_pair import LINE
+from decay.wording import MICRON_PER_MINUTE
 
 FILMS = (".gif", ".mp4")
 """Endings of an animation's file; MP4 needs the program ffmpeg beside this one."""

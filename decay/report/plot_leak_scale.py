@@ -15,7 +15,7 @@ from decay.interval import Interval
 from decay.judge.answer import HoldReport
 from decay.report import amounts
 from decay.report import plot_style as style
-from decay.report.amounts import GRAM_PER_YEAR, MICRON_PER_MINUTE
+from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
 
 SCALE_STEP = 0.25
 """What a further scale takes above the panel. [inch]"""

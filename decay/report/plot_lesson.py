@@ -17,9 +17,9 @@ from decay.lesson.lesson import Lesson
 from decay.lesson.passing import Proof, RuleCurve, share
 from decay.report import amounts, lesson_text
 from decay.report import plot_style as style
-from decay.report.amounts import GRAM_PER_YEAR, MICRON_PER_MINUTE, YEAR
 from decay.report.lesson_pair import litres
 from decay.report.plot import DOTS_PER_INCH, our_look
+from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE, YEAR
 
 SIZE = (12.0, 10.2)  # inches
 HEAD_WIDTH = 148  # characters

@@ -14,9 +14,9 @@ from decay.plan.make import Plan
 from decay.quantities import MICRON
 from decay.report import amounts
 from decay.report import plot_style as style
-from decay.report.amounts import MICRON_PER_MINUTE, MINUTE
 from decay.report.plan_text import headline
 from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
+from decay.wording import MICRON_PER_MINUTE, MINUTE
 
 DRY = {"linestyle": "-", "linewidth": 1.8, "color": "black"}
 DAMP = style.OUTGASSING_PART

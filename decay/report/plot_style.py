@@ -15,8 +15,8 @@ from matplotlib.axes import Axes
 
 from decay.arrays import FloatArray, IntArray
 from decay.phases.phase import Kind
-from decay.report.amounts import HOUR, MINUTE
-from decay.report.charset import clean, to_ascii
+from decay.wording import HOUR, MINUTE
+from decay.wording.charset import clean, to_ascii
 
 MOST_POINTS = 4000
 SMALL = 8.5

@@ -15,9 +15,10 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from decay.audit.columns import NARROW, OTHERS, WIDE
 from decay.audit.journal import Journal, line_of
 from decay.audit.row import COLUMNS
-from decay.audit.write import CSV_COLUMNS, cell
+from decay.audit.write import cell
 from decay_cli.main import decay
 from tests.audit.logs import readings, write
 
@@ -75,11 +76,11 @@ def test_every_log_has_its_row_in_the_order_of_paths(logs):
     assert first["record"] == "audit"
     found = rows()
     assert [row["path"] for row in found] == sorted(str(p.relative_to(logs.parent)) for p in logs.rglob("*.csv"))
-    assert all(list(row) == ["record", "path", "job", "group", *COLUMNS[2:]] for row in found)
+    assert all(list(row) == ["record", "path", "job", "group", "technician", *COLUMNS[2:]] for row in found)
     assert [record["group"] for record in middle if record["record"] == "group"] == ["logs", "rig1", "rig2"]
     cells = table()
     assert [line["job"].lstrip("'") for line in cells] == [row["job"] for row in found]
-    assert list(cells[0]) == list(CSV_COLUMNS)
+    assert list(cells[0]) == list(NARROW)
     assert "rig1" in done.stdout
     assert not list(Path().glob(".*.part")) + list(Path().glob("*.part"))
 
@@ -115,7 +116,7 @@ def test_the_worst_code_is_the_exit_code(logs, take, code):
 def test_a_fail_is_worse_than_an_inconclusive_log(logs):
     write(logs / "short.csv", *readings(hold_s=300.0))
     invoke("logs/short.csv", *CRITERION, "--no-plot", "--jobs", "1", code=3)
-    invoke("logs/short.csv", "logs/rig2/01.csv", *CRITERION, "--no-plot", "--jobs", "1", code=1)
+    invoke("logs/short.csv", "logs/rig2/01.csv", *CRITERION, "--no-plot", "--jobs", "1", "--force", code=1)
 
 
 def test_the_rig_that_gets_slower_is_told_once_and_the_other_not(logs):
@@ -165,7 +166,8 @@ def test_an_interrupted_run_goes_on_from_any_byte(logs, keep):
     whole, cells = Path("audit.jsonl").read_bytes(), Path("audit.csv").read_bytes()
     first, *lines = [line for line in whole.splitlines(keepends=True) if b'"record": "group"' not in line]
     # What the journal holds while a run is under way: rows as they come, without group and group's findings.
-    journal = first + b"".join(line_of({k: v for k, v in json.loads(line).items() if k != "group"}) for line in lines)
+    journal = first + b"".join(line_of({k: v for k, v in json.loads(line).items() if k not in ("group", "technician")})
+                              for line in lines)
     Path("audit.jsonl").unlink()
     Path("audit.csv").unlink()
     cut = journal[: int(keep * len(journal))]
@@ -240,7 +242,7 @@ def test_ctrl_c_keeps_what_is_done(logs, monkeypatch):
 
 def test_two_audits_do_not_write_the_same_files(logs):
     pytest.importorskip("fcntl")
-    with Journal(Path("audit.jsonl"), {}, "0", ()):
+    with Journal(Path("audit.jsonl"), {}, "0", (), ["logs/rig2/00.csv"]):
         done = invoke("logs/rig2/00.csv", "--no-plot", "--jobs", "1", code=2)
     assert "another audit is writing" in done.stderr
 
@@ -281,6 +283,160 @@ def test_own_output_is_not_read_as_a_log(logs):
     invoke("logs/rig2", *CRITERION, "--no-plot", "--jobs", "1", "--out", "logs/rig2/audit")
     invoke("logs/rig2", *CRITERION, "--no-plot", "--jobs", "1", "--out", "logs/rig2/audit")
     assert not [row for row in rows("logs/rig2/audit.jsonl") if row["job"] == "audit"]
+
+
+def test_other_inputs_under_the_same_name_ask_for_force(logs):
+    invoke("logs/rig2/00.csv", "--no-plot", "--jobs", "1", *CRITERION, code=0)
+    before = Path("audit.csv").read_bytes()
+    refused = invoke("logs/rig2/02.csv", "--no-plot", "--jobs", "1", *CRITERION, code=2)
+    assert "audit.jsonl is an audit of logs/rig2/00.csv, and this one is of logs/rig2/02.csv" in refused.stderr
+    assert Path("audit.csv").read_bytes() == before
+    done = invoke("logs/rig2/00.csv", "logs/rig2/02.csv", "--no-plot", "--jobs", "1", *CRITERION, "--force", code=0)
+    assert "1 of them done" in done.stderr
+
+
+def test_a_misspelt_folder_writes_nothing(logs):
+    done = invoke("typo-folder", code=2)
+    assert "there is no such file or folder" in done.stderr
+    assert [path.name for path in Path().iterdir()] == ["logs"]
+
+
+def test_the_table_says_first_what_matters_and_everything_when_asked(logs):
+    invoke("logs/rig2", "--no-plot", "--jobs", "1", *CRITERION)
+    first = table()
+    assert list(first[0])[:6] == ["job", "group", "technician", "date", "result", "reason"]
+    assert [line["result"] for line in first[:2]] == ["pass", "fail"]
+    assert float(first[1]["result_leak_low_micron_per_min"]) > 0
+    invoke("logs/rig2", "--no-plot", "--jobs", "1", *CRITERION, "--wide")
+    assert list(table()[0]) == list(WIDE)
+    assert {name: table()[1][name] for name in NARROW} == first[1]
+
+
+def test_a_table_for_a_spreadsheet(logs):
+    invoke("logs/rig2", "--no-plot", "--jobs", "1", *CRITERION, "--excel")
+    raw = Path("audit.csv").read_bytes()
+    assert raw.startswith(b"\xef\xbb\xbfjob;group;")
+    invoke("logs/rig2", "--no-plot", "--jobs", "1", *CRITERION, "--excel-comma")
+    text = Path("audit.csv").read_text(encoding="utf-8-sig")
+    found = list(csv.DictReader(text.splitlines(), delimiter=";"))[1]["result_leak_low_micron_per_min"]
+    assert "," in found
+    point = list(csv.DictReader(raw.decode("utf-8-sig").splitlines(), delimiter=";"))[1]
+    assert float(found.replace(",", ".")) == float(point["result_leak_low_micron_per_min"])
+
+
+def test_every_column_is_explained():
+    said = CliRunner().invoke(decay, ["audit", "--columns"])
+    assert said.exit_code == 0
+    assert all(f"  {name}" in said.stdout for name in WIDE)
+    assert set(WIDE) - {"group", "technician", "finding_codes", "finding_texts"} == set(COLUMNS) - {"findings"}
+    assert len(set(WIDE)) == len(WIDE)
+    assert all(column.meaning for column in OTHERS)
+
+
+def test_the_worst_jobs_and_groups_come_first(logs):
+    done = invoke("logs", *CRITERION, "--no-plot", "--jobs", "1", "--json")
+    told = json.loads(done.stdout)
+    leaks = [job["result_leak_micron_per_min"] for job in told["worst"]]
+    assert {job["result"] for job in told["worst"]} == {"fail"}
+    assert leaks == sorted(leaks, reverse=True)
+    text = invoke("logs", *CRITERION, "--no-plot", "--jobs", "1").stdout
+    assert text.index("rig2 ") < text.index("rig1 ")
+    assert text.index("Worst jobs first") < text.index("Unreadable")
+
+
+def test_no_more_groups_hide_the_worst(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    for number in range(32):
+        leak = 120.0 if number == 31 else 0.0
+        write(tmp_path / f"logs/g{number:02d}/a.csv", *readings(hold_s=660.0, seed=number, leak=leak))
+    text = invoke("logs", *CRITERION, "--no-plot", "--jobs", "1", code=1).stdout
+    assert text.splitlines()[1].startswith("g31 ")
+    assert "and 2 more groups, none with more than 0 % failed" in text
+
+
+@pytest.mark.parametrize("make", ["pipe", "device"])
+def test_what_is_no_file_is_a_row_and_holds_nothing_up(logs, make):
+    if make == "pipe":
+        os.mkfifo("logs/rig2/pipe.csv")
+    else:
+        os.symlink("/dev/zero", "logs/rig2/endless.csv")
+    invoke("logs/rig2", *CRITERION, "--no-plot", "--jobs", "1", code=4)
+    bad = [row for row in rows() if row["error"] is not None and "pipe, a device" in row["error"]]
+    assert len(bad) == 1
+    assert bad[0]["is_to_retry"] is True
+
+
+def test_a_folder_that_cannot_be_read_is_told(logs, monkeypatch):
+    scan = os.scandir
+
+    def closed(path="."):
+        if str(path).endswith("rig1"):
+            raise PermissionError(13, "Permission denied", str(path))
+        return scan(path)
+
+    monkeypatch.setattr(os, "scandir", closed)
+    invoke("logs", *CRITERION, "--no-plot", "--jobs", "1", code=4)
+    bad = {row["path"]: row["error"] for row in rows() if row["error"] is not None}
+    assert bad["logs/rig1"] == "logs/rig1: the folder cannot be read: Permission denied"
+
+
+def test_a_fault_that_may_pass_is_tried_again(logs, monkeypatch):
+    from decay.log import source
+
+    sized = source._sized
+
+    def closed(file, size, name):
+        if name.endswith("00.csv"):
+            raise PermissionError(13, "Permission denied", name)
+        return sized(file, size, name)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(source, "_sized", closed)
+        invoke("logs/rig2", *CRITERION, "--no-plot", "--jobs", "1", code=4)
+    assert "Permission denied" in next(row for row in rows() if row["job"] == "00")["error"]
+    done = invoke("logs/rig2", *CRITERION, "--no-plot", "--jobs", "1", code=4)
+    assert "9 of them done" in done.stderr
+    assert next(row for row in rows() if row["job"] == "00")["error"] is None
+
+
+def test_what_the_job_list_says_is_used_and_a_change_judges_that_log_again(logs):
+    Path("list.csv").write_text("log,volume,technician\nrig2/01.csv,3 L,Ann\nrig2/*,,Ben\n")
+    options = [*CRITERION, "--no-plot", "--jobs", "1", "--job-list", "list.csv"]
+    invoke("logs/rig2", *options, code=4)
+    found = {row["job"]: row for row in rows()}
+    assert (found["01"]["told"], found["01"]["technician"]) == ("volume 3 L", "Ben")  # the later line says who
+    assert found["01"]["leak_pa_m3_per_s"] is not None
+    assert found["00"]["leak_pa_m3_per_s"] is None
+    Path("list.csv").write_text("log,volume,technician\nrig2/01.csv,4 L,Ann\n")
+    done = invoke("logs/rig2", *options, code=4)
+    assert "9 of them done" in done.stderr
+    assert next(row for row in rows() if row["job"] == "01")["told"] == "volume 4 L"
+
+
+@pytest.mark.parametrize(("text", "words"), [
+    ("log,volume\nrig2/*,3\n", "line 2"), ("log,colour\n*,red\n", '"colour" is not known'),
+    ("volume\n3 L\n", 'no column "log"')])
+def test_a_job_list_that_cannot_be_used_is_told(logs, text, words):
+    Path("list.csv").write_text(text)
+    done = invoke("logs/rig2", "--no-plot", "--job-list", "list.csv", code=2)
+    assert words in done.stderr
+
+
+def test_a_job_list_in_toml(logs):
+    Path("logs/decay-jobs.toml").write_text('[[job]]\nlog = "rig2/0?.csv"\nambient = "21 degC"\n')
+    done = invoke("logs", *CRITERION, "--no-plot", "--jobs", "1", code=4)
+    assert "about 8 of 20 logs" in done.stderr
+    assert {row["told"] for row in rows() if row["path"].startswith("logs/rig2/0")} == {"ambient 21 degC"}
+
+
+def test_an_expression_that_runs_away_is_given_up(logs, monkeypatch):
+    from decay.audit import collect
+
+    monkeypatch.setattr(collect, "LONGEST_SEARCH", 2.0)
+    Path(f"logs/{'a' * 40}.csv").write_text("x")
+    done = invoke("logs", "--group", "(a+)+$", "--no-plot", code=2)
+    assert "takes longer than" in done.stderr
+    assert invoke("logs/rig2", "--group", "(r)i(g)", "--no-plot", "--jobs", "1").exit_code == 4
 
 
 def test_usage_errors_are_told(logs):

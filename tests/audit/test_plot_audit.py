@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from click.testing import CliRunner
@@ -10,14 +12,15 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from decay import analyze, load_criterion
 from decay.audit.collect import Target
 from decay.audit.row import failed, rows_of
-from decay.audit.summary import Tally
+from decay.audit.summary import GroupSummary, Tally
 from decay.report.plot import save
 from decay.report.plot_audit import MOST_GROUPS, draw_audit
+from decay.report.plot_audit_results import MOST_BARS, bars_of
 from decay_cli.main import decay
 from tests.audit.logs import log_of, readings, write
 
 FIELD = load_criterion("field-line")
-PIXELS = (1200, 900)
+WIDTH = 1200  # pixels
 
 
 def tally(logs, group_of=lambda place: "rig"):
@@ -46,7 +49,7 @@ def series(ax, begins):
 
 
 def test_every_hold_stands_at_its_limit_and_rate(summary):
-    rates = draw(summary).axes[0]
+    rates = draw(summary).axes[1]
     limit, rate = series(rates, "leak seen")
     assert len(limit) == 3
     assert rate == pytest.approx(20.0, rel=0.2)
@@ -60,7 +63,7 @@ def test_every_hold_stands_at_its_limit_and_rate(summary):
 
 
 def test_the_lengths_add_up_to_all_holds(summary):
-    lengths = draw(summary).axes[1]
+    lengths = draw(summary).axes[2]
     assert sum(bar.get_height() for bar in lengths.patches) == 6
     inside = [bar for bar in lengths.patches if bar.get_height() == 6]
     assert len(inside) == 1
@@ -70,12 +73,41 @@ def test_the_lengths_add_up_to_all_holds(summary):
 
 def test_jobs_stand_in_their_order(summary):
     figure = draw(summary)
-    job, minutes = series(figure.axes[2], "rig")
+    job, minutes = series(figure.axes[3], "rig")
     assert list(job) == [1, 2, 3, 4, 5, 6]
     assert minutes * 60.0 == pytest.approx(313.0, abs=30.0)
-    _, lowest = series(figure.axes[3], "rig")
+    _, lowest = series(figure.axes[4], "rig")
     assert lowest == pytest.approx(160.0, abs=5.0)
-    assert any("target, 500 micron" in str(line.get_label()) for line in figure.axes[3].lines)
+    assert any("target, 500 micron" in str(line.get_label()) for line in figure.axes[4].lines)
+
+
+def test_results_are_stacked_with_the_worst_group_on_top():
+    logs = [log_of(*readings(seed=seed, leak=20.0 * (seed < 3))) for seed in range(6)]
+    ax = draw(tally(logs, lambda place: f"rig {place % 2}" if place != 2 else "rig 9")).axes[0]
+    assert [label.get_text() for label in ax.get_yticklabels()] == ["rig 9 (1)", "rig 0 (2)", "rig 1 (3)"]
+    widths = [bar.get_width() for bar in ax.patches]
+    assert sum(widths) == pytest.approx(3.0)  # each row is whole
+    assert {text.get_text() for text in ax.texts} == {"1", "2"}
+
+
+def test_groups_without_a_bar_of_their_own_are_put_together():
+    groups = [GroupSummary(f"g{n}", 2, 1, 1, 0, 0, 2, 0, 600.0, "path", None, None, np.empty(0), np.empty(0))
+              for n in range(20)]
+    bars = bars_of(groups)
+    assert len(bars) == MOST_BARS
+    assert bars[-1] == ("7 groups that fail less", (7, 0, 7, 0))
+    assert sum(sum(counts) for _, counts in bars) == 40
+
+
+def test_a_line_joins_only_jobs_that_follow_each_other():
+    logs = [log_of(*readings(seed=seed)) for seed in range(3)]
+    lines = draw(tally(logs)).axes[3].lines
+    assert [line.get_linestyle() for line in lines if line.get_label() == "rig"] == ["None"]  # no clock in these logs
+    timed = [replace(log, started=f"2026-03-0{n + 1}T08:00:00") for n, log in enumerate(logs)]
+    ax = draw(tally([timed[0], timed[1], replace(timed[2], pressure=timed[2].pressure * 9.0)])).axes[3]
+    (line,) = [line for line in ax.lines if line.get_label() == "rig"]
+    assert line.get_linestyle() != "None"
+    assert np.isnan(line.get_ydata()[-1])  # the third never reached its target: nothing is drawn through it
 
 
 def test_the_headline_counts(summary):
@@ -95,7 +127,8 @@ def test_many_groups_share_the_names():
 def test_an_audit_that_shows_little_still_has_a_picture(logs, tmp_path):
     target = save(draw(tally(logs)), tmp_path / "a.png")
     header = target.read_bytes()[16:24]  # width and height in the first chunk of a PNG
-    assert (int.from_bytes(header[:4], "big"), int.from_bytes(header[4:], "big")) == PIXELS
+    assert int.from_bytes(header[:4], "big") == WIDTH
+    assert int.from_bytes(header[4:], "big") < 1300
 
 
 def test_nothing_stands_outside_the_picture_or_on_each_other(summary):
@@ -105,8 +138,8 @@ def test_nothing_stands_outside_the_picture_or_on_each_other(summary):
     for box in boxes:
         assert box.x0 >= 0
         assert box.y0 >= 0
-        assert box.x1 <= PIXELS[0]
-        assert box.y1 <= PIXELS[1]
+        assert box.x1 <= WIDTH
+        assert box.y1 <= figure.bbox.height
     assert not any(one.overlaps(other) for place, one in enumerate(boxes) for other in boxes[place + 1 :])
 
 

@@ -46,7 +46,7 @@ def test_a_row_tells_the_truth_of_its_log():
     assert row.cause == "leak_and_outgassing"
     assert row.proof == "leak"
     assert row.detection_limit_micron_per_min < 30.0
-    assert row.log_verdict == "fail"
+    assert row.result == "fail"
     assert row.exit_code == 1
 
 
@@ -131,7 +131,7 @@ def test_two_holds_are_two_rows_and_one_decides():
     found = rows(both)
     assert [(row.hold, row.holds) for row in found] == [(1, 2), (2, 2)]
     assert [row.is_decisive for row in found] == [False, True]
-    assert len({row.log_verdict for row in found}) == 1
+    assert len({row.result for row in found}) == 1
 
 
 @pytest.mark.parametrize("code", sorted(manual.own_titles()))

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import os
+from pathlib import Path
 
 import pytest
 
 from decay import ReadOptions, System, load_criterion
 from decay.audit import run as runner
 from decay.audit.collect import Target, collect
-from decay.audit.run import THREADS, Plan, run
+from decay.audit.run import THREADS, Settings, run
 from decay.quantities import allowance
 from tests.audit.logs import readings, write
 
-PLAN = Plan(load_criterion("field-line"))
+PLAN = Settings(load_criterion("field-line"))
 
 
 class Deadly(Target):
@@ -46,6 +47,28 @@ def test_a_file_that_kills_its_worker_is_a_row_and_the_others_are_judged(targets
     assert [rows for _, rows in found if rows[0].path != "deadly.csv"] == [rows for _, rows in run(targets, PLAN, 1)]
 
 
+class Frail(Target):
+    """A file whose first arrival alone ends the worker, as a want of memory may."""
+
+    def __reduce__(self):
+        return _arrive, (self.path, self.size, self.modified)
+
+
+def _arrive(path, size, modified):
+    mark = Path(f"{path}.died")
+    deaths = len(mark.read_text()) if mark.exists() else 0
+    if deaths < 2:  # once among the others, once alone
+        mark.write_text("x" * (deaths + 1))
+        os._exit(3)
+    return Target(path, size, modified)
+
+
+def test_a_worker_that_is_killed_once_more_costs_no_log_its_row(targets):
+    frail = Frail(targets[0].path, targets[0].size, targets[0].modified)
+    found = list(run([frail, *targets[1:3]], PLAN, 2))
+    assert [rows for _, rows in found] == [rows for _, rows in run(targets[:3], PLAN, 1)]
+
+
 def test_a_fault_of_the_program_is_a_row(targets, monkeypatch):
     def broken(*_):
         raise ZeroDivisionError("nothing to divide")
@@ -66,9 +89,9 @@ def test_the_environment_is_as_before(targets, monkeypatch):
 
 
 def test_settings_tell_apart_what_changes_a_row():
-    known = [PLAN, Plan(load_criterion("one-hour-stand")), Plan(PLAN.criterion, System(ambient=300.0)),
-             Plan(PLAN.criterion, System(allow=allowance("1 micron/min"))),
-             Plan(PLAN.criterion, System(), ReadOptions(unit="Pa"))]
+    known = [PLAN, Settings(load_criterion("one-hour-stand")), Settings(PLAN.criterion, System(ambient=300.0)),
+             Settings(PLAN.criterion, System(allow=allowance("1 micron/min"))),
+             Settings(PLAN.criterion, System(), ReadOptions(unit="Pa"))]
     settings = [plan.settings() for plan in known]
     assert all(one != other for place, one in enumerate(settings) for other in settings[place + 1 :])
-    assert Plan(load_criterion("field-line")).settings() == PLAN.settings()
+    assert Settings(load_criterion("field-line")).settings() == PLAN.settings()

@@ -25,12 +25,12 @@ AUDIT = """
 import re, sys
 from pathlib import Path
 from decay.audit.collect import collect
-from decay.audit.run import Plan, run
+from decay.audit.run import Settings, run
 from decay.judge.criteria import load
 
 if __name__ == "__main__":
     folder, count, jobs = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
-    for target, rows in run(collect([folder])[:count], Plan(load()), jobs):
+    for target, rows in run(collect([folder])[:count], Settings(load()), jobs):
         if any(row.error for row in rows):
             sys.exit(f"{target.path} was not judged")
     # Not getrusage: its maximum is handed on by the process that started this one.

@@ -46,7 +46,7 @@ class Block:
 def blocks(text: str) -> list[Block]:
     """Return the blocks of command lines in order; those that set the program up are left aside."""
     fences = [match for match in _FENCED.finditer(text) if match[1] == "sh" and re.search("^decay ", match[2], re.M)]
-    ends = [match.start() for match in fences[1:]] + [len(text)]
+    ends = [*(match.start() for match in fences[1:]), *([len(text)] if fences else [])]
     found = []
     for match, end in zip(fences, ends, strict=True):
         lines = tuple(_command(line) for line in match[2].splitlines() if line.startswith("decay "))
