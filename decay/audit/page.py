@@ -225,7 +225,7 @@ def _row(folder: Path, record: Json) -> str:
     held = record["result_hold_min"]
     minutes, by = ("", "") if held is None else (number(held), str(held))
     return (f"<tr><td>{_linked(folder, record)}</td><td>{_text(record['group'])}</td>"
-            f"<td>{_text(record['technician'])}</td><td>{_text(record['date'])}</td>"
+            f'<td>{_text(record["technician"])}</td><td class="date">{_text(record["date"])}</td>'
             f'<td class="result {result}">{result}</td><td>{_text(reason)}</td>{_leak_cell(record)}'
             f'<td class="number" data-value="{by}">{minutes}</td></tr>\n')
 
