@@ -26,7 +26,7 @@ POLICY = ("default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inl
           "form-action 'none'")
 KINDS = ("pass", "inconclusive", "fail", "unreadable")
 HEADS = (("job", ""), ("group", ""), ("technician", ""), ("date", ""), ("result", ""), ("reason", ""),
-         ("leak [micron/min]", "number"), ("hold [min]", "number"))
+         ("leak", "by-number"), ("hold [min]", "number"))
 ALL = '<label>{}<select data-column="{}"><option value="">all</option></select></label>'
 
 Reader = Callable[[str], PressureLog]
@@ -231,15 +231,13 @@ def _row(folder: Path, record: Json) -> str:
 
 
 def _leak_cell(record: Json) -> str:
-    """Return the cell of the leak, sorted by the leak that is seen, else by the least that is ruled out."""
-    low, high = record["result_leak_low_micron_per_min"], record["result_leak_high_micron_per_min"]
+    """Return the cell of the leak, sorted by a leak that is seen, before it by one that is not ruled out."""
+    value, high = record["result_leak_micron_per_min"], record["result_leak_high_micron_per_min"]
     seen = record["result_leak_seen"]
     if seen is None:
-        return '<td class="number" data-value=""></td>'
-    top = "open" if high is None else number(high, 2)
-    shown = f"{number(low, 2)} to {top}" if seen else ("not bounded" if high is None else f"up to {top}")
-    by = record["result_leak_micron_per_min"] if seen else 0.0
-    return f'<td class="number" data-value="{by}">{_text(shown)}</td>'
+        return f'<td data-value="">{_text(record["leak"])}</td>'
+    by = value if seen else -1.0 / max(high, 1e-9) if high is not None else 0.0
+    return f'<td data-value="{by}">{_text(record["leak"])}</td>'
 
 
 def _unreadable(unreadable: list[Json]) -> Iterator[str]:

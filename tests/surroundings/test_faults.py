@@ -269,7 +269,7 @@ def test_a_signal_ends_it_tidily(writer, number, tmp_path):
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 @pytest.mark.parametrize(("words", "sign"), [
-    (("lesson", "--runs", "200", "--plot", "l.png"), "Simulating"),
+    (("lesson", "--shares", "--runs", "200", "--no-plot", "--json"), "Simulating"),
     (("audit", LEAK, DRY, "--out", "u", "--jobs", "2"), "logs"),
 ], ids=["lesson", "audit"])
 def test_a_signal_while_it_works(words, sign, number, tmp_path):

@@ -49,7 +49,7 @@
     const sign = head.getAttribute("aria-sort") === "ascending" ? -1 : 1;
     for (const other of table.tHead.rows[0].cells) other.removeAttribute("aria-sort");
     head.setAttribute("aria-sort", sign > 0 ? "ascending" : "descending");
-    const isNumber = head.classList.contains("number");
+    const isNumber = head.classList.contains("number") || head.classList.contains("by-number");
     const ordered = rows.slice().sort((one, two) => {
       const a = value(one, column);
       const b = value(two, column);
