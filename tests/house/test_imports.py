@@ -43,8 +43,8 @@ ALLOWED = {
     "plan": TYPES | {"wording", "quantities", "system", "physics", "log", "phases", "fit", "impact", "judge"},
     "watch": TYPES | {"wording", "quantities", "system", "log", "phases", "fit", "impact", "judge", "analysis",
                       "pipeline", "plan"},
-    "audit": TYPES | {"wording", "files", "quantities", "system", "physics", "log", "phases", "fit", "impact", "judge", "analysis",
-                      "pipeline", "report"},
+    "audit": TYPES | {"wording", "files", "quantities", "system", "physics", "log", "phases", "fit", "impact", "judge",
+                      "analysis", "pipeline", "report"},
 }
 # Rooms whose modules the commands may name; everything else comes through decay's public names.
 CLI_ROOMS = {"audit", "compare", "errors", "impact", "lesson", "manual", "quantities", "system", "log", "physics",
