@@ -10,6 +10,7 @@ from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from pathlib import Path
 
+from tests.faults import laws
 from tests.faults.run import run
 
 PIECE = 500
@@ -22,7 +23,11 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--keep", type=Path, help="folder for the files with faults")
+    parser.add_argument("--structure", action="store_true",
+                        help="change structure and meaning, and hold the whole answer against its laws")
     given = parser.parse_args()
+    if given.structure:
+        return _structure(given.count, given.seed, given.processes, given.keep)
     pieces = [range(at, min(at + PIECE, given.count)) for at in range(0, given.count, PIECE)]
     read = refused = 0
     slowest = (0.0, 0)
@@ -40,12 +45,38 @@ def main() -> int:
     print(f"  slowest: number {slowest[1]}, {slowest[0]:.2f} s of processor time")
     for reason, count in reasons.most_common(12):
         print(f"  refused {count:7d}  {reason}")
+    return _tell(faults, given.keep)
+
+
+def _structure(count: int, seed: int, processes: int, keep: Path | None) -> int:
+    """Judge mutated logs and print what came of it."""
+    pieces = [range(at, min(at + 100, count)) for at in range(0, count, 100)]
+    judged = refused = 0
+    slowest = (0.0, 0)
+    results: Counter[str] = Counter()
+    faults: list[tuple[str, bytes]] = []
+    with ProcessPoolExecutor(processes) as pool:
+        for tally in pool.map(partial(laws.run, seed=seed), pieces):
+            judged, refused = judged + tally.judged, refused + tally.refused
+            slowest = max(slowest, (tally.slowest, tally.slowest_number))
+            faults += tally.faults
+            results += tally.results
+            if (judged + refused) % 2000 < 100:
+                print(f"{judged + refused} judged or refused, {len(faults)} faults", file=sys.stderr, flush=True)
+    said = ", ".join(f"{number} {result}" for result, number in results.most_common())
+    print(f"{count} mutated logs: {judged} judged ({said}), {refused} refused, {len(faults)} faults")
+    print(f"  slowest: number {slowest[1]}, {slowest[0]:.2f} s of processor time")
+    return _tell(faults, keep)
+
+
+def _tell(faults: list[tuple[str, bytes]], keep: Path | None) -> int:
+    """Print the faults, and keep their files where asked."""
     for what, data in faults[:200]:
         name = hashlib.sha256(data).hexdigest()[:12]
         print(f"  FAULT {name} {what}")
-        if given.keep is not None:
-            given.keep.mkdir(parents=True, exist_ok=True)
-            (given.keep / f"{name}.csv").write_bytes(data)
+        if keep is not None:
+            keep.mkdir(parents=True, exist_ok=True)
+            (keep / f"{name}.csv").write_bytes(data)
     return 1 if faults else 0
 
 
