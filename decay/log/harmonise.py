@@ -23,6 +23,8 @@ from decay.log.units import pascals
 from decay.log.wrong import set_aside
 
 _OTHER = "other gauge: "
+FINEST = 1e-9  # Pa; far below the ultimate of any pump whose rise is timed by hand: a smaller number says zero
+COARSEST = 1e5  # Pa; a step of an atmosphere shows nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +116,8 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     notes += _below_zero(in_pascal, line)
     step = step_sizes(values, _printed(table, plan.gauge), table.dialect.decimal)                       # 8
     step *= size
+    np.clip(step, FINEST, COARSEST, out=step)
+    in_pascal[np.abs(in_pascal) < FINEST] = 0.0
     del values, size
     seconds, said = _ordered_clock(plan, told, seconds, line)                                           # 9
     notes += said

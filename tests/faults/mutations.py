@@ -196,7 +196,8 @@ def other_form(table: Table, rng: random.Random) -> None:
 MUTATIONS: tuple[Mutation, ...] = (
     drop_rows, thin_out, repeat_rows, shuffle_rows, turn_round, cut_off, cut_off, append_second, add_sentinel,
     add_sentinel, sentinel_run, sentinel_at_end, step_clock, step_clock, leap_once, squeeze_clock, scale, shift, bend,
-    rail, coarsen, freeze, more_decimals, wrong_unit, rename, no_names, add_column, add_column, lose_column, other_mark, other_decimal,
+    rail, coarsen, freeze, more_decimals, wrong_unit, rename, no_names, add_column, add_column, lose_column,
+    other_mark, other_decimal,
     other_form,
 )  # fmt: skip
 
