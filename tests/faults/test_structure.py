@@ -1,0 +1,88 @@
+"""A quick look at logs whose structure and meaning were changed, and the laws that answers obey, each seen to bite."""
+
+from __future__ import annotations
+
+import io
+import random
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from decay.interval import Interval
+from decay.judge.finding import Result
+from decay.log import ReadOptions, read_log
+from decay.pipeline import analyze
+from decay.quantities import MICRON
+from tests.faults.laws import ends_above, run, with_rows_that_say_nothing, wrong_answer
+from tests.faults.mutations import MUTATIONS, mutated
+from tests.faults.sheets import whole_table
+from tests.test_pipeline import WARM, synthetic
+
+COUNT = 60
+
+
+def test_mutated_logs_are_judged_or_refused_and_no_answer_breaks_a_law():
+    tally = run(range(COUNT), seed=99)
+    assert tally.faults == []
+    assert tally.judged + tally.refused == COUNT
+    assert tally.judged > COUNT // 3
+    assert len(tally.results) == 3  # pass, fail and inconclusive: the laws are asked of each
+
+
+@pytest.mark.parametrize("change", MUTATIONS, ids=lambda change: change.__name__)
+def test_each_change_changes_something(change):
+    changed = 0
+    for number in range(40):
+        rng = random.Random(number)
+        table = whole_table(rng)
+        before = table.lines()
+        change(table, rng)
+        changed += table.lines() != before
+    assert changed > 3
+
+
+def test_the_same_seed_makes_the_same_log():
+    lines = []
+    for _ in range(2):
+        rng = random.Random("one")
+        table = whole_table(rng)
+        mutated(table, rng)
+        lines.append(table.lines())
+    assert lines[0] == lines[1]
+
+
+def test_rows_that_say_nothing_add_lines_and_take_none():
+    rng = random.Random(4)
+    lines = whole_table(rng).lines()
+    grown = with_rows_that_say_nothing(lines, rng)
+    assert len(grown) > len(lines)
+    assert [line for line in dict.fromkeys(grown) if line and line != "# nothing"] == list(dict.fromkeys(lines))
+
+
+def test_the_laws_bite():
+    analysis = analyze(synthetic(hold=3700.0), WARM)
+    assert analysis.verdict.result is Result.PASS
+    assert wrong_answer(analysis) is None
+    log = analysis.log
+    high = replace(log, pressure=np.where(log.time > log.time[-1] - 600.0, 900.0 * MICRON, log.pressure))
+    assert "above its line" in (wrong_answer(replace(analysis, log=high)) or "")
+    unbound = replace(analysis.basis, leak=Interval(0.0, 0.0, float("inf")))
+    assert "bound" in (wrong_answer(replace(analysis, basis=unbound)) or "")
+    assert "reason" in (wrong_answer(replace(analysis, verdict=replace(analysis.verdict, reasons=()))) or "")
+
+
+def test_gas_that_is_let_in_at_once_is_no_end_above_the_line():
+    log = synthetic(hold=3700.0)
+    tail = log.time > log.time[-1] - 60.0
+    let_in = replace(log, pressure=np.where(tail, 90e3, log.pressure))
+    assert not ends_above(let_in, 500.0 * MICRON)
+    crept = replace(log, pressure=np.where(tail, 600.0 * MICRON, log.pressure))
+    assert ends_above(crept, 500.0 * MICRON)
+
+
+def test_a_number_far_below_any_pump_says_zero_and_its_step_stays_a_step():
+    rows = [f"{10 * i},{'5e-324' if i > 40 else 760 - i}" for i in range(80)]
+    log = read_log(io.BytesIO(("t [s],p [Torr]\n" + "\n".join(rows) + "\n").encode()), ReadOptions())
+    assert float(log.step.min()) >= 1e-9
+    assert float(log.pressure[-1]) == 0.0
