@@ -52,9 +52,10 @@ def watch(
     standard input, or --until-idle ends with the ordinary report on standard output and its exit code. Rotation and
     truncation of the file and a half-written last line do no harm.
 
-    Looks come at 5 min and when the hold has grown by a quarter; look k has the level 1 - 0.05/(k(k+1)): all looks at
-    one hold together are meant to miss the truth in at most 5 % of holds, whenever you stop. Without a clear rise
-    nothing in the readings tells a closed valve from a pump that still draws: say --hold-from, or nothing is excluded.
+    Looks come at 5 min and when the hold has grown by a quarter. Their levels share one error rate (Lan and DeMets
+    1983): all looks at one hold together are meant to decide wrongly in at most 5 % of holds, whenever you stop.
+    Without a clear rise nothing in the readings tells a closed valve from a pump that still draws: say --hold-from, or
+    nothing is excluded.
     """
     if every <= 0:
         raise click.UsageError('--every must be longer than nothing: write it like "2 s"')
@@ -97,6 +98,7 @@ def watch(
     if hold_from is not None:
         between = stretch.stretch_of((hold_from, "end"), readings)
     analysis = judge(readings, system, wanted, hold=between)
+    screen.end(watcher.finish(readings))
     _report(analysis, as_json, verbose, ascii_only)
     if screen.last is not None and screen.last.look is not None:
         screen.note(how_it_is_made(watcher.alpha, watcher.growth))
@@ -160,6 +162,11 @@ class _Screen:
             self._refresh(line if len(line) <= _room() else short_line(status, _room(), ascii_only=self._is_plain))
         elif status.is_new_look or is_first:
             console.remark(self.line(status), self._quiet)
+
+    def end(self, status: Status | None) -> None:
+        """Take in the look at the end, of the readings that the report rests on."""
+        if status is not None:
+            self.last = status
 
     def wait(self, why: str) -> None:
         """Show that there is nothing to read yet; on no terminal once for each reason."""

@@ -33,7 +33,7 @@ def watch_line(status: Status, allow: Allowance | None, alpha: float, *, ascii_o
     allow : Allowance or None
         The leak that matters, as it was stated.
     alpha : float
-        Chance that any look at a hold misses the truth. [-]
+        Chance that any look at a hold decides wrongly. [-]
     ascii_only : bool
         Plain ASCII.
 
@@ -62,7 +62,8 @@ def _of_hold(status: Status, allow: Allowance | None, alpha: float) -> list[str]
         remark = [status.remark] if status.remark else []
         return [*remark, f"first look in {amounts.duration(max(first, 0.0))}", *_practice(status)]
     _, low, high = amounts.span(look.leak, MICRON_PER_MINUTE)
-    told = f"leak {low} to {high} micron/min, {amounts.number(100 * (1 - alpha))} % at any time (look {look.number}"
+    told = f"leak {low} to {high} micron/min, either end {amounts.number(100 * (1 - alpha))} % at any time"
+    told += f" (look {look.number}"
     told += ")" if look.length >= status.phase.duration else f" at {amounts.duration(look.length)})"
     parts = [told]
     if look.cause is Cause.FREE_WATER:
@@ -188,7 +189,7 @@ def how_it_is_made(alpha: float, growth: float) -> str:
     Parameters
     ----------
     alpha : float
-        Chance that any look at a hold misses the truth. [-]
+        Chance that any look at a hold decides wrongly. [-]
     growth : float
         Factor by which a hold grows from look to look. [-]
 
@@ -197,11 +198,10 @@ def how_it_is_made(alpha: float, growth: float) -> str:
     str
         The sentence.
     """
+    share = f"{amounts.number(100 * alpha)} %"
     return (
-        f"Looks come when a hold has grown by a factor of {amounts.number(growth)}; look k has the level "
-        f"1 - {amounts.number(alpha)}/(k(k+1)) by Student's quantile, so that all looks at one hold together "
-        "are meant to miss the truth in at most "
-        f"{amounts.number(100 * alpha)} % of holds: stop at whichever you like. The report at the end states the "
-        "interval for a length fixed beforehand; where you stopped because of what you saw, the last look's interval "
-        "is the one to use."
+        f"Looks come when a hold has grown by a factor of {amounts.number(growth)}, each at a level of its own (Lan "
+        "and DeMets 1983, by Student's quantile): all looks at one hold together decide wrongly in at most "
+        f"{share} of holds, so stop at whichever you like. The report at the end states the interval for a length "
+        "fixed beforehand; where you stopped because of what you saw, the last look's is the one to use."
     )

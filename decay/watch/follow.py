@@ -93,6 +93,8 @@ def follow(
             else:
                 if status is not None:
                     screen.show(status)
+        elif source.why_nothing:
+            screen.wait(source.why_nothing)
         for text in source.notes[told:]:
             screen.note(text)
         told = len(source.notes)

@@ -1,11 +1,10 @@
-"""Looks at one growing hold that together keep one error rate: when to look, at which level, and what each look says.
+"""Looks at one growing hold that together keep one error rate: when to look, and what each look says.
 
-A 95 % interval that is computed again and again while the hold grows misses the truth at some time far more often than
-in 5 % of holds. Here a hold is looked at only when it has grown by a fixed factor since the last look, and the k-th
-look's interval has the level 1 - alpha/(k(k+1)). As 1/2 + 1/6 + 1/12 + ... = 1, the chance that any of them, however
-many, misses the truth is at most alpha (Bonferroni's inequality): one may stop at any look, for any reason. That holds
-as far as each interval keeps its level; a young hold knows its gauge's slow wander from few independent stretches
-only, so that its looks take Student's quantile for the normal one.
+A 95 % interval that is computed again and again while the hold grows misses the truth at some time far more often
+than in 5 % of holds. Here a hold is looked at only when it has grown by a fixed factor since the last look, and each
+look's interval has the level that `decay.watch.spending` leaves it: one may stop at any look, for any reason. That
+holds as far as each interval keeps its level; a young hold knows its gauge's slow wander from few independent
+stretches only, so that its looks take Student's quantile for the normal one.
 """
 
 from __future__ import annotations
@@ -34,12 +33,10 @@ from decay.plan.pump_and_gauge import GaugeKind
 from decay.plan.trial_holds import Levelling
 from decay.system import AllowKind, System
 from decay.watch.forecast import Rule, decisive_length
+from decay.watch.spending import ALPHA, GROWTH, level_of, students_level
 
-ALPHA = 0.05
-GROWTH = 1.25
 AGAIN = 60.0  # s; a flat end is looked at again after this time
 SAME_START = 30.0  # s; a start that moves by less is the same hold, seen better
-WANDER_MEMORY = 30.0  # s; usual for thermal gauges: two of them are one independent stretch (assumed, no source)
 CLEAR_RISE = 0.2  # of the pressure at the start: no pull's end rises so far while the pump still draws
 FIRST = 300.0  # s; several times the memory of a gauge's wander, which a shorter hold cannot tell from a rise
 
@@ -63,7 +60,7 @@ class Look:
     start, length : float
         When the hold began, and its length at the look. [s]
     leak : Interval
-        Steady rise at the look's own level; all looks at a hold together cover at 1 - alpha. [Pa/s]
+        Steady rise at the look's own level; all looks at a hold together decide wrongly in alpha of holds. [Pa/s]
     impact : Impact
         What that means.
     is_adequate : bool
@@ -141,62 +138,6 @@ class Status:
     if_closed: IfClosed | None = None
 
 
-def level_of(number: int, alpha: float = ALPHA) -> float:
-    r"""Return the level of the k-th look, :math:`1 - \alpha/(k(k+1))`.
-
-    Parameters
-    ----------
-    number : int
-        k, counted from 1. [-]
-    alpha : float
-        Chance that any look at all misses the truth. [-]
-
-    Returns
-    -------
-    float
-        Level of this look alone. [-]
-
-    Raises
-    ------
-    RangeError
-        If the number is below 1 or alpha not between 0 and 1.
-
-    Examples
-    --------
-    >>> level_of(1), round(sum(1 - level_of(k) for k in range(1, 10_000)), 4)
-    (0.975, 0.05)
-    """
-    if number < 1 or not 0 < alpha < 1:
-        raise RangeError("looks are counted from 1, and alpha lies between 0 and 1")
-    return 1.0 - alpha / (number * (number + 1))
-
-
-def students_level(level: float, length: float) -> float:
-    r"""Return the level at which a normal quantile is as large as Student's at the level asked for.
-
-    Parameters
-    ----------
-    level : float
-        Level asked for. [-]
-    length : float
-        Length of the hold: one degree of freedom for every two memories of a gauge's wander. [s]
-
-    Returns
-    -------
-    float
-        A higher level, the closer to the one asked for the longer the hold. [-]
-
-    Examples
-    --------
-    >>> round(students_level(0.95, 300.0), 3), round(students_level(0.95, 86400.0), 3)
-    (0.99, 0.95)
-    """
-    from scipy.special import ndtr, stdtrit
-
-    quantile = float(stdtrit(max(1.0, length / (2.0 * WANDER_MEMORY)), 0.5 + level / 2.0))
-    return min(float(2.0 * ndtr(quantile) - 1.0), 1.0 - 1e-13)
-
-
 @dataclass(slots=True)
 class _Hold:
     """The looks taken at one hold."""
@@ -223,7 +164,7 @@ class Watcher:
     criterion : Criterion or None
         The practice to meet; ``None`` for each stand in turn that judges where none is chosen, the shortest first.
     alpha : float
-        Chance, for each hold, that any of its looks misses the truth. [-]
+        Chance, for each hold, that any of its looks decides wrongly. [-]
     growth : float
         Factor by which a hold grows from look to look. [-]
     first : float
@@ -285,7 +226,30 @@ class Watcher:
             self._told = if_closed(log, phases, pulls, self.system, self.criterion)
         return self._told
 
-    def see_hold(self, log: PressureLog, phases: tuple[Phase, ...]) -> Status:
+    def finish(self, log: PressureLog) -> Status | None:
+        """Take a last look at the whole of the hold that was watched, due or not, as the report at the end takes it.
+
+        Parameters
+        ----------
+        log : PressureLog
+            All readings. [s, Pa]
+
+        Returns
+        -------
+        Status or None
+            What is known at the end; ``None`` where no look was taken at a hold that is still there.
+        """
+        phases = find_phases(log, inspect(log))
+        if self.hold_from is not None:
+            phases = _with_hold(log, phases, self.hold_from(log.started))
+        for last in range(len(phases) - 1, -1, -1):
+            if phases[last].kind is Kind.HOLD:
+                if self._hold.look is None or phases[last].start >= self._hold.ended:
+                    return None
+                return self.see_hold(log, phases[: last + 1], is_last=True)
+        return None
+
+    def see_hold(self, log: PressureLog, phases: tuple[Phase, ...], *, is_last: bool = False) -> Status:
         """Take in a log whose last phase is a hold; look at it where a look is due.
 
         Parameters
@@ -294,6 +258,8 @@ class Watcher:
             All readings so far. [s, Pa]
         phases : tuple of Phase
             In order of time; the last is the hold.
+        is_last : bool
+            No more readings come: what has grown since the last look is looked at now.
 
         Returns
         -------
@@ -313,7 +279,8 @@ class Watcher:
             remark = f"found to begin {abs(moved):.0f} s {'later' if moved > 0 else 'earlier'}: its looks are void"
             hold.look, hold.decision, hold.decided_at, hold.last_length = None, Decision.OPEN, None, 0.0
             hold.is_withdrawn = False
-        if phase.duration >= self._next_length():
+        is_due = phase.duration >= self._next_length()
+        if is_due or (is_last and hold.last_length > 0.0 and phase.end > hold.ended):
             try:
                 self._look(log, phases)
                 is_new = True
@@ -321,8 +288,8 @@ class Watcher:
                 remark = remark or str(problem)
         return Status(
             phase=phase,
-            time=float(log.time[-1]),
-            pressure=float(log.pressure[-1]),
+            time=phase.end if is_last else float(log.time[-1]),
+            pressure=phase.end_pressure if is_last else float(log.pressure[-1]),
             look=hold.look,
             is_new_look=is_new,
             next_look=self._next_length(),
@@ -344,7 +311,7 @@ class Watcher:
     def _look(self, log: PressureLog, phases: tuple[Phase, ...]) -> None:
         hold, phase = self._hold, phases[-1]
         number = hold.count + 1
-        examined, case = self._case(log, phases, level_of(number, self.alpha))
+        examined, case = self._case(log, phases, level_of(number, self.alpha, self.growth))
         fit = examined.report.fit
         is_above = case.is_above_allowed if self.system.allow is not None else fit.leak.low > 0
         reads_zero = signs.reads_zero(fit)
@@ -411,7 +378,7 @@ class Watcher:
         rule = Rule(
             shown_above=0.0 if allowed is None else condemning_rise(known, allowed),
             excluded_below=allowed,
-            levels=lambda ahead: students_level(level_of(hold.count + ahead, self.alpha),
+            levels=lambda ahead: students_level(level_of(hold.count + ahead, self.alpha, self.growth),
                                                 phase.duration * self.growth**ahead),
             growth=self.growth,
         )

@@ -43,6 +43,11 @@ class Source(Protocol):
         """Nothing more can come."""
         ...
 
+    @property
+    def why_nothing(self) -> str:
+        """Why nothing has come at all; empty once something has."""
+        ...
+
 
 class FileTail:
     """A file that another program writes to.
@@ -57,6 +62,7 @@ class FileTail:
         self.name = os.fspath(path)
         self.notes: list[str] = []
         self.is_ended = False
+        self.why_nothing = ""
         self._path = Path(path)
         self._earlier: list[bytes] = []
         self._current = b""
@@ -84,7 +90,10 @@ class FileTail:
                 file.seek(0)
                 return self._replaced(file.read())
         except FileNotFoundError:
-            return False  # not begun yet, or between the two steps of a rotation
+            # Not begun yet, or between the two steps of a rotation.
+            if not self._current and not self._earlier:
+                self.why_nothing = f"there is no file {self.name}; if a logger is to write it, start the logger"
+            return False
         except OSError as problem:
             raise LogError(self.name, f"the file cannot be read ({problem.strerror or problem})",
                            "Expected a log that grows.", "Check the name and the permissions.") from problem
@@ -95,6 +104,7 @@ class FileTail:
         return file.read(len(self._current) - start) == self._current[start:]
 
     def _grown(self, data: bytes) -> bool:
+        self.why_nothing = ""
         is_more = whole_lines(data) != whole_lines(self._current)
         self._current = data
         if data[:2] == b"\x1f\x8b":
@@ -142,6 +152,7 @@ class StreamTail:
     def __init__(self, stream: BinaryIO, name: str = "-") -> None:
         self.name = name
         self.notes: list[str] = []
+        self.why_nothing = ""
         self._data = b""
         self._is_over = False
         self._chunks: queue.Queue[bytes] = queue.Queue()

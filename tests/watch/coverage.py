@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import sys
 from dataclasses import dataclass, replace
+from unittest.mock import patch
 
 import numpy as np
 
@@ -17,6 +18,7 @@ from decay.judge import criteria
 from decay.phases.phase import Kind, Phase
 from decay.simulate import run
 from decay.system import Allowance, AllowKind, System
+from decay.watch import sequence, spending
 from decay.watch.follow import upto
 from decay.watch.sequence import Decision, Watcher
 
@@ -126,6 +128,65 @@ def table(results):
 
 
 @dataclass(frozen=True)
+class Race:
+    """One hold watched by two rules: when each decided [s], whether wrongly, whether any look's interval missed."""
+
+    kind: str
+    decided: tuple[float, float]
+    wrong: tuple[bool, bool]
+    missed: tuple[bool, bool]
+
+
+def bonferroni(number, alpha=0.05, growth=1.25):
+    """Return the level of the k-th look by Bonferroni's inequality over 1/(k(k+1)): the rule to be better than."""
+    return 1.0 - alpha / (number * (number + 1))
+
+
+def race(kind, seed, *, length=3600.0):
+    """Watch one hold to its end by the spending function and by Bonferroni's inequality."""
+    rng = np.random.default_rng([seed, KINDS.index(kind), 78])
+    rise, leak = rise_of(kind, rng)
+    log, _ = hold_log(rise, length=length, sampling=float(rng.choice([2.0, 5.0])), noise=rng.uniform(0.3, 1.0),
+                      start=rng.uniform(50, 400), seed=seed)
+    log, count = pulled(log)
+    allowed = float(np.exp(rng.uniform(np.log(0.2), np.log(10.0))))
+    system = System(ambient=296.15, allow=Allowance(AllowKind.RISE, allowed * PER_MINUTE, "allowed"))
+    decided, wrong, missed = [], [], []
+    for rule in (spending.level_of, bonferroni):
+        with patch.object(sequence, "level_of", rule), patch.object(Watcher, "_decisive_length", lambda *_: np.inf):
+            watcher = Watcher(system, criteria.load("field-line"), hold_from=lambda started: PULL)
+            first, is_wrong, is_missed, end = np.inf, False, False, watcher.first
+            while end <= length + 1.0:
+                part = upto(log, int(np.searchsorted(log.time, PULL + end, side="right")))
+                pull = phase_of(part, Kind.PUMPDOWN, 0, count - 1)
+                status = watcher.see_hold(part, (pull, phase_of(part, Kind.HOLD, count, len(part.time) - 1)))
+                if status.look is not None and status.is_new_look:
+                    is_missed |= status.look.leak.excludes(leak * PER_MINUTE)
+                    if status.decision is not Decision.OPEN and not np.isfinite(first):
+                        first = status.look.length
+                    is_wrong |= (status.decision is Decision.SHOWN and leak <= allowed) or (
+                        status.decision is Decision.EXCLUDED and leak > allowed)
+                end = max(status.next_look or 0.0, end + 5.0)
+            decided.append(first)
+            wrong.append(bool(is_wrong))
+            missed.append(bool(is_missed))
+    return Race(kind, tuple(decided), tuple(wrong), tuple(missed))
+
+
+def table_of_races(races):
+    """Return one row for each kind and one for all, as text."""
+    lines = [f"{'kind':10} {'holds':>6} {'wrong':>6} {'missed':>7} {'decided':>8} {'by old':>7} {'length, of old':>15}"]
+    for kind in [*dict.fromkeys(r.kind for r in races), "all"]:
+        own = [r for r in races if kind in (r.kind, "all")]
+        both = [r for r in own if np.isfinite(r.decided).all()]
+        ratio = np.exp(np.mean([np.log(r.decided[0] / r.decided[1]) for r in both])) if both else np.nan
+        new, old = (sum(np.isfinite(r.decided[i]) for r in own) for i in (0, 1))
+        lines.append(f"{kind:10} {len(own):6d} {sum(r.wrong[0] for r in own):6d} {sum(r.missed[0] for r in own):7d} "
+                     f"{new:8d} {old:7d} {ratio:15.3f}")
+    return "\n".join(lines)
+
+
+@dataclass(frozen=True)
 class Job:
     """One whole invented job, watched from its first reading, its hold found or told."""
 
@@ -186,10 +247,14 @@ if __name__ == "__main__":
     parser.add_argument("--seed", type=int, default=0, help="first seed")
     parser.add_argument("--kind", choices=[*KINDS, *BENCH], action="append", help="only these kinds")
     parser.add_argument("--jobs", type=int, default=0, help="whole jobs of each kind of the bench instead")
+    parser.add_argument("--race", action="store_true", help="against looks by Bonferroni's inequality")
     parser.add_argument("--told", action="store_true", help="with --jobs: tell when the valve was closed")
     asked = parser.parse_args()
     if asked.jobs:
         kinds = asked.kind or BENCH
         print(table_of_jobs([job(kind, asked.seed + i, asked.told) for kind in kinds for i in range(asked.jobs)]))
+        sys.exit()
+    if asked.race:
+        print(table_of_races([race(kind, asked.seed + i) for kind in asked.kind or KINDS for i in range(asked.holds)]))
         sys.exit()
     print(table([watched(kind, asked.seed + i) for kind in asked.kind or KINDS for i in range(asked.holds)]))

@@ -37,7 +37,7 @@ def test_a_replay_shows_one_line_for_each_look_and_ends_with_the_ordinary_report
     assert [f"(look {n})" in line for n, line in enumerate(looks, 1)] == [True] * len(looks)
     assert len(looks) >= 4
     assert "DECISIVE" in looks[-1]
-    assert "k(k+1)" in done.stderr
+    assert "Lan and DeMets" in done.stderr
     ordinary = CliRunner().invoke(decay, ["analyze", str(leaking), "--no-plot", *words])
     assert done.stdout == ordinary.stdout
 
@@ -112,3 +112,5 @@ def test_a_file_that_never_becomes_a_log_is_unreadable(tmp_path):
     words = ["watch", str(tmp_path / "no.csv"), "--every", "0.05 s", "--until-idle", "0.1 s"]
     missing = CliRunner().invoke(decay, words)
     assert missing.exit_code == ExitCode.UNREADABLE
+    assert "there is no file" in missing.stderr.splitlines()[0]
+    assert "start the logger" in missing.stderr.splitlines()[0]

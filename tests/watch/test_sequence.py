@@ -9,7 +9,6 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from decay.errors import RangeError
 from decay.judge import criteria
 from decay.phases.phase import Kind
 from decay.pipeline import analyze
@@ -21,18 +20,11 @@ from decay.system import System
 from decay.watch import Decision, Watcher
 from decay.watch.follow import upto
 from decay.watch.forecast import Rule, decisive_length
-from decay.watch.sequence import condemning_rise, level_of, students_level
+from decay.watch.sequence import condemning_rise
+from decay.watch.spending import level_of, students_level
 
 from ..fit.holds import PER_MINUTE, hold_log, steady
 from .coverage import PULL, phase_of, pulled, watched
-
-
-def test_the_levels_spend_alpha_and_no_more():
-    spent = [1 - level_of(k) for k in range(1, 100_000)]
-    assert math.fsum(spent) == pytest.approx(0.05, rel=1e-4)
-    assert math.fsum(spent) < 0.05
-    with pytest.raises(RangeError):
-        level_of(0)
 
 
 def followed(rise, *, length=2400.0, allow=None, hold_from=None, step=15.0, seed=3, **job):
@@ -192,7 +184,7 @@ def test_the_line_is_one_line_of_harmless_characters():
     assert "LEAK SHOWN" in short_line(seen[-1], 100)
     assert "first look in" in watch_line(seen[0], None, 0.05)
     assert "g/year" in watch_line(seen[-1], None, 0.05)
-    assert "k(k+1)" in how_it_is_made(0.05, 1.25)
+    assert "at most 5 % of holds" in how_it_is_made(0.05, 1.25)
 
 
 def test_quick_coverage_of_all_looks_together():
@@ -216,3 +208,29 @@ def test_a_logged_temperature_counts_in_a_look_as_in_the_analysis():
     assert look.impact.allowed_rise == judged.basis.impact.allowed_rise
     assert look.is_above_allowed
     assert "H02" in {finding.code for finding in judged.verdict.reasons}
+
+
+def test_the_look_at_the_end_is_of_the_readings_that_the_report_rests_on():
+    log, _ = hold_log(steady(1.0), length=1500.0, seed=3)
+    log, _ = pulled(log)
+    watcher = Watcher(System(ambient=296.15, allow=allowance("4 micron/min")), criteria.load(),
+                      hold_from=lambda started: PULL)
+    ends = np.searchsorted(log.time, PULL + np.array([310.0, 800.0, 1450.0]))
+    while_growing = [watcher.see(upto(log, int(end))) for end in ends]
+    at_end = watcher.finish(log)
+    assert at_end.is_new_look
+    assert at_end.look.number == while_growing[-1].look.number + 1
+    report = analyze(log, watcher.system, hold=(PULL, float(log.time[-1])))
+    fit = report.holds[report.decisive].fit
+    assert at_end.look.length == pytest.approx(fit.duration)
+    assert at_end.look.leak.low <= fit.leak.low <= fit.leak.high <= at_end.look.leak.high
+    if at_end.decision is Decision.EXCLUDED:
+        assert fit.leak.high <= 4 * PER_MINUTE
+
+
+def test_without_a_look_there_is_none_at_the_end():
+    log, _ = hold_log(steady(1.0), length=200.0, seed=3)
+    log, _ = pulled(log)
+    watcher = Watcher(System(), criteria.load(), hold_from=lambda started: PULL)
+    watcher.see(log)
+    assert watcher.finish(log) is None

@@ -1,0 +1,144 @@
+r"""How much of one error rate each look at a growing hold may spend, so that all looks together keep it.
+
+A look decides in one of two ways: it shows that the leak is larger than what matters, or it excludes that. Whatever the
+truth is, only one of the two can be wrong, so each has the whole error rate to itself. It is spent over the looks by
+a function fixed beforehand (Lan and DeMets 1983), :math:`\alpha(1 - e^{-k/8})`: much at first, when most holds decide,
+and something at every later look, however many come. What a look may spend becomes a quantile by the joint distribution
+of the looks, for a look that sees the readings of the one before again errs with it and not afresh: that is what
+Bonferroni's inequality gives away.
+"""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+
+import numpy as np
+
+from decay.arrays import FloatArray
+from decay.errors import RangeError
+
+ALPHA = 0.05
+GROWTH = 1.25
+WANDER_MEMORY = 30.0  # s; usual for thermal gauges: two of them are one independent stretch (assumed, no source)
+_SPREAD = 8.0  # looks in which all but 1/e of the error rate is spent: from 5 min to half an hour
+_GAIN = 5.0
+"""Power of the length with which a hold's information on its leak grows. A slope in white noise gains with the third,
+a leak under outgassing faster; the faster, the less looks have in common and the larger a quantile must be. If they had
+nothing in common at all, the looks together would err in 5.8 % instead of 5. [-]"""
+_REACH, _POINTS = 8.0, 641  # standard deviations, and points of the numerical integration: quantiles good to 0.002
+
+
+def spent(number: int, alpha: float = ALPHA) -> float:
+    """Return what the first so many looks may spend together, of one decision's error rate.
+
+    Parameters
+    ----------
+    number : int
+        How many looks. [-]
+    alpha : float
+        The error rate. [-]
+
+    Returns
+    -------
+    float
+        Never more than the error rate. [-]
+
+    Examples
+    --------
+    >>> round(spent(1), 4), round(spent(8), 4), round(spent(100), 4)
+    (0.0059, 0.0316, 0.05)
+    """
+    return -alpha * math.expm1(-number / _SPREAD)
+
+
+def level_of(number: int, alpha: float = ALPHA, growth: float = GROWTH) -> float:
+    r"""Return the level of the interval that the k-th look takes.
+
+    Parameters
+    ----------
+    number : int
+        k, counted from 1. [-]
+    alpha : float
+        Chance that any look at all decides wrongly. [-]
+    growth : float
+        Factor by which a hold grows from look to look. [-]
+
+    Returns
+    -------
+    float
+        Level of this look alone, both ends together. [-]
+
+    Raises
+    ------
+    RangeError
+        If the number is below 1, alpha not between 0 and 1, or the growth not above 1.
+
+    Examples
+    --------
+    Where Bonferroni's inequality over 1/(k(k+1)) asks for 0.9983 and 0.9995:
+
+    >>> round(level_of(5), 4), round(level_of(10), 4)
+    (0.9913, 0.9954)
+
+    References
+    ----------
+    .. [1] Lan and DeMets, "Discrete sequential boundaries for clinical trials", Biometrika 70 (1983) 659-663.
+    .. [2] Armitage, McPherson and Rowe, "Repeated significance tests on accumulating data", J. R. Stat. Soc. A 132
+       (1969) 235-244: the recursion over the looks.
+    """
+    from scipy.special import ndtr
+
+    if number < 1 or not 0 < alpha < 1 or growth <= 1:
+        raise RangeError("looks are counted from 1, alpha lies between 0 and 1, and a hold grows from look to look")
+    return float(2.0 * ndtr(_boundary(number, alpha, growth)) - 1.0)
+
+
+def students_level(level: float, length: float) -> float:
+    r"""Return the level at which a normal quantile is as large as Student's at the level asked for.
+
+    Parameters
+    ----------
+    level : float
+        Level asked for. [-]
+    length : float
+        Length of the hold: one degree of freedom for every two memories of a gauge's wander. [s]
+
+    Returns
+    -------
+    float
+        A higher level, the closer to the one asked for the longer the hold. [-]
+
+    Examples
+    --------
+    >>> round(students_level(0.95, 300.0), 3), round(students_level(0.95, 86400.0), 3)
+    (0.99, 0.95)
+    """
+    from scipy.special import ndtr, stdtrit
+
+    quantile = float(stdtrit(max(1.0, length / (2.0 * WANDER_MEMORY)), 0.5 + level / 2.0))
+    return min(float(2.0 * ndtr(quantile) - 1.0), 1.0 - 1e-13)
+
+
+def _boundary(number: int, alpha: float, growth: float) -> float:
+    """Return the quantile of the k-th look, in standard deviations. [-]"""
+    return _state(number, alpha, growth)[0]
+
+
+@cache
+def _state(number: int, alpha: float, growth: float) -> tuple[float, FloatArray]:
+    """Return the k-th look's quantile, and the density of its statistic where no look before went beyond its own."""
+    grid = np.linspace(-_REACH, _REACH, _POINTS)
+    step = grid[1] - grid[0]
+    if number == 1:
+        density = np.exp(-0.5 * grid**2) / math.sqrt(2.0 * math.pi)
+    else:
+        before, last = _state(number - 1, alpha, growth)
+        inside = np.clip((before - grid) / step + 0.5, 0.0, 1.0)  # a cell that the quantile cuts counts in part
+        kept = growth ** (-0.5 * _GAIN)  # correlation with the look before
+        spread = math.sqrt(1.0 - kept**2)
+        away = (grid[:, None] - kept * grid[None, :]) / spread
+        density = np.exp(-0.5 * away**2) @ (last * inside) * step / (spread * math.sqrt(2.0 * math.pi))
+    may_spend = spent(number, alpha) - spent(number - 1, alpha)
+    beyond = np.cumsum(density[::-1])[::-1] * step - 0.5 * density * step
+    return float(np.interp(-may_spend, -beyond, grid)), density
