@@ -30,7 +30,7 @@ _HOMES = {
     "UnitError": "decay.errors",
     "Verdict": "decay.judge.answer",
     "Warmed": "decay.fit.warm",
-    "analyze": "decay.pipeline",
+    "analyze": "decay.interface",
     "analyze_job": "decay.pipeline",
     "criterion_names": "decay.judge.criteria",
     "default_criteria": "decay.judge.criteria",
@@ -42,6 +42,8 @@ _HOMES = {
     "practices": "decay.pipeline",
     "read_log": "decay.log",
 }
+# Rooms that a notebook may use whole: decay.simulate.run(job), decay.plan.make_plan(intent), decay.compare.compare(..).
+_ROOMS = ("compare", "plan", "simulate")
 # Names that are plain where they live and would say too little here.
 _NAMES_THERE = {
     "criterion_names": "names",
@@ -76,6 +78,7 @@ __all__ = [
     "__version__",
     "analyze",
     "analyze_job",
+    "compare",
     "criterion_names",
     "default_criteria",
     "examine_rig",
@@ -83,15 +86,19 @@ __all__ = [
     "finding_codes",
     "finding_titles",
     "load_criterion",
+    "plan",
     "practices",
     "read_log",
+    "simulate",
 ]
 
 if TYPE_CHECKING:
+    from decay import compare, plan, simulate
     from decay.analysis import Analysis
     from decay.errors import CriterionError, DecayError, FitError, LogError, RangeError, UnitError
     from decay.fit.rig import RigTest
     from decay.fit.warm import Warmed
+    from decay.interface import analyze
     from decay.interval import Interval
     from decay.judge.answer import Verdict
     from decay.judge.criteria import Criterion
@@ -104,11 +111,13 @@ if TYPE_CHECKING:
     from decay.judge.rules import titles as finding_titles
     from decay.log import ReadOptions, read_log
     from decay.log.pressure_log import PressureLog
-    from decay.pipeline import analyze, analyze_job, examine_rig, practices
+    from decay.pipeline import analyze_job, examine_rig, practices
     from decay.system import Allowance, AllowKind, System
 
 
 def __getattr__(name: str) -> Any:
+    if name in _ROOMS:
+        return import_module(f"decay.{name}")
     home = _HOMES.get(name)
     if home is None:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

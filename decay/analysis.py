@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import html
 from dataclasses import dataclass
+from typing import Any
 
 from decay.fit.gas_load import GasLoad
 from decay.fit.results import JointFit, PumpdownFit
 from decay.fit.rig import RigShare
 from decay.fit.warm import WarmFit
+from decay.interval import Interval
 from decay.judge.answer import Basis, HoldReport, Verdict
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Phase
 from decay.system import System
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Analysis:
     """Everything known about one log.
 
@@ -58,3 +61,55 @@ class Analysis:
     rig: RigShare | None = None
     load: GasLoad | None = None
     warm: WarmFit | None = None
+
+    @property
+    def leak(self) -> Interval | None:
+        """The leak that the verdict rests on; ``None`` where no hold was found. [Pa/s]"""
+        return self.basis.leak
+
+    def summary(self, *, detail: bool = False, width: int = 80) -> str:
+        """Return the answer in words.
+
+        Parameters
+        ----------
+        detail : bool
+            Everything that is known, instead of the short summary.
+        width : int
+            Longest line. [characters]
+
+        Returns
+        -------
+        str
+            Several lines.
+        """
+        from decay.report.summary import short_summary
+        from decay.report.text import summary
+
+        return summary(self, width=width) if detail else short_summary(self, width=width)
+
+    def plot(self) -> Any:
+        """Return the picture as a matplotlib figure, made without pyplot."""
+        from decay.report.plot import draw
+
+        return draw(self)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the JSON document: numbers in the units that their keys name, ``None`` for what is unknown."""
+        from decay.report.document import document
+
+        return document(self)
+
+    def to_frame(self) -> Any:
+        """Return the readings as a pandas DataFrame: time [s], pressure [micron], over range, and the phase of each."""
+        from decay.log.frame import frame_of
+
+        names = [next((p.kind.value for p in self.phases if p.start <= t <= p.end), "") for t in self.log.time]
+        return frame_of(self.log, phase=names)
+
+    def __repr__(self) -> str:
+        from decay.report.answers import headline, hold_in_words
+
+        return f"<Analysis of {self.log.source!r}: {headline(self)} ({hold_in_words(self)})>"
+
+    def _repr_html_(self) -> str:
+        return f"<pre>{html.escape(self.summary(width=100))}</pre>"

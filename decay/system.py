@@ -3,41 +3,30 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
+from typing import Any
 
+from decay.allowance import Allowance, AllowKind
+from decay.errors import RangeError
 from decay.interval import Interval
 
+__all__ = ["AllowKind", "Allowance", "System"]
 
-class AllowKind(StrEnum):
-    """The quantity in which the tolerated leak was stated."""
-
-    RISE = "rise"                # Pa/s
-    THROUGHPUT = "throughput"    # Pa m³/s
-    LOSS = "loss"                # kg/s
-
-
-@dataclass(frozen=True, slots=True)
-class Allowance:
-    """The leak that the user tolerates.
-
-    Parameters
-    ----------
-    kind : AllowKind
-        What it was stated as.
-    value : float
-        The limit. [Pa/s, Pa·m³/s or kg/s, by kind]
-    text : str
-        As the user wrote it.
-    """
-
-    kind: AllowKind
-    value: float
-    text: str
+# What a stated temperature lies between: beyond it a number in degrees Celsius or Fahrenheit was given as kelvin. [K]
+COLDEST, WARMEST = 170.0, 400.0
+# Field -> the function of `decay.quantities` that reads its text, and the SI unit of a quantity with units.
+READ = {
+    "volume": ("volume", "m^3"), "rig_volume": ("volume", "m^3"), "charge": ("mass", "kg"),
+    "ambient": ("temperature", "kelvin"), "gauge_accuracy": ("fraction", ""), "pump_speed": ("flow", "m^3/s"),
+    "allow": ("allowance", ""),
+}
 
 
 @dataclass(frozen=True, slots=True)
 class System:
     """The system under test and the rig at it, as far as the user told us.
+
+    Every quantity may be given as text with its unit (``volume="6.5 L +- 10 %"``, ``ambient="24 degC"``), or as a
+    quantity of pint; it is kept in SI.
 
     Parameters
     ----------
@@ -76,3 +65,40 @@ class System:
     pump_speed: float | None = None
     hose: tuple[float, float] | None = None
     rig_volume: Interval | None = None
+
+    def __post_init__(self) -> None:
+        for name in READ:
+            value = getattr(self, name)
+            if value is not None and not isinstance(value, (float, Interval, Allowance)):
+                object.__setattr__(self, name, _in_si(name, value))
+        if isinstance(self.volume, float) or isinstance(self.rig_volume, float):
+            raise TypeError('a volume needs its unit: volume="6.5 L", or "6.5 L +- 10 %"')
+        if self.volume is not None and not self.volume_origin:
+            object.__setattr__(self, "volume_origin", "stated" if self.volume.low > 0 else "stated as an upper bound")
+
+
+def _in_si(name: str, value: Any) -> Any:
+    """Return what the user told in SI: from text, a quantity with units, or a whole number."""
+    from decay import quantities
+
+    kind, unit = READ[name]
+    if isinstance(value, str):
+        return getattr(quantities, kind)(value)
+    if hasattr(value, "m_as") and unit:
+        number = float(value.m_as(unit))
+        return Interval(number, number, number) if kind == "volume" else number
+    if isinstance(value, int) and not isinstance(value, bool):
+        return _sensible(float(value)) if name == "ambient" else float(value)
+    shown = {"volume": '"6.5 L"', "mass": '"650 g"', "temperature": '"24 degC"', "fraction": '"10 %"',
+             "flow": '"6 cfm"', "allowance": '"5 g/yr"'}[kind]
+    raise TypeError(f"{name} is {value!r}; expected text with a unit, like {shown}, or a quantity of pint")
+
+
+def _sensible(ambient: float) -> float:
+    """Return a stated temperature [K]; refuse one that was meant in degrees Celsius."""
+    if COLDEST <= ambient <= WARMEST:
+        return ambient
+    raise RangeError(
+        f"a temperature of {ambient:g} K is outside {COLDEST:g} to {WARMEST:g} K. A bare number is kelvin: write "
+        f'ambient="{ambient:g} degC" for degrees Celsius'
+    )

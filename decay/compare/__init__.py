@@ -1,1 +1,5 @@
-"""Two holds of one system, before and after: what changed."""
+"""Before and after: the difference of two holds, and what it proves."""
+
+from decay.compare.comparison import Comparison, compare
+
+__all__ = ["Comparison", "compare"]

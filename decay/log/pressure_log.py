@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import Enum
+from typing import Any
 
 import numpy as np
 
@@ -64,7 +65,7 @@ class Mark:
     line: int | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class PressureLog:
     """One gauge's readings in order of time.
 
@@ -128,6 +129,39 @@ class PressureLog:
             raise ValueError("the arrays of a log must have one length")
         if len(self.time) > 1 and not bool(np.all(np.diff(self.time) > 0)):
             raise ValueError("times of a log must increase strictly")
+
+    @classmethod
+    def from_frame(cls, frame: Any, pressure: str | None = None, unit: str | None = None, **named: Any) -> PressureLog:
+        """Return the log in a data frame; see `decay.log.frame.from_frame`.
+
+        Parameters
+        ----------
+        frame : DataFrame
+            One row a reading.
+        pressure : str, optional
+            Name of the pressure column.
+        unit : str, optional
+            Unit of the pressures, such as ``"micron"``.
+        **named : str
+            ``time``, ``temperature`` and ``time_unit``.
+
+        Returns
+        -------
+        PressureLog
+            The log.
+
+        Raises
+        ------
+        LogError
+            If a named column is not there, or the frame holds no log.
+        """
+        from decay.log.frame import from_frame
+
+        return from_frame(frame, pressure, unit, **named)
+
+    def __repr__(self) -> str:
+        return (f"<PressureLog {self.source!r}: {len(self.time):,} readings of {self.gauge!r} in "
+                f"{self.duration:,.0f} s, logged in {self.unit}>")
 
     @property
     def sampling(self) -> float:

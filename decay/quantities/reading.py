@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 import re
 
+from decay.allowance import Allowance, AllowKind
 from decay.errors import UnitError
 from decay.interval import Interval
 from decay.quantities import registry
 from decay.quantities.units import PRESSURE_UNITS, STANDARD_TEMPERATURE, TIME_UNITS, pressure_unit
 from decay.quantities.written import out_of_range, sensible, split, wrong_unit
-from decay.system import Allowance, AllowKind
 
 _ALLOWED = {
     AllowKind.RISE: "pascal/second",

@@ -20,9 +20,9 @@ LONGEST = 350  # lines that are neither blank nor docstring
 PUBLIC = [
     "AllowKind", "Allowance", "Analysis", "Cause", "Criterion", "CriterionError", "DecayError", "Finding", "FitError",
     "Interval", "Level", "LogError", "PressureLog", "RangeError", "ReadOptions", "Result", "RigTest", "System",
-    "UnitError", "Verdict", "Warmed", "__version__", "analyze", "analyze_job", "criterion_names", "default_criteria",
-    "examine_rig", "explain", "finding_codes", "finding_titles",
-    "load_criterion", "practices", "read_log",
+    "UnitError", "Verdict", "Warmed", "__version__", "analyze", "analyze_job", "compare", "criterion_names",
+    "default_criteria", "examine_rig", "explain", "finding_codes", "finding_titles", "load_criterion", "plan",
+    "practices", "read_log", "simulate",
 ]
 
 

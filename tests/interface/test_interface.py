@@ -1,0 +1,118 @@
+"""What a notebook does first: a frame, a path or a text of readings, quantities as text, and short answers."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pint
+import pytest
+
+import decay
+from decay.quantities import MICRON
+
+SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs" / "leaking_slowly.csv"
+MINUTES = 60.0
+
+
+def frame(**changes: object) -> pd.DataFrame:
+    """Return a synthetic pull and an hour's hold that leaks 3 micron/min, at a reading every 10 s."""
+    time = np.arange(0.0, 5400.0, 10.0)
+    since = np.clip(time - 1800.0, 0.0, None)
+    noise = np.random.default_rng(4).normal(0.0, 0.5, len(time))
+    pressure = np.where(time <= 1800.0, 250 + 7.6e5 * np.exp(-time / 40.0), 250 + 3.0 * since / 60.0) + noise
+    return pd.DataFrame({"time s": time, "far end": np.round(pressure), "note": "x"} | changes)
+
+
+@pytest.fixture(scope="module")
+def found() -> decay.Analysis:
+    return decay.analyze(frame(), pressure="far end", unit="micron", volume="6.5 L", refrigerant="R134a",
+                         ambient="23 degC")
+
+
+def test_a_frame_is_judged(found: decay.Analysis) -> None:
+    assert found.verdict.result is decay.Result.FAIL
+    assert found.leak is not None
+    assert found.leak.low <= 3.0 * MICRON / 60.0 <= found.leak.high
+    assert found.system.volume is not None
+    assert found.system.volume.value == pytest.approx(6.5e-3)
+    assert "g/year" in found.summary()
+
+
+def test_a_path_a_text_and_a_frame_say_the_same() -> None:
+    text = frame().drop(columns="note").to_csv(index=False)
+    by_text = decay.analyze(io.StringIO(text), unit="micron", pressure="far end")
+    by_bytes = decay.analyze(io.BytesIO(text.encode()), unit="micron", pressure="far end")
+    by_frame = decay.analyze(frame(), unit="micron", pressure="far end")
+    leaks = {(a.leak.value, a.leak.low, a.leak.high) for a in (by_text, by_bytes, by_frame) if a.leak is not None}
+    assert len(leaks) == 1
+    assert decay.read_log(io.StringIO(text), decay.ReadOptions(unit="micron")).rows == len(frame())
+
+
+def test_an_index_may_be_the_time() -> None:
+    plain = frame()
+    stamps = pd.Timestamp("2026-03-02 09:15") + pd.to_timedelta(plain["time s"], unit="s")
+    dated = plain.set_axis(pd.DatetimeIndex(stamps), axis=0).drop(columns="time s")
+    log = decay.PressureLog.from_frame(dated, pressure="far end", unit="micron")
+    assert log.started == "2026-03-02T09:15:00"
+    assert log.duration == pytest.approx(5390.0)
+    elapsed = plain.set_axis(pd.to_timedelta(plain["time s"], unit="s"), axis=0).drop(columns="time s")
+    assert decay.PressureLog.from_frame(elapsed, "far end", "micron").duration == pytest.approx(5390.0)
+
+
+def test_quantities_come_as_text_or_with_units() -> None:
+    units = pint.UnitRegistry()
+    told = decay.System(volume=units.Quantity(6.5, "liter"), charge="650 g", ambient=units.Quantity(23, "degC"))
+    assert told.volume == decay.System(volume="6.5 L").volume or told.volume.value == pytest.approx(6.5e-3)
+    assert told.charge == pytest.approx(0.65)
+    assert told.ambient == pytest.approx(296.15)
+
+
+@pytest.mark.parametrize(
+    ("told", "error", "words"),
+    [
+        ({"volume": 6.5}, TypeError, '"6.5 L"'),
+        ({"volume": "6.5 furlong"}, decay.UnitError, "3.2 L"),
+        ({"ambient": 23}, decay.RangeError, '"23 degC"'),
+        ({"volum": "6.5 L"}, TypeError, "did you mean volume"),
+        ({"charge": [1]}, TypeError, '"650 g"'),
+        ({"refrigerant": "R1234567"}, decay.RangeError, "R1234567"),
+    ],
+)
+def test_a_wrong_quantity_is_told_with_an_example(told: dict[str, object], error: type, words: str) -> None:
+    with pytest.raises(error) as problem:
+        decay.analyze(frame(), pressure="far end", unit="micron", **told)
+    assert words in str(problem.value)
+
+
+@pytest.mark.parametrize("source", [3, [1.0, 2.0], np.zeros(5), None])
+def test_a_wrong_source_is_told_with_the_way_out(source: object) -> None:
+    with pytest.raises(TypeError, match="DataFrame"):
+        decay.analyze(source)
+
+
+def test_a_column_that_is_not_there_is_told() -> None:
+    with pytest.raises(decay.LogError, match="far end"):
+        decay.analyze(frame(), pressure="nearby", unit="micron")
+
+
+def test_the_answer_is_short_to_look_at(found: decay.Analysis) -> None:
+    assert len(repr(found)) < 300
+    assert repr(found).startswith("<Analysis of 'DataFrame': FAIL: ")
+    assert len(repr(found.log)) < 200
+    assert found._repr_html_().startswith("<pre>FAIL: ")
+    assert found.to_dict()["verdict"]["result"] == "fail"
+    table = found.to_frame()
+    assert list(table.columns) == ["time_s", "pressure_micron", "is_over_range", "phase"]
+    assert len(table) == len(found.log.time)
+    assert set(table["phase"]) >= {"pumpdown", "hold"}
+    assert found.plot().axes
+    assert len(found.summary(detail=True)) > len(found.summary())
+
+
+def test_the_rooms_of_a_notebook_are_public() -> None:
+    assert callable(decay.simulate.run)
+    assert callable(decay.plan.make_plan)
+    assert callable(decay.compare.compare)
