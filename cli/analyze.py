@@ -72,7 +72,9 @@ def analyze(
     reading = options.read_options(given)
     # Before the log: a misspelt name should not cost a long reading.
     wanted = None if criterion is None else load_criterion(criterion)
-    systems = _systems(given, len(logs), same_job)
+    if len(given["ambient"]) > 1 and not same_job:
+        raise click.UsageError("--ambient once for each LOG belongs to holds of one job: add --same-job")
+    systems = options.systems_of(given, len(logs))
     system = systems[0]
     rig = _rig(rig_log, reading, system, quiet)
     warming = None if warmed is None else Warmed(warmed)
@@ -105,18 +107,6 @@ def analyze(
         pictures.write(draw(analysis), pictures.destination(analysis.log.source, plot, force), force=force, quiet=quiet)
     pictures.show(analyses, together, animation, wanted, force=force, quiet=quiet)
     return int(_worst(analyses[-1:] if same_job else analyses, bool(faults)))
-
-
-def _systems(given: dict[str, Any], count: int, same_job: bool) -> list[System]:
-    """Return what was told of the system at each log: its temperature may be told once, or once for each."""
-    ambients = given["ambient"]
-    if len(ambients) > 1 and not same_job:
-        raise click.UsageError("--ambient once for each LOG belongs to holds of one job: add --same-job")
-    if len(ambients) > 1 and len(ambients) != count:
-        raise click.UsageError(f"--ambient is given {len(ambients)} times for {count} logs: once, or once for each LOG")
-    given["ambient"] = ambients[0] if ambients else None
-    system = options.system_of(given)
-    return [replace(system, ambient=ambient) for ambient in (ambients or (None,)) * (count if len(ambients) < 2 else 1)]
 
 
 def _check_number(logs: tuple[str, ...], same_job: bool, plot: str | None, hold: tuple[str, str] | None) -> None:

@@ -29,7 +29,7 @@ Exit codes:
 @click.command(name="compare", cls=defaults.Command, epilog=EPILOG)
 @click.argument("before")
 @click.argument("after")
-@options.job
+@options.job_of_logs
 @click.option("--hold-before", type=stretch.Stretch(), metavar="START..END", help="The hold of BEFORE to compare.")
 @click.option("--hold-after", type=stretch.Stretch(), metavar="START..END", help="The hold of AFTER to compare.")
 @options.reading
@@ -50,7 +50,8 @@ def compare(
       decay compare sample_logs/leak_with_damp.csv sample_logs/tight_but_damp.csv
 
     Two answers, each better, same, worse or cannot tell: is the leak smaller, and is the system drier. The exit code is
-    the leak's. --allow ("2 micron/min") says how much change of the leak still counts as the same.
+    the leak's. --allow ("2 micron/min") says how much change of the leak still counts as the same. Where the
+    temperature changed, give --ambient twice: then it says what of the difference warmth makes.
     """
     del verbose
     if plot is not None and no_plot:
@@ -65,9 +66,9 @@ def compare(
     from decay.errors import FitError
 
     reading = options.read_options(given)
-    system = options.system_of(given)
-    first = _analysis(before, reading, system, hold_before, quiet)
-    second = _analysis(after, reading, system, hold_after, quiet)
+    earlier, later = options.systems_of(given, 2)
+    first = _analysis(before, reading, earlier, hold_before, quiet)
+    second = _analysis(after, reading, later, hold_after, quiet)
     try:
         comparison = hold_against(first, second)
     except FitError as problem:

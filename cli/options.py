@@ -205,3 +205,15 @@ def system_of(given: dict[str, Any]) -> Any:
     origin = "" if volume is None else "stated" if volume.low > 0 else "stated as an upper bound"
     return System(volume=volume, volume_origin=origin, refrigerant=refrigerant,
                   ambient=ambient, allow=allowed, **others)
+
+
+def systems_of(given: dict[str, Any], count: int) -> list[Any]:
+    """Return the `System` at each log of a command line with `job_of_logs`, its temperature told once or for each."""
+    from dataclasses import replace
+
+    ambients = given["ambient"]
+    if len(ambients) > 1 and len(ambients) != count:
+        raise click.UsageError(f"--ambient is given {len(ambients)} times for {count} logs: once, or once for each LOG")
+    given["ambient"] = ambients[0] if ambients else None
+    system = system_of(given)
+    return [replace(system, ambient=ambients[i]) for i in range(count)] if len(ambients) > 1 else [system] * count

@@ -8,11 +8,13 @@ from enum import StrEnum
 import numpy as np
 
 from decay.analysis import Analysis
+from decay.compare.warmth import Warmth, warmth_of
 from decay.errors import FitError
 from decay.fit.difference import not_below_zero
 from decay.fit.results import HoldFit
 from decay.interval import Interval
 from decay.judge import signs
+from decay.judge.case import temperature_during
 from decay.quantities import MICRON
 
 SAME_SHARE = 1.0 / 3.0
@@ -77,6 +79,8 @@ class Comparison:
         The gauge reads zero in one of the holds: then neither answer can be told. [-]
     remarks : tuple of str
         What the comparison rests on.
+    warmth : Warmth or None
+        What a difference of temperature makes of the two rises; ``None`` where there is none or it is not known.
     """
 
     before: Analysis
@@ -88,6 +92,7 @@ class Comparison:
     rise: tuple[float, float]
     reads_zero: bool
     remarks: tuple[str, ...]
+    warmth: Warmth | None = None
 
 
 def compare(before: Analysis, after: Analysis) -> Comparison:
@@ -130,6 +135,9 @@ def compare(before: Analysis, after: Analysis) -> Comparison:
     gas_before, gas_after = _levelling(first, leak_before, begin, span), _levelling(second, leak_after, begin, span)
     noise = 3.0 * float(np.hypot(first.noise, second.noise))
     outgassing = _quantity(gas_before, gas_after, max(SAME_OUTGASSING * gas_before.value, noise), reads_zero)
+    rises = (_rise(first, begin, span), _rise(second, begin, span))
+    cold = temperature_during(before.log, first, before.system)
+    warm = temperature_during(after.log, second, after.system)
     return Comparison(
         before=before,
         after=after,
@@ -137,9 +145,10 @@ def compare(before: Analysis, after: Analysis) -> Comparison:
         outgassing=outgassing,
         begin=begin,
         span=span,
-        rise=(_rise(first, begin, span), _rise(second, begin, span)),
+        rise=rises,
         reads_zero=reads_zero,
         remarks=tuple(_remarks(before, after, first, second)),
+        warmth=warmth_of(cold, warm, rises),
     )
 
 

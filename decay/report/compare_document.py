@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decay.compare.comparison import Comparison, Quantity
+from decay.compare.warmth import Warmth
 from decay.quantities import MICRON
 from decay.report.amounts import MICRON_PER_MINUTE
 from decay.report.document import SCHEMA_VERSION, document
@@ -33,10 +34,23 @@ def compare_document(comparison: Comparison) -> Json:
                 "before": number(comparison.rise[0] / MICRON),
                 "after": number(comparison.rise[1] / MICRON),
             },
+            "warmth": _warmth(comparison.warmth),
             "remarks": list(comparison.remarks),
         },
         "before": document(comparison.before),
         "after": document(comparison.after),
+    }
+
+
+def _warmth(warmth: Warmth | None) -> Json | None:
+    if warmth is None:
+        return None
+    return {
+        "temperature_k": {"before": number(warmth.before), "after": number(warmth.after)},
+        "growth": number(warmth.growth),
+        "growth_of_outgassing": {"low": number(warmth.expected[0]), "high": number(warmth.expected[1])},
+        "apparent_activation_energy_j_per_mol": number(warmth.energy),
+        "due": warmth.due.value,
     }
 
 

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable
 
 from decay.compare.comparison import Change, Comparison, Quantity
+from decay.compare.warmth import Due, Warmth
 from decay.quantities import MICRON
 from decay.report import amounts
 from decay.report.answers import CAUSES
@@ -26,6 +27,11 @@ DRYNESS = {
     Change.CANNOT_TELL: "drier or damper cannot be told",
 }
 STYLES = {Change.BETTER: "32;1", Change.SAME: "32;1", Change.WORSE: "31;1", Change.CANNOT_TELL: "33;1"}
+DUE = {
+    Due.WARMTH: "The difference is what warmth makes of outgassing",
+    Due.NOT_WARMTH: "Warmth explains little of the rise: a leak, or sources that ran dry between the holds",
+    Due.MORE: "That is more than warmth makes: something else changed between the holds",
+}
 NEVER_SAYS = (
     "A pressure-rise test never says where it leaks, and never tests the system under its working pressure.",
     "Before charging, check the joints under pressure with dry nitrogen through a regulator, by the maker's "
@@ -62,6 +68,7 @@ def compare_text(
             list(_quantity(comparison.outgassing, MICRON, "micron", "levels off")),
         ),
         Block("The two holds", list(_holds(comparison))),
+        *(() if comparison.warmth is None else (Block("Warmth", [Entry("growth", warmth_words(comparison.warmth))]),)),
         Block("Keep in mind", [Entry("-", text) for text in (*comparison.remarks, *NEVER_SAYS)]),
     ]
     words = f"leak {comparison.leak.change.value}, dryness {comparison.outgassing.change.value}"
@@ -79,6 +86,18 @@ def compare_text(
         for i in (*range(len(head)), -1):
             lines[i] = f"\x1b[{STYLES[comparison.leak.change]}m{lines[i]}\x1b[0m"
     return "\n".join(lines) + "\n"
+
+
+def warmth_words(warmth: Warmth) -> str:
+    """Say what two rises at two temperatures differ by, and what that is due to."""
+    kelvin = abs(warmth.after - warmth.before)
+    least, most = (amounts.number(x, 2) for x in warmth.expected)
+    return (
+        f"The second hold was {kelvin:.0f} K {'warmer' if warmth.after > warmth.before else 'colder'} and rose "
+        f"{amounts.number(warmth.growth, 2)} times as fast. Outgassing alone would have changed {least} to {most} "
+        f"times, a leak by 5 % at most. {DUE[warmth.due]} (apparent activation energy "
+        f"{warmth.energy / 1e3:.0f} kJ/mol)."
+    )
 
 
 def headlines(comparison: Comparison) -> tuple[str, str]:

@@ -42,7 +42,7 @@ ALLOWED = {
     "simulate": TYPES | {"files", "quantities", "system", "physics", "log"},
     "lesson": TYPES | {"wording", "quantities", "system", "physics", "log", "phases", "fit", "impact", "judge",
                        "analysis", "pipeline", "simulate"},
-    "compare": TYPES | {"wording", "quantities", "fit", "judge", "analysis"},
+    "compare": TYPES | {"wording", "quantities", "physics", "fit", "judge", "analysis"},
     "plan": TYPES | {"wording", "quantities", "system", "physics", "log", "phases", "fit", "impact", "judge"},
     "watch": TYPES | {"wording", "quantities", "system", "log", "phases", "fit", "impact", "judge", "analysis",
                       "pipeline", "plan"},
