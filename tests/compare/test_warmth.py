@@ -43,7 +43,8 @@ def write(path, rate, seed):
     rng = np.random.default_rng(seed)
     time = np.arange(0.0, 1801.0, 5.0)
     pull, hold = 7e5 * np.exp(-time / 40.0), rate * np.maximum(time - 600.0, 0.0) / 60.0
-    rows = [f"{t:.0f},{p:.0f}\n" for t, p in zip(time, 250.0 + pull + hold + rng.normal(0, 0.5, len(time)), strict=True)]
+    pressure = 250.0 + pull + hold + rng.normal(0, 0.5, len(time))
+    rows = [f"{t:.0f},{p:.0f}\n" for t, p in zip(time, pressure, strict=True)]
     path.write_text("time [s],pressure [micron]\n" + "".join(rows))
     return str(path)
 
