@@ -105,6 +105,7 @@ reading = _stacked(
                  help="Word or number that means above the gauge's range; may be repeated."),
     click.option("--temperature-column", metavar="COLUMN", help="Temperature column, by name or by number from 1."),
     click.option("--encoding", metavar="NAME", help="Encoding of the file, like utf-8 or cp1252."),
+    click.option("--sheet", metavar="NAME", help="Sheet of a workbook (.xlsx), by name or by number from 1."),
     click.option("--delimiter", metavar="MARK", help='Field separator; " " for blanks, "\\t" for tabs.'),
     click.option("--decimal", type=click.Choice([".", ","]), help="Decimal mark."),
 )
@@ -169,7 +170,7 @@ def read_options(given: dict[str, Any]) -> Any:
         temperature=given.pop("temperature_column"),
         over_range=tuple(given.pop("over_range")),
         **{name: given.pop(name) for name in
-           ("gauge", "unit", "time_column", "time_unit", "day_first", "encoding", "decimal")},
+           ("gauge", "unit", "time_column", "time_unit", "day_first", "encoding", "decimal", "sheet")},
     )
 
 

@@ -29,6 +29,8 @@ class ReadOptions:
         Field separator; ``" "`` for blanks.
     decimal : str, optional
         Decimal mark, ``"."`` or ``","``.
+    sheet : str, optional
+        Sheet of a workbook, by name or by number counted from 1.
     temperature : str, optional
         Temperature column, by name or by number counted from 1.
     header : bool, optional
@@ -44,5 +46,6 @@ class ReadOptions:
     encoding: str | None = None
     delimiter: str | None = None
     decimal: str | None = None
+    sheet: str | None = None
     temperature: str | None = None
     header: bool | None = None

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from decay.errors import LogError
+from decay.log import workbook
 from decay.log.options import ReadOptions
 from decay.log.pressure_log import Note
 
@@ -23,7 +24,7 @@ _PACKED = b"\x1f\x8b"
 _SPREADSHEET = "Expected a text table: comma separated values (CSV) or the like."
 _CONTROL = bytes(byte for byte in range(32) if byte not in b"\t\n\r\x0b\x0c\x1a\x1b")
 _MAGIC = (
-    (b"PK\x03\x04", "a spreadsheet or another zip archive"),
+    (b"PK\x03\x04", "a zip archive, and no workbook (.xlsx)"),
     (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "a spreadsheet in an old binary format"),
     (b"%PDF", "a PDF document"),
     (b"\x89PNG", "a picture"),
@@ -63,6 +64,9 @@ def load(source: str | os.PathLike[str] | BinaryIO, options: ReadOptions) -> Con
     data = _raw(source, name)
     if data[:2] == _PACKED:
         data = _unpack(data, name)
+    if workbook.is_workbook(data):
+        text, note = workbook.text_of(data, name, options)
+        return Content(name, text, (note,))
     blank = b" \t\r\n\x00\xef\xbb\xbf\x1a"
     if not data[:64].strip(blank) and not data.strip(blank):
         raise LogError(name, "the file is empty", "Expected rows of time and pressure.", "Export the log again.")
