@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from decay.errors import LogError
-from decay_cli import console, defaults, options, pictures, stretch
+from decay_cli import console, defaults, options, pictures, sheet, stretch
 from decay_cli.exit_codes import EPILOG, ExitCode
 
 if TYPE_CHECKING:
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
               help='Judge this stretch: 10:05..10:25, 10:05..end, "last 20 min", "5 min..25 min", 300..1500 (s).')
 @options.reading
 @options.shows
+@sheet.option
 @click.option("--plot", metavar="FILE", help="Picture to write (.png, .svg or .pdf).  [default: LOG's name .png]")
 @click.option("--no-plot", is_flag=True, help="Write no picture.")
 @click.option("--force/--no-clobber", default=False, help="Replace a picture that exists.  [default: no-clobber]")
@@ -65,6 +66,7 @@ def analyze(
         raise click.UsageError("--film shows one hold growing: give one LOG")
     together = None if overlay is None else pictures.named(overlay, "--overlay", pictures.SUFFIXES, force)
     animation = None if film is None else pictures.film(film, force)
+    page = sheet.wanted(given, len(logs), same_job, force)
 
     from decay import Warmed, analyze_job, load_criterion
     from decay import analyze as judge
@@ -105,6 +107,8 @@ def analyze(
         from decay.report.plot import draw
 
         pictures.write(draw(analysis), pictures.destination(analysis.log.source, plot, force), force=force, quiet=quiet)
+    if page is not None:
+        sheet.write(page, analyses[-1], force=force, quiet=quiet)
     pictures.show(analyses, together, animation, wanted, force=force, quiet=quiet)
     return int(_worst(analyses[-1:] if same_job else analyses, bool(faults)))
 

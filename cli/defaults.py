@@ -44,11 +44,12 @@ class Command(click.Command):
     ) -> click.Context:
         """Return the context, with the defaults of the logs' folder and of the environment."""
         offered = {} if extra.get("resilient_parsing") else offers(self._files(args))
-        names = {_spelt(param): param.name for param in self.params if isinstance(param, click.Option)}
-        own = {names[name]: default.value for name, default in offered.items() if name in names}
+        known = {_spelt(param): param for param in self.params if isinstance(param, click.Option)}
+        own = {known[name].name: _as_given(default.value, known[name]) for name, default in offered.items()
+               if name in known}  # fmt: skip
         ctx = super().make_context(info_name, args, parent, default_map=own, **extra)
         for name, default in offered.items():
-            if name in names and ctx.get_parameter_source(str(names[name])) is ParameterSource.DEFAULT_MAP:
+            if name in known and ctx.get_parameter_source(str(known[name].name)) is ParameterSource.DEFAULT_MAP:
                 option = name.replace("_", "-")
                 console.complain(f'From {default.source}: --{option} "{_shown(default.value)}"')
         return ctx
@@ -64,6 +65,11 @@ class Command(click.Command):
 def _spelt(option: click.Option) -> str:
     """Return the name by which users know an option."""
     return max(option.opts, key=len).lstrip("-").replace("-", "_")
+
+
+def _as_given(value: Any, option: click.Option) -> Any:
+    """Return a default as its option takes it: one that may be repeated takes a list."""
+    return [value] if option.multiple and not isinstance(value, list) else value
 
 
 def _shown(value: Any) -> str:

@@ -14,9 +14,8 @@ from matplotlib.transforms import ScaledTranslation
 from decay.analysis import Analysis
 from decay.errors import RangeError
 from decay.files import drafted
-from decay.judge.finding import Finding
 from decay.report import plot_style as style
-from decay.report.answers import headline
+from decay.report.answers import picture_text, source_in_words
 from decay.report.plot_frame import HEIGHT, LEFT, WIDTH, Panel, stack
 from decay.report.plot_hold import draw_hold
 from decay.report.plot_leak_scale import SCALE_STEP, draw_leak_scale, scale_height
@@ -26,9 +25,8 @@ __all__ = ["SUFFIXES", "draw", "draw_head", "draw_hold", "draw_leak_scale", "dra
 
 SIZE = (WIDTH, HEIGHT)
 DOTS_PER_INCH = 100  # 1200 x 900 pixels
-HEAD_WIDTH = 138  # characters
-NAME_WIDTH = 70  # characters; a name may consist of wide ones
-CAVEATS = 2  # the first is the same on every picture, the second is the hold's own
+TITLE_WIDTH, HEAD_WIDTH = 84, 138  # characters
+WHERE_WIDTH, NAME_WIDTH = 110, 40  # characters; a name may consist of wide ones
 SUFFIXES = {".png": "png", ".svg": "svg", ".pdf": "pdf"}
 # Dates and random names out of the files: the same log gives the same bytes.
 METADATA: dict[str, dict[str, str | None]] = {
@@ -69,30 +67,20 @@ def draw(analysis: Analysis) -> Figure:
 
 
 def draw_head(figure: Figure, analysis: Analysis) -> float:
-    """Write the verdict, its first reason and the heaviest caveats, and return the height that they take. [inch]"""
-    lines = _head_lines(analysis)
-    title = headline(analysis)
-    for below, text, look in ((0.08, title, {"fontsize": 17, "fontweight": "bold"}),
-                              (0.47, "\n".join(lines), {"fontsize": 10, "linespacing": 1.25})):
-        place = figure.transFigure + ScaledTranslation(LEFT, -below, figure.dpi_scale_trans)
+    """Write the result with its reason and the two answers, and return the height that they take. [inch]"""
+    title, where, *answers = picture_text(analysis)
+    title = style.wrapped(title, TITLE_WIDTH, 2)
+    # The end of a log's name tells more than its folders.
+    where = f"{style.shortened(source_in_words(analysis), NAME_WIDTH)}{where.removeprefix(source_in_words(analysis))}"
+    widths = (WHERE_WIDTH, *[HEAD_WIDTH] * len(answers))
+    lines = [line for text, width in zip((where, *answers), widths, strict=True)
+             for line in style.wrapped(text, width, 2).split("\n")]  # fmt: skip
+    below = 0.2 + 0.27 * (title.count("\n") + 1)
+    for top, text, look in ((0.08, title, {"fontsize": 16, "fontweight": "bold", "linespacing": 1.15}),
+                            (below, "\n".join(lines), {"fontsize": 10, "linespacing": 1.25})):
+        place = figure.transFigure + ScaledTranslation(LEFT, -top, figure.dpi_scale_trans)
         figure.text(0.0, 1.0, text, transform=place, va="top", **look)
-    return 0.5 + 0.18 * len(lines)
-
-
-def _head_lines(analysis: Analysis) -> list[str]:
-    verdict = analysis.verdict
-    name = "standard input" if analysis.log.source == "-" else analysis.log.source
-    lines = [style.safe(style.shortened(name, NAME_WIDTH))]
-    lines += [line for finding in verdict.reasons[:1] for line in _lines("Why", finding)]
-    lines += [line for finding in verdict.caveats[:CAVEATS] for line in _lines("Keep in mind", finding)]
-    more = len(verdict.caveats) - CAVEATS
-    if more > 0:
-        lines.append(f"{more} further caveat{'s' if more > 1 else ''} in the summary.")
-    return lines
-
-
-def _lines(label: str, finding: Finding) -> list[str]:
-    return style.wrapped(f"{label}: {finding.summary} [{finding.code}]", HEAD_WIDTH, 2).split("\n")
+    return below + 0.03 + 0.18 * len(lines)
 
 
 def save(figure: Figure, path: str | os.PathLike[str], *, replace: bool = True) -> Path:
