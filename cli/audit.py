@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from decay.audit.collect import Target
     from decay.audit.journal import Journal
     from decay.audit.run import Settings
+    from decay.audit.shard import Shard
     from decay.audit.summary import Summary
 
 MOST_NAMED = 5
@@ -37,6 +38,9 @@ regular expression searched in the path: its first bracket is the group's name, 
 An audit that was interrupted goes on where it stopped when the same command is given again: NAME.jsonl.part holds
 what is done. A log is judged again only if its size, its time of writing or an option that its row rests on has
 changed; --fresh judges all again.
+
+Many machines share an audit: each runs it with --shard K/N, and one, when all are done, the same command with
+--merge "NAME-*of*.jsonl" instead. The bytes are those of one run (`decay help audit`).
 
 A job list tells volume, refrigerant, charge, ambient and technician of single logs. It is a CSV file with these
 columns and "log", a path or pattern (rig1/*.csv); or a TOML file with tables [[job]] of the same names. Later lines
@@ -77,6 +81,9 @@ and of the audit itself:
 @click.option("--plot", metavar="FILE", help="Picture to write (.png, .svg or .pdf).  [default: NAME.png]")
 @click.option("--no-plot", is_flag=True, help="Write no picture.")
 @click.option("--jobs", type=click.IntRange(min=1), metavar="N", help="Worker processes.  [default: all cores]")
+@click.option("--shard", metavar="K/N", help="Judge only the K-th of N shares of the logs, into NAME-KofN.jsonl.")
+@click.option("--merge", "shards", multiple=True, metavar="FILE.jsonl",
+              help="Take over what the shards have judged; may be repeated, or a glob in quotes.")
 @click.option("--fresh", is_flag=True, help="Judge all logs again, whatever an earlier run has done.")
 @click.option("--force/--no-clobber", default=False,
               help="Replace files of other inputs, or of no earlier audit.  [default: no-clobber]")
@@ -85,7 +92,8 @@ and of the audit itself:
 def audit(
     paths: tuple[str, ...], criterion: str | None, group: str, out: str, page: str | None, job_list: str | None,
     wide: bool, columns: bool, excel: bool, excel_comma: bool, plot: str | None, no_plot: bool, jobs: int | None,
-    fresh: bool, force: bool, as_json: bool, quiet: bool, verbose: bool, ascii_only: bool, **given: Any,
+    shard: str | None, shards: tuple[str, ...], fresh: bool, force: bool, as_json: bool, quiet: bool, verbose: bool,
+    ascii_only: bool, **given: Any,
 ) -> int:
     """Judge every log in PATH... (files, folders, globs) and write a table, one row a log.
 
@@ -105,6 +113,9 @@ def audit(
     if plot is not None and no_plot:
         raise click.UsageError("--plot and --no-plot contradict each other: give one of them")
     _keep_to_one_thread()
+    share = _share(shard, shards, page, plot)
+    if share is not None:
+        out, no_plot = share.name(out), True  # a picture of a share would show nobody anything
     table, lines = Path(f"{out}.csv"), Path(f"{out}.jsonl")
     picture = None if no_plot else Path(plot if plot is not None else f"{out}.png")
     inputs = sorted({Path(path).as_posix() for path in paths})
@@ -122,11 +133,18 @@ def audit(
     plan = Settings(None if criterion is None else load_criterion(criterion), options.system_of(given), reading)
     listed = _job_list(job_list, paths)
     own = [table, lines, Path(f"{lines}.part"), *([] if listed is None else [listed])]
-    targets = _told(collect(paths, leave_out=own), listed, quiet)
+    merged = _merged(shards, out)
+    targets = _told(collect(paths, leave_out=[*own, *merged]), listed, quiet)
+    if share is not None:
+        targets = share.of(targets)
+        if not targets:
+            console.remark(f"Shard {shard} has no log: there are fewer logs than shards.", quiet)
+            return 0
     group_of = groups(group, [target.path for target in targets])
     form = TableForm(wide, excel or excel_comma, "," if excel_comma else ".")
     try:
-        with Journal(lines, plan.settings(), __version__, targets, inputs, is_fresh=fresh) as journal:
+        with Journal(lines, plan.settings(), __version__, targets, inputs, shards=merged,
+                     is_fresh=fresh) as journal:
             _tell_start(journal, targets, quiet)
             _judge(journal, targets, plan, jobs or _cores(), quiet, verbose)
             summary = finish(journal, table, group_of, {t.path: t.technician for t in targets}, form)
@@ -147,6 +165,35 @@ def audit(
         figure = draw_audit(summary, drawn.hold, drawn.target)
         pictures.write(figure, picture, force=force or is_again, quiet=quiet, standing="The rows are written.")
     return summary.exit_code
+
+
+def _share(shard: str | None, shards: tuple[str, ...], page: str | None, plot: str | None) -> Shard | None:
+    """Return the shard that is asked for, and refuse what a share alone cannot give."""
+    if shard is None:
+        return None
+    from decay.audit.shard import parse_shard
+    from decay.errors import RangeError
+
+    if shards or page is not None or plot is not None:
+        raise click.UsageError("--shard judges a share of the logs: leave --merge, --report and --plot to the run that "
+                               "merges them")
+    try:
+        return parse_shard(shard)
+    except RangeError as problem:
+        raise click.UsageError(f"--shard: {problem}") from problem
+
+
+def _merged(shards: tuple[str, ...], out: str) -> list[Path]:
+    """Return the shards' files; a name that leads to none is refused, and the merge's own file is none."""
+    import glob
+
+    found: list[Path] = []
+    for name in shards:
+        here = sorted(glob.glob(name)) if glob.has_magic(name) else [name]
+        if not here or not all(Path(file).is_file() for file in here):
+            raise click.UsageError(f'--merge: there is no file "{name}"')
+        found += [Path(file) for file in here if Path(file) != Path(f"{out}.jsonl")]
+    return list(dict.fromkeys(found))
 
 
 def _tell_columns(ascii_only: bool) -> None:

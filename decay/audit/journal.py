@@ -15,7 +15,7 @@ from decay.errors import RangeError
 from decay.report.document_numbers import Json
 
 SCHEMA_VERSION = 2
-_FINISHED, _UNDER_WAY = 0, 1  # the two files that rows may stand in
+_FINISHED, _UNDER_WAY, _MERGED = 0, 1, 2  # the files that rows may stand in; from the last on, those of shards
 
 
 def line_of(record: Json) -> bytes:
@@ -76,20 +76,22 @@ class Journal:
         The files of this audit; rows of others are forgotten.
     inputs : sequence of str
         What the audit was given: files, folders and globs.
+    shards : sequence of Path
+        Finished JSON Lines files of other audits, whose rows of this one's files count as well.
     is_fresh : bool
         Whether rows of an earlier run are thrown away.
 
     Raises
     ------
     RangeError
-        If one of the two files exists and is no audit's.
+        If one of the two files exists and is no audit's, or a shard's was judged by other settings.
     OSError
         If they cannot be read or written.
     """
 
     def __init__(
         self, path: Path, settings: Json, version: str, targets: Iterable[Target], inputs: Sequence[str] = (), *,
-        is_fresh: bool = False,
+        shards: Sequence[Path] = (), is_fresh: bool = False,
     ) -> None:
         self.path = path
         self.part = path.with_name(path.name + ".part")
@@ -105,6 +107,7 @@ class Journal:
         self._files: dict[int, BinaryIO] = {}
         try:
             self._open(is_fresh)
+            self._take_in(shards)
         except BaseException:
             self.close()
             raise
@@ -121,6 +124,16 @@ class Journal:
         writer.truncate(self._end)
         if self._end == 0:
             self._append(line_of(self.header))
+
+    def _take_in(self, shards: Sequence[Path]) -> None:
+        """Take in what the audits of shards have judged."""
+        for source, path in enumerate(shards, start=_MERGED):
+            if not _is_audit(path):
+                raise RangeError(f"{path} is not the JSON Lines file of an audit: name those that the shards wrote")
+            self._files[source] = path.open("rb")
+            if self._read(source) == 0:
+                raise RangeError(f"{path} was judged by other settings, or by another version of the program: judge "
+                                 "all shards with the options of the merge")  # fmt: skip
 
     def __enter__(self) -> Journal:
         return self
