@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from decay.arrays import FloatArray
 from decay.phases.edges import fall_start, later_closing, leaving, range_edge
 from decay.phases.knots import Knots
 from decay.phases.path import FEWEST, SURGE, TURN, Path, State
@@ -144,6 +145,11 @@ def _take_in_gross_rises(course: Course) -> None:
             stretches.insert(place + 1, Stretch(State.HELD, low, one.last))
 
 
+def _is_one_step(pressure: FloatArray) -> bool:
+    """Tell whether most of a rise came from one reading to the next: a gauge was changed, no valve closed."""
+    return bool(np.diff(pressure).max(initial=0.0) > 0.5 * float(pressure.max() - pressure[0]))
+
+
 def foot(readings: Readings, first: int, last: int) -> int:
     """Return the reading from which a rise of few readings leads up to a last one without a stop."""
     low = last
@@ -164,7 +170,7 @@ def _give_creeping_to_the_pump(course: Course) -> None:
             end += 1
         last = stretches[end].last
         bend = later_closing(course.readings, one.first, last)
-        if bend is None or bend < one.first + FEWEST:
+        if bend is None or bend < one.first + FEWEST or _is_one_step(course.readings.smooth[bend : last + 1]):
             continue
         stretches[place - 1] = replace(stretches[place - 1], last=bend - 1)
         stretches[place : end + 1] = [Stretch(State.HELD, bend, last)]

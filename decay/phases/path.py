@@ -282,12 +282,12 @@ def _surges(knots: Knots, within: np.ndarray, lowest: FloatArray) -> tuple[Float
     rows = np.flatnonzero(rises)
     since = since[rows]
     rate = (y[rows] - y[since]) / np.maximum(time[rows] - time[since], SOONEST)
-    gained = SURGE * np.maximum(y[since][:, None] - lowest[rows], 1.0)
+    rise = y[since][:, None] - lowest[rows]
     surges = []
-    for begins, least in ((time, LEAST), (np.append(time[0], time[:-1]), 0.0)):
+    for begins, least, seen in ((time, LEAST, 1.0), (np.append(time[0], time[:-1]), 0.0, 1.0)):
         so_far = time[since][:, None] - begins[None, :]
         gains = np.zeros((count, count))
-        is_surge = (so_far > least) & (rate[:, None] * so_far > gained)
+        is_surge = (so_far > least) & (rate[:, None] * so_far > SURGE * np.maximum(rise, seen))
         gains[rows] = np.where(is_surge, step[rows][:, None], 0.0)
         surges.append(np.cumsum(gains, axis=0))
     return surges[0], surges[1]

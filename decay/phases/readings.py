@@ -32,6 +32,8 @@ TURN_STEPS = 1.2
 TURN_SHARE = 0.003
 # What a step leaves in a mean of readings that hardly move, as a share of it.
 STEP_OF_MEAN = 0.1
+# No gauge wanders by more than this share of the lowest pressure: beyond it the pull's own bends were taken for it.
+WANDERS = 0.05
 # A step counts as the gauge's in its lowest range where it is taken below this. [Pa]
 LEAST = 1.0
 # Above 1.2 atmospheres nothing is a vacuum reading. [Pa]
@@ -145,6 +147,7 @@ def prepare(log: PressureLog, quality: Any = None) -> Readings:
     smooth = running_median(pressure)
     low = step[smooth <= 3.0 * float(smooth.min()) + LEAST]
     wander, wander_lasts = slow_wander(pressure, noise, log.sampling, float(np.median(low)) if len(low) else 0.0)
+    wander = min(wander, WANDERS * float(smooth.min()))
     return Readings(log.time, pressure, smooth, noise, step, above, odd, wander, wander_lasts, log.sampling)
 
 
