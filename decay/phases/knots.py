@@ -10,9 +10,10 @@ from decay.arrays import BoolArray, FloatArray, IntArray
 from decay.phases.readings import Readings
 from decay.phases.scale import Scale, measure_scale
 
-# Stretches of equal length to begin with, and the most knots that splitting them may leave. Cost only.
-STRETCHES = 64
-MOST = 130
+# Stretches of equal numbers of readings to begin with: one in so many seconds, within these numbers; splitting them may
+# double their number. Cost only. [s, -, -]
+SECONDS = 120.0
+STRETCHES = (64, 320)
 # A stretch over which the pressure moves by more than this, in its logarithm, is split while it may be.
 MOVES = 0.25
 # Pressures below this move on a straight scale. [Pa]
@@ -70,9 +71,12 @@ def knots_of(readings: Readings) -> Knots:
         The log, not all of it above range.
     """
     count = len(readings.time)
-    block = 1 if count <= MOST else -(-count // STRETCHES)
+    lasts = float(readings.time[-1] - readings.time[0])
+    stretches = int(min(max(lasts / SECONDS, STRETCHES[0]), STRETCHES[1]))
+    most = 2 * stretches
+    block = 1 if count <= most else -(-count // stretches)
     scale = measure_scale(readings, block)
-    first = _bounds(readings, block)
+    first = _bounds(readings, block, most)
     last = np.append(first[1:], count) - 1
     size = last - first + 1
     above = np.add.reduceat(readings.is_above.astype(int), first)
@@ -96,7 +100,7 @@ def knots_of(readings: Readings) -> Knots:
     )  # fmt: skip
 
 
-def _bounds(readings: Readings, block: int) -> IntArray:
+def _bounds(readings: Readings, block: int, most: int) -> IntArray:
     """Return the first reading of each knot."""
     count = len(readings.time)
     first = np.arange(0, count, block)
@@ -105,7 +109,7 @@ def _bounds(readings: Readings, block: int) -> IntArray:
     # Above range counts as high: its edge is split down to the reading.
     level = np.where(readings.is_above, 2.0 * float(readings.smooth.max()) + STRAIGHT, readings.smooth)
     level = np.arcsinh(level / STRAIGHT)
-    while len(first) < MOST:
+    while len(first) < most:
         ends = np.append(first[1:], count)
         size = ends - first
         moves = np.maximum.reduceat(level, first) - np.minimum.reduceat(level, first)
@@ -114,8 +118,8 @@ def _bounds(readings: Readings, block: int) -> IntArray:
         wanted = np.flatnonzero((moves > MOVES) & (size > 1))
         if not len(wanted):
             break
-        if len(wanted) > MOST - len(first):
-            wanted = wanted[np.argsort(-moves[wanted], kind="stable")[: MOST - len(first)]]
+        if len(wanted) > most - len(first):
+            wanted = wanted[np.argsort(-moves[wanted], kind="stable")[: most - len(first)]]
         first = np.union1d(first, first[wanted] + size[wanted] // 2)
     return first
 

@@ -26,8 +26,7 @@ SURGE = 10.0
 # What ends a hold is so many times faster than the hold's own rise: the pump's fall (or half of the rise goes within
 # LEAST), and gas let in.
 FASTER = 3.0
-# What is let in raises the pressure by so many turns at least, and within this time for each turn that it lasts. [-, s]
-LETS_IN = 2.0
+# What is let in raises the pressure by a turn at least, and costs a turn for so long as it lasts. [s]
 FILLS = 120.0
 # No rate is taken over less than this. [s]
 SOONEST = 0.5
@@ -225,7 +224,7 @@ def segment_costs(knots: Knots) -> FloatArray:
     costs[State.PUMPED] = rise + odd + np.where(is_idle, TURN, 0.0)
     costs[State.HELD] = held
     lasts = time[:, None] - time[None, :]
-    is_let_in = y[:, None] - before[None, :] >= LETS_IN * TURN
+    is_let_in = y[:, None] - before[None, :] >= TURN
     costs[State.LET_IN] = np.where(is_let_in, held - surged + TURN / FILLS * lasts, np.inf)
     cools = y - scale.of(knots.pressure * (1.0 - COOLS))
     costs[State.STANDS] = np.maximum(fall - cools[None, :], 0.0) + odd + surged_at_once
