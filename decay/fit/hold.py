@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from decay.fit.free_water import VAPOUR_READING, free_water
 from decay.fit.hose import drop_at_start
 from decay.fit.looks import Look, look, together, with_gauge_error
 from decay.fit.measured import Measured
+from decay.fit.mixture import Solution
 from decay.fit.parts import Parts, settling_time
 from decay.fit.profile import LEVEL, threshold
 from decay.fit.results import HoldFit, Inflow, PumpdownFit, WaterFit
@@ -65,17 +66,32 @@ def fit_hold(
     HoldFit
         Estimates, intervals and the model's own tests.
     """
-    bins, noise = hold.bins, Whitening(hold.noise.covariance)
-    span = bins.length
-    longest = longest_time_constant(span, under_vacuum, kappa)
-    looks = {law: look(hold, each, noise, longest, level) for law, each in _inflows(bins)}
+    longest = longest_time_constant(hold.bins.length, under_vacuum, kappa)
+    return _stated(hold, _judged(hold, longest, pull, level), longest)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Judged:
+    """A hold's steady rise by the law of inflow that describes it best, and what else may have made it."""
+
+    law: Inflow
+    look: Look
+    leak: Interval
+    shown: Solution
+    is_leak_seen: bool
+    water: WaterFit
+    sudden: float
+
+
+def _judged(hold: Measured, longest: float, pull: PumpdownFit | None, level: float) -> _Judged:
+    noise = Whitening(hold.noise.covariance)
+    looks = {law: look(hold, bins, noise, longest, level) for law, bins in _inflows(hold.bins)}
     law = min(looks, key=lambda each: looks[each].best.misfit)
     first, leak = looks[law], together(looks[law], list(looks.values()))
     water = _test_water(first, hold)
     if water.is_crossed:
         leak = _above_what_vapour_makes(leak, first, hold)
     is_leak_seen = leak.low > 0.0
-    detection = first.detection
     shown = first.problem.at(leak.value)
     sudden = _sudden_rise(first, hold)
     is_water_open = water.is_possible and (pull is None or pull.water_suspected)
@@ -83,15 +99,16 @@ def fit_hold(
         # Nothing in the log tells this rise from water far below its saturation pressure, or from the vapour that
         # stood in the system a minute before.
         leak = Interval(leak.value, 0.0, leak.high, leak.level)
+    return _Judged(law, first, leak, shown, is_leak_seen, water, sudden)
 
 
-    parts = Parts(first.problem, shown)
+def _stated(hold: Measured, judged: _Judged, longest: float) -> HoldFit:
+    bins, first, leak = hold.bins, judged.look, judged.leak
+    parts = Parts(first.problem, judged.shown)
     outgassing = parts.outgassing(leak)
     # The rise itself is what the gauge shows: only the steady part's rate carries the error of its gain.
     stated = with_gauge_error(leak, bins)
-    if not (is_leak_seen or first.is_steady):
-        # What the interval does not exclude cannot have been sure to show.
-        detection = max(detection, stated.high)
+    is_steady = judged.is_leak_seen or first.is_steady
     step = float(np.max(bins.step))
     return HoldFit(
         start=hold.start,
@@ -106,25 +123,26 @@ def fit_hold(
         outgassing_time_constant=parts.time_constant,
         plateau=parts.plateau,
         decision_threshold=first.decision,
-        detection_limit=detection,
-        is_leak_seen=is_leak_seen,
-        is_steady_rise_seen=is_leak_seen or first.is_steady,
+        # What the interval does not exclude cannot have been sure to show.
+        detection_limit=first.detection if is_steady else max(first.detection, stated.high),
+        is_leak_seen=judged.is_leak_seen,
+        is_steady_rise_seen=is_steady,
         is_outgassing_seen=not first.is_straight and outgassing.low > max(2 * bins.reading_noise, step),
         noise=float(np.hypot(bins.reading_noise, hold.noise.wander)),
         step=step,
-        kappa=longest / span,
+        kappa=longest / bins.length,
         tests=first.tests,
-        water=water,
+        water=judged.water,
         description=describe(bins.centre, bins.pressure, bins.count, hold.scatter_within, hold.readings),
         curve=parts.curve(hold.start, leak),
-        assumptions=_assumptions(longest, span, hold),
+        assumptions=_assumptions(longest, bins.length, hold),
         plain_inflation=first.plain_inflation,
         hose_drop=drop_at_start(first.best) if first.problem.extra.size else None,
         share_at_zero=hold.share_at_zero,
         is_constant=hold.is_constant,
         naming_limit=first.naming,
-        sudden_rise=sudden,
-        inflow=law,
+        sudden_rise=judged.sudden,
+        inflow=judged.law,
     )
 
 

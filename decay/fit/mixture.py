@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import nnls
 
-from decay.arrays import FloatArray
+from decay.arrays import BoolArray, FloatArray
 from decay.fit.bins import Bins
 from decay.fit.whitening import Whitening
 
@@ -242,8 +242,8 @@ def finer(time_constants: FloatArray, amplitudes: FloatArray) -> FloatArray:
         np.geomspace(time_constants[max(i - 1, 0)], time_constants[min(i + 1, last)], _BETWEEN + 1)[1:-1]
         for i in np.flatnonzero(amplitudes > 0.0)
     ]
-    grid = np.sort(np.concatenate([time_constants, *added]))
-    is_new = np.append(True, np.diff(grid) > 1e-6 * grid[1:])
+    grid: FloatArray = np.sort(np.concatenate([time_constants, *added]))
+    is_new: BoolArray = np.append(True, np.diff(grid) > 1e-6 * grid[1:])
     return np.asarray(grid[is_new])
 
 
