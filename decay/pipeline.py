@@ -381,7 +381,9 @@ def _looked_ahead(stage: _Stage, case: Case) -> Case:
     if case.decisive is None or not case.is_left_open:
         return case
     hold = stage.fitted[case.decisive]
-    odds = odds_of_leak(hold.measured, hold.under_vacuum, hold.report.fit.tests.inflation)
+    # The odds know no source so large as one that kept the system far above the gauge.
+    is_graded = not signs.vapour_stood_before(hold.report.fit)
+    odds = odds_of_leak(hold.measured, hold.under_vacuum, hold.report.fit.tests.inflation) if is_graded else None
     return replace(case, odds=odds, next_tests=next_tests(hold.measured, hold.report.fit, hold.under_vacuum))
 
 

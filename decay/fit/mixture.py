@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import nnls
 
-from decay.arrays import BoolArray, FloatArray
+from decay.arrays import FloatArray
 from decay.fit.bins import Bins
 from decay.fit.whitening import Whitening
 
@@ -240,11 +240,11 @@ def finer(time_constants: FloatArray, amplitudes: FloatArray) -> FloatArray:
     last = len(time_constants) - 1
     added = [
         np.geomspace(time_constants[max(i - 1, 0)], time_constants[min(i + 1, last)], _BETWEEN + 1)[1:-1]
-        for i in np.flatnonzero(amplitudes > 0.0)
+        for i in np.flatnonzero(amplitudes > 0.0).tolist()
     ]
-    grid: FloatArray = np.sort(np.concatenate([time_constants, *added]))
-    is_new: BoolArray = np.append(True, np.diff(grid) > 1e-6 * grid[1:])
-    return np.asarray(grid[is_new])
+    grid = np.sort(np.concatenate([time_constants, *added]))
+    # Neighbours that were both found add the same ones between them.
+    return np.asarray(grid[np.append(True, np.diff(grid) > 1e-6 * grid[1:])])
 
 
 def pool_columns(bins: Bins, time_constants: FloatArray) -> FloatArray:
