@@ -14,6 +14,7 @@ import click
 from click.core import ParameterSource
 
 from decay_cli import console
+from decay_cli.headings import UnderHeadings
 
 FILE = "decay.toml"
 PROJECT = "pyproject.toml"
@@ -36,7 +37,7 @@ class Default:
     source: str
 
 
-class Command(click.Command):
+class Command(UnderHeadings):
     """A command whose options may have defaults of the shop; each one that is used is said."""
 
     def make_context(

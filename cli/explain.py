@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from decay_cli import console, options, stretch
+from decay_cli.headings import UnderHeadings
 
 if TYPE_CHECKING:
     from decay import ReadOptions
@@ -31,11 +32,15 @@ def explain(code: str | None, quiet: bool, verbose: bool, ascii_only: bool) -> N
     try:
         text = page(code)
     except RangeError as problem:
-        raise click.UsageError(str(problem)) from problem
+        named = {name: title for name, title in titles().items() if code.casefold() in title.casefold()}
+        if not named:
+            raise click.UsageError(str(problem)) from problem
+        raise click.UsageError(f'there is no code "{code}". Codes about it:\n' + "\n".join(
+            f"  {name}  {title}" for name, title in sorted(named.items()))) from problem
     console.answer(text.rstrip("\n") + "\n", ascii_only)
 
 
-@click.command(name="criteria")
+@click.command(name="criteria", cls=UnderHeadings)
 @click.argument("about", required=False, metavar="[NAME|LOG]", shell_complete=options.complete_criterion)
 @options.reading
 @click.option("--hold", type=stretch.Stretch(), metavar="START..END", help="Stretch of LOG to hold against them.")

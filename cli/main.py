@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import difflib
 import gc
 import os
+import platform
 import signal
 import sys
 import traceback
@@ -33,6 +35,9 @@ COMMANDS = {
     "watch": ("decay_cli.watch", "watch", "Follow a log while the job goes on, and say when its hold decides."),
 }
 
+LIBRARIES = ("click", "matplotlib", "numpy", "pandas", "pint", "scipy")
+"""Whose versions a fault report needs."""
+
 HELP = """What a vacuum hold proves: analysis of logged micron readings.
 
 \b
@@ -55,6 +60,18 @@ class LazyGroup(click.Group):
         module, attribute, _ = COMMANDS[cmd_name]
         command: click.Command = getattr(import_module(module), attribute)
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Return the command that is asked for; a name that is none is told with the nearest."""
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            near = difflib.get_close_matches(args[0], COMMANDS, n=3, cutoff=0.5)
+            meant = f" Did you mean {' or '.join(near)}?" if near else " `decay --help` lists them."
+            if os.path.exists(args[0]):
+                meant = f" It is a file: decay analyze {args[0]}"
+            ctx.fail(f'There is no command "{args[0]}".{meant}')
+        return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the list of commands from the table, without loading any."""
@@ -126,10 +143,23 @@ def _tell_fault(problem: Exception, with_traceback: bool) -> None:
     )
 
 
-@click.command(cls=LazyGroup, help=HELP, epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(package_name="decay", prog_name="decay")
-def decay() -> None:
+@click.command(cls=LazyGroup, help=HELP, epilog=EPILOG, invoke_without_command=True, no_args_is_help=True,
+               context_settings={"help_option_names": ["-h", "--help"]})
+@click.option("--version", is_flag=True, help="Show the version; with -v those of Python and the libraries too.")
+@click.option("-v", "--verbose", is_flag=True, hidden=True)
+@click.pass_context
+def decay(ctx: click.Context, version: bool, verbose: bool) -> None:
     """Hold the commands; the help text stands above."""
+    if version:
+        from importlib.metadata import version as version_of
+
+        console.answer(f"decay, version {version_of('decay')}\n")
+        if verbose:
+            console.answer(f"Python {platform.python_version()}, {platform.system()} {platform.machine()}\n")
+            console.answer("".join(f"{name} {version_of(name)}\n" for name in LIBRARIES))
+        ctx.exit()
+    if ctx.invoked_subcommand is None:
+        ctx.fail("Name a command; `decay --help` lists them.")
 
 
 def _end_tidily() -> None:

@@ -127,7 +127,7 @@ def _intent(given: dict[str, Any], taken: list[str]) -> tuple[Intent, tuple[str,
         raise click.UsageError('a refrigerant needs a temperature. Add one, for example: --ambient "24 degC"')
     assumed = []
     if pump is not None and ultimate is None:
-        assumed.append("The pump's ultimate pressure was not told: none counts.")
+        assumed.append("The pump's ultimate pressure is not known: none is assumed.")
     if pump is not None and not hoses:
         assumed.append("No hose was told: the pump counts as right at the system.")
     if taken:

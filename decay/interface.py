@@ -11,6 +11,7 @@ from typing import Any
 from decay import pipeline
 from decay.analysis import Analysis
 from decay.fit.rig import RigTest
+from decay.fit.warm import Warmed
 from decay.judge.criteria import Criterion
 from decay.log import read_log
 from decay.log.options import ReadOptions
@@ -25,6 +26,7 @@ def analyze(
     *,
     hold: tuple[float, float] | None = None,
     rig: RigTest | None = None,
+    warmed: Warmed | None = None,
     pressure: str | None = None,
     unit: str | None = None,
     time: str | None = None,
@@ -45,6 +47,8 @@ def analyze(
         Start and end of the hold to judge, instead of those found. [s]
     rig : RigTest, optional
         The rig held alone; its leak is taken off.
+    warmed : Warmed, optional
+        What was warmed for a later hold, where the log shows a cold and a warm one.
     pressure, time, temperature : str, optional
         Names of the columns; where one is not named, its content decides.
     unit : str, optional
@@ -75,7 +79,7 @@ def analyze(
     <Result.FAIL: 'fail'>
     """
     log = log_from(source, pressure=pressure, unit=unit, time=time, temperature=temperature)
-    return pipeline.analyze(log, system_from(system, told), criterion, hold=hold, rig=rig)
+    return pipeline.analyze(log, system_from(system, told), criterion, hold=hold, rig=rig, warmed=warmed)
 
 
 def log_from(

@@ -222,8 +222,8 @@ def _assumptions(longest: float, span: float, hold: Measured) -> tuple[str, ...]
         else "The air inside drifted by less than 1 K in an hour."
     )
     return (
-        f"No source is slower than {longest / span:.0f} times this hold ({longest / 60:.0f} min); "
-        "a slower one would look like a leak.",
-        "Sources only ever give off gas more slowly; nothing is taken up again after the first twentieth of the hold.",
+        f"No outgassing is slower than {longest / span:.0f} times this hold ({longest / 60:.0f} min); "
+        "slower outgassing would look like a leak.",
+        "Outgassing only ever slows down; nothing is re-adsorbed after the first twentieth of the hold.",
         temperature,
     )

@@ -79,9 +79,9 @@ def assess(rise: Interval, detection_limit: float, system: System) -> Impact:
             "exclude is excluded; that a leak is too large, as a throughput or a loss, they never prove."
         )
     if volume.width == 0:
-        remarks.append('The volume counts as exact: state how well it is known, like --volume "3.2 L +- 10 %".')
+        remarks.append('The volume is assumed exact. Add how well it is known: --volume "3.2 L +- 10 %".')
     if system.gauge_accuracy is None:
-        remarks.append('The gauge counts as exact: state its accuracy, like --gauge-accuracy "10 %".')
+        remarks.append('The gauge is assumed exact. Add its accuracy: --gauge-accuracy "10 %".')
     factors = {"volume": volume, "gauge": _gain(system)}
     throughput = _product(rise, *factors.values())
     spreads = {"fit": _spread(rise)} | {name: _spread(factor) for name, factor in factors.items()}

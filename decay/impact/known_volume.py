@@ -161,9 +161,9 @@ def expansion(
     if system_before is None:
         remarks.append('The system counts as evacuated before: else state --system-pressure "1 bar" (absolute).')
     if accuracy is None:
-        remarks.append('The pressures count as exact: state how well they are known, like --accuracy "1 %".')
+        remarks.append('The pressures are assumed exact. Add how well they are known: --accuracy "1 %".')
     if vessel.width == 0:
-        remarks.append('The vessel counts as exact: state how well it is known, like --vessel "1 L +- 1 %".')
+        remarks.append('The vessel is assumed exact. Add how well it is known: --vessel "1 L +- 1 %".')
     remarks.append(
         "Dry nitrogen only, through a regulator with relief and never above the low side's limit; wait until the "
         "pressure and the temperature have come to rest. The maker's instructions and local codes come first."

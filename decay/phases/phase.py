@@ -116,7 +116,7 @@ class Phase:
         if doubt < TOLD:
             return ""
         text = f"{doubt:.0f} s" if doubt < 120.0 else f"{doubt / 60.0:.0f} min"
-        return f"when the valve closed is told only within {text}"
+        return f"the valve closed at its start, give or take {text}"
 
     def _aside(self) -> str:
         if not self.set_aside or self.kind is not Kind.HOLD:

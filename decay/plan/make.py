@@ -151,7 +151,7 @@ def make_plan(intent: Intent, assumed: tuple[str, ...] = ()) -> Plan:
     ambient = system.ambient
     temperature = ROOM if ambient is None else ambient
     if ambient is None:
-        assumed = (*assumed, "The temperature was not told: gas counts as at 20 °C.")
+        assumed = (*assumed, "The temperature is not known: 20 °C is assumed.")
     matters = allowed_rise(system)
     pulled = None
     if intent.equipment is not None and system.volume is not None:

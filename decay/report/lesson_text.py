@@ -109,7 +109,7 @@ def _proof_in_words(lesson: Lesson) -> Iterable[str]:
     unresolved = share(int(proof.unresolved[0]), proof.runs)
     yield (
         f"Without a leak, {percent(unresolved)} of the logs of such holds leave open whether the rise is one; half of "
-        f"these holds are blind below {amounts.rate(float(proof.blind_below[0]))}."
+        f"the smallest leak these holds could show is {amounts.rate(float(proof.blind_below[0]))}."
     )
 
 
@@ -129,7 +129,7 @@ def _leak(lesson: Lesson, index: int) -> str:
 
 def _passing_rows(lesson: Lesson) -> list[list[str]]:
     rule, proof = lesson.rules[0], lesson.proofs[0]
-    names = ["rule passes", "leak named", "not told apart", "no leak seen"]
+    names = ["rule passes", "leak named", "unresolved", "no leak seen"]
     counted = [proof.named, proof.unresolved, proof.unseen]
     if proof.without.any():
         names.append("no usable hold")

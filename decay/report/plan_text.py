@@ -150,7 +150,7 @@ def _hold(plan: Plan) -> Iterable[Entry]:
     allow = plan.intent.system.allow
     text = amounts.rate(plan.matters)
     if allow is not None and allow.kind is not AllowKind.RISE:
-        text = f"{allow.text}: {text} in this volume, by the law of flow under which it shows least"
+        text = f"{allow.text}: {text} in this volume, by the flow regime under which it shows least"
     yield Entry("must tell", text)
     for course in (plan.dry, plan.damp):
         yield Entry(course.name, _needed(course, plan.matters))

@@ -106,8 +106,8 @@ def draw_passing(ax: Axes, lesson: Lesson) -> Axes:
 
 def _draw_bands(ax: Axes, proof: Proof, at: FloatArray) -> None:
     limit = amounts.rate(float(proof.blind_below[0]))
-    names = (f"no leak seen\n(half of these holds are\nblind below {limit})", "leak or slow source:\nnot told apart",
-             "leak\nnamed")
+    names = (f"no leak seen\n(smallest leak that half of these\nholds could show: {limit})",
+             "leak or slow outgassing:\nnot distinguishable", "leak\nnamed")
     lower = np.zeros(len(at))
     counted = (proof.unseen, proof.unresolved + proof.without, proof.named)
     for name, look, counts in zip(names, (UNSEEN, OPEN, PROVED), counted, strict=True):

@@ -117,13 +117,13 @@ def _hold(analysis: Analysis, index: int, verbose: bool) -> Iterable[Entry]:
     yield Entry("cause", report.cause.value.replace("_", " "))
     yield Entry("steady rise", wording.rate_interval(fit.leak))
     short = wording.rate_interval(fit.short_look)
-    yield Entry("short look", f"{short} where no source slower than the hold is let in")
+    yield Entry("fast only", f"{short} if no outgassing is slower than the hold")
     yield Entry("levels off", _outgassing(fit))
     yield Entry(
         "limits",
         f"a steady rise counts as seen from {wording.rate(fit.decision_threshold)}; "
         f"a leak shows in 95 % of such holds from {wording.rate(fit.detection_limit)} "
-        f"and is told from slow sources from {wording.rate(fit.naming_limit)}",
+        f"and is distinguishable from slow outgassing from {wording.rate(fit.naming_limit)}",
     )
     yield from impact_entries(analysis, report)
     yield Entry(

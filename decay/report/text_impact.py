@@ -50,11 +50,12 @@ def impact_entries(analysis: Analysis, report: HoldReport) -> Iterable[Entry]:
     yield from _smallest(impact)
     yield from _allowed(analysis, report)
     if impact.spreads:
-        yield Entry("doubts", "; ".join(f"{name} {_either_way(size)}" for name, size in impact.spreads if size > 0))
+        told = "; ".join(f"{_named(name)} {_either_way(size)}" for name, size in impact.spreads if size > 0)
+        yield Entry("uncertainty", told)
     if impact.dominant:
-        yield Entry("widest doubt", _widest(impact))
+        yield Entry("largest", _widest(impact))
     for remark in impact.remarks:
-        yield Entry("not said", remark)
+        yield Entry("not calculated" if impact.throughput is None else "assumed", remark)
 
 
 def _throughput(impact: Impact) -> Iterable[Entry]:
@@ -111,8 +112,8 @@ def _smallest(impact: Impact) -> Iterable[Entry]:
     text = ", ".join(f"{wording.number(value, 2)} {label}" for label, value in shown if value is not None)
     if impact.detectable_loss is not None:
         low, high = (wording.number(x / wording.OUNCE_PER_YEAR, 2) for x in sorted(impact.detectable_loss))
-        text += f"; {wording.between(*impact.detectable_loss)} ({low} to {high} oz/year), by law of flow"
-    yield Entry("blind below", text)
+        text += f"; {wording.between(*impact.detectable_loss)} ({low} to {high} oz/year), by flow regime"
+    yield Entry("smallest", f"{text}: the smallest leak this hold could show")
 
 
 def _allowed(analysis: Analysis, report: HoldReport) -> Iterable[Entry]:
@@ -144,9 +145,14 @@ def _either_way(spread: float) -> str:
     return f"{wording.number(100 * spread, 2)} %"
 
 
+def _named(uncertainty: str) -> str:
+    """Return what an uncertainty is called in words."""
+    return "flow regime" if uncertainty == "law of flow" else uncertainty
+
+
 def _widest(impact: Impact) -> str:
     """Return the largest uncertainty; where it is the law of flow, also that of the throughput, which has none."""
     others = [(size, name) for name, size in impact.spreads if name not in ("law of flow", "temperature")]
     if impact.dominant != "law of flow" or not others:
-        return impact.dominant
-    return f"law of flow, for the loss; {max(others)[1]}, for the throughput"
+        return _named(impact.dominant)
+    return f"flow regime, for the loss; {max(others)[1]}, for the throughput"

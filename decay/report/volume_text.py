@@ -34,7 +34,7 @@ def volume_text(known: KnownVolume, *, ascii_only: bool = False, width: int = 88
     blocks = []
     if known.pieces:
         blocks.append(Block("Counted", [Entry("-", f"{_litres(size)}  {name}") for name, size in known.pieces]))
-    rig = {True: "counted", False: "none to count", None: "not told, and not counted"}[known.is_rig_counted]
+    rig = {True: "counted", False: "none to count", None: "not known, and not counted"}[known.is_rig_counted]
     how = [
         Entry("how known", f"{known.origin}: {known.basis}"),
         Entry("rig", rig),

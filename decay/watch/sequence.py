@@ -241,7 +241,7 @@ class Watcher:
         """
         phases = find_phases(log, inspect(log))
         if self.hold_from is not None:
-            phases = _with_hold(log, phases, self.hold_from(log.started))
+            phases = _with_hold(log, phases, self.hold_from(log))
         for last in range(len(phases) - 1, -1, -1):
             if phases[last].kind is Kind.HOLD:
                 if self._hold.look is None or phases[last].start >= self._hold.ended:

@@ -36,7 +36,7 @@ def test_parts_with_the_rig():
 def test_the_text_asks_for_the_rig_and_gives_what_to_paste():
     done = ask(*PARTS)
     assert done.exit_code == 0
-    assert "not told, and not counted" in done.stdout
+    assert "not known, and not counted" in done.stdout
     option, text = shlex.split(re.search(r"paste +(.*)", done.stdout)[1])
     analysed = CliRunner().invoke(decay, ["analyze", LEAK, option, text, "--json", "--no-plot"])
     found = json.loads(analysed.stdout)["holds"][0]["system"]["volume_m3"]

@@ -172,7 +172,7 @@ def test_the_same_seed_gives_the_same_bytes_and_another_seed_another_season(less
 
 def test_the_page_says_that_it_is_synthetic_and_what_it_rests_on(lesson):
     text = page(lesson)
-    for words in ("Synthetic: 6 invented jobs, nothing was measured.", "95 % error of that counting", "blind below",
+    for words in ("Synthetic: 6 invented jobs, nothing was measured.", "95 % error of that counting", "could show is",
                   "common practice, no source", "no free water", "never says where it leaks"):
         assert words in " ".join(text.split())
     assert "µ" not in page(lesson, ascii_only=True)

@@ -14,8 +14,8 @@ _FAILED = {
     Condition.DIFFERENCE: f"the second hold has to be at least {LEAST_WARMING:.0f} K warmer",
     Condition.WARMED: "what was warmed has to be told: --warmed all (system and rig), system (the rig stayed cold) or "
     "part",
-    Condition.RIG: "the rig stayed cold, so a slow source on its side would pass for a leak: warm it too, or give its "
-    "own hold with --rig-log",
+    Condition.RIG: "the rig stayed cold, so slow outgassing on its side would look like a leak: warm it too, or give "
+    "its own hold with --rig-log",
     Condition.CLOCK: "the time between the two holds has to be known: log date and time, or both holds in one log",
     Condition.CLOSED: "air came in between the two holds",
     Condition.WATER: "free water may lie in the system: dry it first",
