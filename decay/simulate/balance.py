@@ -35,6 +35,22 @@ class Track:
     water_temperature: list[float]        # K, of the first body of water; nan where there is none
 
 
+class _Flows:
+    """What one step lets into both volumes: by side and gas, what is lost in proportion to the pressure and what comes.
+
+    ``loss`` [m³/s] and ``source`` [Pa·m³/s]; pools and water that take part in it, with the pressures that they strive
+    for [Pa].
+    """
+
+    __slots__ = ("coupled", "loss", "source", "wet")
+
+    def __init__(self) -> None:
+        self.loss = [[0.0] * 4, [0.0] * 4]
+        self.source = [[0.0] * 4, [0.0] * 4]
+        self.coupled: list[tuple[PoolState, float]] = []
+        self.wet: list[tuple[WaterBody, int, float, float]] = []
+
+
 class Balance:
     """The state of a run, and how it moves on.
 
@@ -117,26 +133,39 @@ class Balance:
 
         ``filling`` is the throughput let into the rig. [Pa·m³/s]
         """
-        job, volumes, pressures = self.job, self.volumes, self.pressures
-        kind = step.kind
+        job, kind = self.job, step.kind
         theta = self.warmth(self.time + 0.5 * h)
         closed_at_system = kind is StepKind.HOLD and job.rig.isolate_at is Place.SYSTEM
-        totals = [sum(pressures[0]), sum(pressures[1])]
+        totals = [sum(self.pressures[0]), sum(self.pressures[1])]
         middle = [min(max(p + 0.5 * h * r, 0.7 * p), 1.4 * p) for p, r in zip(totals, self.rates, strict=True)]
+        flows = self._flows(kind, theta, middle, h)
+        if filling > 0.0:
+            flows.source[1][3 if kind is StepKind.SWEEP else 0] += filling
+            self.filled += filling * h
+        speed = 0.0
+        if (kind is StepKind.PUMP or closed_at_system) and middle[1] * theta > job.pump.ultimate:
+            speed = job.pump.speed
+        back = speed * job.pump.ultimate / theta / middle[1] if speed else 0.0
+        mean = None if closed_at_system else 0.5 * (middle[0] + middle[1]) * theta
+        new, areas = self._solved(flows, mean, speed, back, h)
+        self._settle(flows, new, areas, theta, h)
+        self.pressures = new
+        self.time += h
+        ends = [sum(new[0]), sum(new[1])]
+        self.rates = [(b - a) / h for a, b in zip(totals, ends, strict=True)]
+        return max(abs(log(b / a)) if a > 0.0 and b > 0.0 else 0.0 for a, b in zip(totals, ends, strict=True))
 
-        loss = [[0.0] * 4, [0.0] * 4]
-        source = [[0.0] * 4, [0.0] * 4]
-        coupled: list[tuple[PoolState, float]] = []
-
-        total_volume = job.isolated_volume
+    def _flows(self, kind: StepKind, theta: float, middle: list[float], h: float) -> _Flows:
+        """Return what leaks, surfaces, pools and water let in during a step, by side and gas."""
+        job, flows = self.job, _Flows()
+        loss, source = flows.loss, flows.source
         for leak in job.leaks:
             side = SIDES.index(leak.place)
             share = middle[side] * theta / job.ambient.pressure
-            q = leak.rate * total_volume * leak.opening(self.time + 0.5 * h) * (1.0 - share * share)
+            q = leak.rate * job.isolated_volume * leak.opening(self.time + 0.5 * h) * (1.0 - share * share)
             q *= 1.0 + leak.growth * self.warmed
             source[side][0] += q
             self.leaked[side] += q * h
-
         if kind is StepKind.PUMP or kind is StepKind.HOLD:
             for surface in self.surfaces:
                 q = surface.give(h)
@@ -149,65 +178,63 @@ class Balance:
                 source[side][gas] += q
                 self.released[side] += q * h
             else:
-                target = pool.pressure(pressures[side][gas], 0.5 * h)
+                target = pool.pressure(self.pressures[side][gas], 0.5 * h)
                 loss[side][gas] += pool.conductance
                 source[side][gas] += pool.conductance * target
-                coupled.append((pool, target))
-        wet: list[tuple[WaterBody, int, float, float]] = []
+                flows.coupled.append((pool, target))
         for body, side in self.waters:
             k = body.conductance()
             if k > 0.0:
                 target = body.pressure(0.5 * h) / theta
                 loss[side][1] += k
                 source[side][1] += k * target
-                wet.append((body, side, k, target))
+                flows.wet.append((body, side, k, target))
+        return flows
 
-        if filling > 0.0:
-            source[1][3 if kind is StepKind.SWEEP else 0] += filling
-            self.filled += filling * h
+    def _solved(
+        self, flows: _Flows, mean: float | None, speed: float, back: float, h: float
+    ) -> tuple[list[list[float]], list[list[float]]]:
+        """Return the pressures after a step [Pa] and their integrals over it [Pa·s], by side and gas.
 
-        speed = 0.0
-        if (kind is StepKind.PUMP or closed_at_system) and middle[1] * theta > job.pump.ultimate:
-            speed = job.pump.speed
-        back = speed * job.pump.ultimate / theta / middle[1] if speed else 0.0
-
-        mean = 0.5 * (middle[0] + middle[1]) * theta
+        ``mean`` is the pressure in the hose, ``None`` where it is shut [Pa]; ``speed`` is the pump's [m³/s] and
+        ``back`` what it gives back of a pressure [m³/s].
+        """
         new: list[list[float]] = [[0.0] * 4, [0.0] * 4]
         areas: list[list[float]] = [[0.0] * 4, [0.0] * 4]
+        (first, second), loss, source = self.pressures, flows.loss, flows.source
         for g in range(4):
-            x1, x2, q1, q2 = pressures[0][g], pressures[1][g], source[0][g], source[1][g]
+            x1, x2, q1, q2 = first[g], second[g], source[0][g], source[1][g]
             if x1 == 0.0 and x2 == 0.0 and q1 == 0.0 and q2 == 0.0:
                 continue
-            c = 0.0 if closed_at_system else self.hose.conductance(g, mean)
+            c = 0.0 if mean is None else self.hose.conductance(g, mean)
             returned = back * x2
             y1, y2, i1, i2 = advance_pair(
-                volumes, c, (loss[0][g], loss[1][g] + speed), (q1, q2 + returned), (x1, x2), h)
+                self.volumes, c, (loss[0][g], loss[1][g] + speed), (q1, q2 + returned), (x1, x2), h)
             new[0][g], new[1][g] = y1, y2
             areas[0][g], areas[1][g] = i1, i2
             self.pumped += speed * i2 - returned * h
+        return new, areas
 
-        for pool, target in coupled:
+    def _settle(
+        self, flows: _Flows, new: list[list[float]], areas: list[list[float]], theta: float, h: float
+    ) -> None:
+        """Take from pools and water what they gave; what water no longer had is taken back from ``new``."""
+        for pool, target in flows.coupled:
             given = pool.conductance * (target * h - areas[pool.side][pool.gas])
             pool.amount -= given
             self.released[pool.side] += given
         surroundings = theta * self.reference
-        for body, side, k, target in wet:
+        for body, side, k, target in flows.wet:
             given = k * (target * h - areas[side][1])
             evaporated = given * WATER_MOLAR_MASS / (GAS_CONSTANT * self.reference)
             if evaporated > body.mass:
                 # The last of it: what was not there is taken back from the vapour.
                 excess = (evaporated - body.mass) * GAS_CONSTANT * self.reference / WATER_MOLAR_MASS
-                new[side][1] -= excess / volumes[side]
+                new[side][1] -= excess / self.volumes[side]
                 given -= excess
                 evaporated = body.mass
             self.released[side] += given
             body.settle(evaporated, surroundings, h)
-
-        self.pressures = new
-        self.time += h
-        ends = [sum(new[0]), sum(new[1])]
-        self.rates = [(b - a) / h for a, b in zip(totals, ends, strict=True)]
-        return max(abs(log(b / a)) if a > 0.0 and b > 0.0 else 0.0 for a, b in zip(totals, ends, strict=True))
 
     def longest(self, step: Step) -> float:
         """Return the longest step that the slow parts allow at present. [s]"""
