@@ -51,6 +51,7 @@ OTHERS: tuple[Column, ...] = (
     Column("result_cause", "cause that the result rests on"),
     Column("reason_code", "code of the first reason; decay explain CODE"),
     Column("result_detection_limit_micron_per_min", "smallest leak that the same holds show in 95 % of cases"),
+    Column("result_odds_of_leak", "odds of a leak where the hold leaves it open; they decide nothing"),
     Column("result_loss_low_g_per_year", "least refrigerant that such a leak loses, over both flow regimes"),
     Column("result_loss_high_g_per_year", "most refrigerant that such a leak loses, over both flow regimes"),
     Column("gauge", "column of the file that was read"),

@@ -70,6 +70,8 @@ class Row:
         Whether it counts as seen.
     result_detection_limit_micron_per_min : float or None
         Smallest leak that the same holds would have shown.
+    result_odds_of_leak : float or None
+        How likely a leak is, where the interval leaves one open; it grades and decides nothing.
     result_loss_low_g_per_year, result_loss_high_g_per_year : float or None
         The least and the most that such a leak would lose in a year, over both laws of flow.
     result_hold_min : float or None
@@ -143,6 +145,7 @@ class Row:
     result_leak_high_micron_per_min: float | None = None
     result_leak_seen: bool | None = None
     result_detection_limit_micron_per_min: float | None = None
+    result_odds_of_leak: float | None = None
     result_loss_low_g_per_year: float | None = None
     result_loss_high_g_per_year: float | None = None
     result_hold_min: float | None = None
@@ -313,6 +316,7 @@ def _result(analysis: Analysis) -> Json:
         "leak": answers.leak_answer(analysis),
         "result_leak_seen": None if basis.leak is None else basis.is_leak_seen,
         "result_detection_limit_micron_per_min": _in(basis.detection_limit, MICRON_PER_MINUTE),
+        "result_odds_of_leak": number(basis.odds_of_leak),
         "result_hold_min": None if basis.span is None else number((basis.span[1] - basis.span[0]) / MINUTE),
         **_ends("result_leak", "micron_per_min", basis.leak, MICRON_PER_MINUTE),
     }

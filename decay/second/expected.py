@@ -79,4 +79,7 @@ class Outlook:
         pressure = self.start + self.leak * time + rise_shapes(time, time_constants) @ heights
         seen = replace(bins, pressure=pressure, inflow=None)
         noise = noise_model.assumed(seen, self.hold.noise.wander, self.hold.noise.memory)
-        return replace(self.hold, bins=seen, noise=noise, end=self.hold.start + bins.length)
+        # What a drift of the temperature feigns grows with the pressure.
+        higher = float(np.max(pressure)) / max(float(np.max(self.hold.bins.pressure)), 1e-9)
+        drift = self.hold.air_drift * max(1.0, higher)
+        return replace(self.hold, bins=seen, noise=noise, end=self.hold.start + bins.length, air_drift=drift)

@@ -152,7 +152,7 @@ def _again(outlook: Outlook, length: float) -> float:
         Member(holds[1], later, under_vacuum=None if before is None else before + later),
     ]
     stack = Stack(members, [Mixture(h.bins, h.noise.covariance, grid) for h in holds], grid)
-    return stack.at(outlook.hold.air_drift).misfit
+    return stack.at(max(h.air_drift for h in holds)).misfit
 
 
 def _warm_of(fit: HoldFit) -> Callable[[Outlook, float], float]:
@@ -166,7 +166,7 @@ def _warm_of(fit: HoldFit) -> Callable[[Outlook, float], float]:
         return misfit_without_leak(
             WarmMember(outlook.made, fit, 0.0, cold),
             WarmMember(warm, fit, outlook.hold.bins.length + MORE_PULL, cold + LEAST_WARMING),
-            Warmed.ALL, outlook.hold.air_drift,
+            Warmed.ALL, warm.air_drift,
         )
 
     return shows

@@ -1,0 +1,84 @@
+"""How often the odds of a leak come true: by kind of the bench, and for tight systems that their priors do not hold.
+
+`python -m tests.bench.odds_score --jobs 100 --seed 61000`: the ends of the holds are told.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from itertools import pairwise
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+import numpy as np
+
+from decay.fit.odds import LIKELY, UNLIKELY
+from decay.judge.finding import Cause
+from decay.pipeline import analyze
+from decay.simulate.simulated_run import run
+from decay.system import System
+
+from .jobs import KINDS
+from .outside import OUTSIDE, any_job
+
+EDGES = (0.0, 0.05, 0.2, 0.5, 0.8, 0.95, 0.99, 1.0001)
+NAMED = (Cause.LEAK, Cause.LEAK_AND_OUTGASSING)
+
+
+@dataclass(frozen=True, slots=True)
+class Graded:
+    """One job: whether it leaks, whether the interval names the leak, and the odds where it leaves one open."""
+
+    kind: str
+    is_leaky: bool
+    is_named: bool
+    odds: float | None
+
+
+def graded(kind: str, seed: int) -> Graded:
+    """Run one job and judge its last hold alone."""
+    job = any_job(kind, seed)
+    simulated = run(job)
+    log, first = simulated.to_log(), simulated.readings.time[0]
+    truth = simulated.holds[-1]
+    system = System(ambient=job.ambient.temperature, ambient_spread=2.0)
+    found = analyze(log, system, hold=(truth.start - first, min(truth.end - first, float(log.time[-1]))))
+    return Graded(kind, bool(job.leaks), found.verdict.cause in NAMED, found.basis.odds_of_leak)
+
+
+def main() -> None:
+    """Grade many jobs and print what came true."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--jobs", type=int, default=10, help="jobs of each kind")
+    parser.add_argument("--seed", type=int, default=0, help="first seed")
+    parser.add_argument("--workers", type=int, default=2, help="processes")
+    parser.add_argument("--outside", action="store_true", help="the kinds outside the model instead")
+    options = parser.parse_args()
+    kinds = OUTSIDE if options.outside else tuple(kind for kind in KINDS if kind != "wet")
+    tasks = [(kind, options.seed + i) for kind in kinds for i in range(options.jobs)]
+    with ProcessPoolExecutor(options.workers) as pool:
+        found = list(pool.map(graded, *zip(*tasks, strict=True), chunksize=4))
+    print(f"{'odds':>14} {'jobs':>5} {'mean':>6} {'leaky':>6}")
+    for low, high in pairwise(EDGES):
+        if rows := [g for g in found if g.odds is not None and low <= g.odds < high]:
+            mean, leaky = np.mean([g.odds for g in rows]), np.mean([g.is_leaky for g in rows])
+            print(f"{low:6.2f} to {min(high, 1.0):4.2f} {len(rows):5d} {mean:6.3f} {leaky:6.3f}")
+    print(f"\n{'kind':12} {'jobs':>5} {'leaks':>6} {'named':>6} {'likely':>7} {'tight':>6} {'named':>6} {'likely':>7} "
+          f"{'unlikely':>9}")
+    for kind in (*kinds, "all"):
+        rows = [g for g in found if kind in (g.kind, "all")]
+        leaks, tight = [g for g in rows if g.is_leaky], [g for g in rows if not g.is_leaky]
+        print(f"{kind:12} {len(rows):5d} {len(leaks):6d} {sum(g.is_named for g in leaks):6d} {_likely(leaks):7d} "
+              f"{len(tight):6d} {sum(g.is_named for g in tight):6d} {_likely(tight):7d} "
+              f"{sum(g.odds is not None and g.odds <= UNLIKELY for g in tight):9d}")
+
+
+def _likely(rows: list[Graded]) -> int:
+    return sum(g.odds is not None and g.odds >= LIKELY for g in rows)
+
+
+if __name__ == "__main__":
+    main()
