@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from decay import wording
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
+from decay.log.rails import is_floored
+from decay.quantities import MICRON
 
 # Below this share of rows left out nobody needs to be told twice: the notes say it.
 SMALL_SHARE = 0.05
+# Share of a hold at the bottom of the gauge's range from which on it limits what the hold shows.
+AT_THE_BOTTOM = 0.1
 
 
 def _notes(case: Case, *starts: str) -> tuple[str, ...]:
@@ -114,3 +119,86 @@ def words_guessed(case: Case) -> Answer:
         None.
     """
     return tuple(Finding("L05", Level.CAVEAT, text) for text in _notes(case, "over-range-guess", "sentinel"))
+
+
+def gauges_differ(case: Case) -> Answer:
+    """
+    What it looks for
+        Two gauges in one log that differ by more than a tenth after the pull.
+    Why it matters
+        Both cannot be right. A rise is wrong by as much as the gauge that it was read on.
+    When it is wrong
+        A gauge of another kind reads another gas differently: over vapour, up to 1.6 times, with nothing broken.
+    Example log
+        "far end" at 250 micron and "pump side" at 310 all through the hold.
+    What to do
+        Compare both gauges at atmosphere and at their lowest pressure, and clean or replace the one that is off.
+    References
+        Ten per cent is a common accuracy of thermal gauges; common practice, no source.
+    """
+    return tuple(Finding("L06", Level.CAVEAT, text) for text in _notes(case, "gauges-differ"))
+
+
+def at_the_bottom(case: Case) -> Answer:
+    """
+    What it looks for
+        A hold of which a tenth or more stands at the lowest number that the gauge shows, up to 10 micron.
+    Why it matters
+        There the pressure may be anything below that number, and a rise that stays below it cannot be seen.
+    When it is wrong
+        A pressure that truly stands still at so few microns looks the same.
+    Example log
+        A pull to 5 micron, and forty minutes of exactly 5 after the valve was closed.
+    What to do
+        Read the limit as an upper one. A gauge with a lower range shows what happens below.
+    References
+        None.
+    """
+    fit, log = case.fit, case.log
+    if fit is None:
+        return None
+    inside = (log.time >= fit.start) & (log.time <= fit.end)
+    floored = is_floored(log)[inside]
+    if not inside.any() or floored.mean() < AT_THE_BOTTOM or float(log.pressure[inside][floored][0]) == 0.0:
+        return ()  # zeros have a finding of their own, which blocks
+    lowest = float(log.pressure[inside][floored][0])
+    summary = (f"The gauge stands at the bottom of its range in {100 * floored.mean():.0f} % of the hold: the pressure "
+               f"was {wording.pressure(lowest)} or less.")
+    return (Finding("L07", Level.CAVEAT, summary, {"share_at_bottom": float(floored.mean()),
+                                                   "bottom_micron": lowest / MICRON}, (fit.start, fit.end)),)
+
+
+def valve_stated(case: Case) -> Answer:
+    """
+    What it looks for
+        A column of the log that says when the valve was closed or opened.
+    Why it matters
+        The closing is then known, and not found from the readings.
+    When it is wrong
+        Where the column tells of another valve than the one to the pump.
+    Example log
+        A column "valve" that goes from OPEN to CLOSED.
+    What to do
+        If it is another valve, state the hold with --hold.
+    References
+        None.
+    """
+    return tuple(Finding("L08", Level.NOTE, text) for text in _notes(case, "valve-stated"))
+
+
+def wrong_readings(case: Case) -> Answer:
+    """
+    What it looks for
+        Single readings far from those before and after them, which agree: a zero, a full scale, a code.
+    Why it matters
+        No pressure can have made them, so they were left out. Many of them say that a plug or a cable is loose.
+    When it is wrong
+        A log of a reading a minute may show a short let-in of gas in one reading; two readings or more are kept.
+    Example log
+        99999 in every fiftieth row of a quiet hold.
+    What to do
+        Look at the rows that the note names, and at the plug of the gauge.
+    References
+        None.
+    """
+    return tuple(Finding("L09", Level.NOTE, text) for text in _notes(case, "reading-wrong"))
