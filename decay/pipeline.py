@@ -527,11 +527,12 @@ def _together(stages: Sequence[_Stage], starts: Sequence[float] = (0.0,)) -> Joi
     if len(members) < 2:
         return None
     here = len(stages) - 1
+    joint = fit_joint(members)
     return replace(
-        fit_joint(members),
+        joint,
         holds_used=tuple(i for number, i, _ in used if number == here),
         elsewhere=tuple((stages[number].log.source, i) for number, i, _ in used if number != here),
-        remarks=tuple(remarks),
+        remarks=(*remarks, *joint.remarks),
     )
 
 

@@ -26,6 +26,8 @@ WORST_MISFIT = 10.0
 """Misfit per degree of freedom beyond which one leak and shrinking sources do not describe the holds together. [-]"""
 POOLS = 72
 """Time constants of the shared sources, on one grid for all holds. [-]"""
+MOST_SPLIT = 8
+"""Most holds of which each one's share in the answer is worked out, by a fit without it. [-]"""
 TAKEN_UP = 0.10
 """Share of what levels off that pools may take up again unseen, or that a gauge's curvature may hide. [-]
 
@@ -58,13 +60,14 @@ def fit_joint(
     kappa : float
         Longest time constant let in, in lengths of the longest hold. [-]
     is_split : bool
-        Fit once more without each hold in turn, which shows what it adds.
+        Fit once more without each hold in turn, which shows what it adds; of many holds each adds little.
 
     Returns
     -------
     JointFit
         The shared steady rise with its interval, what each hold gives alone, and whether they agree.
     """
+    is_asked = is_split and len(members) <= MOST_SPLIT
     members = _aged(members, under_vacuum)
     grid = _time_constants(members, kappa)
     # Residual misfit of a member lowers its weight, so that the shared threshold needs no further factor for it.
@@ -94,8 +97,9 @@ def fit_joint(
         is_leak_seen=leak.low > 0.0,
         decision_threshold=decision,
         detection_limit=detection,
-        without=tuple(_without(members, each, i, kappa) for i in range(len(members))) if is_split else (),
+        without=tuple(_without(members, each, i, kappa) for i in range(len(members))) if is_asked else (),
         misfit=misfit,
+        remarks=(f"What each of more than {MOST_SPLIT} holds adds is not worked out.",) if is_split > is_asked else (),
     )
 
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
-from decay.arrays import FloatArray
+from decay.arrays import BoolArray, FloatArray
 from decay.fit.bins import Bins
 from decay.fit.measured import Measured
 from decay.fit.mixture import Mixture, Solution, non_negative
@@ -27,6 +28,7 @@ SETTLING = 0.15
 _ONSET = 30.0
 _SHORTEST_PULL = 60.0
 _MOST_DEPLETION = 60.0
+_SMALL = 1e-12  # of the readings' length: a column along which the misfit falls no faster is left out
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -68,67 +70,139 @@ class Stack:
         One a member, all with the same time constants. [Pa, s]
     grid : ndarray, shape (m,)
         Those time constants. [s]
+
+    Notes
+    -----
+    The column of a source that ends in hold i is that hold's own part above a multiple of the column that ends in hold
+    i - 1. So the slopes of the misfit along all columns follow from hold to hold, in a time that grows with the number
+    of holds and not with its square, and only columns in use are ever written out. The solver works on these, and takes
+    in what would still lower the misfit until nothing does: the same optimum, for the problem is convex.
     """
 
     def __init__(self, members: Sequence[Member], problems: Sequence[Mixture], grid: FloatArray) -> None:
         whitened = [p.whitened for p in problems]
         self._line = np.concatenate([line for line, _, _ in whitened])
         self._target = np.concatenate([target for _, _, target in whitened])
-        self._tops = np.concatenate(([0], np.cumsum([len(line) for line, _, _ in whitened])))
-        table = np.hstack([*self._pools_of(members, problems, grid), *self._walls_of(members, problems)])
-        self._columns = table / np.maximum(np.linalg.norm(table, axis=0), 1e-300)
+        tops = np.concatenate(([0], np.cumsum([len(line) for line, _, _ in whitened])))
+        self._rows = [slice(int(a), int(b)) for a, b in pairwise(tops)]
+        self._own, self._kept = _chains(members, problems, grid)
+        self._norms = self._lengths()
         self._line_norm = float(np.linalg.norm(self._line))
+        self._used = np.zeros(self._norms.shape, dtype=bool)
         self.freedom = max(1, len(self._target) - 1)
-
-    def _pools_of(
-        self, members: Sequence[Member], problems: Sequence[Mixture], grid: FloatArray
-    ) -> list[FloatArray]:
-        pools = [p.whitened[1] for p in problems]
-        blocks = []
-        for last in range(len(members)):
-            block = np.zeros((self._tops[-1], pools[last].shape[1]))
-            block[self._tops[last] : self._tops[last + 1]] = pools[last]
-            factor = np.ones(len(grid))
-            for earlier in range(last - 1, -1, -1):
-                if members[earlier + 1].is_refreshed:
-                    break
-                factor = factor * _at_least(members[earlier], members[earlier + 1], grid)
-                rows = slice(self._tops[earlier], self._tops[earlier + 1])
-                block[rows, : len(grid)] = pools[earlier][:, : len(grid)] * factor
-            blocks.append(block)
-        return blocks
-
-    def _walls_of(self, members: Sequence[Member], problems: Sequence[Mixture]) -> list[FloatArray]:
-        columns = []
-        for kept in KEPT:
-            ages = _ages(members, kept)
-            for exponent in EXPONENTS:
-                shapes = [
-                    None if age is None else p.whiten(power_column(p.bins, age + _ONSET, exponent))
-                    for p, age in zip(problems, ages, strict=True)
-                ]
-                for last in range(len(members)):
-                    column = np.zeros((self._tops[-1], 1))
-                    for earlier in range(last, -1, -1):
-                        shape = shapes[earlier]
-                        if shape is None:
-                            break
-                        column[self._tops[earlier] : self._tops[earlier + 1], 0] = shape
-                        if members[earlier].is_refreshed:
-                            break
-                    columns.append(column)
-        return columns
 
     def best(self) -> Solution:
         """Return the best fit over rate and sources together."""
-        joint = np.column_stack((self._line / self._line_norm, self._columns))
-        x, rest = non_negative(joint, self._target)
-        return Solution(float(x[0] / self._line_norm), x[1:], rest**2)
+        return self._solved(self._target, (self._line / self._line_norm)[:, None])
 
     def at(self, rate: float) -> Solution:
         """Return the best fit with the shared rate held at a value [Pa/s]."""
-        x, rest = non_negative(self._columns, self._target - rate * self._line)
-        return Solution(rate, x, rest**2)
+        found = self._solved(self._target - rate * self._line, np.empty((len(self._target), 0)))
+        return Solution(rate, found.amplitudes, found.misfit)
+
+    def _solved(self, target: FloatArray, free: FloatArray) -> Solution:
+        """Return the best fit of some columns beside the sources, from those sources on that served before."""
+        enough = _SMALL * float(np.linalg.norm(target))
+        inside = self._used.copy()
+        table = self._written(inside)
+        while True:
+            joint = np.hstack((free, table))
+            x = _non_negative_in_few(joint, target)
+            left = target - joint @ x
+            slopes = np.where(inside, -np.inf, self._slopes(left))
+            if float(slopes.max()) <= enough:
+                break
+            # Neighbouring sources are much alike: of each hill of slopes the top is taken in.
+            beside = np.pad(slopes, ((0, 0), (1, 1)), constant_values=-np.inf)
+            is_top = (slopes > enough) & (slopes >= beside[:, :-2]) & (slopes >= beside[:, 2:])
+            inside = is_top | self._positive(inside, x[free.shape[1] :])
+            table = self._written(inside)
+        amplitudes = np.zeros(inside.shape)
+        amplitudes[inside] = x[free.shape[1] :]
+        self._used = amplitudes > 0.0
+        rate = float(x[0] / self._line_norm) if free.shape[1] else 0.0
+        return Solution(rate, amplitudes.ravel(), float(left @ left))
+
+    def _positive(self, inside: BoolArray, x: FloatArray) -> BoolArray:
+        kept = np.zeros(inside.shape, dtype=bool)
+        kept[inside] = x > 0.0
+        return kept
+
+    def _slopes(self, left: FloatArray) -> FloatArray:
+        """Return half the fall of the misfit along every column of unit length, shape (holds, sources). [-]"""
+        found = np.empty(self._norms.shape)
+        before = np.zeros(self._norms.shape[1])
+        for i, rows in enumerate(self._rows):
+            before = self._own[i].T @ left[rows] + self._kept[i] * before
+            found[i] = before
+        return np.asarray(found / self._norms)
+
+    def _lengths(self) -> FloatArray:
+        squares = np.empty((len(self._rows), self._own[0].shape[1]))
+        before = np.zeros(squares.shape[1])
+        for i in range(len(self._rows)):
+            before = np.sum(self._own[i] ** 2, axis=0) + self._kept[i] ** 2 * before
+            squares[i] = before
+        return np.asarray(np.maximum(np.sqrt(squares), 1e-300))
+
+    def _written(self, inside: BoolArray) -> FloatArray:
+        """Return the columns of unit length that are in use, shape (readings, used). [-]"""
+        last, source = np.nonzero(inside)
+        table = np.zeros((len(self._target), len(last)))
+        factor = np.zeros(len(last))
+        for i in range(len(self._rows) - 1, -1, -1):
+            if i + 1 < len(self._rows):
+                factor = factor * self._kept[i + 1][source]
+            factor[last == i] = 1.0
+            table[self._rows[i]] = self._own[i][:, source] * factor
+        return np.asarray(table / self._norms[inside])
+
+
+def _non_negative_in_few(columns: FloatArray, target: FloatArray) -> FloatArray:
+    """Return the non-negative coefficients of columns fewer than the readings, by way of their triangle. [Pa]"""
+    if columns.shape[1] == 0:
+        return np.empty(0)
+    if columns.shape[1] >= len(target):
+        return non_negative(columns, target)[0]
+    rotation, triangle = np.linalg.qr(columns)
+    return non_negative(triangle, rotation.T @ target)[0]
+
+
+def _chains(
+    members: Sequence[Member], problems: Sequence[Mixture], grid: FloatArray
+) -> tuple[list[FloatArray], list[FloatArray]]:
+    """Return, for each hold, its own part of every source's column, and how much of that the hold before it had.
+
+    What a model lets in beside the shared pools (gas taken up) belongs to one hold alone.
+    """
+    walls = _walls_of(members, problems)
+    beside = max(p.whitened[1].shape[1] for p in problems) - len(grid)
+    own, kept = [], []
+    for i, (problem, fading) in enumerate(zip(problems, walls, strict=True)):
+        pools = problem.whitened[1]
+        alone = np.zeros((len(pools), beside))
+        alone[:, : pools.shape[1] - len(grid)] = pools[:, len(grid) :]
+        own.append(np.hstack((pools[:, : len(grid)], alone, fading)))
+        link = np.zeros(own[-1].shape[1])
+        if i > 0 and not members[i].is_refreshed:
+            link[: len(grid)] = _at_least(members[i - 1], members[i], grid)
+            # A column without a part in this hold, its age unknown, does not go on to the one before.
+            link[len(grid) + beside :] = np.any(fading != 0.0, axis=0)
+        kept.append(link)
+    return own, kept
+
+
+def _walls_of(members: Sequence[Member], problems: Sequence[Mixture]) -> list[FloatArray]:
+    """Return what walls give in each hold, by the share of their age that sweeps leave and the power of their law."""
+    tables = [np.zeros((len(p.whitened[0]), len(KEPT) * len(EXPONENTS))) for p in problems]
+    for k, share in enumerate(KEPT):
+        for i, age in enumerate(_ages(members, share)):
+            if age is None:
+                continue
+            for e, exponent in enumerate(EXPONENTS):
+                shape = power_column(problems[i].bins, age + _ONSET, exponent)
+                tables[i][:, k * len(EXPONENTS) + e] = problems[i].whiten(shape)
+    return tables
 
 
 def power_column(bins: Bins, age: float, exponent: float) -> FloatArray:

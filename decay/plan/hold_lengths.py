@@ -99,8 +99,8 @@ def course(name: str, conditions: Conditions, *, customary: float, matters: floa
     apart = np.abs(np.log(even / customary)) > math.log(_APART)
     duration = np.sort(np.append(even[apart], customary))
     told = np.array([_told(conditions, float(t)) for t in duration])
-    for _ in range(_CLOSER if matters is not None else 0):
-        enough = np.flatnonzero(_kept(told) <= matters)
+    for _ in range(_CLOSER):
+        enough = np.flatnonzero(_kept(told) <= (math.inf if matters is None else matters))
         if not len(enough) or enough[0] == 0:
             break
         at = int(enough[0])

@@ -2,10 +2,10 @@ r"""How much of one error rate each look at a growing hold may spend, so that al
 
 A look decides in one of two ways: it shows that the leak is larger than what matters, or it excludes that. Whatever the
 truth is, only one of the two can be wrong, so each has the whole error rate to itself. It is spent over the looks by
-a function fixed beforehand (Lan and DeMets 1983), :math:`\alpha(1 - e^{-k/8})`: much at first, when most holds decide,
-and something at every later look, however many come. What a look may spend becomes a quantile by the joint distribution
-of the looks, for a look that sees the readings of the one before again errs with it and not afresh: that is what
-Bonferroni's inequality gives away.
+a function fixed beforehand (Lan and DeMets 1983), :math:`\alpha(1 - \tfrac{3}{4} e^{-(k-1)/8})`: a quarter at the
+first look, where most dry holds decide, and something at every later one, however many come. What a look may spend
+becomes a quantile by the joint distribution of the looks, for a look that sees the readings of the one before again
+errs with it and not afresh: that is what Bonferroni's inequality gives away.
 """
 
 from __future__ import annotations
@@ -21,7 +21,8 @@ from decay.errors import RangeError
 ALPHA = 0.05
 GROWTH = 1.25
 WANDER_MEMORY = 30.0  # s; usual for thermal gauges: two of them are one independent stretch (assumed, no source)
-_SPREAD = 8.0  # looks in which all but 1/e of the error rate is spent: from 5 min to half an hour
+_FIRST = 0.25  # share of the error rate that the first look spends
+_SPREAD = 8.0  # looks after it in which all but 1/e of the rest is spent: from 5 min to half an hour
 _GAIN = 5.0
 """Power of the length with which a hold's information on its leak grows. A slope in white noise gains with the third,
 a leak under outgassing faster; the faster, the less looks have in common and the larger a quantile must be. If they had
@@ -47,9 +48,9 @@ def spent(number: int, alpha: float = ALPHA) -> float:
     Examples
     --------
     >>> round(spent(1), 4), round(spent(8), 4), round(spent(100), 4)
-    (0.0059, 0.0316, 0.05)
+    (0.0125, 0.0344, 0.05)
     """
-    return -alpha * math.expm1(-number / _SPREAD)
+    return alpha * (1.0 - (1.0 - _FIRST) * math.exp(-(number - 1) / _SPREAD)) if number > 0 else 0.0
 
 
 def level_of(number: int, alpha: float = ALPHA, growth: float = GROWTH) -> float:
@@ -79,7 +80,7 @@ def level_of(number: int, alpha: float = ALPHA, growth: float = GROWTH) -> float
     Where Bonferroni's inequality over 1/(k(k+1)) asks for 0.9983 and 0.9995:
 
     >>> round(level_of(5), 4), round(level_of(10), 4)
-    (0.9913, 0.9954)
+    (0.9926, 0.9961)
 
     References
     ----------

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.optimize import nnls
 
-from decay.fit.joint import Member, fit_joint
+from decay.fit.joint import MOST_SPLIT, Member, fit_joint
+from decay.fit.joint_sources import Stack
 from decay.fit.measured import measure
+from decay.fit.mixture import Mixture
 
 from .holds import DRY_PULL, PER_MINUTE, fit_of, hold_log, levelling, steady, together
 
@@ -100,3 +103,37 @@ def test_a_quiet_last_hold_is_not_drowned_by_a_damp_first_one():
     assert joint.leak.high <= joint.each[-1].high + 0.1 * 45.0 * 3.0 * PER_MINUTE / 60.0
     # The first, by the same share of its 800 micron, might hide 4 micron/min.
     assert joint.leak.high < 0.1 * 4.0 * PER_MINUTE
+
+
+def many(count):
+    """Return so many holds of one job, with a leak, a pool that runs down and one that repeats."""
+    made = []
+    for i in range(count):
+        at = 1800.0 + 3000.0 * i
+        rise = together(steady(1.0), fading(6.0, 9000.0, at), levelling(60.0, 120.0))
+        log, phase = hold_log(rise, seed=i, length=900.0)
+        made.append(Member(measure(log, phase, 296.0, 3.0), at, is_refreshed=i == 3, under_vacuum=at))
+    return made
+
+
+@pytest.mark.parametrize("count", [2, 5])
+def test_the_columns_that_are_left_out_would_not_help(count):
+    """Against scipy's solver on the whole table of columns, written out hold by hold."""
+    members = many(count)
+    grid = np.geomspace(2.0, 9000.0, 40)
+    problems = [Mixture(m.hold.bins, m.hold.noise.covariance, grid) for m in members]
+    stack = Stack(members, problems, grid)
+    table = stack._written(np.ones_like(stack._used))
+    for rate in (0.0, PER_MINUTE, 5 * PER_MINUTE):
+        _, rest = nnls(table, stack._target - rate * stack._line, maxiter=20_000)
+        assert stack.at(rate).misfit == pytest.approx(rest**2, rel=1e-9)
+    joint = np.column_stack((stack._line / stack._line_norm, table))
+    _, rest = nnls(joint, stack._target, maxiter=20_000)
+    assert stack.best().misfit == pytest.approx(rest**2, rel=1e-9)
+
+
+def test_what_each_of_many_holds_adds_is_not_worked_out_and_that_is_said():
+    joint = fit_joint(many(MOST_SPLIT + 1))
+    assert joint.without == ()
+    assert "not worked out" in joint.remarks[0]
+    assert joint.leak.low <= PER_MINUTE <= joint.leak.high
