@@ -40,6 +40,11 @@ def remark(text: str, quiet: bool = False) -> None:
 
 def complain(text: str, *, ends_line: bool = True) -> None:
     """Write what went wrong to standard error; where nobody can read it, the exit code must tell."""
+    if not (text.isascii() and text.replace("\n", "").isprintable()):
+        from decay.wording.charset import clean
+
+        # A name or a heading may carry escape sequences or marks that turn a line round.
+        text = "\n".join(clean(line) for line in text.split("\n"))
     try:
         click.echo(text, err=True, nl=ends_line)
     except OSError:

@@ -141,7 +141,7 @@ def _parsed(path: Path) -> dict[str, Any]:
         if path.stat().st_size > LARGEST:
             raise click.UsageError(f"{path}: larger than {LARGEST:,} bytes, which no file of defaults needs to be")
         return tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as problem:
+    except (OSError, ValueError, RecursionError) as problem:
         raise click.UsageError(f"{path}: the defaults cannot be read: {problem}") from problem
 
 

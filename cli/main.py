@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import gc
+import io
 import os
 import platform
 import signal
@@ -104,10 +105,9 @@ def outcome(run: Any, given: Sequence[str]) -> int:
         code = run()
         return int(code) if isinstance(code, int) else int(ExitCode.PASS)
     except click.ClickException as problem:
-        try:
-            problem.show()
-        except OSError:
-            console.drop_output(sys.stderr)
+        shown = io.StringIO()
+        problem.show(file=shown)  # through the console, which lets nothing through that moves the cursor
+        console.complain(shown.getvalue().rstrip("\n"))
         return int(ExitCode.USAGE)
     except (click.Abort, KeyboardInterrupt):
         console.complain("Interrupted.")
@@ -181,6 +181,11 @@ def main() -> None:
     # on any number of cores.
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
+    # Pictures are drawn without a screen; a backend of nonsense would end the run before it has begun.
+    os.environ["MPLBACKEND"] = "agg"
+    # The library that draws reads it as a whole number, and no date stands in what is drawn here.
+    if not os.environ.get("SOURCE_DATE_EPOCH", "0").isdigit():
+        del os.environ["SOURCE_DATE_EPOCH"]
     # The libraries make objects by the hundred thousand while they load, and next to no cycles: looked for as often as
     # usual, those take a tenth of a short run.
     gc.set_threshold(100_000)

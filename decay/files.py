@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import secrets
+import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -30,7 +32,8 @@ def drafted(target: str | os.PathLike[str], *, replace: bool) -> Iterator[Path]:
     FileExistsError
         If the file exists by the time it is whole, and ``replace`` is false.
     OSError
-        If the folder cannot be written to, or the disk is full. After an accident of any kind, an interruption
+        If the folder cannot be written to, the disk is full, or the name is that of a device or a pipe: only a regular
+        file is ever replaced, also where a link leads to something else. After an accident of any kind, an interruption
         included, nothing is left behind.
 
     Examples
@@ -43,17 +46,29 @@ def drafted(target: str | os.PathLike[str], *, replace: bool) -> Iterator[Path]:
     ['a.txt']
     """
     place = Path(os.path.realpath(target))
+    _refuse_irregular(place)
     # A name of its own, not the target's with something added: that may be too long for the file system.
     draft = place.with_name(f".decay-{secrets.token_hex(6)}.part")
     try:
         yield draft
         if replace:
+            _refuse_irregular(place)
             draft.replace(place)
         else:
             _move_to_free(draft, place)
     except BaseException:
         draft.unlink(missing_ok=True)
         raise
+
+
+def _refuse_irregular(place: Path) -> None:
+    """Refuse a name that is taken by something else than a regular file or a folder."""
+    try:
+        mode = place.stat().st_mode
+    except OSError:
+        return  # nothing is there, or nothing that can be replaced: the last step tells
+    if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
+        raise OSError(errno.EINVAL, "no regular file, and nothing else is ever replaced; give another name", str(place))
 
 
 def _move_to_free(draft: Path, place: Path) -> None:

@@ -71,6 +71,8 @@ def read_job_list(path: Path) -> tuple[Told, ...]:
         If it cannot be used, with the line.
     """
     try:
+        if not (path.is_file() or path.is_dir()) and path.exists():
+            raise LogError(str(path), "it is a device or a pipe and no file", "Expected a job list.", _EXAMPLE)
         if path.stat().st_size > MOST_BYTES:
             raise LogError(str(path), f"the file is larger than {MOST_BYTES // 1_000_000} MB", "Expected a job list.",
                            _EXAMPLE)
@@ -99,7 +101,7 @@ def _of_csv(path: Path, text: str) -> Iterable[tuple[int, Mapping[str, Any]]]:
 def _of_toml(path: Path, text: str) -> Iterable[tuple[int | None, Mapping[str, Any]]]:
     try:
         data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as problem:
+    except (ValueError, RecursionError) as problem:
         raise LogError(str(path), f"it is not TOML: {problem}", "Expected tables [[job]].", _EXAMPLE) from problem
     jobs = data.get("job")
     if not isinstance(jobs, list) or not all(isinstance(job, Mapping) for job in jobs) or len(data) != 1:

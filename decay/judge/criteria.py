@@ -13,6 +13,7 @@ from typing import Any
 
 from decay import quantities
 from decay.errors import CriterionError, DecayError
+from decay.toml_file import read_toml
 
 EXAMPLE = """\
        title = "Our own stand"
@@ -151,13 +152,13 @@ def _shipped() -> tuple[dict[str, Criterion], tuple[str, ...]]:
 
 def _from_file(path: Path) -> Criterion:
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
+        data = read_toml(path)
     except OSError as problem:
         raise CriterionError(
             f"{path}: cannot be read ({problem.strerror}).\n"
             "       Expected a TOML file with a criterion, for example:\n" + EXAMPLE
         ) from problem
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
+    except ValueError as problem:
         raise CriterionError(
             f"{path}: not a TOML file: {problem}.\n       Expected key = value lines, for example:\n" + EXAMPLE
         ) from problem
@@ -166,6 +167,9 @@ def _from_file(path: Path) -> Criterion:
 
 _TEXTS = ("title", "short", "source", "edition", "equipment", "standing", "between", "unquantified", "warning")
 _PRESSURES = ("target", "pass_up_to", "pass_below", "fail_above", "fail_from", "rise_up_to", "rise_below")
+LARGEST = {"pressure": 1.2 * quantities.STANDARD_ATMOSPHERE, "time": 366.0 * 86400.0, "temperature": 1000.0}
+"""No line lies above the air outside, no hold lasts longer than a year, and nothing is evacuated at red heat. [SI]"""
+_LIMITS = {"pressure": "at most 1.2 atmospheres", "time": "at most a year", "temperature": "at most 1000 K"}
 _SWITCHES = ("teaching_only", "no_change")
 KEYS = (*_TEXTS, *_PRESSURES, "hold", "pump_on", "ambient_above", "evacuations", "watch", *_SWITCHES)
 """Every key that a criterion may have."""
@@ -286,4 +290,6 @@ def _quantity(value: Any, key: str, kind: str, where: str) -> float:
         raise _error(where, f"{key}: {problem}", f"Expected text with a unit, like {_SHOWN[kind]}.") from problem
     if not number > 0 or number == float("inf"):
         raise _error(where, f"{key} is {value!r}", "Expected a positive number.")
+    if number > LARGEST[kind]:
+        raise _error(where, f"{key} is {value!r}", f"Expected {_LIMITS[kind]}.")
     return number

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -16,6 +15,7 @@ from decay.simulate.job import Job, Step
 from decay.simulate.kinds import Gas, Place, StepKind
 from decay.simulate.sources import FreeWater, Leak, Pool, Surface
 from decay.system import AllowKind
+from decay.toml_file import read_toml
 
 EXAMPLE = '''    name = "walk-in cooler, bay 4"
     volume = "6 L"
@@ -235,11 +235,10 @@ def read_job_file(path: str | os.PathLike[str]) -> JobFile:
         If it cannot be opened.
     """
     where = os.fspath(path)
-    with open(path, "rb") as file:
-        try:
-            data = tomllib.load(file)
-        except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
-            raise _error(where, "text", f"not a TOML file: {problem}") from problem
+    try:
+        data = read_toml(path)
+    except ValueError as problem:
+        raise _error(where, "text", f"not a TOML file: {problem}") from problem
     log, expected = data.pop("log", {}), data.pop("expected", {})
     about = _value(_text, data.pop("about", ""), where, "about")
     for label, table in (("log", log), ("expected", expected)):

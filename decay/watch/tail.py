@@ -5,6 +5,7 @@ from __future__ import annotations
 import codecs
 import os
 import queue
+import stat
 import threading
 from pathlib import Path
 from typing import BinaryIO, Protocol
@@ -13,6 +14,8 @@ from decay.errors import LogError
 
 _FINGERPRINT = 512  # bytes before the place reached; they tell a file that grew from one that was rewritten
 _CHUNK = 1 << 16
+MOST_WAITING = 256  # chunks
+LARGEST = 1 << 27  # bytes; a gauge at 10 readings a second fills this in days
 
 
 class Source(Protocol):
@@ -77,6 +80,7 @@ class FileTail:
             If the file cannot be read, is a folder, or is packed.
         """
         try:
+            self._refuse_irregular()
             with self._path.open("rb") as file:
                 state = os.fstat(file.fileno())
                 identity = (state.st_dev, state.st_ino)
@@ -97,6 +101,13 @@ class FileTail:
         except OSError as problem:
             raise LogError(self.name, f"the file cannot be read ({problem.strerror or problem})",
                            "Expected a log that grows.", "Check the name and the permissions.") from problem
+
+    def _refuse_irregular(self) -> None:
+        """Refuse a device or a pipe: it has no size to wait for, and may never end."""
+        mode = self._path.stat().st_mode
+        if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
+            raise LogError(self.name, "it is a device or a pipe and no file", "Expected a file that grows.",
+                           f"Let standard input carry it:  decay watch - < {self.name}")
 
     def _is_where_it_was(self, file: BinaryIO) -> bool:
         start = max(0, len(self._current) - _FINGERPRINT)
@@ -155,7 +166,8 @@ class StreamTail:
         self.why_nothing = ""
         self._data = b""
         self._is_over = False
-        self._chunks: queue.Queue[bytes] = queue.Queue()
+        # A stream that comes faster than it is looked at waits: it does not fill the memory.
+        self._chunks: queue.Queue[bytes] = queue.Queue(MOST_WAITING)
         self._stream = stream
         threading.Thread(target=self._read, daemon=True).start()
 
@@ -178,6 +190,10 @@ class StreamTail:
                 break
             self._is_over |= not chunk
             self._data += chunk
+            if len(self._data) > LARGEST:
+                self._is_over = True
+                raise LogError(self.name, "the stream is too long for a log", f"Expected at most {LARGEST >> 20} MiB.",
+                               "Cut it to the job in question.")
         return whole_lines(self._data) != whole_lines(before)
 
     def segments(self) -> list[bytes]:

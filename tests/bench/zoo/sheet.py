@@ -18,6 +18,8 @@ SIZES = {"micron": 1.0, "mTorr": 1.0, "Torr": 1000.0, "Pa": 7.500617, "mbar": 75
 """Units in microns, from 1 Torr = 101325/760 Pa, to the seven digits that a log can show."""
 USUAL_STEPS = ((1_000.0, 1.0), (10_000.0, 10.0), (1e9, 100.0))
 """Pairs of the pressure below which a step holds, and the step. [micron]"""
+FEWEST = 10
+"""A hold of fewer readings within the range cannot be fitted, and is not counted as lost. [-]"""
 RAIL = 25_000.0
 """Top of a usual gauge's range. [micron]"""
 
@@ -133,9 +135,11 @@ class Sheet:
     @property
     def leaves_mark(self) -> bool:
         """Whether the last hold's rise stands out of step and noise, so that it can be told from the pull."""
+        start, end = self.holds[-1]
+        if np.count_nonzero((self.time > start) & (self.time < end)) < FEWEST:
+            return False
         if self.has_mark is not None:
             return self.has_mark
-        start, end = self.holds[-1]
         before, after = np.interp((start, end), self.scene.time, self.scene.pure)
         return bool(after - before > 3.0 * self.step + 8.0 * self.scene.noise)
 
