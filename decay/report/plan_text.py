@@ -20,9 +20,9 @@ CAUTIONS = (
     "pressure.",
     "Dry nitrogen only through a regulator with relief, never above the low side's limit; never oxygen or compressed "
     "air. Flammable refrigerants need spark-free pumps and ventilation.",
-    "Keep half an hour in case the hold leaves a leak open: 15 min more pull while system and rig are warmed evenly by 15 "
-    "K or more, and a warm hold of 15 min. Note both temperatures. Warm air or blankets, never a flame, and below the "
-    "makers' limits for oil, valves and hoses.",
+    "Keep half an hour in case the hold leaves a leak open: 15 min more pull while system and rig are warmed evenly by "
+    "15 K or more, and a warm hold of 15 min. Note both temperatures. Warm air or blankets, never a flame, and below "
+    "the makers' limits for oil, valves and hoses.",
     "Never run or megger a compressor in a vacuum. The equipment maker's instructions, local codes and licensed "
     "practice come first.",
 )
