@@ -138,12 +138,15 @@ def show(analyses: Sequence[Any], overlay: Path | None, animation: Path | None, 
     analysis = analyses[-1]
     if analysis.basis.span is None:
         raise click.UsageError("--film: the log has no usable hold to show growing. Point at one with --hold.")
+    from decay import load_criterion
     from decay.lesson.growing import grow
     from decay.report.plot_film import save_film
 
     with progress("Judging the growing hold", quiet) as told:
         name = Path(analysis.log.source).name
-        grown = grow(analysis.log, analysis.system, criterion, analysis.basis.span, name=name, told=told)
+        # The rule that judges the whole hold, from the start: else it would change while the hold grows.
+        rule = criterion if criterion is not None else load_criterion(analysis.verdict.criterion.name)
+        grown = grow(analysis.log, analysis.system, rule, analysis.basis.span, name=name, told=told)
     writing(animation, lambda: save_film([grown], animation, replace=force))
     console.remark(f"Animation: {animation}", quiet)
 

@@ -73,7 +73,7 @@ class Row:
     result_odds_of_leak : float or None
         How likely a leak is, where the interval leaves one open; it grades and decides nothing.
     result_loss_low_g_per_year, result_loss_high_g_per_year : float or None
-        The least and the most that such a leak would lose in a year, over both laws of flow.
+        The least and the most that such a leak would lose in a year, over both flow regimes.
     result_hold_min : float or None
         Length of the hold that the result rests on.
     gauge, unit : str or None
@@ -115,7 +115,7 @@ class Row:
     leak_micron_per_min : float or None
         Steady rise, with its ends.
     leak_pa_m3_per_s, loss_laminar_g_per_year, loss_molecular_g_per_year : float or None
-        The same as gas flow and as loss of refrigerant under both laws of flow, with their ends.
+        The same as gas flow and as loss of refrigerant under both flow regimes, with their ends.
     outgassing_micron : float or None
         Rise of the hold that levels off, with its ends.
     decision_threshold_micron_per_min, detection_limit_micron_per_min : float or None

@@ -77,7 +77,7 @@ class Proof:
         Those named that met the rule all the same. [-]
     passed : ndarray of int, shape (k,)
         Holds that the program passed: rule met and no leak seen. [-]
-    blind_below : ndarray, shape (k,)
+    smallest_shown : ndarray, shape (k,)
         Median detection limit of these holds: half of them would miss a leak of this size more often than one time in
         twenty. [Pa/s]
     runs : int
@@ -92,7 +92,7 @@ class Proof:
     without: IntArray
     named_and_met: IntArray
     passed: IntArray
-    blind_below: FloatArray
+    smallest_shown: FloatArray
     runs: int
 
 
@@ -263,9 +263,9 @@ def rule_and_proof(
     curves = tuple(
         RuleCurve(terms.volume.value, hold, passes[row], terms.runs) for row, hold in enumerate(holds)
     )
-    blind = np.median(limits, axis=2)
+    smallest = np.median(limits, axis=2)
     proofs = tuple(
-        Proof(hold, indices, runs=terms.proof_runs, blind_below=blind[row],
+        Proof(hold, indices, runs=terms.proof_runs, smallest_shown=smallest[row],
               **{kind: counts[row, place] for place, kind in enumerate(KINDS)})
         for row, hold in enumerate(analysed)
     )

@@ -94,7 +94,7 @@ def _proof(proof: Proof) -> Json:
     return {
         "hold_s": number(proof.hold),
         "leak_indices": proof.indices.tolist(),
-        "blind_below_micron_per_min": [number(float(x) / MICRON_PER_MINUTE) for x in proof.blind_below],
+        "smallest_detectable_micron_per_min": [number(float(x) / MICRON_PER_MINUTE) for x in proof.smallest_shown],
         **{name: [interval(share(int(n), proof.runs)) for n in getattr(proof, name)] for name in KINDS},
     }
 

@@ -170,7 +170,7 @@ def rule_in_words(terms: Terms) -> str:
 
 
 def half_in_words(one: float, other: float) -> str:
-    """Return in what time half the charge is gone, from the faster law of flow to the slower. [s]"""
+    """Return in what time half the charge is gone, from the faster flow regime to the slower. [s]"""
     fast, slow = (amounts.duration(t) for t in sorted((one, other)))
     value, _, unit = fast.partition(" ")
     is_shared = value[0].isdigit() and slow.endswith(f" {unit}")

@@ -109,7 +109,7 @@ def _proof_in_words(lesson: Lesson) -> Iterable[str]:
     unresolved = share(int(proof.unresolved[0]), proof.runs)
     yield (
         f"Without a leak, {percent(unresolved)} of the logs of such holds leave open whether the rise is one; half of "
-        f"the smallest leak these holds could show is {amounts.rate(float(proof.blind_below[0]))}."
+        f"the smallest leak these holds could show is {amounts.rate(float(proof.smallest_shown[0]))}."
     )
 
 

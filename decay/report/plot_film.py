@@ -137,19 +137,21 @@ def draw_moment(figure: Figure, holds: Sequence[GrowingHold], index: int) -> Fig
 def _draw_words(figure: Figure, left: float, hold: GrowingHold, moment: Moment) -> None:
     name = style.safe(style.shortened(hold.name, 44))
     figure.text(left, 0.985, f"{name}, {amounts.duration(moment.elapsed)}", va="top", fontsize=15, fontweight="bold")
-    figure.text(left, 0.935, f"Rule: {_rule_so_far(moment)}\n{_answer(moment)}", va="top", fontsize=13, linespacing=1.5)
+    figure.text(left, 0.935, f"{_rule_so_far(moment)}\n{_answer(moment)}", va="top", fontsize=13, linespacing=1.5)
 
 
 def _rule_so_far(moment: Moment) -> str:
     if moment.analysis is None:
-        return "too early to say"
+        return "Rule: too early to say"
     outcome, readings = moment.analysis.verdict.criterion, moment.analysis.log.pressure
     if outcome.met is not None:
-        return "PASS" if outcome.met else "FAIL"
-    last = float(readings[np.isfinite(readings)][-1])
-    if outcome.limit is None:
-        return "hold too short to say"
-    return "under its line so far" if last <= outcome.limit else "over its line"
+        said = "PASS" if outcome.met else "FAIL"
+    elif outcome.limit is None:
+        said = "hold too short to say"
+    else:
+        last = float(readings[np.isfinite(readings)][-1])
+        said = "under its line so far" if last <= outcome.limit else "over its line"
+    return style.safe(f"Rule, {outcome.short or outcome.title}: {said}")
 
 
 def _answer(moment: Moment) -> str:

@@ -105,7 +105,7 @@ def draw_passing(ax: Axes, lesson: Lesson) -> Axes:
 
 
 def _draw_bands(ax: Axes, proof: Proof, at: FloatArray) -> None:
-    limit = amounts.rate(float(proof.blind_below[0]))
+    limit = amounts.rate(float(proof.smallest_shown[0]))
     names = (f"no leak seen\n(smallest leak that half of these\nholds could show: {limit})",
              "leak or slow outgassing:\nnot distinguishable", "leak\nnamed")
     lower = np.zeros(len(at))

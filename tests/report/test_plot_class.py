@@ -101,7 +101,7 @@ def test_a_picture_of_it_says_rule_answer_and_interval(grown):
     figure = draw_moment(Figure(figsize=(10, 7)), [grown], 3)
     words = " ".join(text.get_text() for text in figure.texts)
     assert r"a \$hold\$.csv" in words
-    assert "Rule: " in words
+    assert "Rule, " in words
     assert "The log: LEAK" in words
     assert figure.axes[1].get_ylabel() == "leak\n[micron/min]"
 
@@ -111,6 +111,24 @@ def test_an_mp4_needs_ffmpeg(monkeypatch):
     assert "ffmpeg" in film_faults("a.mp4")
     assert "must end in .gif or .mp4" in film_faults("a.avi")
     assert film_faults("a.gif") is None
+
+
+def _rules_of(folder):
+    """Return the rules that a film of the command judges by: one, though a young hold answers shorter ones only."""
+    from decay_cli import pictures
+
+    seen = set()
+
+    def grow(log, system, criterion, hold, **more):
+        seen.add(criterion.name)
+        raise RangeError("seen enough")
+
+    analysis = analyze(read_log(str(SAMPLES / "leaking_slowly.csv")))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("decay.lesson.growing.grow", grow)
+        with pytest.raises(RangeError):
+            pictures.show([analysis], None, folder / "a.gif", None, force=False, quiet=True)
+    return seen
 
 
 def test_the_commands_write_both(tmp_path, monkeypatch):
@@ -123,6 +141,7 @@ def test_the_commands_write_both(tmp_path, monkeypatch):
     again = CliRunner().invoke(decay, ["analyze", *logs, "--no-plot", "--overlay", "both.png"])
     assert again.exit_code == 2
     assert "--overlay: both.png exists" in again.stderr
+    assert _rules_of(tmp_path) == {"one-hour-stand"}
     bad = CliRunner().invoke(decay, ["analyze", logs[0], "--no-plot", "--film", "hold.avi"])
     assert bad.exit_code == 2
     assert ".gif" in bad.stderr
