@@ -131,6 +131,9 @@ def read(source: Source, options: ReadOptions, watcher: Watcher, screen: Screen)
     LogError
         If there is no log in it (yet).
     """
+    if source.why_nothing:
+        raise LogError(source.name, "there is no such file", "Expected a log that a logger writes to.",
+                       "Check the name, or start the logger first.")
     parts = source.segments()
     if len(parts) == 1:
         return read_log(_Named(parts[0], source.name), options)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -114,3 +115,18 @@ def test_a_file_that_never_becomes_a_log_is_unreadable(tmp_path):
     assert missing.exit_code == ExitCode.UNREADABLE
     assert "there is no file" in missing.stderr.splitlines()[0]
     assert "start the logger" in missing.stderr.splitlines()[0]
+    assert "there is no such file" in missing.stderr.splitlines()[1]
+
+
+def test_the_last_look_and_the_report_are_of_the_same_readings(leaking):
+    """With the closing told, as without: what the look at the end holds, the report's interval lies within."""
+    words = ["watch", str(leaking), "--replay", "--allow", "2 micron/min", "--hold-from", "1200", "--json"]
+    done = CliRunner().invoke(decay, words)
+    document = json.loads(done.stdout)
+    hold = document["holds"][0]
+    last = next(line for line in done.stderr.splitlines() if line.startswith("Last look"))
+    low, high = (float(x) for x in re.search(r"leak ([\d.]+) to ([\d.]+) micron/min", last).groups())
+    told = hold["leak"]["rate_micron_per_min"]
+    assert low <= told["low"] * 1.01
+    assert told["high"] <= high * 1.01
+    assert f"hold {hold['duration_s'] / 60:.0f} min" in last
