@@ -8,10 +8,10 @@ from itertools import pairwise
 
 import pytest
 
+from decay import wording
 from decay.log.pressure_log import PressureLog
 from decay.pipeline import analyze, analyze_job, in_order
 from decay.quantities import MICRON
-from decay.report import amounts
 from decay.report.document import document
 from decay.report.text import summary
 from decay.simulate.job import Job, Step
@@ -126,5 +126,5 @@ def test_every_report_of_a_joint_verdict_takes_the_same_leak_and_limit():
     assert verdict["detection_limit_micron_per_min"] == pytest.approx(basis.detection_limit / PER_MINUTE)
     assert verdict["leak"]["high"] == pytest.approx(basis.leak.high / PER_MINUTE)
     front = summary(analysis).split("Log\n")[0]
-    assert amounts.rate_interval(basis.leak) in front
-    assert amounts.rate(basis.detection_limit) in front
+    assert wording.rate_interval(basis.leak) in front
+    assert wording.rate(basis.detection_limit) in front

@@ -5,9 +5,9 @@ from __future__ import annotations
 from decay.compare.comparison import Comparison, Quantity
 from decay.compare.warmth import Warmth
 from decay.quantities import MICRON
-from decay.report.amounts import MICRON_PER_MINUTE
 from decay.report.document import SCHEMA_VERSION, document
 from decay.report.document_numbers import Json, interval, number
+from decay.wording import MICRON_PER_MINUTE
 
 
 def compare_document(comparison: Comparison) -> Json:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable
 
+from decay import wording
 from decay.compare.comparison import Change, Comparison, Quantity
 from decay.compare.warmth import Due, Warmth
 from decay.quantities import MICRON
-from decay.report import amounts
 from decay.report.answers import CAUSES
 from decay.wording import MICRON_PER_MINUTE
 from decay.wording.charset import clean, to_ascii
@@ -64,7 +64,7 @@ def compare_text(
     blocks = [
         Block("Leak", list(_quantity(comparison.leak, MICRON_PER_MINUTE, "micron/min", "steady rise"))),
         Block(
-            f"Outgassing within {amounts.duration(comparison.span)}",
+            f"Outgassing within {wording.duration(comparison.span)}",
             list(_quantity(comparison.outgassing, MICRON, "micron", "levels off")),
         ),
         Block("The two holds", list(_holds(comparison))),
@@ -91,10 +91,10 @@ def compare_text(
 def warmth_words(warmth: Warmth) -> str:
     """Say what two rises at two temperatures differ by, and what that is due to."""
     kelvin = abs(warmth.after - warmth.before)
-    least, most = (amounts.number(x, 2) for x in warmth.expected)
+    least, most = (wording.number(x, 2) for x in warmth.expected)
     return (
         f"The second hold was {kelvin:.0f} K {'warmer' if warmth.after > warmth.before else 'colder'} and rose "
-        f"{amounts.number(warmth.growth, 2)} times as fast. Outgassing alone would have changed {least} to {most} "
+        f"{wording.number(warmth.growth, 2)} times as fast. Outgassing alone would have changed {least} to {most} "
         f"times, a leak by 5 % at most. {DUE[warmth.due]} (apparent activation energy "
         f"{warmth.energy / 1e3:.0f} kJ/mol)."
     )
@@ -107,30 +107,30 @@ def headlines(comparison: Comparison) -> tuple[str, str]:
         return ("LEAK: cannot tell, the gauge reads zero in one of the holds: check it first",
                 "DRYNESS: cannot tell, for the same reason")
     rate = _proved(leak, MICRON_PER_MINUTE, "micron/min")
-    rise = _proved(gas, MICRON, f"micron within {amounts.duration(comparison.span)}")
+    rise = _proved(gas, MICRON, f"micron within {wording.duration(comparison.span)}")
     return f"LEAK: {LEAK[leak.change]}, {rate}", f"DRYNESS: {DRYNESS[gas.change]}, {rise}"
 
 
 def _proved(quantity: Quantity, unit: float, name: str) -> str:
     """Say what the difference proves, in the words that its answer needs."""
     changed = quantity.difference
-    least, most = (amounts.number(abs(end) / unit, 2) for end in (changed.low, changed.high))
+    least, most = (wording.number(abs(end) / unit, 2) for end in (changed.low, changed.high))
     if quantity.change is Change.BETTER:
         return f"by {most} to {least} {name}"
     if quantity.change is Change.WORSE:
         return f"by {least} to {most} {name}"
     if quantity.change is Change.SAME:
-        return f"within {amounts.number(max(-changed.low, changed.high) / unit, 2)} {name}"
+        return f"within {wording.number(max(-changed.low, changed.high) / unit, 2)} {name}"
     return f"from {least} {name} less to {most} more"
 
 
 def _quantity(quantity: Quantity, unit: float, name: str, label: str) -> Iterable[Entry]:
-    level = amounts.number(100 * quantity.difference.level)
-    yield Entry(f"{label} before", amounts.with_interval(quantity.before, unit, name))
-    yield Entry(f"{label} after", amounts.with_interval(quantity.after, unit, name))
-    changed = amounts.with_interval(quantity.difference, unit, name)
+    level = wording.number(100 * quantity.difference.level)
+    yield Entry(f"{label} before", wording.with_interval(quantity.before, unit, name))
+    yield Entry(f"{label} after", wording.with_interval(quantity.after, unit, name))
+    changed = wording.with_interval(quantity.difference, unit, name)
     yield Entry("difference", f"{changed}, after minus before, {level} % interval")
-    yield Entry("counts as same", f"within {amounts.number(quantity.same_within / unit, 2)} {name}")
+    yield Entry("counts as same", f"within {wording.number(quantity.same_within / unit, 2)} {name}")
     yield Entry("change", quantity.change.value)
 
 
@@ -143,7 +143,7 @@ def _holds(comparison: Comparison) -> Iterable[Entry]:
         source = "standard input" if analysis.log.source == "-" else analysis.log.source
         yield Entry(
             name,
-            f"{source}, hold of {amounts.duration(report.fit.duration)} from {amounts.clock(report.fit.start)}: "
-            f"{CAUSES[report.cause]}; rises {amounts.pressure(rise)} in {amounts.duration(comparison.span)}; "
-            f"smallest detectable leak {amounts.rate(report.fit.detection_limit)}",
+            f"{source}, hold of {wording.duration(report.fit.duration)} from {wording.clock(report.fit.start)}: "
+            f"{CAUSES[report.cause]}; rises {wording.pressure(rise)} in {wording.duration(comparison.span)}; "
+            f"smallest detectable leak {wording.rate(report.fit.detection_limit)}",
         )

@@ -6,9 +6,9 @@ from decay.analysis import Analysis
 from decay.impact.hold_length import hold_to_show
 from decay.impact.impact import Impact
 from decay.judge.answer import HoldReport
-from decay.report.amounts import MICRON_PER_MINUTE, OUNCE_PER_YEAR, YEAR
 from decay.report.document_numbers import Json, bracket, interval, number
 from decay.report.throughputs import SCALES, detectable_on, leak_on, reference_temperature
+from decay.wording import MICRON_PER_MINUTE, OUNCE_PER_YEAR, YEAR
 
 
 def impact_document(analysis: Analysis, report: HoldReport) -> Json:

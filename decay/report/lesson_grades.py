@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from decay import wording
 from decay.lesson.grading import Grades, KeyEntry, Mark, Said
 from decay.quantities import MICRON
-from decay.report import amounts
 from decay.report.document_numbers import Json, interval, number
 from decay.wording import MICRON_PER_MINUTE
 from decay.wording.charset import clean, to_ascii
@@ -76,7 +76,7 @@ def _columns(rows: Sequence[Sequence[str]]) -> list[str]:
 
 
 def _about(grades: Grades, entry: KeyEntry) -> Iterable[Entry]:
-    leak = "no leak" if entry.leak == 0 else f"a leak of {amounts.rate(entry.leak)}"
+    leak = "no leak" if entry.leak == 0 else f"a leak of {wording.rate(entry.leak)}"
     yield Entry("Truth", f"{leak}; {entry.about}")
     yield Entry("Rule", RULE[entry.is_met])
     yield Entry("Log proves", _proved(entry))
@@ -92,10 +92,10 @@ def _proved(entry: KeyEntry) -> str:
     if leak is None:
         return "nothing: no usable hold"
     if entry.proved is Said.LEAK:
-        return f"a leak of {amounts.rate_interval(leak)}"
+        return f"a leak of {wording.rate_interval(leak)}"
     if entry.proved is Said.NO_LEAK:
-        return f"no leak above {amounts.rate(leak.high)}"
-    return f"nothing: it may be a leak of up to {amounts.rate(leak.high)}, and may be none"
+        return f"no leak above {wording.rate(leak.high)}"
+    return f"nothing: it may be a leak of up to {wording.rate(leak.high)}, and may be none"
 
 
 def grades_document(grades: Grades) -> Json:

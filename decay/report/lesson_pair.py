@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from decay import wording as amounts
 from decay.arrays import FloatArray
 from decay.lesson.holds import Pair, Shown
 from decay.lesson.lesson import meaning
 from decay.lesson.terms import Terms
-from decay.report import amounts
 from decay.wording.charset import clean, to_ascii
 from decay.wording.lines import Block, Entry
 

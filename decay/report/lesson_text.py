@@ -5,12 +5,12 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Sequence
 
+from decay import wording as amounts
 from decay.interval import Interval
 from decay.lesson import terms as season
 from decay.lesson.lesson import Lesson
 from decay.lesson.passing import Proof, RuleCurve, share
 from decay.quantities import MICRON
-from decay.report import amounts
 from decay.report.lesson_pair import half_in_words, litres, rule_in_words
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
 from decay.wording.charset import clean, to_ascii

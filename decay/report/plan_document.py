@@ -8,9 +8,9 @@ from decay.impact.impact import Impact
 from decay.plan.hold_lengths import HoldCourse
 from decay.plan.make import Plan
 from decay.quantities import MICRON
-from decay.report.amounts import GRAM_PER_YEAR, MICRON_PER_MINUTE
 from decay.report.document_numbers import Json, interval, number
 from decay.report.plan_text import CAUTIONS, rests_on
+from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
 
 SCHEMA_VERSION = 1
 

@@ -6,11 +6,11 @@ import math
 import textwrap
 from collections.abc import Iterable
 
+from decay import wording
 from decay.impact.impact import Impact
 from decay.plan.hold_lengths import LONGEST, HoldCourse
 from decay.plan.make import Plan
 from decay.quantities import MICRON
-from decay.report import amounts
 from decay.system import AllowKind
 from decay.wording.charset import clean, to_ascii
 from decay.wording.lines import Block, Entry
@@ -78,47 +78,47 @@ def plan_text(plan: Plan, *, ascii_only: bool = False, color: bool = False, verb
 
 def headline(plan: Plan) -> str:
     """Return the plan in one line: pull and hold."""
-    pull = f"pull to {amounts.pressure(plan.target)}"
+    pull = f"pull to {wording.pressure(plan.target)}"
     if plan.pull is not None:
         pull += " cannot get there" if math.isinf(plan.pull.to_target) else (
-            f" in {amounts.duration(plan.pull.to_target)} or more")
+            f" in {wording.duration(plan.pull.to_target)} or more")
     if plan.matters is None:
         return f"PLAN: {pull}; say which leak matters (--allow) to learn how long to hold"
-    return (f"PLAN: {pull}; hold {_length(plan.damp.needed)} to tell {amounts.rate(plan.matters)}, the system a little "
+    return (f"PLAN: {pull}; hold {_length(plan.damp.needed)} to tell {wording.rate(plan.matters)}, the system a little "
             "damp as most are")
 
 
 def _length(needed: float | None) -> str:
     if needed is None:
         return "unknown"
-    return f"more than {amounts.duration(LONGEST)}" if math.isinf(needed) else amounts.duration(needed)
+    return f"more than {wording.duration(LONGEST)}" if math.isinf(needed) else wording.duration(needed)
 
 
 def _pull(plan: Plan) -> Iterable[Entry]:
-    target = amounts.pressure(plan.target)
+    target = wording.pressure(plan.target)
     if plan.pull is None:
         missing = "the pump (--pump \"6 cfm\")" if plan.intent.equipment is None else 'the volume (--volume "3.2 L")'
         yield Entry("-", f"To {target}. Without {missing} its time cannot be told.")
     elif math.isinf(plan.pull.to_target):
         ultimate = 0.0 if plan.intent.equipment is None else plan.intent.equipment.ultimate
-        yield Entry("-", f"This pump does not reach {target}: its ultimate pressure is {amounts.pressure(ultimate)}.")
+        yield Entry("-", f"This pump does not reach {target}: its ultimate pressure is {wording.pressure(ultimate)}.")
     else:
         pulled = plan.pull
-        yield Entry("dry system", f"{amounts.duration(pulled.to_target)} to {target}, at least: outgassing, oil and "
+        yield Entry("dry system", f"{wording.duration(pulled.to_target)} to {target}, at least: outgassing, oil and "
                     "valve cores make the end slower")
         if math.isfinite(pulled.hose_conductance):
-            yield Entry("hoses", f"{amounts.number(1e3 * pulled.hose_conductance, 2)} L/s at {target}: they leave "
-                        f"{amounts.number(100 * pulled.speed_at_target, 2)} % of the pump's speed there; with the pump "
-                        f"right at the system {amounts.duration(pulled.without_hoses)}")
+            yield Entry("hoses", f"{wording.number(1e3 * pulled.hose_conductance, 2)} L/s at {target}: they leave "
+                        f"{wording.number(100 * pulled.speed_at_target, 2)} % of the pump's speed there; with the pump "
+                        f"right at the system {wording.duration(pulled.without_hoses)}")
     if plan.water is not None:
         bounds = plan.water
-        grams = amounts.number(1e3 * bounds.mass)
-        yield Entry(f"{grams} g water", f"at least {amounts.duration(bounds.by_pump)} more for the pump, at "
-                    f"{amounts.pressure(bounds.plateau)} (saturation at this temperature)")
+        grams = wording.number(1e3 * bounds.mass)
+        yield Entry(f"{grams} g water", f"at least {wording.duration(bounds.by_pump)} more for the pump, at "
+                    f"{wording.pressure(bounds.plateau)} (saturation at this temperature)")
         heated = "" if bounds.by_heat is None else (
-            f"; at the stated heating at least {amounts.duration(bounds.by_heat)}")
+            f"; at the stated heating at least {wording.duration(bounds.by_heat)}")
         frozen = f"{100 * bounds.frozen_share:.0f} %"
-        yield Entry("its heat", f"{amounts.number(bounds.heat / 1e3)} kJ, {amounts.number(bounds.power, 2)} W to keep "
+        yield Entry("its heat", f"{wording.number(bounds.heat / 1e3)} kJ, {wording.number(bounds.power, 2)} W to keep "
                     f"it warm at that rate{heated}. With less it cools, and with none {frozen} of it freezes: "
                     "warm the wet spot, break the vacuum with dry nitrogen when the pull stalls")
         yield Entry("gas ballast", "open while vapour comes, or it stays in the pump's oil (common practice, no "
@@ -132,7 +132,7 @@ def _warmth(plan: Plan) -> Iterable[Entry]:
         return
     at = _celsius(warm.ambient)
     yield Entry("yes" if warm.is_warm_enough else "NO",
-                f"{at}: free water boils below {amounts.pressure(warm.saturation)}; at {amounts.pressure(plan.target)} "
+                f"{at}: free water boils below {wording.pressure(warm.saturation)}; at {wording.pressure(plan.target)} "
                 f"ice stands at {_celsius(warm.coldest_spot)}, so no wet spot colder than that dries")
     if warm.asked is not None:
         kept = "met" if warm.ambient > warm.asked else "NOT met"
@@ -151,7 +151,7 @@ def _hold(plan: Plan) -> Iterable[Entry]:
                     'with --volume, --refrigerant and --ambient. The customary hold is judged below all the same.')
         return
     allow = plan.intent.system.allow
-    text = amounts.rate(plan.matters)
+    text = wording.rate(plan.matters)
     if allow is not None and allow.kind is not AllowKind.RISE:
         text = f"{allow.text}: {text} in this volume, by the flow regime under which it shows least"
     yield Entry("must tell", text)
@@ -162,15 +162,15 @@ def _hold(plan: Plan) -> Iterable[Entry]:
 def _needed(course: HoldCourse, matters: float) -> str:
     pools = course.conditions.levelling
     of = "nothing levels off" if not pools else (
-        f"{amounts.number(pools[0].rise / MICRON)} micron level off with {amounts.duration(pools[0].time_constant)}")
+        f"{wording.number(pools[0].rise / MICRON)} micron level off with {wording.duration(pools[0].time_constant)}")
     if course.needed is not None and math.isfinite(course.needed):
         if course.needed <= float(course.duration[0]):
-            return (f"hold {amounts.duration(course.needed)} at least, once rig and system have equalised ({of}): less "
+            return (f"hold {wording.duration(course.needed)} at least, once rig and system have equalised ({of}): less "
                     "does not know the gauge's wander from a rise")
-        return f"hold {amounts.duration(course.needed)} once rig and system have equalised ({of})"
-    text = f"no hold up to {amounts.duration(LONGEST)} tells it ({of})"
+        return f"hold {wording.duration(course.needed)} once rig and system have equalised ({of})"
+    text = f"no hold up to {wording.duration(LONGEST)} tells it ({of})"
     if course.floor > 0.5 * matters:
-        text += (f": 1 K in an hour that nobody notices feigns {amounts.rate(course.floor)} there. Log the "
+        text += (f": 1 K in an hour that nobody notices feigns {wording.rate(course.floor)} there. Log the "
                  "temperature, dry further, or test under dry nitrogen with a finer method")
     return text
 
@@ -179,10 +179,10 @@ def _customary(plan: Plan) -> Iterable[Entry]:
     criterion = plan.intent.criterion
     for course, meaning in ((plan.dry, plan.dry_meaning), (plan.damp, plan.damp_meaning)):
         told = course.told_by(course.customary)
-        yield Entry(f"if {course.name}", f"{amounts.duration(course.customary)} tell {amounts.rate(told)}"
+        yield Entry(f"if {course.name}", f"{wording.duration(course.customary)} tell {wording.rate(told)}"
                     f"{_loss(meaning, plan)} and more; a smaller leak would not show")
     if plan.line_rate is not None:
-        yield Entry("its line", f"lets a steady {amounts.rate(plan.line_rate)} pass{_loss(plan.line_meaning, plan)}")
+        yield Entry("its line", f"lets a steady {wording.rate(plan.line_rate)} pass{_loss(plan.line_meaning, plan)}")
     source = ", ".join(part for part in (criterion.source, criterion.edition) if part)
     yield Entry("source", f"{source or '-'} ({criterion.standing})")
 
@@ -190,27 +190,27 @@ def _customary(plan: Plan) -> Iterable[Entry]:
 def _loss(meaning: Impact | None, plan: Plan) -> str:
     if meaning is None or meaning.detectable_loss is None:
         return ""
-    return f" ({amounts.between(*meaning.detectable_loss)} of {plan.intent.system.refrigerant})"
+    return f" ({wording.between(*meaning.detectable_loss)} of {plan.intent.system.refrigerant})"
 
 
 def _sweeps(plan: Plan) -> Iterable[Entry]:
     asked = plan.sweeps.asked
     words = "none: it asks for one pull" if asked == 0 else f"{asked}, between {asked + 1} pulls to the target"
     yield Entry("criterion", words)
-    yield Entry("what each does", f"from {amounts.pressure(plan.target)} up to atmosphere it thins what is left in "
-                f"the vapour space {amounts.number(1 / plan.sweeps.dilution, 2)}-fold and carries heat in; what sits "
+    yield Entry("what each does", f"from {wording.pressure(plan.target)} up to atmosphere it thins what is left in "
+                f"the vapour space {wording.number(1 / plan.sweeps.dilution, 2)}-fold and carries heat in; what sits "
                 "in oil and rubber comes out with time and warmth, not with their number. Sweep again where a pull "
                 "stalls near saturation or a hold levels off too high")
 
 
 def _course(plan: Plan) -> Iterable[Entry]:
     for length in (300.0, 600.0, 1200.0, 1800.0, 3600.0, 7200.0, 4 * 3600.0, 8 * 3600.0, 24 * 3600.0):
-        told = [amounts.rate(course.told_by(length)) for course in (plan.dry, plan.damp)
+        told = [wording.rate(course.told_by(length)) for course in (plan.dry, plan.damp)
                 if length >= float(course.duration[0]) * 0.999]
         if len(told) == 2:
-            yield Entry(amounts.duration(length), f"dry {told[0]}, damp {told[1]}")
+            yield Entry(wording.duration(length), f"dry {told[0]}, damp {told[1]}")
     if plan.by_formula is not None:
-        yield Entry("slope formula", f"{amounts.duration(plan.by_formula)} if dry, by a straight line's error alone")
+        yield Entry("slope formula", f"{wording.duration(plan.by_formula)} if dry, by a straight line's error alone")
 
 
 def rests_on(plan: Plan) -> list[str]:
@@ -219,10 +219,10 @@ def rests_on(plan: Plan) -> list[str]:
     damp = plan.intent.damp
     return [
         *plan.assumed,
-        f"Gauge: noise {amounts.number(gauge.noise / MICRON)} micron, step {amounts.number(gauge.step / MICRON)} "
-        f"micron, a reading every {amounts.duration(gauge.interval)}. The same noise at all pressures.",
-        f"Damp: {amounts.number(damp.rise / MICRON)} micron that level off with "
-        f"{amounts.duration(damp.time_constant)}.",
+        f"Gauge: noise {wording.number(gauge.noise / MICRON)} micron, step {wording.number(gauge.step / MICRON)} "
+        f"micron, a reading every {wording.duration(gauge.interval)}. The same noise at all pressures.",
+        f"Damp: {wording.number(damp.rise / MICRON)} micron that level off with "
+        f"{wording.duration(damp.time_constant)}.",
         "A leak counts as told where the program's own estimator, put to such holds drawn with their noise, shows it "
         "in 95 % of them and excludes it in 95 % where it is not there. Free water is ruled out beforehand; the "
         "temperature drifts by less than 1 K in an hour.",
@@ -232,4 +232,4 @@ def rests_on(plan: Plan) -> list[str]:
 
 
 def _celsius(temperature: float) -> str:
-    return f"{amounts.with_decimals(temperature - 273.15, 1)} °C"
+    return f"{wording.with_decimals(temperature - 273.15, 1)} °C"

@@ -12,9 +12,9 @@ from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.ticker import FixedLocator, LogLocator, MaxNLocator, NullLocator, StrMethodFormatter
 
+from decay import wording
 from decay.arrays import FloatArray, IntArray
 from decay.quantities import MICRON
-from decay.report import amounts
 from decay.report import plot_style as style
 from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
 from decay.report.plot_audit_results import GroupResults, bars_of, draw_results
@@ -212,10 +212,10 @@ def draw_lengths(ax: Axes, series: HoldNumbers, hold: float) -> Axes:
     edges = sorted({*(below[-1:] or [0.9 * least]), *between, *(above[:1] or [1.1 * most])})
     ax.hist(minutes, bins=[NEARLY * edge for edge in edges], color="#c8c8c8", edgecolor="black", hatch="//",
             linewidth=0.8)
-    ax.axvline(asked, label=f"asked for, {amounts.duration(hold)}", **style.CRITERION)
+    ax.axvline(asked, label=f"asked for, {wording.duration(hold)}", **style.CRITERION)
     median = float(np.median(minutes))
     ax.axvline(median, color="black", linewidth=1.2, linestyle=(0, (1, 1.5)),
-               label=f"median, {amounts.duration(median * MINUTE)}")
+               label=f"median, {wording.duration(median * MINUTE)}")
     ax.set_xscale("log")
     ax.set_xlim(NEARLY * edges[0], edges[-1])
     ax.xaxis.set_major_locator(FixedLocator(edges))
@@ -301,7 +301,7 @@ def _draw_jobs(ax: Axes, groups: Sequence[GroupNumbers], values: Sequence[FloatA
         ax.set_ylim(low / 1.3, high * 1.3)
         _mark_decades(ax.yaxis, low / 1.3, high * 1.3)
     if target is not None:
-        ax.axhline(target / MICRON, label=f"target, {amounts.pressure(target)}", **style.CRITERION)
+        ax.axhline(target / MICRON, label=f"target, {wording.pressure(target)}", **style.CRITERION)
     ordered = {groups[index].ordered_by for index in known}
     by = {"clock": "in the order of the logs' clocks", "path": "in the order of the paths"}
     words = by[ordered.pop()] if len(ordered) == 1 else "in the order of the clocks, or of the paths"

@@ -10,10 +10,10 @@ from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.ticker import StrMethodFormatter
 
+from decay import wording
 from decay.analysis import Analysis
 from decay.compare.comparison import Comparison, Quantity
 from decay.quantities import MICRON
-from decay.report import amounts
 from decay.report import plot_style as style
 from decay.report.compare_text import headlines
 from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
@@ -44,7 +44,7 @@ def draw_compare(comparison: Comparison) -> Figure:
         figure.suptitle(answers, x=0.01, ha="left", fontsize=14, fontweight="bold")
         draw_rises(axes[0], comparison)
         draw_quantity(axes[1], comparison.leak, MICRON_PER_MINUTE, "leak: steady rise [micron/min]")
-        over = f"outgassing within {amounts.duration(comparison.span)} [micron]"
+        over = f"outgassing within {wording.duration(comparison.span)} [micron]"
         draw_quantity(axes[2], comparison.outgassing, MICRON, over)
     return figure
 
@@ -126,7 +126,7 @@ def draw_quantity(ax: Axes, quantity: Quantity, unit: float, title: str) -> Axes
         ax.plot([value], [place], marker=MARKS[name], markersize=7, color=look["color"], linestyle="none")
     changed = quantity.difference
     value, low, high = (x / unit for x in (changed.value, changed.low, changed.high))
-    difference = f"difference {amounts.number(value, 2)} ({amounts.number(low, 2)} to {amounts.number(high, 2)})"
+    difference = f"difference {wording.number(value, 2)} ({wording.number(low, 2)} to {wording.number(high, 2)})"
     style.title(ax, f"{title}; {difference}: {quantity.change.value}")
     ax.set_yticks([1.0, 0.0], ["before", "after"])
     ax.set_ylim(-0.7, 1.7)

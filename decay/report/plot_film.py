@@ -13,12 +13,12 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 
+from decay import wording
 from decay.errors import RangeError
 from decay.files import drafted
 from decay.judge.finding import Cause
 from decay.lesson.growing import GrowingHold, Moment
 from decay.quantities import MICRON
-from decay.report import amounts
 from decay.report import plot_style as style
 from decay.report.plot import our_look
 from decay.report.plot_hold import OPEN_END
@@ -136,7 +136,7 @@ def draw_moment(figure: Figure, holds: Sequence[GrowingHold], index: int) -> Fig
 
 def _draw_words(figure: Figure, left: float, hold: GrowingHold, moment: Moment) -> None:
     name = style.safe(style.shortened(hold.name, 44))
-    figure.text(left, 0.985, f"{name}, {amounts.duration(moment.elapsed)}", va="top", fontsize=15, fontweight="bold")
+    figure.text(left, 0.985, f"{name}, {wording.duration(moment.elapsed)}", va="top", fontsize=15, fontweight="bold")
     figure.text(left, 0.935, f"{_rule_so_far(moment)}\n{_answer(moment)}", va="top", fontsize=13, linespacing=1.5)
 
 
@@ -159,7 +159,7 @@ def _answer(moment: Moment) -> str:
     leak = None if analysis is None else analysis.basis.leak
     if analysis is None or leak is None or analysis.verdict.cause is None:
         return "The log: too short to say anything"
-    ends = f"{amounts.number(leak.low / MICRON_PER_MINUTE, 2)} to {amounts.rate(leak.high)}"
+    ends = f"{wording.number(leak.low / MICRON_PER_MINUTE, 2)} to {wording.rate(leak.high)}"
     return f"The log: {NOW[analysis.verdict.cause]} ({ends})"
 
 

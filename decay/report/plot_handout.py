@@ -17,7 +17,7 @@ from decay.lesson.holds import LATER, Pair
 from decay.lesson.lesson import Lesson
 from decay.lesson.terms import Terms
 from decay.quantities import MICRON
-from decay.report import amounts, lesson_pair, lesson_text, plot_lesson
+from decay.report import lesson_pair, lesson_text, plot_lesson
 from decay.report import plot_style as style
 from decay.report.lesson_pair import Told
 from decay.report.plot import METADATA, our_look
@@ -119,7 +119,7 @@ def _shapes(terms: Terms, pair: Pair) -> Figure:
 
 def _advanced(lesson: Lesson) -> Iterator[tuple[Callable[[Axes], Any], str]]:
     """Yield what the shares show, one panel with its headline a page."""
-    hold = amounts.duration(lesson.terms.hold)
+    hold = wording.duration(lesson.terms.hold)
     yield lambda ax: plot_lesson.draw_passing(ax, lesson), lesson_text.passing_in_words(lesson)
     yield lambda ax: plot_lesson.draw_lengths(ax, lesson), f"What another length than {hold} changes"
     yield lambda ax: plot_lesson.draw_volumes(ax, lesson), "The same leak in a larger system passes more often"

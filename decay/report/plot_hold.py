@@ -10,10 +10,10 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.ticker import StrMethodFormatter
 
+from decay import wording
 from decay.analysis import Analysis
 from decay.fit.results import HoldFit
 from decay.quantities import MICRON
-from decay.report import amounts
 from decay.report import plot_style as style
 
 # A criterion whose line is this many of the hold's own spans away would press the readings flat: an arrow tells it.
@@ -75,7 +75,7 @@ def draw_hold(ax: Axes, analysis: Analysis) -> Axes:
     ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
     one_of_many = f"Hold {analysis.decisive + 1} of {len(analysis.holds)}, the one that decides"
     which = one_of_many if len(analysis.holds) > 1 else "The hold"
-    when = f"{amounts.clock(fit.start)} to {amounts.clock(fit.end)} in the log"
+    when = f"{wording.clock(fit.start)} to {wording.clock(fit.end)} in the log"
     style.title(ax, f"{which}: {when}")
     ax.grid(visible=True, linewidth=0.4, color="#dddddd")
     style.key_above(ax, marks, KEY_RIGHT)
@@ -95,7 +95,7 @@ def _draw_fit(ax: Axes, fit: HoldFit, unit: float) -> list[_Name]:
     ax.plot(
         time, (start + curve.outgassing) / MICRON, label="part that levels off", zorder=4, **style.OUTGASSING_PART
     )
-    level = amounts.number(100 * fit.leak.level)
+    level = wording.number(100 * fit.leak.level)
     rise, leak, levelling = (float(y[-1]) / MICRON for y in (curve.model, start + curve.leak, start + curve.outgassing))
     steady = f"steady part;\ngrey: its {level} % interval"
     return [
@@ -123,7 +123,7 @@ def _draw_readings(ax: Axes, analysis: Analysis, fit: HoldFit, unit: float) -> l
     outside = near & ~inside & ~settling
     for chosen, label, look in (
         (inside, "reading", style.READINGS),
-        (settling, f"first {amounts.duration(fit.fit_from - fit.start)}, not fitted", style.LEFT_OUT),
+        (settling, f"first {wording.duration(fit.fit_from - fit.start)}, not fitted", style.LEFT_OUT),
         (outside, "outside the hold", {**style.LEFT_OUT, "marker": "+", "color": "#666666"}),
     ):
         time, pressure = log.time[chosen], log.pressure[chosen]
@@ -179,7 +179,7 @@ def _is_near(line: float, low: float, high: float) -> bool:
 def _draw_lines(ax: Axes, analysis: Analysis, fit: HoldFit, low: float, high: float) -> list[_Name]:
     names = []
     for line, name, look in _lines(analysis, fit):
-        text = f"{name},\n{amounts.number(line)} micron"
+        text = f"{name},\n{wording.number(line)} micron"
         if _is_near(line, low, high):
             ax.axhline(line, label=name, zorder=2, **look)  # type: ignore[arg-type]
             names.append(_Name(text, line, str(look["color"])))
@@ -229,7 +229,7 @@ def _say_enlarged(ax: Axes, analysis: Analysis, fit: HoldFit) -> None:
     ax.text(
         1.0,
         0.015,
-        f"enlarged: this panel spans {amounts.number(high - low)} of the {amounts.number(allowed)} micron allowed ",
+        f"enlarged: this panel spans {wording.number(high - low)} of the {wording.number(allowed)} micron allowed ",
         transform=ax.transAxes,
         ha="right",
         va="bottom",

@@ -10,10 +10,10 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.ticker import FuncFormatter, MaxNLocator, StrMethodFormatter
 
+from decay import wording
 from decay.analysis import Analysis
 from decay.interval import Interval
 from decay.judge.answer import HoldReport
-from decay.report import amounts
 from decay.report import plot_style as style
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
 
@@ -63,7 +63,7 @@ def draw_leak_scale(ax: Axes, analysis: Analysis) -> Axes:
     ax.axvline(limit, label=_limit_in_words(report), **LIMIT)
     if impact.allowed_rise is not None and allowed is not None:
         beyond = ",\nbeyond this picture" if allowed > right else ""
-        ax.axvline(allowed, label=f"allowed, {amounts.rate(impact.allowed_rise)}{beyond}", **ALLOWED)
+        ax.axvline(allowed, label=f"allowed, {wording.rate(impact.allowed_rise)}{beyond}", **ALLOWED)
     ax.set_ylim(-0.55, len(rows) - 0.25)
     ax.set_yticks(range(len(rows)), [name for name, _ in reversed(rows)])
     ax.set_xlabel("steady rise [micron/min]")
@@ -83,10 +83,10 @@ def _limit_in_words(report: HoldReport) -> str:
     if not math.isfinite(fit.detection_limit):
         return "no leak of any size would\nshow in 95 % of such holds"
     detectable = report.impact.detectable_loss
-    lines = ["smallest leak shown in", "95 % of such holds,", amounts.rate(fit.detection_limit)]
+    lines = ["smallest leak shown in", "95 % of such holds,", wording.rate(fit.detection_limit)]
     if detectable is not None:
         lines[-1] += ","
-        lines.append(amounts.between(*detectable))
+        lines.append(wording.between(*detectable))
     return "\n".join(lines)
 
 
@@ -107,7 +107,7 @@ def _draw_interval(ax: Axes, height: int, name: str, interval: Interval, right: 
     if high > right:
         ax.plot([right], [height], marker=">", markersize=9, color="black", clip_on=False)
     ax.annotate(
-        amounts.rate_interval(interval),
+        wording.rate_interval(interval),
         (min(max(value, 0.02 * right), 0.6 * right), height),
         xytext=(0, 9),
         textcoords="offset points",

@@ -11,11 +11,12 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 
+from decay import wording as amounts
 from decay.arrays import FloatArray
 from decay.interval import Interval
 from decay.lesson.lesson import Lesson
 from decay.lesson.passing import Proof, RuleCurve, share
-from decay.report import amounts, lesson_text
+from decay.report import lesson_text
 from decay.report import plot_style as style
 from decay.report.lesson_pair import litres
 from decay.report.plot import DOTS_PER_INCH, our_look

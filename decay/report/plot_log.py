@@ -8,10 +8,10 @@ from matplotlib.patches import Patch, Rectangle
 from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 from matplotlib.transforms import ScaledTranslation, blended_transform_factory
 
+from decay import wording
 from decay.analysis import Analysis
 from decay.phases.phase import Kind, Phase
 from decay.quantities import MICRON
-from decay.report import amounts
 from decay.report import plot_style as style
 
 STRIP = 0.2
@@ -108,7 +108,7 @@ def _draw_readings(ax: Axes, analysis: Analysis, unit: float) -> None:
 
 
 def _set_pressure_range(ax: Axes, analysis: Analysis) -> None:
-    ax.yaxis.set_major_formatter(FuncFormatter(lambda x, _: amounts.number(x)))
+    ax.yaxis.set_major_formatter(FuncFormatter(lambda x, _: wording.number(x)))
     pressure = analysis.log.pressure
     usable = pressure[np.isfinite(pressure) & (pressure > 0)] / MICRON
     if not usable.size:
@@ -150,7 +150,7 @@ def _draw_criterion(ax: Axes, analysis: Analysis, unit: float) -> None:
     sides = [side for side, is_free in ((True, share < 1 - NAME_HEIGHT), (False, share > NAME_HEIGHT)) if is_free]
     place, is_above = max(((place, side) for side in sides for place in NAME_PLACES), key=lambda at: room(*at))
     ax.annotate(
-        f"criterion's line, {amounts.number(limit / MICRON)} micron",
+        f"criterion's line, {wording.number(limit / MICRON)} micron",
         (place, limit / MICRON),
         xycoords=ax.get_yaxis_transform(),
         xytext=(0, 2 if is_above else -3),

@@ -11,12 +11,12 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.ticker import LogLocator, NullFormatter, StrMethodFormatter
 
+from decay import wording
 from decay.analysis import Analysis
 from decay.arrays import FloatArray
 from decay.errors import RangeError
 from decay.judge.finding import Result
 from decay.quantities import MICRON
-from decay.report import amounts
 from decay.report import plot_style as style
 from decay.report.plot import DOTS_PER_INCH, our_look
 
@@ -123,7 +123,7 @@ def draw_holds(ax: Axes, analyses: Sequence[Analysis]) -> Axes:
         if ax.get_ylim()[0] < line < 1.5 * ax.get_ylim()[1]:
             ax.set_ylim(top=max(ax.get_ylim()[1], 1.06 * line))
             ax.axhline(line, **SHARED)
-            ax.annotate(f"criterion, {amounts.number(line)} micron", (0.01, line), xytext=(0.0, 3.0), fontsize=9,
+            ax.annotate(f"criterion, {wording.number(line)} micron", (0.01, line), xytext=(0.0, 3.0), fontsize=9,
                         xycoords=("axes fraction", "data"), textcoords="offset points")
     ax.set_xlim(0.0, longest / unit)
     _number_lines(ax, ends)
@@ -222,7 +222,7 @@ def _leak(analysis: Analysis) -> str:
     leak = analysis.basis.leak
     if leak is None:
         return "no usable hold"
-    high = amounts.number(leak.high / amounts.MICRON_PER_MINUTE, 2)
+    high = wording.number(leak.high / wording.MICRON_PER_MINUTE, 2)
     if not analysis.basis.is_leak_seen:
         return f"< {high}"
-    return f"{amounts.number(leak.low / amounts.MICRON_PER_MINUTE, 2)} to {high}"
+    return f"{wording.number(leak.low / wording.MICRON_PER_MINUTE, 2)} to {high}"

@@ -13,7 +13,7 @@ from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 from decay.lesson.holds import Pair, Shown
 from decay.lesson.terms import Terms
 from decay.quantities import MICRON
-from decay.report import amounts, lesson_pair
+from decay.report import lesson_pair
 from decay.report import plot_style as style
 from decay.report.lesson_pair import Told
 from decay.report.plot import DOTS_PER_INCH, our_look
@@ -139,7 +139,7 @@ def _draw_line(ax: Axes, shown: Shown, hold: float, unit: float) -> None:
     if limit is None:
         return
     ax.axhline(limit / MICRON, zorder=3, **LINE)
-    ax.annotate(f"the rule's line, {amounts.pressure(limit)}", (1.0, limit / MICRON), xytext=(-6.0, -5.0),
+    ax.annotate(f"the rule's line, {wording.pressure(limit)}", (1.0, limit / MICRON), xytext=(-6.0, -5.0),
                 xycoords=("axes fraction", "data"), textcoords="offset points", ha="right", va="top", fontsize=MIDDLE,
                 zorder=6)
 

@@ -10,9 +10,9 @@ from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.ticker import StrMethodFormatter
 
+from decay import wording
 from decay.plan.make import Plan
 from decay.quantities import MICRON
-from decay.report import amounts
 from decay.report import plot_style as style
 from decay.report.plan_text import headline
 from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
@@ -70,7 +70,7 @@ def draw_pull(ax: Axes, plan: Plan) -> Axes:
     unit, name = style.time_unit(1.15 * end)
     shown = plan.pull.time <= 1.15 * end
     ax.plot(plan.pull.time[shown] / unit, plan.pull.pressure[shown] / MICRON, label="expected pressure", **style.MODEL)
-    ax.axhline(plan.target / MICRON, label=f"target, {amounts.pressure(plan.target)}", **style.CRITERION)
+    ax.axhline(plan.target / MICRON, label=f"target, {wording.pressure(plan.target)}", **style.CRITERION)
     if plan.warmth is not None:
         ax.axhline(plan.warmth.saturation / MICRON, label="saturated water vapour,\nhere free water holds it up",
                    **style.CEILING)
@@ -100,28 +100,28 @@ def draw_course(ax: Axes, plan: Plan) -> Axes:
         The same.
     """
     damp = plan.intent.damp
-    wet = f"damp: {amounts.number(damp.rise / MICRON)} micron level\noff with {amounts.duration(damp.time_constant)}"
+    wet = f"damp: {wording.number(damp.rise / MICRON)} micron level\noff with {wording.duration(damp.time_constant)}"
     for course, look, label in ((plan.dry, DRY, "dry"), (plan.damp, DAMP, wet)):
         ax.plot(course.duration / MINUTE, course.told / MICRON_PER_MINUTE, label=label, **look)
     length = plan.intent.criterion.hold
-    customary = f"the customary hold,\n{amounts.duration(length)}"
+    customary = f"the customary hold,\n{wording.duration(length)}"
     ax.axvline(length / MINUTE, label=customary, **style.CRITERION)
     for course, marker in ((plan.dry, "o"), (plan.damp, "s")):
         told = course.told_by(course.customary) / MICRON_PER_MINUTE
         ax.plot([course.customary / MINUTE], [told], marker=marker, markersize=7, color="white",
                 markeredgecolor="black", linestyle="none")
     if plan.matters is not None:
-        matters = f"the leak that matters,\n{amounts.rate(plan.matters)}"
+        matters = f"the leak that matters,\n{wording.rate(plan.matters)}"
         ax.axhline(plan.matters / MICRON_PER_MINUTE, label=matters, **style.FIT_FROM)
     if plan.line_rate is not None:
-        line = f"the criterion's line\nlets {amounts.rate(plan.line_rate)} pass"
+        line = f"the criterion's line\nlets {wording.rate(plan.line_rate)} pass"
         ax.axhline(plan.line_rate / MICRON_PER_MINUTE, label=line, linestyle=(0, (1, 3)), color="black", linewidth=1.4)
     ax.set_xscale("log")
     ax.set_yscale("log")
     first, last = float(plan.dry.duration[0] / MINUTE), float(plan.dry.duration[-1] / MINUTE)
     ax.set_xlim(first, last)
     ticks = np.array([tick for tick in TICKS if first <= tick <= last])
-    ax.set_xticks(ticks, [amounts.duration(tick * MINUTE) for tick in ticks])
+    ax.set_xticks(ticks, [wording.duration(tick * MINUTE) for tick in ticks])
     ax.minorticks_off()
     ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
     ax.set_xlabel("length of the hold")

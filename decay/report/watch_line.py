@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
+from decay import wording
 from decay.judge.answer import IfClosed
 from decay.judge.finding import Cause
 from decay.phases.phase import Kind
-from decay.report import amounts
 from decay.system import Allowance
 from decay.watch.sequence import Decision, Look, Status
 from decay.wording import MICRON_PER_MINUTE
@@ -45,8 +45,8 @@ def watch_line(status: Status, allow: Allowance | None, alpha: float, *, ascii_o
     phase = status.phase
     what = KINDS[phase.kind]
     if phase.kind is Kind.HOLD:
-        what += f" {amounts.duration(phase.duration)}"
-    parts = [f"{amounts.clock(status.time)} {what}, {amounts.pressure(status.pressure)}"]
+        what += f" {wording.duration(phase.duration)}"
+    parts = [f"{wording.clock(status.time)} {what}, {wording.pressure(status.pressure)}"]
     if phase.kind is Kind.HOLD:
         parts += _of_hold(status, allow, alpha)
     elif status.if_closed is not None:
@@ -60,11 +60,11 @@ def _of_hold(status: Status, allow: Allowance | None, alpha: float) -> list[str]
     if look is None:
         first = 0.0 if status.next_look is None else status.next_look - status.phase.duration
         remark = [status.remark] if status.remark else []
-        return [*remark, f"first look in {amounts.duration(max(first, 0.0))}", *_practice(status)]
-    _, low, high = amounts.span(look.leak, MICRON_PER_MINUTE)
-    told = f"leak {low} to {high} micron/min, either end {amounts.number(100 * (1 - alpha))} % at any time"
+        return [*remark, f"first look in {wording.duration(max(first, 0.0))}", *_practice(status)]
+    _, low, high = wording.span(look.leak, MICRON_PER_MINUTE)
+    told = f"leak {low} to {high} micron/min, either end {wording.number(100 * (1 - alpha))} % at any time"
     told += f" (look {look.number}"
-    told += ")" if look.length >= status.phase.duration else f" at {amounts.duration(look.length)})"
+    told += ")" if look.length >= status.phase.duration else f" at {wording.duration(look.length)})"
     parts = [told]
     if look.cause is Cause.FREE_WATER:
         parts.append("looks like free water: dry it first, no leak is excluded")
@@ -86,24 +86,24 @@ def _of_hold(status: Status, allow: Allowance | None, alpha: float) -> list[str]
 
 
 def _if_closed(told: IfClosed) -> str:
-    limit = amounts.rate(max(told.leak.high, told.detection_limit))
+    limit = wording.rate(max(told.leak.high, told.detection_limit))
     met = {True: " met", False: " NOT met", None: " not answered"}[told.outcome.met]
-    by = f"by {amounts.clock(told.closed_by)} of the log (tell --hold-from {told.closed_by:.0f})"
+    by = f"by {wording.clock(told.closed_by)} of the log (tell --hold-from {told.closed_by:.0f})"
     return f'if the valve was closed {by}: no leak above {limit}, practice "{told.outcome.title}"{met}'
 
 
 def _excludes(look: Look) -> str:
-    text = f"excludes more than {amounts.rate(look.leak.high)}"
+    text = f"excludes more than {wording.rate(look.leak.high)}"
     loss = look.impact.loss
     if loss is not None and math.isfinite(look.leak.high):
-        text += f" ({amounts.between(loss.laminar.high, loss.molecular.high)})"
+        text += f" ({wording.between(loss.laminar.high, loss.molecular.high)})"
     return text
 
 
 def _decision(status: Status, look: Look, allow: Allowance | None) -> str:
     limit = "" if allow is None else f" above {allow.text}"
     if status.decision is not Decision.OPEN:
-        at = amounts.duration(status.decided_at or look.length)
+        at = wording.duration(status.decided_at or look.length)
         word = "shown" if status.decision is Decision.SHOWN else "excluded"
         return f"DECISIVE at {at}: a leak{limit} is {word}"
     if look.is_withdrawn or not look.is_adequate:
@@ -115,7 +115,7 @@ def _decision(status: Status, look: Look, allow: Allowance | None) -> str:
         return "not expected to decide within a day: dry further, or log the temperature"
     if left <= 0:
         return "decisive at the next look, if it goes on like this"
-    return f"about {amounts.duration(left)} more to be decisive (at {amounts.duration(look.decisive_length)})"
+    return f"about {wording.duration(left)} more to be decisive (at {wording.duration(look.decisive_length)})"
 
 
 def _practice(status: Status) -> list[str]:
@@ -124,7 +124,7 @@ def _practice(status: Status) -> list[str]:
     if status.practice_left is None:
         return []
     if status.practice_left > 0:
-        return [f"practice: {amounts.duration(status.practice_left)} more"]
+        return [f"practice: {wording.duration(status.practice_left)} more"]
     return ["practice met"] if status.is_practice_met else ["practice: its time is over"]
 
 
@@ -146,14 +146,14 @@ def short_line(status: Status, width: int, *, ascii_only: bool = False) -> str:
         One line; what does not fit is left out part by part.
     """
     phase, look = status.phase, status.look
-    what = KINDS[phase.kind] + (f" {amounts.duration(phase.duration)}" if phase.kind is Kind.HOLD else "")
-    parts = [f"{amounts.clock(status.time)} {what}, {amounts.pressure(status.pressure)}"]
+    what = KINDS[phase.kind] + (f" {wording.duration(phase.duration)}" if phase.kind is Kind.HOLD else "")
+    parts = [f"{wording.clock(status.time)} {what}, {wording.pressure(status.pressure)}"]
     if phase.kind is Kind.HOLD:
         if look is None:
             first = 0.0 if status.next_look is None else status.next_look - phase.duration
-            parts.append(f"first look in {amounts.duration(max(first, 0.0))}")
+            parts.append(f"first look in {wording.duration(max(first, 0.0))}")
         else:
-            _, low, high = amounts.span(look.leak, MICRON_PER_MINUTE)
+            _, low, high = wording.span(look.leak, MICRON_PER_MINUTE)
             parts += [_decision_in_short(status, look), f"leak {low} to {high} micron/min"]
         parts += _practice(status)
     line = ""
@@ -168,7 +168,7 @@ def short_line(status: Status, width: int, *, ascii_only: bool = False) -> str:
 def _decision_in_short(status: Status, look: Look) -> str:
     if status.decision is not Decision.OPEN:
         word = "LEAK SHOWN" if status.decision is Decision.SHOWN else "more than allowed EXCLUDED"
-        return f"{word} at {amounts.duration(status.decided_at or look.length)}"
+        return f"{word} at {wording.duration(status.decided_at or look.length)}"
     if look.is_withdrawn:
         return "something changed in this hold"
     if look.cause is Cause.FREE_WATER:
@@ -180,7 +180,7 @@ def _decision_in_short(status: Status, look: Look) -> str:
     if math.isinf(look.decisive_length):
         return "not decided within a day"
     left = look.decisive_length - status.phase.duration
-    return f"decides in about {amounts.duration(left)}" if left > 0 else "decides soon"
+    return f"decides in about {wording.duration(left)}" if left > 0 else "decides soon"
 
 
 def how_it_is_made(alpha: float, growth: float) -> str:
@@ -198,9 +198,9 @@ def how_it_is_made(alpha: float, growth: float) -> str:
     str
         The sentence.
     """
-    share = f"{amounts.number(100 * alpha)} %"
+    share = f"{wording.number(100 * alpha)} %"
     return (
-        f"Looks come when a hold has grown by a factor of {amounts.number(growth)}, each at a level of its own (Lan "
+        f"Looks come when a hold has grown by a factor of {wording.number(growth)}, each at a level of its own (Lan "
         "and DeMets 1983, by Student's quantile): all looks at one hold together decide wrongly in at most "
         f"{share} of holds, so stop at whichever you like. The report at the end states the interval for a length "
         "fixed beforehand; where you stopped because of what you saw, the last look's is the one to use."

@@ -8,10 +8,10 @@ from dataclasses import replace
 
 import pytest
 
+from decay import wording
 from decay.analysis import Analysis
 from decay.interval import Interval
 from decay.judge.finding import Cause, Result
-from decay.report import amounts
 from decay.report.text import summary
 from tests.report import factories
 from tests.report.test_document import EVERY
@@ -188,7 +188,7 @@ def test_the_same_analysis_gives_the_same_text(made: Analysis) -> None:
     ],
 )
 def test_numbers_keep_what_they_know(interval: Interval, text: tuple[str, str, str]) -> None:
-    assert amounts.span(interval) == text
+    assert wording.span(interval) == text
 
 
 def test_an_allowance_is_repeated_as_it_was_stated() -> None:
