@@ -12,6 +12,7 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 from matplotlib.ticker import StrMethodFormatter
 
+from decay import wording
 from decay.files import drafted
 from decay.lesson.holds import LATER, Pair
 from decay.lesson.lesson import Lesson

@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 
+from decay import wording
 from decay.lesson.holds import Pair, Shown
 from decay.lesson.terms import Terms
 from decay.quantities import MICRON
