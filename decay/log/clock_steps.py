@@ -14,6 +14,7 @@ from decay.log.sequence import DAY, HOUR
 LONGEST_SPAN = 3.0 * 365.0 * DAY  # s; a log of one job is shorter
 _SIDE = 30  # readings on each side that show how the pressure goes
 _FEWEST = 4
+_SEEN = 10_000  # distances that tell how the rows come
 _STAYS = 3  # rows on each side that run on, where the clock was set back, and no row is out of place
 _REGULAR = 1.5  # ratio of the long to the short distances of readings, up to which a missing one would show
 _LEAST_ROWS, _LEAST = 20.0, 60.0  # samplings, and seconds, from which on a gap may be a step
@@ -66,7 +67,8 @@ def undo(seconds: FloatArray, pressure: FloatArray, step: FloatArray, line: IntA
         If the time begins again and the readings do not go on: how much time lies between is not told.
     """
     change = np.diff(seconds)
-    ahead = change[change > 0]
+    ahead = change[:: len(change) // _SEEN + 1]
+    ahead = ahead[ahead > 0]
     if len(ahead) < 2 * _FEWEST:
         return seconds, []
     sampling = float(np.median(ahead))

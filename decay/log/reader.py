@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import os
-import warnings
 from typing import BinaryIO, TextIO
 
 from decay.errors import LogError
@@ -37,9 +36,7 @@ def read_log(source: str | os.PathLike[str] | BinaryIO | TextIO, options: ReadOp
     LogError
         If there is no log in the file, with what was found, what was expected, and the option that settles it.
     """
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # pandas warns of guesses that are not used here
-        return harmonise(look(load(_bytes_of(source), options), options), options)
+    return harmonise(look(load(_bytes_of(source), options), options), options)
 
 
 def _bytes_of(source: str | os.PathLike[str] | BinaryIO | TextIO) -> str | os.PathLike[str] | BinaryIO:

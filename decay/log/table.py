@@ -281,7 +281,7 @@ def _fast(table: Table, wanted: list[int], text: set[int], dates: dict[int, cloc
                     else:
                         parts[i].append(block[i])
                 done += len(block)
-    except (pd.errors.ParserError, pd.errors.EmptyDataError, ValueError, OverflowError):
+    except (pd.errors.ParserError, pd.errors.EmptyDataError):  # a torn row, or a quote that never ends
         return None
     if done != lines:
         return None
