@@ -24,6 +24,9 @@ _FAILED = {
 OUTGASSING_ENERGY = 15e3
 """Apparent activation energy from which on a rise is mostly outgassing: what runs dry hides much of it. [J/mol]"""
 
+ALIKE = 0.1
+"""Change of the pace within which two holds rose alike: a leak's own share and the noise's. [-]"""
+
 
 def warm_result(case: Case) -> Answer:
     """
@@ -74,13 +77,13 @@ def growth(case: Case) -> Answer:
     found = case.warm
     if found is None or found.growth is None or found.energy is None:
         return ()
-    meaning = (
-        "as outgassing does" if found.energy >= OUTGASSING_ENERGY
-        else "as little as a leak would, or a source that ran dry meanwhile"
-    )
+    alike = abs(found.growth - 1.0) < ALIKE
+    pace = "as fast as the cold one" if alike else f"{wording.number(found.growth, 2)} times as fast as the cold one"
+    grows = found.energy >= OUTGASSING_ENERGY
+    meaning = "as outgassing does" if grows else "as a leak would, or a source that ran dry meanwhile"
     summary = (
-        f"The warm hold rose {wording.number(found.growth, 2)} times as fast, {meaning}: apparent activation energy "
-        f"{found.energy / 1e3:.0f} kJ/mol (about 0 for a leak, 40 to 110 for gas given off)."
+        f"The warm hold rose {pace}, {meaning}: apparent activation energy {found.energy / 1e3:.0f} kJ/mol (about 0 "
+        "for a leak, 40 to 110 for gas given off)."
     )
     return (Finding("J06", Level.NOTE, summary, {"growth": found.growth, "energy_j_per_mol": found.energy}),)
 
