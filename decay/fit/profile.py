@@ -13,7 +13,8 @@ from decay.interval import Interval
 
 LEVEL = 0.95
 Z_SEEN = float(ndtri(0.5 + LEVEL / 2))
-Z_MISSED = float(ndtri(0.95))
+Z_MISSED = float(ndtri(0.975))
+"""Quantile for 2.5 % misses: the rest of the 5 % is left to the 4 % of holds in which chance finds a wander. [-]"""
 UPPER_FACTOR = float(chdtri(2, 0.05) / chdtri(1, 0.05))
 """Factor on the growth that bounds the rate from above. [-]
 
