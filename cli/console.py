@@ -76,7 +76,10 @@ def is_terminal(stream: TextIO | None) -> bool:
 
 
 def is_coloured() -> bool:
-    """Return whether to colour: a terminal, and NO_COLOR not set (no-color.org: any value but the empty one)."""
+    """Return whether to colour: as --color asks, else on a terminal where NO_COLOR (no-color.org) is not set."""
+    ctx = click.get_current_context(silent=True)
+    if ctx is not None and ctx.color is not None:
+        return ctx.color
     return is_terminal(sys.stdout) and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
 
 

@@ -152,10 +152,17 @@ shows = _stacked(
 )
 """For a class: several holds over each other, one hold as it grows."""
 
+def _choose_colour(ctx: click.Context, param: click.Parameter, value: str) -> None:
+    """Let the whole command line know when to colour."""
+    ctx.color = {"auto": None, "always": True, "never": False}[value]
+
+
 voice = _stacked(
     click.option("-q", "--quiet", is_flag=True, help="No remarks on standard error."),
     click.option("-v", "--verbose", is_flag=True, help="More detail; with an internal error, the traceback."),
     click.option("--ascii", "ascii_only", is_flag=True, help="Plain ASCII, for terminals that know no more."),
+    click.option("--color", type=click.Choice(["auto", "always", "never"]), default="auto", show_default=True,
+                 is_eager=True, expose_value=False, callback=_choose_colour, help="When to colour the answer."),
 )
 """How much to say, and in which characters."""
 

@@ -86,6 +86,13 @@ def test_a_terminal_that_knows_ascii_only_gets_it_unasked():
     assert b"13.0 deg C" in done.stdout
 
 
+@pytest.mark.parametrize(("asked", "is_coloured"), [("always", True), ("never", False), ("auto", False)])
+def test_when_to_colour_can_be_said(tmp_path, asked, is_coloured):
+    result = CliRunner().invoke(
+        decay, ["analyze", str(ROOT / "sample_logs" / "tight_but_damp.csv"), "--no-plot", "--color", asked], color=True)
+    assert ("\x1b[" in result.stdout) is is_coloured
+
+
 @pytest.mark.parametrize(("value", "is_coloured"), [(None, True), ("", True), ("1", False), ("0", False)])
 def test_no_color_by_its_own_rule(monkeypatch, value, is_coloured):
     # no-color.org: "when present and not an empty string (regardless of its value)".
