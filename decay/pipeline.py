@@ -23,6 +23,7 @@ from decay.fit.warm import Warmed, WarmFit, WarmMember, as_joint, fit_warm, warm
 from decay.impact.assess import assess
 from decay.judge import criteria, practice, rules, signs, verdict
 from decay.judge.answer import CriterionOutcome, HoldReport, IfClosed, Verdict
+from decay.judge.around import bottom_rail
 from decay.judge.case import Case, pull_before, temperature_during, whole_leak
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
@@ -373,7 +374,10 @@ def if_closed(
     if report.cause not in verdict.QUIET:
         return None
     outcome = practice.answer(wanted, report.fit, pumpdowns, log, system).outcome
-    return IfClosed(closed_by, end, report.fit.leak, report.fit.detection_limit, outcome)
+    # What rises below the bottom of the gauge's range shows neither then nor now.
+    hidden = (bottom_rail(log, closed_by, end) or 0.0) / (end - closed_by)
+    leak, limit = report.fit.leak, report.fit.detection_limit
+    return IfClosed(closed_by, end, replace(leak, high=max(leak.high, hidden)), max(limit, hidden), outcome)
 
 
 def _looked_ahead(stage: _Stage, case: Case) -> Case:

@@ -37,6 +37,8 @@ FEWEST_AT_BOTTOM = 10
 """Readings there at least. [-]"""
 LOW_RAIL = 20.0 * MICRON
 """Up to here gauges end, and a reading that never flickers is none. Common practice, no source. [Pa]"""
+FEWEST_UNCHANGED = 60
+"""Readings that show one and the same number, from which on that counts. [-]"""
 FAST_STEPS = 6.0
 """Steps fallen within three readings from which on a pull that stops was still under way. [-]"""
 
@@ -282,4 +284,6 @@ def bottom_rail(log: PressureLog, start: float, end: float) -> float | None:
     # A pull slows down on its way to the pump's limit; one that stops at full speed has met the gauge's.
     stops = len(before) > 0 and float(np.nanmax(before)) - lowest > FAST_STEPS * 2.0 * near
     is_rail = stops and bool(np.all(after <= lowest + near))
-    return lowest if is_rail or lowest <= LOW_RAIL else None
+    # A gauge that reads stirs by a step now and then; one number all the time may be the end of its range.
+    never_changes = len(held) >= FEWEST_UNCHANGED and float(np.ptp(held)) == 0.0
+    return lowest if is_rail or never_changes or lowest <= LOW_RAIL else None

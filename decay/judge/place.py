@@ -30,6 +30,8 @@ DISAGREE = 0.1
 """Share by which two gauges may differ: the trade's gauges are good to 5 or 10 %, by their makers' data in general."""
 SIDE = 0.2
 """A gauge whose rise is less than this share of the other's does not see the same volume. [-]"""
+OPENING = 3
+"""Readings after the closing that must show the fall where the stretch rises after it. [-]"""
 FEWEST = 8
 """Readings that both gauges must have in the stretch. [-]"""
 
@@ -125,6 +127,28 @@ def fall_at_closing(log: PressureLog, stretch: Stretch) -> Fall | None:
         return None
     at = int(np.argmax(np.where(is_fall, quick, 0.0)))
     return Fall(float(time[at]), float(time[at] + QUICK), float(top[at]), float(bottom[at]))
+
+
+def opens_with_fall(log: PressureLog, stretch: Stretch) -> bool:
+    """Tell whether a stretch that rises opens with a fall, which no gauge on the system's side shows.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The readings. [s, Pa]
+    stretch : Stretch
+        What is judged.
+
+    Returns
+    -------
+    bool
+        Whether the first readings after the closing all lie below it by what goes at a closing.
+    """
+    pressure = whole(log)
+    at = min(int(np.searchsorted(log.time, stretch.start)), len(pressure) - 1)
+    after = pressure[at + 1 : at + 1 + OPENING]
+    fallen = (1.0 - FALLEN) * pressure[at]
+    return len(after) == OPENING and bool(np.all(after < fallen))
 
 
 def gauges_beside(log: PressureLog, stretch: Stretch) -> tuple[Beside, ...]:

@@ -92,6 +92,8 @@ def flat_end(readings: Readings, start: int, end: int) -> FlatEnd | None:
     if smooth[index] - late > 0.5 * smooth[index] + float(readings.step[end]):
         return untold
     is_steep = expected >= STEEP * late
+    if _never_changes(readings, settled, end):
+        return untold
     if expected * whole_third > resolved and not is_steep and _is_long_enough(readings, start, index, end):
         reached, within = _reached(readings, start, index, early)
         return FlatEnd(reached, Kind.HOLD, Begun.END_OF_FALL, earlier=within, later=within)
@@ -100,6 +102,16 @@ def flat_end(readings: Readings, start: int, end: int) -> FlatEnd | None:
     if not is_steep and jumped > max(3.0 * float(readings.step[end]), 6.0 * noise) and corner.gain > 50.0:
         return FlatEnd(index, Kind.HOLD, Begun.JUMP)
     return untold
+
+
+def _never_changes(readings: Readings, first: int, end: int) -> bool:
+    """Tell whether a stretch shows one and the same number, the log's lowest.
+
+    A system that is shut stirs by a step now and then; a gauge at the bottom of its range does not, and shows neither
+    when the valve closed nor what rose below it.
+    """
+    held = readings.pressure[first : end + 1]
+    return bool(np.ptp(held) == 0.0 and held[0] <= np.nanmin(readings.pressure))
 
 
 def _is_long_enough(readings: Readings, start: int, index: int, end: int) -> bool:

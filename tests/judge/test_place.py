@@ -9,11 +9,11 @@ import pytest
 
 from decay.interval import Interval
 from decay.judge.finding import Cause, Level, Result
-from decay.judge.place import Beside, widened
+from decay.judge.place import Beside, opens_with_fall, widened
 from decay.pipeline import judge
-from tests.judge.factories import MICRON_PER_MINUTE
+from tests.judge.factories import MICRON_PER_MINUTE, make_case, make_fit
 from tests.judge.test_rules import found
-from tests.judge.whole_log_cases import at_bottom, at_pump, beside_hold
+from tests.judge.whole_log_cases import HOUR, PULL, at_bottom, at_pump, beside_hold, log_of
 
 
 def test_a_fall_at_the_closing_keeps_a_quiet_hold_from_passing():
@@ -57,3 +57,19 @@ def test_at_the_bottom_of_its_range_a_gauge_says_how_much_may_hide():
     assert case.leak.high / MICRON_PER_MINUTE == pytest.approx(40.0 / 60.0, rel=1e-6)
     assert case.detection_limit >= case.leak.high
     assert "0.67 micron/min" in found(case, "P14")[0].summary
+
+
+def test_one_number_all_the_time_may_be_the_end_of_a_range_however_slowly_it_was_reached():
+    slowly = np.array((43.0, 42.0, 41.0, 41.0))
+    assert "0.67 micron/min" in found(at_bottom(slowly), "P14")[0].summary
+    assert found(at_bottom(slowly, 1.0), "P14") == ()
+
+
+def test_a_hold_that_opens_with_a_fall_shows_the_pump_though_it_rises_after_it():
+    creep = np.linspace(372.0, 370.0, 60)
+    held = 268.0 + 60.0 * (1.0 - np.exp(-np.arange(0.0, HOUR + 10.0, 10.0) / 600.0))
+    fit = make_fit(start=370.0, rise=-42.0)
+    case = make_case(fit, log=log_of(np.concatenate((PULL[:-60], creep)), np.concatenate(([370.0], held[1:]))))
+    assert opens_with_fall(case.log, case.stretch)
+    mended = make_case(fit, log=log_of(np.concatenate((PULL[:-60], creep)), 370.0 + held - 268.0))
+    assert not opens_with_fall(mended.log, mended.stretch)

@@ -37,7 +37,9 @@ def after_hold(after: Any, *, begun: Begun = Begun.READINGS, **fit: Any) -> Case
     """Return a quiet hour at 250 micron and what the log shows after it."""
     made = make_fit(**fit)
     phase = replace(make_phase(made), begun=begun)
-    return make_case(made, log=log_of(PULL, flat(250.0, made.duration + 10.0), after), phases=(phase,))
+    held = flat(250.0, made.duration + 10.0)
+    held[3::7] += 1.0  # a gauge that reads stirs by a step; one number all the time may be the bottom of its range
+    return make_case(made, log=log_of(PULL, held, after), phases=(phase,))
 
 
 def before_hold(before: Any) -> Case:
@@ -66,10 +68,12 @@ def beside_hold(level: float, rise: float) -> Case:
     return make_case(log=replace(log, other_gauges={"far end": other}))
 
 
-def at_bottom(before: np.ndarray) -> Case:
-    """Return an hour at 40 micron, and the last readings of the pull before it."""
+def at_bottom(before: np.ndarray, stir: float = 0.0) -> Case:
+    """Return an hour at 40 micron, stirring now and then or not, and the last readings of the pull before it."""
     fit = make_fit(start=40.0, rise=0.0)
-    return make_case(fit, log=log_of(np.concatenate((PULL, before)), flat(40.0, HOUR + 10.0)))
+    held = flat(40.0, HOUR + 10.0)
+    held[3::7] += stir
+    return make_case(fit, log=log_of(np.concatenate((PULL, before)), held))
 
 
 def no_hold_then(rise: Any, sampling: float = 1.0) -> Case:
@@ -108,7 +112,7 @@ CASES: list[tuple[str, Case, Case]] = [
     ("P15", beside_hold(1.5, 600.0), beside_hold(1.5, 0.0)),
     ("P16", beside_hold(1.25, 0.0), beside_hold(1.05, 0.0)),
     # A gauge whose range ends at 40 micron meets it at full speed; near miss: a pull that slows down to it.
-    ("P14", at_bottom(np.array((300.0, 200.0, 120.0, 70.0))), at_bottom(np.array((43.0, 42.0, 41.0, 41.0)))),
+    ("P14", at_bottom(np.array((300.0, 200.0, 120.0, 70.0))), at_bottom(np.array((43.0, 42.0, 41.0, 41.0)), 1.0)),
     ("P17", make_case(has_hold=False, if_closed=IF_CLOSED), make_case(has_hold=False)),
     ("H25", no_hold_then(SLOWING), after_hold((*STRAIGHT, *np.full(60, np.nan)))),
 ]  # fmt: skip
