@@ -17,14 +17,10 @@ JUST_BEFORE = 10
 STRETCHES = 64
 LOW = 1.6
 FEWEST = 12
-# Of a step this share is unseen.
-STEP_UNSEEN = 0.3
 # It must exceed so many steps of the gauge.
 RISE_STEPS = 1.0
 # What is told of the closing less well than this share of the rise's length is not told.
 TOLD = 0.5
-# Rig and system equalise about so fast. [s]
-SETTLES = 5.0
 # Closings whose misfit is larger by no more than this are as likely: 95 % of a normal law's.
 AS_LIKELY = 4.0
 

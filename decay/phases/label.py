@@ -249,7 +249,7 @@ def _is_hump(course: Course, first: int, place: int) -> bool:
     rising, falling = smooth[first : top + 1], smooth[top : until + 1]
     begin = first + int(np.flatnonzero(rising <= low)[-1])
     up = first + int(np.argmax(rising >= high))
-    down = top + int(np.flatnonzero(falling >= high)[0]) + int(np.argmax(falling < high))
+    down = top + max(int(np.argmax(falling < high)) - 1, 0)
     end = top + (int(np.argmax(falling <= low)) if (falling <= low).any() else len(falling) - 1)
     if time[end] - time[begin] > HUMP_LASTS:
         return False

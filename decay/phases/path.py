@@ -60,13 +60,13 @@ _GATES = {
     (State.HELD, State.STANDS): _IF_DROPS,
     (State.HELD, State.LET_IN): _IF_SURGES,
 }
-# Each way into a state: the state, the one before, its cost and its gate. To let gas in straight after the pump costs
-# one turn more: it is as well a hold, and then gas let in.
+# Each way into a state: the state, the one before, its cost in turns and its gate. To let gas in straight after the
+# pump costs one turn more: it is as well a hold, and then gas let in.
 _WAYS = [
     (
         int(after),
         int(before),
-        2.0 * TURN if (before, after) == (State.PUMPED, State.LET_IN) else TURN,
+        2.0 if (before, after) == (State.PUMPED, State.LET_IN) else 1.0,
         _GATES.get((before, after), _ALWAYS),
     )
     for before, followers in _FOLLOWS.items()
@@ -99,7 +99,7 @@ class Path:
     segments: tuple[Segment, ...]
     costs: FloatArray
 
-    def closings(self, pumped: Segment, held: Segment, within: float = TURN) -> tuple[int, int]:
+    def closings(self, pumped: Segment, held: Segment, within: float) -> tuple[int, int]:
         """Return the first and the last knot at which a hold may begin for no more than so many scales. [-]"""
         first, last = pumped.first, held.last
         cost = self.costs[State.PUMPED, first:last, first] + self.costs[State.HELD, last, first + 1 : last + 1]
@@ -137,9 +137,9 @@ def cheapest(knots: Knots) -> Path:
             falls, surges = _pump_takes_over(y, time, held_since, here), _gas_comes_in(y, time, held_since, here)
             gates = (True, falls, dropped[here], surges)
             least, source = [np.inf] * len(best), [-1] * len(best)
-            for state, way, cost, gate in _WAYS:
-                if best[way] + cost < least[state] and gates[gate]:
-                    least[state], source[state] = best[way] + cost, way
+            for state, way, turns, gate in _WAYS:
+                if best[way] + turns * TURN < least[state] and gates[gate]:
+                    least[state], source[state] = best[way] + turns * TURN, way
             entered[:, here], came_from[here] = least, source
         upto = here + 1
         np.add(entered[:, :upto], costs[:, here, :upto], out=whole[:, :upto])
@@ -209,8 +209,9 @@ def segment_costs(knots: Knots) -> FloatArray:
     down = y - scale.of(knots.pressure / (1.0 + RANGE_JUMP))
     is_jump_up = (step > 0.0) & (step <= np.append(0.0, up[:-1]))
     is_jump_down = (step < 0.0) & (-step <= np.append(0.0, down[:-1]))
-    rise = _rise_back(y, knots.pad, np.where(is_jump_up, step, 0.0), within)
-    fall = _rise_back(-y, knots.pad, np.where(is_jump_down, -step, 0.0), within)
+    later = within.T & ~np.eye(count, dtype=bool)
+    rise = _rise_back(y, knots.pad, np.where(is_jump_up, step, 0.0), later)
+    fall = _rise_back(-y, knots.pad, np.where(is_jump_down, -step, 0.0), later)
     odd = WRONG * TURN * _between(knots.above) + _short(knots)
     lowest = np.minimum.accumulate(np.where(within.T, y[None, :], np.inf), axis=1).T
     surged, surged_at_once = _surges(knots, within, lowest)
@@ -231,7 +232,7 @@ def segment_costs(knots: Knots) -> FloatArray:
     return costs
 
 
-def _rise_back(y: FloatArray, pad: FloatArray, jump: FloatArray, within: np.ndarray) -> FloatArray:
+def _rise_back(y: FloatArray, pad: FloatArray, jump: FloatArray, later: np.ndarray) -> FloatArray:
     """Return the largest rise inside each segment, less its largest jump and what the noise of its ends brings.
 
     Parameters
@@ -240,13 +241,12 @@ def _rise_back(y: FloatArray, pad: FloatArray, jump: FloatArray, within: np.ndar
         Heights, and by how much their noise exceeds one scale. [scales]
     jump : ndarray, shape (k,)
         The step up to each knot where it may be a range jump, else 0. [scales]
-    within : ndarray of bool, shape (k, k)
-        True where the row's knot is not before the column's.
+    later : ndarray of bool, shape (k, k)
+        True where the column's knot is later than the row's.
     """
-    later = within.T & ~np.eye(len(y), dtype=bool)
     largest = np.maximum.accumulate(np.where(later, jump[None, :], 0.0), axis=1)
     # For each first knot the highest up to each last one; then over all first knots from the last one back.
-    highest = np.maximum.accumulate(np.where(within.T, (y - pad)[None, :] - largest, -np.inf), axis=1)
+    highest = np.maximum.accumulate(np.where(later, (y - pad)[None, :] - largest, (y - pad)[:, None]), axis=1)
     rises = highest - (y + pad)[:, None]
     return np.maximum(np.maximum.accumulate(rises[::-1], axis=0)[::-1].T, 0.0)
 

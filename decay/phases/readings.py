@@ -22,6 +22,8 @@ EXCURSION_READINGS = 8
 EXCURSION_LASTS = 45.0
 # Meanwhile the curve itself moved by no more than this share of the way out, beyond a range jump.
 FAR = 0.1
+# It goes out by this share of its height from one reading to the next: a corner comes and goes by and by.
+AT_ONCE = 0.6
 # So few readings make no event however far apart they are: the running median takes as many. [readings]
 EXCURSION_ALWAYS = 2
 # What leaves a curve leaves it by so many standard deviations of a reading.
@@ -216,8 +218,10 @@ def excursions(time: FloatArray, pressure: FloatArray, blur: FloatArray) -> Bool
         # After a far excursion the curve may have gone on by a small share of it.
         with np.errstate(invalid="ignore"):
             off = np.fmin(np.abs(low[open_] - first), np.abs(high[open_] - first))
+            height = np.fmax(np.abs(low[open_] - first), np.abs(high[open_] - first))
+            is_sudden = ~(np.abs(pressure[start + 1] - first) < AT_ONCE * height)
         band = np.maximum(width[start], np.where(np.isfinite(off), FAR * off, 0.0))
-        is_back = left & apart_from_both & _is_back(pressure, start, length, band)
+        is_back = left & is_sudden & apart_from_both & _is_back(pressure, start, length, band)
         is_back &= (time[start + length + 1] - time[start] <= EXCURSION_LASTS) | (length <= EXCURSION_ALWAYS)
         for at in start[is_back].tolist():
             odd[at + 1 : at + length + 1] = True

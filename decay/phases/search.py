@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from decay.arrays import BoolArray, FloatArray, IntArray
+from decay.arrays import FloatArray, IntArray
 from decay.phases.costs import Corner, line_cost
 from decay.phases.cuts import corner_costs
 
@@ -32,11 +32,6 @@ def running_median(values: FloatArray) -> FloatArray:
     return _by_blocks(_medians_of_five, np.pad(values, 2, mode="edge"), 5)
 
 
-def medians_of_eight(values: FloatArray) -> FloatArray:
-    """Return the median of each eight neighbouring values, for at least eight."""
-    return _by_blocks(_medians_of_eight, values, 8)
-
-
 def _by_blocks(function: Callable[[FloatArray], FloatArray], values: FloatArray, width: int) -> FloatArray:
     """Return a running function of so many values, made block by block: the many steps then stay in the cache."""
     count = len(values) - width + 1
@@ -55,68 +50,6 @@ def _medians_of_five(values: FloatArray) -> FloatArray:
     inner, outer = np.maximum(low[:-3], low[2:-1]), np.minimum(high[:-3], high[2:-1])
     least, most = np.minimum(inner, outer), np.maximum(inner, outer)
     return np.asarray(np.maximum(least, np.minimum(most, values[4:])))
-
-
-def _medians_of_eight(values: FloatArray) -> FloatArray:
-    low, high = np.minimum(values[:-1], values[1:]), np.maximum(values[:-1], values[1:])
-    first, second = np.minimum(low[:-2], low[2:]), np.maximum(low[:-2], low[2:])
-    third, fourth = np.minimum(high[:-2], high[2:]), np.maximum(high[:-2], high[2:])
-    ordered = (first, np.minimum(second, third), np.maximum(second, third), fourth)
-    # Of two fours in order, one against the other turned round gives the lower and the upper half of the eight.
-    pairs = [(one[:-4], other[4:]) for one, other in zip(ordered, reversed(ordered), strict=True)]
-    below = np.maximum.reduce([np.minimum(one, other) for one, other in pairs])
-    above = np.minimum.reduce([np.maximum(one, other) for one, other in pairs])
-    return np.asarray((below + above) / 2.0)
-
-
-def turning_points(values: FloatArray, hysteresis: FloatArray) -> list[int]:
-    """Return the readings at which a series turns, ends included.
-
-    A turn counts once the series has come back by more than the hysteresis.
-
-    Parameters
-    ----------
-    values : ndarray, shape (n,)
-        Logarithm of pressure. [-]
-    hysteresis : ndarray, shape (n,)
-        What a turn must exceed at each reading. [-]
-
-    Returns
-    -------
-    list of int
-        Indices, the first 0 and the last n - 1. [-]
-    """
-    count = len(values)
-    turns = [0]
-    begin = 0
-    back = _first_back(values, hysteresis, 0, count)
-    # What comes first gives the direction: back from a height, or up from a depth.
-    up = _first_back(-values, hysteresis, 0, back)
-    series = values if back <= up else -values
-    back = min(back, up)
-    while back < count:
-        turn = begin + int(np.argmax(series[begin:back]))
-        if turn > 0:
-            turns.append(turn)
-        series, begin = -series, back
-        back = _first_back(series, hysteresis, begin, count)
-    if turns[-1] != count - 1:
-        turns.append(count - 1)
-    return turns
-
-
-def _first_back(values: FloatArray, hysteresis: FloatArray, begin: int, end: int) -> int:
-    """Return the first reading below the highest since ``begin`` by more than the hysteresis, else ``end``."""
-    highest, width = float(values[begin]), 128
-    while begin < end:
-        stop = min(begin + width, end)
-        peaks = np.maximum(np.maximum.accumulate(values[begin:stop]), highest)
-        is_back = peaks - values[begin:stop] > hysteresis[begin:stop]
-        first = int(np.argmax(is_back))
-        if is_back[first]:
-            return begin + first
-        highest, begin, width = float(peaks[-1]), stop, 2 * width
-    return end
 
 
 def _averaged(time: FloatArray, pressure: FloatArray, block: int) -> tuple[FloatArray, FloatArray]:
@@ -195,9 +128,3 @@ def find_corner(
     if not len(tries):
         tries = np.array([max(min(left, count - 2), 0)])
     return _best(time, pressure, tries, sampling, max(noise**2, 1e-300), pumping_since)
-
-
-def last_before(is_disturbed: BoolArray) -> int:
-    """Return the last reading before the final unbroken run of disturbed ones; -1 where all are."""
-    quiet = np.flatnonzero(~is_disturbed)
-    return int(quiet[-1]) if len(quiet) else -1

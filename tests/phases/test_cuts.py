@@ -1,15 +1,13 @@
-"""The running sums of the cut search against plain least squares, and its running medians against numpy's."""
+"""The running sums of the cut search against plain least squares, and its running median against numpy's."""
 
 from __future__ import annotations
-
-from itertools import pairwise
 
 import numpy as np
 import pytest
 
 from decay.phases.costs import line_cost
 from decay.phases.cuts import corner_costs
-from decay.phases.search import medians_of_eight, running_median, turning_points
+from decay.phases.search import running_median
 
 SETTLING = np.array([0.8, 2.4, 6.0, 12.0])
 LAGS = np.array([1.0, 2.5, 5.0])
@@ -82,21 +80,3 @@ def test_running_medians_are_numpys(count):
     values = np.random.default_rng(count).normal(size=count).round(1)
     around = np.lib.stride_tricks.sliding_window_view(np.pad(values, 2, mode="edge"), 5)
     np.testing.assert_array_equal(running_median(values), np.median(around, axis=1))
-    if count >= 8:
-        windows = np.lib.stride_tricks.sliding_window_view(values, 8)
-        np.testing.assert_array_equal(medians_of_eight(values), np.median(windows, axis=1))
-
-
-def test_turns_alternate_and_each_comes_back_by_more_than_the_hysteresis():
-    values = np.cumsum(np.random.default_rng(0).normal(size=3000))
-    turns = turning_points(values, np.full(3000, 5.0))
-    assert turns[0] == 0
-    assert turns[-1] == 2999
-    heights = np.diff(values[turns])
-    assert len(turns) > 20
-    assert (np.abs(heights[1:-1]) > 5.0).all()
-    assert (np.sign(heights[1:-1]) == -np.sign(heights[:-2])).all()
-    for first, last in pairwise(turns[1:-1]):
-        inside = values[first : last + 1]
-        # Between two turns nothing lies beyond either of them.
-        assert {inside.min(), inside.max()} == {values[first], values[last]}

@@ -1,0 +1,124 @@
+"""By hand: what the phases answer when each constant of their objective is halved and doubled.
+
+`python -m tests.phases.constants --jobs 10` finds the phases of jobs of the bench, of its zoo and of clean logs, all of
+them synthetic and of known truth, and prints one row for each constant.
+"""
+
+from __future__ import annotations
+
+import argparse
+import re
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from inspect import getsource
+from types import ModuleType
+
+import numpy as np
+
+from decay.errors import LogError
+from decay.log.pressure_log import PressureLog
+from decay.log.quality import inspect
+from decay.phases import Kind, find_phases, path, readings, scale
+from decay.simulate.simulated_run import run
+from tests.bench.jobs import KINDS
+from tests.bench.jobs import random_job as bench_job
+from tests.bench.score import _is_edge_visible, tolerance
+from tests.bench.zoo.troubles import BY_NAME, sheet
+from tests.phases.truth import holds_of, random_job
+
+CONSTANTS: tuple[tuple[ModuleType, str], ...] = (
+    (path, "TURN"), (path, "WRONG"), (path, "LEAST"), (path, "FEWEST"), (path, "SURGE"), (path, "FASTER"),
+    (path, "FILLS"), (path, "COOLS"), (readings, "RANGE_JUMP"), (readings, "LEAVES"), (readings, "EXCURSION_LASTS"),
+    (scale, "REPEATS"),
+)  # fmt: skip
+ELSEWHERE = ("restarts", "clock_step")
+"""Troubles of the zoo that the reader has to answer: their truth is on another clock than the log."""
+
+Truth = tuple[PressureLog, list[tuple[float, float]], list[bool], float]
+
+
+def logs(jobs: int, seed: int) -> Iterator[Truth]:
+    """Make logs: each with its holds, whether their closings leave a mark, and how far a start may miss. [s]"""
+    for kind in KINDS:
+        for number in range(seed, seed + jobs):
+            job = bench_job(kind, number)
+            made = run(job)
+            begin = float(made.readings.time[0])
+            held = [stretch for stretch in made.stretches if stretch.kind.value == "hold"]
+            visible = [_is_edge_visible(made, stretch.start) for stretch in held]
+            ends = [(stretch.start - begin, stretch.end - begin) for stretch in held]
+            yield made.to_log(), ends, visible, tolerance(job.gauge.interval)
+    for name in BY_NAME:
+        for number in range(seed, seed + jobs if name not in ELSEWHERE else seed):
+            drawn = sheet(name, number)
+            try:
+                log = drawn.read()
+            except LogError:
+                continue
+            marked = drawn.leaves_mark and drawn.has_answer
+            yield log, list(drawn.holds), [marked] * len(drawn.holds), tolerance(drawn.scene.sampling)
+    for number in range(seed, seed + 10 * jobs):
+        log, edges = random_job(number)
+        ends = [(edge.start, edge.end) for edge in holds_of(edges)]
+        yield log, ends, [True] * len(ends), tolerance(log.sampling)
+
+
+def score(made: list[Truth]) -> tuple[int, int, int, int]:
+    """Return marked holds, those found, those whose start is within the tolerance, and holds that are none."""
+    marked = found = placed = extra = 0
+    for log, ends, visible, within in made:
+        holds = [phase for phase in find_phases(log, inspect(log)) if phase.kind is Kind.HOLD]
+        used = set()
+        for (start, end), is_visible in zip(ends, visible, strict=True):
+            shared = [min(end, hold.end) - max(start, hold.start) for hold in holds]
+            best = int(np.argmax(shared)) if shared else -1
+            is_same = best >= 0 and shared[best] >= 0.5 * min(holds[best].duration, end - start)
+            if is_same:
+                used.add(best)
+            if is_visible:
+                miss = abs(holds[best].start - start) if is_same else np.inf
+                marked += 1
+                found += miss <= max(0.25 * (end - start), within)
+                placed += miss <= within
+        extra += len(holds) - len(used)
+    return marked, found, placed, extra
+
+
+@contextmanager
+def changed(home: ModuleType, name: str, factor: float) -> Iterator[None]:
+    """Multiply a constant wherever the room has it from its home, for a while."""
+    value = getattr(home, name)
+    rooms = [module for key, module in list(sys.modules.items()) if key.startswith("decay.phases.")]
+    imported = re.compile(rf"from {home.__name__} import .*\b{name}\b")
+    places = [home, *(module for module in rooms if imported.search(getsource(module)))]
+    try:
+        for module in places:
+            setattr(module, name, type(value)(value * factor))
+        yield
+    finally:
+        for module in places:
+            setattr(module, name, value)
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--jobs", type=int, default=10, help="jobs of each kind and trouble")
+    parser.add_argument("--seed", type=int, default=500, help="first seed")
+    options = parser.parse_args()
+    made = list(logs(options.jobs, options.seed))
+    marked, *usual = score(made)
+    print(f"{len(made)} logs, {marked} holds that leave a mark: {usual[0]} found, {usual[1]} placed, {usual[2]} extra")
+    print(f"{'constant':16} {'value':>6} {'halved: found, placed, extra':>30} {'doubled':>18}")
+    for home, name in CONSTANTS:
+        rows = []
+        for factor in (0.5, 2.0):
+            with changed(home, name, factor):
+                rows.append(score(made)[1:])
+        halved, doubled = (", ".join(f"{number:d}" for number in row) for row in rows)
+        print(f"{name:16} {getattr(home, name):6g} {halved:>30} {doubled:>18}", flush=True)
+
+
+if __name__ == "__main__":
+    main()
