@@ -18,7 +18,6 @@ FACTOR = 3.0
 WATER_ASKED = 0.010
 """The amount for which the time to leave is told. [kg]"""
 _EARLY = 0.1
-_ROOM = 293.15
 _PIECES = 16  # of a band's fall in ln p: its mean speed is then good to 0.1 %
 
 
@@ -175,7 +174,7 @@ def gas_load(
     what is expected and of water vapour, the easiest to pump of the usual gases, for what is at most; a valve core in
     it is a further constriction.
     """
-    temperature = _ROOM if ambient is None else ambient
+    temperature = gas.ROOM if ambient is None else ambient
     bands = tuple(_band(band, speed, hose, volume, temperature) for band in pull.bands)
     end_speed, _ = speed_behind(speed, hose, pull.end_pressure, temperature)
     as_air, most = end_speed * pull.end_pressure, vapour_pulled(speed, hose, pull.end_pressure, temperature)

@@ -13,11 +13,11 @@ from decay.arrays import FloatArray
 from decay.fit.bins import Bins
 from decay.fit.mixture import Mixture, Solution
 from decay.fit.whitening import Whitening
+from decay.physics.gas import ROOM
 from decay.physics.pump import tube_conductance
 
 BORES = (0.004, 0.010)
 """Bores that stand for the hoses of the trade; a mixture of the two imitates those between. Common practice. [m]"""
-_TEMPERATURE = 293.15
 _LARGEST_DROP = 0.95
 """The drop as a share of the gauge's pressure: what is left stands in the system, and is never nothing. [-]"""
 _LOWEST = 0.01
@@ -81,5 +81,5 @@ def drop_at_start(solution: Solution) -> float:
 def _fading(mean: FloatArray) -> FloatArray:
     """Return the drop of a steady flow as a share of the first, shape (k, 2), by the mean pressure in the hose. [-]"""
     # Its length does not matter: it divides out.
-    conductance = np.stack([np.asarray(tube_conductance(bore, 1.0, mean, _TEMPERATURE)) for bore in BORES], axis=1)
+    conductance = np.stack([np.asarray(tube_conductance(bore, 1.0, mean, ROOM)) for bore in BORES], axis=1)
     return np.asarray(conductance[0] / conductance)

@@ -13,7 +13,7 @@ from decay.fit.bins import FEWEST_READINGS, Bins, bin_readings
 from decay.fit.noise import Noise
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Phase
-from decay.physics.gas import STANDARD_ATMOSPHERE
+from decay.physics.gas import ROOM, STANDARD_ATMOSPHERE
 
 UNNOTICED_DRIFT = 1.0 / 3600.0
 """Drift of the system's temperature that nobody would notice: 1 K in an hour. [K/s]"""
@@ -23,7 +23,6 @@ LAGGING_SHARE = 0.03
 """Share of the hold that they may take at most. [-]"""
 HIGHEST = 1.2 * STANDARD_ATMOSPHERE
 """A vacuum gauge cannot read more, whatever the weather: such a number is no reading. [Pa]"""
-_ROOM = 293.15
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -139,7 +138,7 @@ def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_sprea
         ambient=ambient,
         ambient_spread=ambient_spread,
         # Gas in a closed volume follows its temperature, p ~ T: seen from end to end, the last pressure counts.
-        air_drift=feigned_rise(float(np.max(pressure)), drift, ambient if ambient is not None else _ROOM),
+        air_drift=feigned_rise(float(np.max(pressure)), drift, ambient if ambient is not None else ROOM),
         is_temperature_logged=logged,
         share_at_zero=float(np.mean(pressure == 0.0)),
         is_constant=bool(np.ptp(pressure) == 0.0),

@@ -12,13 +12,13 @@ from decay.fit.limits import minimum_detectable_value
 from decay.fit.measured import UNNOTICED_DRIFT
 from decay.fit.results import HoldFit
 from decay.log.pressure_log import PressureLog
+from decay.physics.gas import ROOM
 
 OUTLASTING = 4.0
 """Time constants after which a source as slow as the hold counts as over: 2 % are left. [-]"""
 LONGEST = 7 * 86400.0  # s; nobody waits for longer
 _GOOD_TO = 1e-3  # of a length that is solved for
 _POINTS = 200  # of the time axis on which the two shapes are told apart
-_ROOM = 293.15  # K; where the temperature was not told
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ def hold_to_show(fit: HoldFit, log: PressureLog, leak: float, ambient: float | N
     if limit <= leak:
         return HoldWanted(fit.duration, "this hold")
     drift = _drift(log, fit)
-    floor = max(fit.start_pressure, fit.end_pressure) * drift / (ambient or _ROOM)
+    floor = max(fit.start_pressure, fit.end_pressure) * drift / (ambient or ROOM)
     if leak <= floor:
         return HoldWanted(math.inf, "temperature", drift)
     power = 1.0 if fit.is_outgassing_seen or fit.is_steady_rise_seen else 2.0 / 3.0

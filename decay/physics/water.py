@@ -7,6 +7,7 @@ import numpy as np
 from decay.arrays import FloatArray
 from decay.errors import RangeError
 
+ICE_BELOW = 288.706  # K, 60 degF; US Army TM 10-8145-222-23, read: below it warn of ice
 TRIPLE_POINT_TEMPERATURE = 273.16  # K, IAPWS
 TRIPLE_POINT_PRESSURE = 611.657  # Pa, IAPWS (Guildner, Johnson and Jones 1976)
 CRITICAL_TEMPERATURE = 647.096  # K, IAPWS

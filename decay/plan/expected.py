@@ -17,8 +17,9 @@ from decay.fit.mixture import Mixture
 from decay.fit.profile import leak_interval, threshold, widened
 from decay.fit.whitening import Whitening
 from decay.interval import Interval
+from decay.physics.gas import ROOM
 from decay.plan.pump_and_gauge import GaugeKind
-from decay.plan.trial_holds import ROOM, Levelling, levelled
+from decay.plan.trial_holds import Levelling, levelled
 
 _SEED = 1  # of the readings by which steps and scatter are told apart; their mean is taken out again
 _MOST_READINGS = 20_000  # a longer hold is given fewer readings, each with as much less noise

@@ -10,11 +10,11 @@ from decay.impact.hold_length import hold_needed
 from decay.impact.impact import Impact
 from decay.interval import Interval
 from decay.judge.criteria import Criterion
-from decay.physics.gas import STANDARD_ATMOSPHERE
+from decay.physics.gas import ROOM, STANDARD_ATMOSPHERE
 from decay.plan.hold_lengths import HoldCourse, course
 from decay.plan.pull import Pull, WaterTime, pull, water_time
 from decay.plan.pump_and_gauge import Equipment, GaugeKind
-from decay.plan.trial_holds import ROOM, Conditions, Levelling
+from decay.plan.trial_holds import Conditions, Levelling
 from decay.plan.warmth import Warmth, warmth
 from decay.system import System
 

@@ -17,9 +17,9 @@ from decay.fit.mixture import rise_shapes
 from decay.fit.results import HoldFit, PumpdownFit
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase
+from decay.physics.gas import ROOM
 from decay.plan.pump_and_gauge import GaugeKind
 
-ROOM = 293.15  # K; where no temperature was stated, and said so
 _MOST_READINGS = 7_200  # of a long hold: there the drift of the temperature rules, and no noise
 _LIKE_A_DAY = 3.0  # K; half width of the temperature that was stated
 # An hour of pull that shows no water and no limit: what the plan takes for granted.

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from decay.judge.criteria import Criterion
 from decay.physics import water
 
-ICE_BELOW = 288.706  # K, 60 degF; US Army TM 10-8145-222-23, read: below it warn of ice
-
 
 @dataclass(frozen=True, slots=True)
 class Warmth:
@@ -74,6 +72,6 @@ def warmth(ambient: float, target: float, criterion: Criterion) -> Warmth:
         coldest_spot=spot,
         margin=ambient - spot,
         is_warm_enough=is_warm,
-        is_ice_likely=ambient < ICE_BELOW,
+        is_ice_likely=ambient < water.ICE_BELOW,
         asked=asked,
     )

@@ -7,10 +7,9 @@ from decay.fit.measured import UNNOTICED_DRIFT, feigned_rise
 from decay.judge.case import Case
 from decay.judge.finding import Cause, Finding, Level
 from decay.judge.rules.rule import Answer
+from decay.physics.water import ICE_BELOW
 from decay.quantities import MICRON
 
-ICE_WARNING = 288.71
-"""15.6 °C (60 °F): below it mind ice. US Army TM 10-8145-222-23. [K]"""
 # A detection limit within this factor of one step a hold is the gauge's doing.
 STEP_RULES = 3.0
 
@@ -175,10 +174,10 @@ def cold(case: Case) -> Answer:
         US Army TM 10-8145-222-23 warns of ice below 60 °F.
     """
     ambient = case.ambient
-    if ambient is None or ambient >= ICE_WARNING:
+    if ambient is None or ambient >= ICE_BELOW:
         return ()
     summary = (
-        f"It was {wording.celsius(ambient)}. Below {wording.celsius(ICE_WARNING)} water may freeze during the pull: "
+        f"It was {wording.celsius(ambient)}. Below {wording.celsius(ICE_BELOW)} water may freeze during the pull: "
         "the hold then looks dry, however wet the system is."
     )
     return (Finding("K08", Level.CAVEAT, summary, {"ambient_k": ambient}),)
