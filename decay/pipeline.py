@@ -31,7 +31,7 @@ from decay.log.pressure_log import PressureLog
 from decay.log.quality import inspect
 from decay.log.wrong import set_aside
 from decay.phases import find_phases, hold_between
-from decay.phases.phase import Kind, Phase
+from decay.phases.phase import Begun, Kind, Phase
 from decay.second.next_test import next_tests
 from decay.system import System
 from decay.threads import on_one_thread
@@ -513,8 +513,7 @@ def _together(stages: Sequence[_Stage], starts: Sequence[float] = (0.0,)) -> Joi
             phase, fit = hold.phase, hold.report.fit
             if _was_pumped_on(fit, phase, stage):
                 remarks.append(
-                    f"Hold {i + 1} stands aside: its pressure did not rise and the pull went on from there, so the "
-                    "pump may have been at work."
+                    f"Hold {i + 1} is left out of the joint fit: by what follows, the pump may have been at work."
                 )
                 continue
             shifted = replace(phase, start=phase.start + start, end=phase.end + start)
@@ -543,6 +542,8 @@ def _together(stages: Sequence[_Stage], starts: Sequence[float] = (0.0,)) -> Joi
 def _was_pumped_on(fit: HoldFit, phase: Phase, stage: _Stage) -> bool:
     """Tell whether a stretch that does not rise may be the pull itself, standing at the pump's limit."""
     after = next((p for p in stage.phases if p.start > phase.start), None)
+    if after is not None and after.kind is Kind.HOLD and after.begun is Begun.MARK:
+        return True  # the log itself says that the valve was closed only then
     if after is None or after.kind is not Kind.PUMPDOWN:
         return False
     return signs.is_within_noise(fit) or signs.falls(fit)

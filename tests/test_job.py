@@ -9,7 +9,7 @@ from itertools import pairwise
 import pytest
 
 from decay import wording
-from decay.log.pressure_log import PressureLog
+from decay.log.pressure_log import Mark, PressureLog, Valve
 from decay.pipeline import analyze, analyze_job, in_order
 from decay.quantities import MICRON
 from decay.report.document import document
@@ -128,3 +128,15 @@ def test_every_report_of_a_joint_verdict_takes_the_same_leak_and_limit():
     front = summary(analysis).split("Log\n")[0]
     assert wording.rate_interval(basis.leak) in front
     assert wording.rate(basis.detection_limit) in front
+
+
+def test_a_stretch_before_the_valve_was_closed_by_the_logs_own_word_denies_no_leak():
+    # Synthetic: the pull stands at its limit for minutes before the mark, and 0.45 micron/min leak after it.
+    walls = Surface(0.1 * PER_MINUTE * WHOLE, 0.9)
+    job = Job(leaks=(Leak(0.45 * PER_MINUTE),), surfaces=(walls,), seed=1002, name="marked",
+              steps=(Step(StepKind.REST, 30.0), Step(StepKind.PUMP, 2440.0), Step(StepKind.HOLD, 915.0)))
+    made = run(job)
+    closed = Mark(float(made.holds[-1].start), Valve.CLOSED, "CLOSED", "valve", None)
+    analysis = analyze(replace(made.to_log(), marks=(closed,)), WARM)
+    assert analysis.joint is None
+    assert analysis.basis.leak.high >= 0.45 * PER_MINUTE
