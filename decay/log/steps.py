@@ -153,7 +153,9 @@ def _digits(printed: list[str], decimal: str) -> tuple[dict[int, float], bool]:
 def _digit_at(decade: int, known: dict[int, float], scales: bool) -> float:
     """Return the last digit in a decade: the nearest known one's, scaled with the decade where it does so."""
     near = min(known, key=lambda d: (abs(d - decade), d))
-    return known[near] * (10.0 ** (decade - near) if scales else 1.0)
+    # Numbers that mean none reach beyond what a float holds.
+    power = min(max(decade - near, -300), 300) if scales else 0
+    return min(max(known[near] * 10.0**power, 1e-300), 1e300)
 
 
 def _cell(text: str) -> tuple[float, float, float] | None:
