@@ -184,7 +184,8 @@ def _differences(chosen: Column, rest: tuple[Column, ...]) -> list[Note]:
 
 
 def _pascal(column: Column) -> FloatArray:
-    values: FloatArray = column.values * (pascals(column.unit) if column.unit else 1.0)
+    with np.errstate(over="ignore"):  # a number that means none may leave what a float holds
+        values: FloatArray = column.values * (pascals(column.unit) if column.unit else 1.0)
     return values
 
 
