@@ -10,8 +10,8 @@ from decay.errors import RangeError
 CODES = "codes"
 """The topic that is written from the rules themselves, so that it cannot fall behind."""
 ORDER = (
-    "first-job", "reading-logs", "units", "several-holds", "criteria", CODES, "audit", "defaults", "teaching", "json",
-    "limits", "cautions", "glossary",
+    "first-job", "reading-logs", "units", "several-holds", "warm-hold", "criteria", CODES, "audit", "defaults",
+    "teaching", "python", "json", "limits", "cautions", "glossary",
 )  # fmt: skip
 
 

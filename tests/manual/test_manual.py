@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import subprocess
 from pathlib import Path
@@ -13,6 +14,7 @@ from decay import RangeError, manual
 from decay.audit.manual import titles
 from decay_cli.exit_codes import ExitCode
 from decay_cli.main import COMMANDS, decay
+from tests.readme.shown import README, ROOT
 
 PAGES = Path(manual.__file__).parent
 
@@ -106,3 +108,23 @@ def test_the_manual_replaces_nothing_unasked_and_takes_no_topic(tmp_path):
     assert target.read_text() == "mine"
     shown("--html", str(target), "--force")
     assert target.read_text().startswith("<!DOCTYPE html>")
+
+
+PYTHON = [*re.findall(r"^```python\n(.*?)^```$", manual.page("python"), re.DOTALL | re.MULTILINE),
+          *re.findall(r"^```python\n(.*?)^```$", README.read_text(encoding="utf-8"), re.DOTALL | re.MULTILINE)]
+
+
+def test_the_code_for_a_notebook_runs_and_says_what_it_is_said_to(monkeypatch, capsys):
+    monkeypatch.chdir(ROOT)
+    names: dict[str, object] = {}
+    assert len(PYTHON) == 3
+    exec(PYTHON[0], names)
+    shown = capsys.readouterr().out
+    assert "fail" in shown
+    assert "FAIL: leak of 3.0 micron/min" in shown
+    assert {"time_s", "pressure_micron", "phase"} <= set(names["frame"].columns)
+    assert len(names["figure"].axes) >= 3
+    exec(PYTHON[1], names)
+    assert names["found"].leak.high * 60 / 133.322e-3 == pytest.approx(3.0, rel=0.1)
+    exec(PYTHON[2], names)
+    assert "VERDICT: FAIL" in capsys.readouterr().out
