@@ -79,7 +79,7 @@ def short_for_the_leak_that_matters(case: Case) -> Answer:
         outgassing=fit.outgassing.value if levels_off else 0.0,
         time_constant=fit.outgassing_time_constant if levels_off else None,
     )
-    shown = "no leak of any size" if math.isinf(fit.detection_limit) else wording.rate(fit.detection_limit)
+    shown = "no leak of any size" if math.isinf(fit.detection_limit) else wording.bound(fit.detection_limit)
     if needed > fit.duration:
         head = "Hold too short for the leak that matters"
         advice = "" if math.isinf(needed) else f"; about {wording.duration(needed)} would be needed"

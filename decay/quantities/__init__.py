@@ -19,7 +19,7 @@ from decay.quantities.reading import (
     temperature,
     volume,
 )
-from decay.quantities.rounding import rounded
+from decay.quantities.rounding import outward, rounded
 from decay.quantities.units import (
     MICRON,
     PRESSURE_UNITS,
@@ -44,6 +44,7 @@ __all__ = [
     "fraction",
     "length",
     "mass",
+    "outward",
     "parse",
     "power",
     "pressure",

@@ -91,7 +91,7 @@ def leak_in_words(basis: Basis) -> str:
         return ""
     if basis.cause in QUIET:
         edge = _edge(basis)
-        return f"no leak seen above {wording.rate(edge)}" if math.isfinite(edge) else "no leak of any size would show"
+        return f"no leak seen above {wording.bound(edge)}" if math.isfinite(edge) else "no leak of any size would show"
     if basis.cause is Cause.UNRESOLVED:
         return "leak likely" if _is_likely(basis) else "leak not ruled out"
     return "free water" if basis.cause is Cause.FREE_WATER else f"{CAUSES[basis.cause]} seen"
@@ -113,7 +113,7 @@ def leak_answer(analysis: Analysis) -> str:
     basis = analysis.basis
     if basis.if_closed is not None:
         edge = max(basis.if_closed.leak.high, basis.if_closed.detection_limit)
-        return f"none above {wording.rate(edge)}, {_if(analysis)}"
+        return f"none above {wording.bound(edge)}, {_if(analysis)}"
     if basis.leak is None or basis.cause is None:
         return "not judged, no hold found"
     origin = ", all holds together" if basis.is_joint else ""
@@ -155,7 +155,7 @@ def _none_above(analysis: Analysis) -> str:
         ends = impact.detectable_loss if edge == basis.detection_limit else (
             impact.loss.laminar.high, impact.loss.molecular.high)
         meant = f" ({wording.between(*ends)}{_of(analysis)})"
-    return f"none above {wording.rate(edge)}{meant}"
+    return f"none above {wording.bound(edge)}{meant}"
 
 
 def _edge(basis: Basis) -> float:

@@ -145,5 +145,5 @@ def _holds(comparison: Comparison) -> Iterable[Entry]:
             name,
             f"{source}, hold of {wording.duration(report.fit.duration)} from {wording.clock(report.fit.start)}: "
             f"{CAUSES[report.cause]}; rises {wording.pressure(rise)} in {wording.duration(comparison.span)}; "
-            f"smallest detectable leak {wording.rate(report.fit.detection_limit)}",
+            f"smallest detectable leak {wording.bound(report.fit.detection_limit)}",
         )

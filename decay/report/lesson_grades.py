@@ -94,8 +94,8 @@ def _proved(entry: KeyEntry) -> str:
     if entry.proved is Said.LEAK:
         return f"a leak of {wording.rate_interval(leak)}"
     if entry.proved is Said.NO_LEAK:
-        return f"no leak above {wording.rate(leak.high)}"
-    return f"nothing: it may be a leak of up to {wording.rate(leak.high)}, and may be none"
+        return f"no leak above {wording.bound(leak.high)}"
+    return f"nothing: it may be a leak of up to {wording.bound(leak.high)}, and may be none"
 
 
 def grades_document(grades: Grades) -> Json:

@@ -159,7 +159,7 @@ def _answer(moment: Moment) -> str:
     leak = None if analysis is None else analysis.basis.leak
     if analysis is None or leak is None or analysis.verdict.cause is None:
         return "The log: too short to say anything"
-    ends = f"{wording.number(leak.low / MICRON_PER_MINUTE, 2)} to {wording.rate(leak.high)}"
+    ends = f"{wording.number(leak.low / MICRON_PER_MINUTE, 2)} to {wording.bound(leak.high)}"
     return f"The log: {NOW[analysis.verdict.cause]} ({ends})"
 
 

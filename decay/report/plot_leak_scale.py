@@ -83,7 +83,7 @@ def _limit_in_words(report: HoldReport) -> str:
     if not math.isfinite(fit.detection_limit):
         return "no leak of any size would\nshow in 95 % of such holds"
     detectable = report.impact.detectable_loss
-    lines = ["smallest leak shown in", "95 % of such holds,", wording.rate(fit.detection_limit)]
+    lines = ["smallest leak shown in", "95 % of such holds,", wording.bound(fit.detection_limit)]
     if detectable is not None:
         lines[-1] += ","
         lines.append(wording.between(*detectable))

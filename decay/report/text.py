@@ -101,7 +101,7 @@ def _leak(analysis: Analysis) -> Iterable[Entry]:
     if math.isinf(basis.detection_limit):
         yield Entry("smallest", "this hold could show no leak of any size")
         return
-    unseen = [wording.rate(basis.detection_limit)]
+    unseen = [wording.bound(basis.detection_limit)]
     if impact.detectable_throughput is not None:
         unseen.append(f"{wording.number(impact.detectable_throughput, 2)} Pa·m³/s")
     if impact.detectable_loss is not None:
@@ -118,5 +118,5 @@ def _beyond(analysis: Analysis) -> str:
     high = wording.rate_high(basis.leak)
     if basis.leak.high > basis.detection_limit:
         return f"; up to {high} a leak is not distinguishable from slow outgassing"
-    is_same = wording.rate(basis.leak.high) == wording.rate(basis.detection_limit)
+    is_same = wording.bound(basis.leak.high) == wording.bound(basis.detection_limit)
     return "" if is_same else f"; a leak above {high} is ruled out"

@@ -122,8 +122,8 @@ def _hold(analysis: Analysis, index: int, verbose: bool) -> Iterable[Entry]:
     yield Entry(
         "limits",
         f"a steady rise counts as seen from {wording.rate(fit.decision_threshold)}; "
-        f"a leak shows in 95 % of such holds from {wording.rate(fit.detection_limit)} "
-        f"and is distinguishable from slow outgassing from {wording.rate(fit.naming_limit)}",
+        f"a leak shows in 95 % of such holds from {wording.bound(fit.detection_limit)} "
+        f"and is distinguishable from slow outgassing from {wording.bound(fit.naming_limit)}",
     )
     yield from impact_entries(analysis, report)
     yield Entry(
@@ -195,7 +195,7 @@ def _joint(joint: JointFit) -> Iterable[Entry]:
     yield Entry(
         "limits",
         f"a steady rise counts as seen from {wording.rate(joint.decision_threshold)}; "
-        f"a leak shows in 95 % of such jobs from {wording.rate(joint.detection_limit)}",
+        f"a leak shows in 95 % of such jobs from {wording.bound(joint.detection_limit)}",
     )
     agreement = "one leak explains all holds" if joint.is_homogeneous else "one leak cannot explain all holds"
     yield Entry("agreement", f"{agreement} (p = {wording.number(joint.homogeneity_p, 2)})")

@@ -45,7 +45,7 @@ def _rig(rig: RigShare) -> Iterable[Entry]:
     if test.throughput is not None:
         yield Entry("throughput", wording.with_interval(test.throughput, 1.0, "Pa·m³/s"))
     if rig.is_bounded_only:
-        yield Entry("share", f"at most {wording.rate(rig.share.high)} of the system's rise: a volume is missing")
+        yield Entry("share", f"at most {wording.bound(rig.share.high)} of the system's rise: a volume is missing")
     else:
         yield Entry("share", f"{wording.rate_interval(rig.share)} of the system's rise")
     yield Entry("left", f"{wording.rate_interval(rig.leak)} for the system itself")

@@ -86,14 +86,14 @@ def _of_hold(status: Status, allow: Allowance | None, alpha: float) -> list[str]
 
 
 def _if_closed(told: IfClosed) -> str:
-    limit = wording.rate(max(told.leak.high, told.detection_limit))
+    limit = wording.bound(max(told.leak.high, told.detection_limit))
     met = {True: " met", False: " NOT met", None: " not answered"}[told.outcome.met]
     by = f"by {wording.clock(told.closed_by)} of the log (tell --hold-from {told.closed_by:.0f})"
     return f'if the valve was closed {by}: no leak above {limit}, practice "{told.outcome.title}"{met}'
 
 
 def _excludes(look: Look) -> str:
-    text = f"excludes more than {wording.rate(look.leak.high)}"
+    text = f"excludes more than {wording.bound(look.leak.high)}"
     loss = look.impact.loss
     if loss is not None and math.isfinite(look.leak.high):
         text += f" ({wording.between(loss.laminar.high, loss.molecular.high)})"

@@ -107,7 +107,7 @@ def gauge_at_bottom(case: Case) -> Answer:
         return ()
     summary = (
         f"The gauge stands at its lowest number, {wording.pressure(case.bottom)}: below it a leak of up to "
-        f"{wording.rate(case.hidden)} may hide in {wording.duration(case.fit.duration)}, and nothing finer is said."
+        f"{wording.bound(case.hidden)} may hide in {wording.duration(case.fit.duration)}, and nothing finer is said."
     )
     evidence = {"bottom_micron": case.bottom / MICRON, "hidden_micron_per_min": case.hidden / wording.MICRON_PER_MINUTE}
     return (Finding("P14", Level.CAVEAT, summary, evidence, (case.fit.start, case.fit.end)),)
@@ -138,7 +138,7 @@ def nothing_marks_closing(case: Case) -> Answer:
     at, option = closing_words(case, told)
     summary = (
         f"Nothing marks the closing: a hold at the pump's limit and a running pump look alike. If the valve was closed "
-        f'by {at}: no leak above {wording.rate(limit)}, and "{told.outcome.title}" {met}. Add {option} if so.'
+        f'by {at}: no leak above {wording.bound(limit)}, and "{told.outcome.title}" {met}. Add {option} if so.'
     )
     evidence = {
         "closed_by_s": told.closed_by,

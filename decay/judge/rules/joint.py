@@ -33,7 +33,7 @@ def joint_result(case: Case) -> Answer:
     seen = "a leak is seen" if joint.is_leak_seen else "no leak is seen"
     summary = (
         f"All {len(joint.each)} holds together: {seen}, steady rise {wording.rate_interval(joint.leak)}; the smallest "
-        f"leak they could show is {wording.rate(joint.detection_limit)}."
+        f"leak they could show is {wording.bound(joint.detection_limit)}."
     )
     return (Finding("J01", Level.NOTE, summary, {"homogeneity_probability": joint.homogeneity_p}),)
 

@@ -40,7 +40,7 @@ def detectable(case: Case) -> str:
         parts.append(f"{wording.number(impact.detectable_throughput, 2)} Pa·m³/s")
     if impact.detectable_loss is not None and math.isfinite(max(impact.detectable_loss)):
         parts.append(f"{wording.between(*impact.detectable_loss)}, by flow regime")
-    text = wording.rate(limit)
+    text = wording.bound(limit)
     if parts:
         text += f" ({'; '.join(parts)})"
     return text + _hold_for_the_allowed(case, limit)

@@ -48,8 +48,8 @@ def rig_alone(case: Case) -> Answer:
         ]
         summary = (
             f"{alone}. Without {' and '.join(missing)} its share of the system's rise is only known to be at most "
-            f"{wording.rate(rig.share.high)}: the system's own is between {wording.rate(rig.leak.low)} and "
-            f"{wording.rate(rig.leak.high)}."
+            f"{wording.bound(rig.share.high)}: the system's own is between {wording.rate(rig.leak.low)} and "
+            f"{wording.bound(rig.leak.high)}."
         )
     else:
         summary = (
