@@ -136,6 +136,8 @@ def gauges_differ(case: Case) -> Answer:
     References
         Ten per cent is a common accuracy of thermal gauges; common practice, no source.
     """
+    if any(other.is_apart for other in case.beside):
+        return ()  # what they show in the hold itself has a finding of its own
     return tuple(Finding("L06", Level.CAVEAT, text) for text in _notes(case, "gauges-differ"))
 
 
@@ -157,6 +159,8 @@ def at_the_bottom(case: Case) -> Answer:
     fit, log = case.fit, case.log
     if fit is None:
         return None
+    if case.bottom is not None:
+        return ()  # all of the hold stands there: that has a finding of its own, with what it may hide
     inside = (log.time >= fit.start) & (log.time <= fit.end)
     floored = is_floored(log)[inside]
     if not inside.any() or floored.mean() < AT_THE_BOTTOM or float(log.pressure[inside][floored][0]) == 0.0:
