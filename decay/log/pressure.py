@@ -21,6 +21,8 @@ from decay.log.units import heading, pascals, says_absolute, says_gauge, unit_in
 # Readings of an open gauge near sea level, and the unit that they tell. Bands do not overlap.
 _ATMOSPHERE = ((735.0, 775.0, "Torr"), (980.0, 1035.0, "mbar"), (98000.0, 103500.0, "Pa"),
                (735000.0, 775000.0, "micron"), (98.0, 103.5, "kPa"))  # fmt: skip
+_COARSE = 60.0  # Pa; gauges that count from the atmosphere have steps of this size and more
+_NEAR_ZERO = 500.0  # Pa; they start within this of zero
 _FAR_BELOW = 500.0  # a start at atmosphere ends this far below it; one at the top of a micron gauge does not
 _SOME_BELOW = 0.02  # share of readings below zero from which on they are more than faults of the logger
 _DEEP = 0.2 * ATMOSPHERE[1]  # Pa; no zero is that far off
@@ -231,6 +233,27 @@ def refuse_gauge(values: FloatArray, size: FloatArray | float | None, unit: str,
         if float(head.min()) < 10 and 20 < float(np.median(tail)) <= 30.0 and float(finite.max()) <= 30.1:
             raise _below_atmosphere(table, column, "they rise from near 0 towards 29.9 as a vacuum deepens",
                                     ' If the readings are absolute, say so:  --unit "inHg"')
+    if size is not None and not says_absolute(f"{column.name} {table.units[column.index]} {option or ''}") and (
+            _settles_short(finite, size if isinstance(size, float) else float(np.median(size)))):
+        raise _below_atmosphere(table, column, "they rise from zero and settle short of atmosphere, as a pull does on "
+                                "such a gauge", f' If the readings are absolute, say so:  --unit "{unit} absolute"')
+
+
+def _settles_short(finite: FloatArray, size: float) -> bool:
+    """Tell whether coarse readings rise from zero and stay between a fifth of atmosphere and nine tenths.
+
+    Air that comes in goes on to atmosphere, and vapour settles far below; a pull on a gauge that counts from the
+    atmosphere does just this.
+    """
+    lowest_atmosphere = ATMOSPHERE[0]
+    head, tail = finite[: max(len(finite) // 10, 1)] * size, finite[-max(len(finite) // 4, 1):] * size
+    apart = np.diff(np.unique(finite)) * size
+    if len(apart) == 0 or float(apart.min()) < _COARSE:
+        return False
+    settled = float(np.median(tail))
+    return bool(
+        float(head.min()) < _NEAR_ZERO and 0.2 * lowest_atmosphere < settled < 0.9 * lowest_atmosphere
+        and float(np.ptp(tail)) < 0.2 * settled)
 
 
 def refuse_thousandth(in_pascal: FloatArray, table: Table, column: Column, option: str | None) -> None:
