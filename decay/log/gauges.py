@@ -147,9 +147,12 @@ def _higher_in_the_pull(one: Column, other: Column) -> Column | None:
 
 
 def _ratio(one: Column, other: Column) -> tuple[FloatArray, np.ndarray]:
-    """Return the logarithm of the ratio of two gauges where both read, and where the pressure falls."""
-    a, b = _pascal(one), _pascal(other)
-    both = np.isfinite(a) & np.isfinite(b) & (a > 0) & (b > 0)
+    """Return the logarithm of the ratio of two gauges below their tops, and where the pressure falls.
+
+    Where one states no unit it is the other's that will be taken for it, so that the numbers are compared as they are.
+    """
+    a, b = (_pascal(one), _pascal(other)) if one.unit and other.unit else (one.values, other.values)
+    both = np.isfinite(a) & np.isfinite(b) & (a > 0) & (b > 0) & ~_at_top(one) & ~_at_top(other)
     a, b = a[both], b[both]
     if len(a) == 0:
         return np.zeros(0), np.zeros(0, dtype=bool)
@@ -201,6 +204,12 @@ def _alike(one: Column, other: Column) -> bool:
         return False
     ratio = np.abs(np.log(a[positive] / b[positive]))
     return bool(float(np.median(ratio)) < np.log(ALIKE) and float(np.quantile(ratio, 0.9)) < 2 * np.log(ALIKE))
+
+
+def _at_top(column: Column) -> np.ndarray:
+    """Return which readings repeat the column's highest number so often that it may be the end of its range."""
+    at_top = column.values == np.nanmax(column.values)
+    return at_top if at_top.sum() >= _FEWEST else np.zeros(len(at_top), dtype=bool)
 
 
 def _railed(column: Column, beside: list[Column]) -> int:

@@ -90,6 +90,20 @@ def test_the_far_side_by_its_readings() -> None:
     assert "farther from the pump" in log.notes[0].text
 
 
+def test_a_gauge_without_a_unit_is_compared_as_the_numbers_stand() -> None:
+    body = [(*row, str(round(v * 1.25))) for row, v in zip(rows(MICRONS), MICRONS, strict=True)]
+    log = read(table(body, ("Time", "pressure", "B (micron)")))
+    assert [note.text for note in log.notes if note.code == "gauges-differ"] == [
+        '"B (micron)" reads 25 % above "pressure", which is judged.']
+
+
+def test_a_gauge_at_its_top_is_not_compared() -> None:
+    top = 300
+    body = [(*row, str(min(v, top))) for row, v in zip(rows(MICRONS), MICRONS, strict=True)]
+    assert sum(v >= top for v in MICRONS) >= 8
+    assert "gauges-differ" not in codes(read(table(body, ("Time", "A (micron)", "B (micron)"))))
+
+
 def test_two_gauges_that_differ_say_by_how_much() -> None:
     log = read(wide(("B (micron)",), [round(v * 1.25) for v in MICRONS]))
     assert [note.text for note in log.notes if note.code == "gauges-differ"] == [
