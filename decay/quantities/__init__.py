@@ -19,7 +19,7 @@ from decay.quantities.reading import (
     temperature,
     volume,
 )
-from decay.quantities.rounding import outward, rounded
+from decay.quantities.rounding import rounded, upward
 from decay.quantities.units import (
     MICRON,
     PRESSURE_UNITS,
@@ -52,5 +52,6 @@ __all__ = [
     "rounded",
     "temperature",
     "throughput_in",
+    "upward",
     "volume",
 ]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 
 
 def rounded(value: float, low: float, high: float) -> tuple[str, str, str]:
@@ -22,15 +21,14 @@ def rounded(value: float, low: float, high: float) -> tuple[str, str, str]:
     Notes
     -----
     The half width stands for the uncertainty: two digits where its three leading digits are 100 to 354, one from 355
-    to 949, and two of what is then 1000. One more is kept where the number itself would else read as zero. The ends
-    are rounded outwards: an interval as it is written holds all that it holds.
+    to 949, and two of what is then 1000. One more is kept where the number itself would else read as zero.
 
     Examples
     --------
     >>> rounded(0.827, 0.708, 0.946)
-    ('0.83', '0.70', '0.95')
+    ('0.83', '0.71', '0.95')
     >>> rounded(0.827, 0.460, 1.194)
-    ('0.8', '0.4', '1.2')
+    ('0.8', '0.5', '1.2')
     >>> rounded(35.0, 0.0, 800.0)
     ('40', '0', '800')
     >>> rounded(1e-6, 0.0, 0.449)
@@ -57,29 +55,33 @@ def rounded(value: float, low: float, high: float) -> tuple[str, str, str]:
     def text(x: float) -> str:
         return f"{round(x, places) + 0.0:.{max(places, 0)}f}" if math.isfinite(x) else f"{x:g}"
 
-    return text(value), text(outward(low, places, math.floor)), text(outward(high, places, math.ceil))
+    return text(value), text(low), text(high)
 
 
-def outward(end: float, places: int, towards: Callable[[float], int]) -> float:
-    """Return an end of an interval, rounded to a decimal place away from its middle.
+def upward(end: float, digits: int = 2) -> float:
+    """Return a bound from above, rounded up to so many significant digits: as it is written it still holds.
 
     Parameters
     ----------
     end : float
-        The end; infinite ones stay. [unit]
-    places : int
-        Decimal places; negative rounds tens or hundreds. [-]
-    towards : callable
-        `math.floor` for a low end, `math.ceil` for a high one.
+        The bound; what is not positive and finite stays. [unit]
+    digits : int
+        Significant digits. [-]
 
     Returns
     -------
     float
-        The rounded end. What lies within a billionth of a step of a round number is that number. [unit]
+        The rounded bound. What lies within a billionth of a step of a round number is that number. [unit]
+
+    Examples
+    --------
+    >>> upward(93.4), upward(0.4744), upward(2.0)
+    (94.0, 0.48, 2.0)
     """
-    if not math.isfinite(end):
+    if not math.isfinite(end) or end <= 0.0:
         return end
+    places = digits - 1 - math.floor(math.log10(end))
     scaled = end * 10.0**places
     nearest = round(scaled)
-    whole = nearest if abs(scaled - nearest) < 1e-9 * max(abs(scaled), 1.0) else towards(scaled)
-    return whole / 10.0**places
+    whole = nearest if abs(scaled - nearest) < 1e-9 * scaled else math.ceil(scaled)
+    return round(whole / 10.0**places, max(places, 0))

@@ -128,7 +128,7 @@ def leak_answer(analysis: Analysis) -> str:
         if math.isinf(basis.leak.high):
             rate, meant = f"at least {wording.rate_low(basis.leak)}", ""
         return f"{rate}{origin}{meant}{besides}"
-    most = f"up to {wording.rate_high(basis.leak)}" if math.isfinite(basis.leak.high) else "of any size"
+    most = f"up to {wording.bound(basis.leak.high)}" if math.isfinite(basis.leak.high) else "of any size"
     if loss is not None and math.isfinite(_ends(loss)[1]):
         most += f" (at most {wording.grams(_ends(loss)[1])}{_of(analysis)})"
     if basis.cause is Cause.FREE_WATER:

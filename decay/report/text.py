@@ -115,7 +115,7 @@ def _beyond(analysis: Analysis) -> str:
     basis = analysis.basis
     if basis.leak is None or basis.is_leak_seen or basis.leak.low > 0 or basis.detection_limit is None:
         return ""
-    high = wording.rate_high(basis.leak)
+    high = wording.bound(basis.leak.high)
     if basis.leak.high > basis.detection_limit:
         return f"; up to {high} a leak is not distinguishable from slow outgassing"
     is_same = wording.bound(basis.leak.high) == wording.bound(basis.detection_limit)

@@ -6,7 +6,7 @@ import math
 from datetime import datetime, timedelta
 
 from decay.interval import Interval
-from decay.quantities import MICRON, outward, rounded
+from decay.quantities import MICRON, rounded, upward
 
 MINUTE = 60.0
 HOUR = 3600.0
@@ -118,7 +118,7 @@ def span(interval: Interval, unit: float = 1.0) -> tuple[str, str, str]:
     Examples
     --------
     >>> span(Interval(2.3456, 1.9876, 2.9012))
-    ('2.3', '1.9', '3.0')
+    ('2.3', '2.0', '2.9')
     """
     ends = [x / unit for x in (interval.value, interval.low, interval.high)]
     largest = max((abs(x) for x in ends if math.isfinite(x)), default=0.0)
@@ -160,7 +160,7 @@ def with_interval(interval: Interval, unit: float, name: str) -> str:
     Examples
     --------
     >>> with_interval(Interval(2.3456, 1.9876, 2.9012), 1.0, "micron/min")
-    '2.3 micron/min (1.9 to 3.0)'
+    '2.3 micron/min (2.0 to 2.9)'
     """
     value, low, high = span(interval, unit)
     if low == high == value:
@@ -193,20 +193,12 @@ def bound(r: float) -> str:
     >>> bound(0.931 * MICRON_PER_MINUTE), bound(90.01 * MICRON_PER_MINUTE), bound(2.0 * MICRON_PER_MINUTE)
     ('0.94 micron/min', '91 micron/min', '2 micron/min')
     """
-    if not math.isfinite(r) or r <= 0.0:
-        return rate(r)
-    x = r / MICRON_PER_MINUTE
-    return f"{number(outward(x, 1 - math.floor(math.log10(x)), math.ceil), 2)} micron/min"
+    return rate(upward(r / MICRON_PER_MINUTE) * MICRON_PER_MINUTE)
 
 
 def rate_low(r: Interval) -> str:
     """Return the lower end of a rate of rise [Pa/s] in micron per minute, as `rate_interval` writes it."""
     return f"{span(r, MICRON_PER_MINUTE)[1]} micron/min"
-
-
-def rate_high(r: Interval) -> str:
-    """Return the upper end of a rate of rise [Pa/s] in micron per minute, as `rate_interval` writes it."""
-    return "any rate" if math.isinf(r.high) else f"{span(r, MICRON_PER_MINUTE)[2]} micron/min"
 
 
 def loss_interval(loss: Interval) -> str:

@@ -82,11 +82,11 @@ def test_compare_answers_in_text_document_picture_and_code(tmp_path, monkeypatch
     monkeypatch.chdir(tmp_path)
     done = invoke("compare", BOTH, LEAKING)
     assert done.exit_code == ExitCode.PASS
-    assert done.stdout.startswith("BETTER")
+    assert done.stdout.startswith("LEAK: the leak is smaller than it was")
     assert Path("leak_with_damp-to-leaking_slowly.png").stat().st_size > 10_000
     worse = invoke("compare", LEAKING, BOTH, "--no-plot", "--json", "-q")
     assert worse.exit_code == ExitCode.FAIL
-    assert json.loads(worse.stdout)["comparison"]["change"] == "worse"
+    assert json.loads(worse.stdout)["comparison"]["leak"]["change"] == "worse"
 
 
 def test_compare_reads_standard_input_once_only():

@@ -47,14 +47,14 @@ def rates_in(document: object, is_rate: bool = False) -> list[float]:
 
 
 def is_spelling_of(text: str, values: list[float]) -> bool:
-    """Tell whether a printed number is one of some values, rounded to the digits that it shows."""
+    """Tell whether a printed number is one of some values, rounded to the digits that it shows: a bound upwards."""
     bare = text.replace(",", "")
     mantissa, _, power = bare.partition("e")
     places = len(mantissa.partition(".")[2])
     half = 0.5 * 10.0 ** (int(power or 0) - places)
     if "." not in mantissa:  # trailing zeros of a whole number may be rounded ones
         half *= 10 ** (len(mantissa) - len(mantissa.rstrip("0"))) if mantissa.strip("0") else 1
-    return any(abs(float(bare) - value) <= half * 1.0001 for value in values)
+    return any(-half * 1.0001 <= float(bare) - value < 2.0 * half for value in values)
 
 
 @pytest.mark.parametrize("name", JOBS)

@@ -70,7 +70,7 @@ def test_a_limit_beyond_the_interval_and_an_interval_beyond_the_limit_are_explai
     per_minute = factories.micron(1.0) / 60.0
     unseen = {"is_leak_seen": False, "detection_limit": 4.0 * per_minute}
     narrow = _hold_with(factories.tight(), leak=Interval(0.0, 0.0, 0.5 * per_minute), **unseen)
-    assert "a leak above 0.50 micron/min is ruled out" in _smallest(narrow)
+    assert "a leak above 0.5 micron/min is ruled out" in _smallest(narrow)
     wide = _hold_with(factories.tight(), leak=Interval(0.0, 0.0, 90.0 * per_minute), **unseen)
     assert "up to 90 micron/min a leak is not distinguishable from slow outgassing" in _smallest(wide)
     same = _hold_with(factories.tight(), leak=Interval(0.0, 0.0, 4.0 * per_minute), **unseen)

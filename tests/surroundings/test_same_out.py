@@ -25,7 +25,7 @@ COMMANDS = (
     "plan --volume '6.5 L' --pump '6 cfm' --hose '6 mm x 1.5 m' --water '5 g' --plot plan.svg",
     "simulate --leak '5 micron/min' --damp '600 micron' --hold '10 min' --out invented.csv",
     "simulate --leak '5 micron/min' --hold '10 min' --dialect clock12 --out invented12.csv.gz",
-    "volume --tube '12 mm x 6 m'",
+    "volume --tube '12 mm bore x 6 m'",
     "watch leaking_slowly.csv --replay --allow '2 micron/min'",
     "explain H01",
     "criteria",
@@ -55,13 +55,14 @@ print(codes)
 
 RC = "font.size: 21\nsavefig.dpi: 31\nlines.linewidth: 7\nsvg.fonttype: none\n"
 
+# COLUMNS is how a user asks for a width, also in a pipe: it is the same in all places, and nothing else is.
 PLACES = {
     "plain": {"TZ": "UTC", "LC_ALL": "C.UTF-8", "PYTHONHASHSEED": "0", "OPENBLAS_NUM_THREADS": "1", "COLUMNS": "80"},
     "german": {"TZ": "America/St_Johns", "LC_ALL": "de_DE.UTF-8", "LANG": "de_DE.UTF-8", "PYTHONHASHSEED": "4242",
-               "OPENBLAS_NUM_THREADS": "2", "OMP_NUM_THREADS": "2", "COLUMNS": "40", "LINES": "5", "TERM": "dumb",
+               "OPENBLAS_NUM_THREADS": "2", "OMP_NUM_THREADS": "2", "COLUMNS": "80", "LINES": "5", "TERM": "dumb",
                "FORCE_COLOR": "1", "MPLBACKEND": "svg", "MATPLOTLIBRC": "rc", "JOBS": "2"},
     "bare": {"TZ": "<+1345>-13:45", "LC_ALL": "POSIX", "PYTHONHASHSEED": "random", "ONE_CORE": "1", "NO_COLOR": "1",
-             "COLUMNS": "300", "TERM": "xterm-256color", "SOURCE_DATE_EPOCH": "86400", "PYTHONUTF8": "0"},
+             "COLUMNS": "80", "TERM": "xterm-256color", "SOURCE_DATE_EPOCH": "86400", "PYTHONUTF8": "0"},
 }
 
 
