@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 import subprocess
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -106,3 +107,12 @@ def test_every_finding_has_a_manual_page_and_stands_in_the_readme(code):
     page = decay.explain(code)
     for heading in ("What it looks for", "Why it matters", "When it is wrong", "What to do"):
         assert heading in page
+
+
+def test_every_room_and_every_file_of_data_goes_into_the_wheel():
+    told = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]
+    rooms = {".".join(path.parent.relative_to(ROOT).parts) for path in ROOT.glob("decay/**/__init__.py")}
+    assert set(told["packages"]) == rooms | {"decay_cli"}
+    shipped = {path for pattern in told["package-data"]["decay"] for path in (ROOT / "decay").glob(pattern)}
+    data = {path for path in (ROOT / "decay").rglob("*") if path.is_file() and path.suffix not in (".py", ".pyc")}
+    assert data <= shipped
