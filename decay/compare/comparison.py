@@ -10,9 +10,8 @@ import numpy as np
 from decay.analysis import Analysis
 from decay.compare.warmth import Warmth, warmth_of
 from decay.errors import FitError
-from decay.fit.difference import not_below_zero
 from decay.fit.results import HoldFit
-from decay.interval import Interval
+from decay.interval import Interval, not_below_zero
 from decay.judge import signs
 from decay.judge.case import temperature_during
 from decay.quantities import MICRON

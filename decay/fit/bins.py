@@ -1,10 +1,11 @@
-"""Averaging a hold into a few dozen bins, so that the cost of the fit does not grow with the log."""
+"""Averaging a hold into a few dozen bins: readings, the rises that sources make in them, and noise made white."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.linalg import cholesky, solve_triangular
 
 from decay.arrays import FloatArray, IntArray
 from decay.errors import FitError
@@ -18,6 +19,7 @@ _MOST_GAPS = 40
 """Gaps at which a bin ends, the longest first: a log that is all gaps would have as many bins as readings. [-]"""
 _UNSEEN = 1.0
 """Longest gap, in lengths of the time that the readings fill, over which edges are spread. [-]"""
+_HOUR = 3600.0  # s
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -126,3 +128,91 @@ def _reading_noise(pressure: FloatArray) -> float:
         return 0.0
     # A disturbed reading or two must not pass for noise: the largest one per cent counts as its threshold.
     return float(np.sqrt(np.mean(np.minimum(square, np.quantile(square, 0.99)))))
+
+
+class Whitening:
+    """One covariance, factored once for all the models that are put to the same bins.
+
+    Parameters
+    ----------
+    covariance : ndarray, shape (k, k)
+        Covariance of the bin means. [Pa²]
+    """
+
+    def __init__(self, covariance: FloatArray) -> None:
+        self.covariance = covariance
+        k = len(covariance)
+        self._inverse = solve_triangular(cholesky(covariance, lower=True), np.eye(k), lower=True)
+        self._constant = self._inverse.sum(axis=1)
+        self._weight = float(self._constant @ self._constant)
+
+    def white(self, curves: FloatArray) -> FloatArray:
+        """Return curves over the bins, shape (k,) or (k, m), in units of their noise. [-]"""
+        return np.asarray(self._inverse @ curves)
+
+    def free_of_constant(self, curves: FloatArray) -> FloatArray:
+        """Return whitened curves, shape (k,) or (k, m), with the best constant taken out of each. [-]"""
+        white = self._inverse @ curves
+        share = self._constant @ white / self._weight
+        return np.asarray(white - (np.outer(self._constant, share) if white.ndim == 2 else self._constant * share))
+
+    def constant_of(self, curve: FloatArray) -> float:
+        """Return the constant that fits a curve over the bins, shape (k,), best. [unit of the curve]"""
+        return float(self._constant @ (self._inverse @ curve) / self._weight)
+
+
+def pool_columns(bins: Bins, time_constants: FloatArray) -> FloatArray:
+    """Return the rise `1 - exp(-t/tau)` averaged over each bin.
+
+    Parameters
+    ----------
+    bins : Bins
+        The averaged readings. [s]
+    time_constants : ndarray, shape (m,)
+        Time constants. [s]
+
+    Returns
+    -------
+    ndarray, shape (k, m)
+        Columns for unit amplitude. [-]
+    """
+    tau = time_constants[None, :]
+    left = ((bins.left - bins.left[0])[:, None]) / tau
+    width = (bins.right - bins.left)[:, None] / tau
+    return np.asarray(1.0 + np.exp(-left) * np.expm1(-width) / width)
+
+
+def rise_shapes(time: FloatArray, time_constants: FloatArray) -> FloatArray:
+    """Return `1 - exp(-t/tau)` at times since the first bin, shape (len(time), len(time_constants)). [-]"""
+    return np.asarray(-np.expm1(-time[:, None] / time_constants[None, :]))
+
+
+def power_column(bins: Bins, age: float, exponent: float) -> FloatArray:
+    r"""Return the rise that walls of a rate :math:`t^{-n}` make, averaged over each bin.
+
+    Parameters
+    ----------
+    bins : Bins
+        The averaged readings. [s]
+    age : float
+        Time under vacuum at isolation. [s]
+    exponent : float
+        The power n. [-]
+
+    Returns
+    -------
+    ndarray, shape (k,)
+        The rise since the first bin's left edge, for a rate of one after an hour. [s]
+    """
+    begin = age + float(bins.left[0])
+    power = 1.0 - exponent
+
+    def area(t: FloatArray) -> FloatArray:
+        grown = 1.0 + t / begin
+        if abs(power) < 1e-9:
+            return np.asarray(begin**2 * (grown * np.log(grown) - t / begin))
+        return np.asarray(begin**2 / power * ((grown ** (power + 1.0) - 1.0) / (power + 1.0) - t / begin))
+
+    left, right = bins.left - bins.left[0], bins.right - bins.left[0]
+    # One scale for all holds: what differs between them is how far the walls have faded.
+    return np.asarray((begin / _HOUR) ** -exponent * (area(right) - area(left)) / (right - left))

@@ -177,23 +177,27 @@ def gas_load(
     temperature = gas.ROOM if ambient is None else ambient
     bands = tuple(_band(band, speed, hose, volume, temperature) for band in pull.bands)
     end_speed, _ = speed_behind(speed, hose, pull.end_pressure, temperature)
-    as_air, most = end_speed * pull.end_pressure, vapour_pulled(speed, hose, pull.end_pressure, temperature)
-    if ultimate is None:
-        pulled = Interval(as_air, 0.0, most)
-    else:
-        value = end_speed * max(pull.end_pressure - ultimate, 0.0)
-        # Whatever lies between pump and gauge lets the speed be known to a factor of two only.
-        pulled = Interval(value, value / 2.0, max(min(2.0 * value * most / as_air, most), value))
+    most = vapour_pulled(speed, hose, pull.end_pressure, temperature)
     return GasLoad(
         start=pull.start,
         rated=speed,
         bands=bands,
         end_speed=end_speed,
         ultimate=ultimate,
-        pulled=pulled,
+        pulled=_pulled(pull.end_pressure, end_speed, most, ultimate),
         given=None if hold is None or volume is None else _given(hold, volume),
         water=tuple(_leaving(pull, speed, hose, temperature)),
     )
+
+
+def _pulled(pressure: float, speed: float, most: float, ultimate: float | None) -> Interval:
+    """Return the gas that a pump took at a pressure, as air; its upper end as water vapour. [Pa·m³/s]"""
+    as_air = speed * pressure
+    if ultimate is None:
+        return Interval(as_air, 0.0, most)
+    value = speed * max(pressure - ultimate, 0.0)
+    # Whatever lies between pump and gauge lets the speed be known to a factor of two only.
+    return Interval(value, value / 2.0, max(min(2.0 * value * most / as_air, most), value))
 
 
 def vapour_pulled(speed: float, hose: tuple[float, float] | None, pressure: float, temperature: float) -> float:

@@ -7,20 +7,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from decay.arrays import FloatArray
-from decay.fit.bins import Bins
-from decay.fit.description import describe
-from decay.fit.free_water import VAPOUR_READING, free_water
-from decay.fit.hose import drop_at_start
+from decay.fit.alternatives import describe, drop_at_start, free_water
+from decay.fit.bins import Bins, Whitening
 from decay.fit.looks import Look, look, together, with_gauge_error
 from decay.fit.measured import Measured
-from decay.fit.mixture import Solution
-from decay.fit.parts import Parts, settling_time
+from decay.fit.mixture import Parts, Solution, settling_time
 from decay.fit.profile import LEVEL, threshold
 from decay.fit.results import HoldFit, Inflow, PumpdownFit, WaterFit
-from decay.fit.whitening import Whitening
 from decay.interval import Interval
 from decay.physics import inflow as inflow_physics
 from decay.physics import water as water_physics
+from decay.physics.gauge import VAPOUR_READING
 
 KAPPA = 10.0
 SLOWEST = 4.0

@@ -12,8 +12,7 @@ from scipy.special import chdtrc
 from decay.arrays import FloatArray
 from decay.fit.hold import KAPPA
 from decay.fit.joint_sources import Member, Stack
-from decay.fit.mixture import Mixture, Solution
-from decay.fit.parts import Parts, settling_time
+from decay.fit.mixture import Mixture, Parts, Solution, settling_time
 from decay.fit.profile import characteristic_limits, leak_interval, profile_interval, threshold, widened
 from decay.fit.results import JointFit
 from decay.interval import Interval
@@ -24,11 +23,11 @@ HOMOGENEOUS = 0.01
 """Probability below which holds contradict one leak. [-]"""
 WORST_MISFIT = 10.0
 """Misfit per degree of freedom beyond which one leak and shrinking sources do not describe the holds together. [-]"""
-POOLS = 72
+SHARED_POOLS = 72
 """Time constants of the shared sources, on one grid for all holds. [-]"""
 MOST_SPLIT = 8
 """Most holds of which each one's share in the answer is worked out, by a fit without it. [-]"""
-TAKEN_UP = 0.10
+TAKEN_UP_TOGETHER = 0.10
 """Share of what levels off that pools may take up again unseen, or that a gauge's curvature may hide. [-]
 
 Of 586 simulated jobs of two or three holds 5 % of it missed the leak in 8, three times by half of it; 10 % in 6, never
@@ -78,13 +77,8 @@ def fit_joint(
         for p, b, m in zip(problems, alone, members, strict=True)
     )
     leak, misfit = _shared(members, problems, alone, each, grid)
-    growth = _growth_of_one_rate(problems, alone)
-    homogeneity_p = float(chdtrc(len(members) - 1, growth))
-    spans = [m.hold.bins.length for m in members]
-    straight = [Mixture(p.bins, p.covariance, settling_time(s)) for p, s in zip(problems, spans, strict=True)]
-    limits = [characteristic_limits(q, q.best(), 1.0, 0.0) for q in straight]
-    drift = _drift(members)
-    decision, detection = (float(np.sum([limit[i] ** -2 for limit in limits]) ** -0.5) + drift for i in (0, 1))
+    homogeneity_p = float(chdtrc(len(members) - 1, _growth_of_one_rate(problems, alone)))
+    decision, detection = _limits_together(members, problems)
     if leak.low <= 0.0:
         # What the interval does not exclude cannot have been sure to show.
         detection = max(detection, leak.high)
@@ -130,11 +124,20 @@ def _above_what_hides(
     No hold allows more than its own upper end: where one is quiet, the damp ones before it do not count against it.
     """
     parts = [Parts(p, b).outgassing(e).high / p.bins.length for p, b, e in zip(problems, alone, each, strict=True)]
-    hidden = TAKEN_UP * np.array(parts)
+    hidden = TAKEN_UP_TOGETHER * np.array(parts)
     weight = np.array([p.line_error**-2 for p in problems])
     together = leak.high + float(np.average(hidden, weights=weight))
     singly = min(e.high + float(h) for e, h in zip(each, hidden, strict=True))
     return Interval(leak.value, leak.low, max(min(together, singly), leak.value), leak.level)
+
+
+def _limits_together(members: Sequence[Member], problems: Sequence[Mixture]) -> tuple[float, float]:
+    """Return decision threshold and detection limit of a steady rise that all holds show as a line. [Pa/s]"""
+    straight = [Mixture(p.bins, p.covariance, settling_time(p.bins.length)) for p in problems]
+    limits = [characteristic_limits(q, q.best(), 1.0, 0.0) for q in straight]
+    drift = _drift(members)
+    decision, detection = (float(np.sum([limit[i] ** -2 for limit in limits]) ** -0.5) + drift for i in (0, 1))
+    return decision, detection
 
 
 def _without(members: Sequence[Member], each: Sequence[Interval], index: int, kappa: float) -> Interval:
@@ -163,7 +166,7 @@ def _time_constants(members: Sequence[Member], kappa: float) -> FloatArray:
     spans = [m.hold.bins.length for m in members]
     shortest = min(max(s / float(np.sum(m.hold.bins.count)), s / 3000.0)
                    for m, s in zip(members, spans, strict=True))
-    return np.geomspace(shortest, kappa * max(spans), POOLS)
+    return np.geomspace(shortest, kappa * max(spans), SHARED_POOLS)
 
 
 def _drift(members: Sequence[Member]) -> float:

@@ -9,10 +9,9 @@ from itertools import pairwise
 import numpy as np
 
 from decay.arrays import BoolArray, FloatArray
-from decay.fit.bins import Bins
+from decay.fit.bins import power_column
 from decay.fit.measured import Measured
-from decay.fit.mixture import Mixture, Solution, non_negative
-from decay.fit.parts import settling_time
+from decay.fit.mixture import Mixture, Solution, non_negative, settling_time
 
 REPEATING = 1.5
 """Longest time constant, in holds, of a source that a sweep or the rest of a pool may fill again. [-]"""
@@ -22,7 +21,6 @@ EXPONENTS = (0.5, 0.65, 0.8, 1.0, 1.2)
 """Powers of the time under vacuum with which walls fade; 1/2 is diffusion out of a thick layer, the slowest. [-]"""
 KEPT = (1.0, 0.75, 0.5)
 """Shares of their age under vacuum that walls keep when nitrogen is let in. [-]"""
-HOUR = 3600.0
 SETTLING = 0.15
 """Longest time constant, in holds, of what may come from nowhere: rig and system equalise through a thin hose. [-]"""
 _ONSET = 30.0
@@ -203,37 +201,6 @@ def _walls_of(members: Sequence[Member], problems: Sequence[Mixture]) -> list[Fl
                 shape = power_column(problems[i].bins, age + _ONSET, exponent)
                 tables[i][:, k * len(EXPONENTS) + e] = problems[i].whiten(shape)
     return tables
-
-
-def power_column(bins: Bins, age: float, exponent: float) -> FloatArray:
-    r"""Return the rise that walls of a rate :math:`t^{-n}` make, averaged over each bin.
-
-    Parameters
-    ----------
-    bins : Bins
-        The averaged readings. [s]
-    age : float
-        Time under vacuum at isolation. [s]
-    exponent : float
-        The power n. [-]
-
-    Returns
-    -------
-    ndarray, shape (k,)
-        The rise since the first bin's left edge, for a rate of one after an hour. [s]
-    """
-    begin = age + float(bins.left[0])
-    power = 1.0 - exponent
-
-    def area(t: FloatArray) -> FloatArray:
-        grown = 1.0 + t / begin
-        if abs(power) < 1e-9:
-            return np.asarray(begin**2 * (grown * np.log(grown) - t / begin))
-        return np.asarray(begin**2 / power * ((grown ** (power + 1.0) - 1.0) / (power + 1.0) - t / begin))
-
-    left, right = bins.left - bins.left[0], bins.right - bins.left[0]
-    # One scale for all holds: what differs between them is how far the walls have faded.
-    return np.asarray((begin / HOUR) ** -exponent * (area(right) - area(left)) / (right - left))
 
 
 def _at_least(earlier: Member, later: Member, grid: FloatArray) -> FloatArray:

@@ -7,32 +7,28 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from decay.fit.bins import Bins
-from decay.fit.hose import behind_hose, is_steady_flow
+from decay.fit.alternatives import behind_hose, is_steady_flow
+from decay.fit.bins import Bins, Whitening
 from decay.fit.measured import Measured
-from decay.fit.mixture import Mixture, Solution, finer
-from decay.fit.parts import Parts, settling_time
+from decay.fit.mixture import Mixture, Parts, Solution, finer, settling_time
 from decay.fit.profile import (
     accelerating_interval,
     centred,
     characteristic_limits,
     hull,
+    lag_one_correlation,
     leak_interval,
     limits_beneath,
+    misfit_probability,
     no_steeper_than_seen,
+    one_sided_growth_probability,
     raised,
+    runs_probability,
     threshold,
     widened,
     with_bend,
 )
-from decay.fit.residuals import (
-    lag_one_correlation,
-    misfit_probability,
-    one_sided_growth_probability,
-    runs_probability,
-)
 from decay.fit.results import ResidualTests
-from decay.fit.whitening import Whitening
 from decay.interval import Interval
 
 SUSPICIOUS = 1e-3
@@ -110,14 +106,12 @@ def look(hold: Measured, bins: Bins, noise: Whitening, longest: float, level: fl
     Returns
     -------
     Look
-        Steady rise, limits and tests.
+        Its steady rise.
     """
     model = _describing(bins, noise, longest)
     problem, best, tests = model.problem, model.best, model.tests
-    growth = threshold(level=level) * tests.inflation
-    drift, span = hold.air_drift, bins.length
+    growth, drift, span = threshold(level=level) * tests.inflation, hold.air_drift, bins.length
     leak = widened(_long_look(model, growth, level), drift)
-
     # The short look's sources are among the long look's.
     quick = problem.time_constants[problem.time_constants < span]
     short = Mixture(bins, noise, np.append(quick, span), problem.extra)

@@ -10,11 +10,9 @@ from scipy.special import expit
 
 from decay.arrays import FloatArray
 from decay.fit import evidence
+from decay.fit.bins import Whitening, pool_columns, power_column
 from decay.fit.evidence import Size
-from decay.fit.joint_sources import power_column
 from decay.fit.measured import Measured
-from decay.fit.mixture import pool_columns
-from decay.fit.whitening import Whitening
 
 LIKELY = 0.95
 """Probability from which on a leak is graded as likely. [-]"""

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from decay.fit.difference import difference, not_below_zero
 from decay.fit.results import HoldFit, PumpdownFit
-from decay.interval import Interval
+from decay.interval import Interval, difference, not_below_zero
 
 AS_MUCH = 0.5
 """Share of the whole leak from which on the rig leaks as much as the system does. [-]"""

@@ -16,13 +16,12 @@ from scipy.optimize import nnls
 
 from decay.arrays import FloatArray
 from decay.errors import RangeError
-from decay.fit.hose import behind_hose
+from decay.fit.alternatives import behind_hose
+from decay.fit.bins import Whitening, pool_columns
 from decay.fit.measured import Measured
-from decay.fit.mixture import Mixture, Solution, pool_columns
-from decay.fit.profile import profile_interval, threshold, widened
-from decay.fit.residuals import misfit_probability
+from decay.fit.mixture import Mixture, Solution
+from decay.fit.profile import misfit_probability, profile_interval, threshold, widened
 from decay.fit.results import HoldFit, JointFit
-from decay.fit.whitening import Whitening
 from decay.interval import Interval
 from decay.physics.arrhenius import activation_energy, arrhenius_factor
 

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from decay.interval import Interval
 
+VAPOUR_READING = 2.0
+"""What a thermal-conductivity gauge reads of water vapour, over its true pressure, at most: manuals of laboratory
+gauges have true pressures of 0.5 to 0.65 of indicated ones. [-]"""
+
 # True pressure over indicated pressure, between 1 and 100 Pa; a factor without a spread is a handbook's mean value.
 # Source: a general laboratory gauge manual's table ("mean values"); water: that table's 0.5, and 0.6 from the ratio of
 # such gauges to capacitance gauges in freeze-drying papers (from memory: Nail 1991; Patel, Doen and Pikal 2010).

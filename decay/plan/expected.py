@@ -8,14 +8,12 @@ from dataclasses import replace
 import numpy as np
 
 from decay.arrays import FloatArray
-from decay.fit import noise as noise_model
-from decay.fit.bins import Bins, bin_readings
+from decay.fit.bins import Bins, Whitening, bin_readings
 from decay.fit.hold import longest_time_constant
 from decay.fit.looks import with_hidden_sinks
-from decay.fit.measured import LAGGING, LAGGING_SHARE, UNNOTICED_DRIFT, feigned_rise
+from decay.fit.measured import LAGGING, LAGGING_SHARE, UNNOTICED_DRIFT, assumed_noise, feigned_rise
 from decay.fit.mixture import Mixture
 from decay.fit.profile import leak_interval, threshold, widened
-from decay.fit.whitening import Whitening
 from decay.interval import Interval
 from decay.physics.gas import ROOM
 from decay.plan.pump_and_gauge import GaugeKind
@@ -76,7 +74,7 @@ def expected_leak(
     Half of the real holds do better and half worse than an expected one; a plan takes `decay.plan.trial_holds`.
     """
     bins = _bins(duration, gauge, leak, levelling, start)
-    noise = Whitening(noise_model.assumed(bins, gauge.wander, gauge.wander_time).covariance)
+    noise = Whitening(assumed_noise(bins, gauge.wander, gauge.wander_time).covariance)
     drift = feigned_rise(float(bins.pressure[-1]), UNNOTICED_DRIFT, ROOM if ambient is None else ambient)
     problem = Mixture(bins, noise, longest_time_constant(bins.length, under_vacuum))
     best = problem.best()

@@ -10,10 +10,9 @@ import numpy as np
 
 from decay.arrays import FloatArray
 from decay.errors import RangeError
-from decay.fit.bins import FEWEST_READINGS
+from decay.fit.bins import FEWEST_READINGS, rise_shapes
 from decay.fit.hold import fit_hold
 from decay.fit.measured import LAGGING_SHARE, UNNOTICED_DRIFT, feigned_rise, measure
-from decay.fit.mixture import rise_shapes
 from decay.fit.results import HoldFit, PumpdownFit
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase

@@ -7,13 +7,11 @@ from dataclasses import replace
 import numpy as np
 
 from decay.arrays import FloatArray
-from decay.fit import noise as noise_model
-from decay.fit.bins import Bins, bin_readings
+from decay.fit.bins import Bins, Whitening, bin_readings, rise_shapes
 from decay.fit.hold import longest_time_constant
 from decay.fit.joint_sources import REPEATING
-from decay.fit.measured import Measured
-from decay.fit.mixture import Mixture, Solution, rise_shapes
-from decay.fit.whitening import Whitening
+from decay.fit.measured import Measured, assumed_noise
+from decay.fit.mixture import Mixture, Solution
 from decay.physics.arrhenius import arrhenius_factor
 
 _MOST_READINGS = 4000
@@ -78,7 +76,7 @@ class Outlook:
         time = bins.centre - bins.left[0]
         pressure = self.start + self.leak * time + rise_shapes(time, time_constants) @ heights
         seen = replace(bins, pressure=pressure, inflow=None)
-        noise = noise_model.assumed(seen, self.hold.noise.wander, self.hold.noise.memory)
+        noise = assumed_noise(seen, self.hold.noise.wander, self.hold.noise.memory)
         # What a drift of the temperature feigns grows with the pressure.
         higher = float(np.max(pressure)) / max(float(np.max(self.hold.bins.pressure)), 1e-9)
         drift = self.hold.air_drift * max(1.0, higher)

@@ -9,6 +9,7 @@ from enum import StrEnum
 import numpy as np
 from scipy.special import ndtr
 
+from decay.fit.bins import Whitening
 from decay.fit.hold import KAPPA, longest_time_constant
 from decay.fit.joint_sources import Member, Stack
 from decay.fit.measured import Measured
@@ -16,7 +17,6 @@ from decay.fit.mixture import POOLS, Mixture
 from decay.fit.profile import Z_SEEN
 from decay.fit.results import HoldFit
 from decay.fit.warm import LEAST_WARMING, Warmed, WarmMember, misfit_without_leak
-from decay.fit.whitening import Whitening
 from decay.second.expected import Outlook
 
 AIM = 0.6

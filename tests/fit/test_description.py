@@ -6,7 +6,7 @@ import lmfit
 import numpy as np
 import pytest
 
-from decay.fit.description import describe
+from decay.fit.alternatives import describe
 
 
 def _line_plus_exponential(t, start, rate, amplitude, tau):

@@ -8,10 +8,8 @@ import numpy as np
 import pytest
 
 from decay.errors import FitError
-from decay.fit.pumpdown import fit_pumpdown
-from decay.fit.pumpdown_fall import exponential_fall
-from decay.fit.pumpdown_plateaus import meaning
-from decay.fit.pumpdown_tail import fit_tail
+from decay.fit.pumpdown import fit_pumpdown, meaning
+from decay.fit.pumpdown_curve import exponential_fall, fit_tail
 from decay.fit.results import StoodAt
 from decay.log.pressure_log import PressureLog
 from decay.phases import Kind, Phase

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from decay.fit.difference import difference, not_below_zero
 from decay.fit.rig import rig_test, without_rig
-from decay.interval import Interval
+from decay.interval import Interval, difference, not_below_zero
 from decay.pipeline import analyze, examine_rig
 from decay.simulate.apparatus import Gauge, Rig
 from decay.simulate.job import Job

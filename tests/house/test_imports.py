@@ -30,7 +30,7 @@ ALLOWED = {
     "physics": TYPES,
     "log": TYPES | {"quantities"},
     "phases": TYPES | {"log"},
-    "fit": TYPES | {"physics", "system", "log", "phases"},
+    "fit": TYPES | {"physics", "quantities", "system", "log", "phases"},
     "impact": TYPES | {"physics", "system", "quantities", "log", "phases", "fit"},
     "second": TYPES | {"physics", "fit"},
     "judge": TYPES | {"toml_file", "wording", "second", "physics", "system", "quantities", "log", "phases", "fit",

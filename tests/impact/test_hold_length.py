@@ -9,8 +9,7 @@ import numpy as np
 import pytest
 
 from decay.errors import RangeError
-from decay.fit.limits import critical_value
-from decay.impact.hold_length import hold_needed, hold_to_show, smallest_shown
+from decay.impact.hold_length import SHOWN, hold_needed, hold_to_show, smallest_shown
 from tests.fit.holds import DRY_PULL, PER_MINUTE, fit_of, hold_log, levelling, steady, together
 
 
@@ -20,7 +19,7 @@ def test_the_limit_is_seen_in_95_percent_of_simulated_holds() -> None:
     duration, noise, sampling, runs = 600.0, 0.2, 2.0, 2000
     time = np.arange(0.0, duration, sampling)
     limit = smallest_shown(duration, noise, sampling)
-    threshold = critical_value(noise * math.sqrt(12.0 * sampling / duration) / duration)
+    threshold = SHOWN / 2.0 * noise * math.sqrt(12.0 * sampling / duration) / duration
     seen = sum(
         np.polyfit(time, limit * time + noise * generator.standard_normal(time.size), 1)[0] > threshold
         for _ in range(runs)

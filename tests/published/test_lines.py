@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.stats import linregress
 
 from decay.arrays import FloatArray
-from decay.errors import RangeError
 from decay.fit.bins import Bins
-from decay.fit.limits import critical_value, minimum_detectable_value
 from decay.fit.mixture import Mixture
+from decay.fit.profile import characteristic_limits
+from decay.impact.hold_length import SHOWN
 from tests.published.tables import rows
 
 
@@ -51,30 +50,15 @@ def test_weighted_line() -> None:
         assert (90.0 - start) / best.rate == pytest.approx(last, abs=tolerance)
 
 
-def test_limits_of_the_calibration_standard() -> None:
-    """DIN 32645 at 1 %: critical value 0.0698 (Dintest), minimum detectable value twice that, 0.14."""
-    x, y = points("din")
-    fitted = linregress(x, y)
-    freedom = x.size - 2
-    deviation = float(np.sqrt(np.sum((y - fitted.intercept - fitted.slope * x) ** 2) / freedom))
-    u0 = float(np.hypot(deviation, fitted.intercept_stderr)) / fitted.slope
-    assert critical_value(u0, 0.01, freedom) == pytest.approx(0.0698, abs=5e-5)
-    assert minimum_detectable_value(u0, 0.01, 0.01, freedom) == pytest.approx(0.14, abs=5e-3)
-
-
 def test_currie() -> None:
-    """Currie 1968, paired blank of B counts: L_C = 2.33 sqrt(B), and 4.65 sqrt(B) of L_D; 3.29 for a known blank."""
-    u0 = float(np.sqrt(2.0 * 100.0))
-    assert critical_value(u0) == pytest.approx(23.3, abs=0.05)
-    assert minimum_detectable_value(u0) == pytest.approx(46.5, abs=0.05)
-    assert minimum_detectable_value(1.0) == pytest.approx(3.29, abs=5e-3)
+    """Currie 1968: L_C = 2.33 and L_D = 4.65 roots of B of a paired blank of B counts; 3.29 for a known blank.
 
-
-def test_nonsense_is_an_error() -> None:
-    for limit in (
-        lambda: critical_value(-1.0),
-        lambda: critical_value(1.0, 0.7),
-        lambda: critical_value(1.0, 0.05, 0),
-    ):
-        with pytest.raises(RangeError):
-            limit()
+    The estimator of a hold tests from both sides, at 1.96 for 1.645, as its interval has two ends.
+    """
+    assert pytest.approx(3.29, abs=5e-3) == SHOWN
+    assert pytest.approx(46.5, abs=0.05) == SHOWN * 200.0**0.5
+    x, y = points("gum")
+    found = line(x, y, np.full(x.size, 0.0035**2))
+    decision, detection = characteristic_limits(found, found.best(), 1.0, 0.0)
+    assert decision == pytest.approx(1.960 * 0.00067, rel=5e-3)
+    assert detection == pytest.approx(2.0 * decision, rel=1e-6)

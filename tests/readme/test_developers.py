@@ -43,7 +43,7 @@ def test_the_constants_that_it_quotes_are_those_of_the_code():
     assert f"`SLOWEST` = {hold.SLOWEST:g} times" in TEXT
     assert f"{mixture.POOLS} time constants" in TEXT
     assert f"`TAKEN_UP` = {looks.TAKEN_UP:.0%}".replace("%", " %") in TEXT
-    assert f"`TAKEN_UP` is {joint.TAKEN_UP:.0%}".replace("%", " %") in TEXT
+    assert f"`TAKEN_UP_TOGETHER` is {joint.TAKEN_UP_TOGETHER:.0%}".replace("%", " %") in TEXT
     assert f"below {looks.NEARLY_STRAIGHT:.0%}".replace("%", " %") in TEXT
     assert f"homogeneity test ({joint.HOMOGENEOUS:.0%})".replace("%)", " %)") in TEXT
 
