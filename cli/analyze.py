@@ -168,8 +168,7 @@ def _write_documents(analyses: Sequence[Analysis], faults: Sequence[tuple[str, s
 
 
 def _write_summary(analyses: Sequence[Analysis], ascii_only: bool, *, in_detail: bool, verbose: bool) -> None:
-    from decay.report.summary import short_summary
-    from decay.report.table import table
+    from decay.report.summary import short_summary, table
     from decay.report.text import summary
 
     is_plain, color, width = console.is_plain(ascii_only), console.is_coloured(), console.width()

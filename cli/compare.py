@@ -99,12 +99,12 @@ def _analysis(log: str, reading: Any, system: Any, hold: tuple[str, str] | None,
 
 def _answer(comparison: Comparison, as_json: bool, ascii_only: bool) -> None:
     if as_json:
-        from decay.report.compare_document import compare_document
+        from decay.report.compare_report import compare_document
         from decay.report.document import dumps
 
         console.answer(dumps(compare_document(comparison)))
         return
-    from decay.report.compare_text import compare_text
+    from decay.report.compare_report import compare_text
 
     console.answer(compare_text(comparison, ascii_only=console.is_plain(ascii_only), color=console.is_coloured(),
                                 width=console.width()))

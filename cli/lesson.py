@@ -108,11 +108,11 @@ def lesson(
     pair = find_pair(terms)
     is_plain, width = console.is_plain(ascii_only), console.width()
     if not as_json:
-        from decay.report.lesson_pair import first_page
+        from decay.report.lesson_text import first_page
 
         console.answer(first_page(terms, pair, ascii_only=is_plain, width=width))
     if target is not None:
-        from decay.report.plot_pair import draw_pair
+        from decay.report.plot_pages import draw_pair
 
         pictures.write(draw_pair(terms, pair), target, force=force, quiet=quiet)
     made = None
@@ -135,7 +135,7 @@ def lesson(
 
         console.answer(dumps(lesson_document(terms, pair, made)))
     if pages is not None:
-        from decay.report.plot_handout import handout, save_pages
+        from decay.report.plot_pages import handout, save_pages
 
         pictures.writing(pages, lambda: save_pages(handout(terms, pair, made), pages, replace=force))
         console.remark(f"Pages to print: {pages}", quiet)
@@ -160,11 +160,11 @@ def _grade(key: str, answers: tuple[str, ...], as_json: bool, ascii_only: bool, 
     grades = grade(entries, found)
     if as_json:
         from decay.report.document import dumps
-        from decay.report.lesson_grades import grades_document
+        from decay.report.lesson_document import grades_document
 
         console.answer(dumps(grades_document(grades)))
         return
-    from decay.report.lesson_grades import grades_text
+    from decay.report.lesson_document import grades_text
 
     console.answer(grades_text(grades, ascii_only=console.is_plain(ascii_only), width=console.width()))
 

@@ -85,11 +85,11 @@ def plan(
     made = make_plan(intent, assumed)
     if as_json:
         from decay.report.document import dumps
-        from decay.report.plan_document import plan_document
+        from decay.report.plan_report import plan_document
 
         console.answer(dumps(plan_document(made)))
     else:
-        from decay.report.plan_text import plan_text
+        from decay.report.plan_report import plan_text
 
         console.answer(plan_text(made, ascii_only=console.is_plain(ascii_only), color=console.is_coloured(),
                                  verbose=verbose, width=console.width()))

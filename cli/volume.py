@@ -149,7 +149,7 @@ def _bound(given: dict[str, Any], reading: Any, quiet: bool) -> KnownVolume:
 
 
 def _answer(known: KnownVolume, as_json: bool, ascii_only: bool) -> None:
-    from decay.report.volume_text import volume_document, volume_text
+    from decay.report.impact_report import volume_document, volume_text
 
     if as_json:
         from decay.report.document import dumps

@@ -14,8 +14,8 @@ from decay.judge.answer import HoldReport
 from decay.judge.finding import Finding
 from decay.log.pressure_log import PressureLog
 from decay.quantities import MICRON
-from decay.report.document_impact import impact_document
 from decay.report.document_numbers import Json, bracket, interval, number
+from decay.report.impact_report import impact_document
 from decay.system import System
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
 

@@ -1,7 +1,11 @@
-"""The JSON document of a lesson."""
+"""A lesson as a JSON document, and a graded class in words and as one: who was right, who was fooled by what."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+
+from decay import wording
+from decay.lesson.grading import Grades, KeyEntry, Mark, Said
 from decay.lesson.holds import Pair, Shown
 from decay.lesson.lesson import Lesson
 from decay.lesson.passing import KINDS, Proof, RuleCurve, share
@@ -9,10 +13,12 @@ from decay.lesson.terms import Terms
 from decay.quantities import MICRON
 from decay.report.document import document
 from decay.report.document_numbers import Json, interval, number
-from decay.report.lesson_text import rests_on
+from decay.report.lesson_text import lesson_rests_on
 from decay.wording import DAY, GRAM_PER_YEAR, MICRON_PER_MINUTE
+from decay.wording.charset import clean, to_ascii
+from decay.wording.lines import Block, Entry
 
-SCHEMA_VERSION = 1
+LESSON_VERSION = 1
 
 
 def lesson_document(terms: Terms, pair: Pair, lesson: Lesson | None = None) -> Json:
@@ -34,7 +40,7 @@ def lesson_document(terms: Terms, pair: Pair, lesson: Lesson | None = None) -> J
     """
     t = terms
     return {
-        "schema_version": SCHEMA_VERSION,
+        "schema_version": LESSON_VERSION,
         "synthetic": True,
         "terms": {
             "volume_l": interval(t.volume, 1e-3),
@@ -66,7 +72,7 @@ def _shares(lesson: Lesson | None) -> Json:
         "rule_by_hold": [_curve(curve) for curve in lesson.rules],
         "rule_by_volume": [_curve(curve) for curve in lesson.volumes],
         "proof_by_hold": [_proof(proof) for proof in lesson.proofs],
-        "rests_on": list(rests_on(lesson)),
+        "rests_on": list(lesson_rests_on(lesson)),
     }
 
 
@@ -106,4 +112,121 @@ def _shown_document(shown: Shown | None) -> Json | None:
         "true_leak_micron_per_min": number(shown.made.leak_rate / MICRON_PER_MINUTE),
         "jobs_tried": shown.tried,
         "analysis": document(shown.analysis),
+    }
+
+
+GRADES_VERSION = 1
+LONGEST_STUDENT = 24  # characters
+SAID = {Mark.RIGHT: "right", Mark.FOOLED_BY_RISE: "called moisture or slow outgassing a leak",
+        Mark.FOOLED_BY_LINE: "let the line hide a leak", Mark.MISSED: "missed the leak",
+        Mark.GUESSED: "guessed: true, and not proved by the log", Mark.LEFT_OPEN: "left open what the log proves"}
+MARK_HEADS = {Mark.RIGHT: "right", Mark.FOOLED_BY_RISE: "rise", Mark.FOOLED_BY_LINE: "line", Mark.MISSED: "missed",
+         Mark.GUESSED: "guessed", Mark.LEFT_OPEN: "open"}
+RULE_SAID = {True: "pass", False: "FAIL", None: "hold too short"}
+
+
+def grades_text(grades: Grades, *, ascii_only: bool = False, width: int = 88) -> str:
+    """Return what a class got right, as text.
+
+    Parameters
+    ----------
+    grades : Grades
+        The class against its key.
+    ascii_only : bool
+        Whether the text must do with plain ASCII.
+    width : int
+        Longest line, tables aside. [characters]
+
+    Returns
+    -------
+    str
+        Ends in a line feed.
+    """
+    lines: list[str] = []
+    if grades.marks:
+        lines += [_headline(grades), "", *_columns(_students(grades)), ""]
+        counted = Block("What the columns count", [Entry(MARK_HEADS[kind], SAID[kind]) for kind in Mark])
+        lines += [*counted.lines(width), ""]
+    else:
+        lines += ["No answers: the key alone.", ""]
+    for entry in grades.key:
+        lines += [*Block(f"{entry.log}  {entry.kind}", list(_about(grades, entry))).lines(width), ""]
+    if grades.unknown:
+        lines += [f"Logs that the key does not know: {', '.join(grades.unknown)}", ""]
+    lines = [clean(line) for line in lines[:-1]]
+    return "\n".join(to_ascii(line) if ascii_only else line for line in lines) + "\n"
+
+
+def _headline(grades: Grades) -> str:
+    right = sum(found is Mark.RIGHT for found in grades.marks.values())
+    fooled = {kind: sum(found is kind for found in grades.marks.values()) for kind in Mark}
+    return (f"CLASS: {right} of {len(grades.marks)} answers right; {fooled[Mark.FOOLED_BY_RISE]} fooled by a rise, "
+            f"{fooled[Mark.FOOLED_BY_LINE]} by the line")
+
+
+def _students(grades: Grades) -> list[list[str]]:
+    rows = [["student", "answers", *MARK_HEADS.values()]]
+    for student in grades.students:
+        counted = grades.of_student(student)
+        name = student if len(student) <= LONGEST_STUDENT else f"{student[: LONGEST_STUDENT - 3]}..."
+        rows.append([name, str(counted.total()), *(str(counted[kind]) for kind in Mark)])
+    return rows
+
+
+def _columns(rows: Sequence[Sequence[str]]) -> list[str]:
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    return ["  ".join([row[0].ljust(widths[0]), *(cell.rjust(size) for cell, size in
+                                                  zip(row[1:], widths[1:], strict=True))]) for row in rows]
+
+
+def _about(grades: Grades, entry: KeyEntry) -> Iterable[Entry]:
+    leak = "no leak" if entry.leak == 0 else f"a leak of {wording.rate(entry.leak)}"
+    yield Entry("Truth", f"{leak}; {entry.about}")
+    yield Entry("Rule", RULE_SAID[entry.is_met])
+    yield Entry("Log proves", _proved(entry))
+    if entry.is_contradicted:
+        yield Entry("Note", "the analysis is wrong about this log; the truth counts as right")
+    for kind, students in grades.of_log(entry.log).items():
+        if kind is not Mark.RIGHT:
+            yield Entry(MARK_HEADS[kind], ", ".join(students))
+
+
+def _proved(entry: KeyEntry) -> str:
+    leak = entry.proved_leak
+    if leak is None:
+        return "nothing: no usable hold"
+    if entry.proved is Said.LEAK:
+        return f"a leak of {wording.rate_interval(leak)}"
+    if entry.proved is Said.NO_LEAK:
+        return f"no leak above {wording.bound(leak.high)}"
+    return f"nothing: it may be a leak of up to {wording.bound(leak.high)}, and may be none"
+
+
+def grades_document(grades: Grades) -> Json:
+    """Return a graded class as a JSON document.
+
+    Parameters
+    ----------
+    grades : Grades
+        The class against its key.
+
+    Returns
+    -------
+    dict
+        Strict JSON.
+    """
+    return {
+        "schema_version": GRADES_VERSION,
+        "synthetic": True,
+        "logs": [{
+            "log": entry.log, "kind": entry.kind, "about": entry.about,
+            "true_leak_micron_per_min": number(entry.leak / (MICRON / 60.0)),
+            "rule_met": entry.is_met, "proved": entry.proved.value,
+            "leak_micron_per_min": None if entry.proved_leak is None
+            else interval(entry.proved_leak, MICRON_PER_MINUTE),
+            "marks": {kind.value: list(students) for kind, students in grades.of_log(entry.log).items()},
+        } for entry in grades.key],
+        "students": [{"student": student, **{kind.value: grades.of_student(student)[kind] for kind in Mark}}
+                     for student in grades.students],
+        "unknown_logs": list(grades.unknown),
     }

@@ -1,27 +1,195 @@
-"""The second page of a lesson in words: how often the rule is wrong, each share with the error of its counting."""
+"""A lesson in words: two holds that a rule misjudges, then how often it is wrong, with the error of the counting."""
 
 from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
-from decay import wording as amounts
+import numpy as np
+
+from decay import wording
+from decay.arrays import FloatArray
 from decay.interval import Interval
 from decay.lesson import terms as season
-from decay.lesson.lesson import Lesson
+from decay.lesson.holds import Pair, Shown
+from decay.lesson.lesson import Lesson, meaning
 from decay.lesson.passing import Proof, RuleCurve, share
+from decay.lesson.terms import Terms
 from decay.quantities import MICRON
-from decay.report.lesson_pair import half_in_words, litres, rule_in_words
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
 from decay.wording.charset import clean, to_ascii
 from decay.wording.lines import Block, Entry
+
+WHERE_TO_LOOK = (
+    "The rule looks at how high the pressure stands at one moment. Look at how it got there: a rise that levels off is "
+    "gas from inside, and one that goes on as steadily as it began is a leak, or a source so slow that only a longer "
+    "or a second hold tells it from one."
+)
+"""What to look at instead of the line."""
+NEVER_SHOWN = "A hold never says where a system leaks, and never tests it under its working pressure."
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One of the two holds in words.
+
+    Parameters
+    ----------
+    letter : str
+        By which the class calls it.
+    title : str
+        What the rule says, and what it should have said.
+    readings : str
+        What the gauge showed.
+    truth : str
+        What the job was made with.
+    proof : str
+        What the log proves.
+    """
+
+    letter: str
+    title: str
+    readings: str
+    truth: str
+    proof: str
+
+
+def first_page(terms: Terms, pair: Pair, *, ascii_only: bool = False, width: int = 88) -> str:
+    """Return the first page of text.
+
+    Parameters
+    ----------
+    terms : Terms
+        What the lesson is about.
+    pair : Pair
+        The two holds.
+    ascii_only : bool
+        Write ``u`` for ``µ`` and so on.
+    width : int
+        Longest line. [characters]
+
+    Returns
+    -------
+    str
+        Several lines, ending in a line feed; the same terms give the same text.
+    """
+    width = max(width, 40)
+    lines = ["LESSON: one rule, two holds, both judged wrongly",
+             *textwrap.wrap(f"The rule: {rule_in_words(terms)}. {pair_conditions(terms)}", width), ""]
+    for told in told_pair(terms, pair):
+        if isinstance(told, str):
+            lines += [*textwrap.wrap(told, width), ""]
+            continue
+        entries = [Entry("Gauge", told.readings), Entry("Truth", told.truth), Entry("Proved", told.proof)]
+        lines += [*Block(f"{told.letter}. {told.title}", entries).lines(width), ""]
+    lines += [*textwrap.wrap(WHERE_TO_LOOK, width), "", *textwrap.wrap(NEVER_SHOWN, width)]
+    lines = [clean(line) for line in lines]
+    return "\n".join(to_ascii(line) if ascii_only else line for line in lines) + "\n"
+
+
+def pair_conditions(terms: Terms) -> str:
+    """Return of what system both holds are, and that nothing was measured."""
+    return (f"Both systems hold {litres(terms.volume.value)}. Synthetic: two invented jobs of known truth, picked to "
+            "show it; nothing was measured.")
+
+
+def told_pair(terms: Terms, pair: Pair) -> Iterable[Told | str]:
+    """Yield each hold in words; where no job showed it, that in one sentence."""
+    if pair.damp is None:
+        yield "A. No damp, tight system was found that this rule fails and the analysis judges better."
+    else:
+        yield Told("A", "Rule: FAIL. Truth: tight.", _readings(terms, pair.damp),
+                   "no leak; moisture comes out, and levels off", _proof(pair.damp))
+    if pair.leaking is None:
+        yield "B. No leaking system was found that this rule passes and the analysis judges better."
+    else:
+        rate = pair.leaking.made.leak_rate
+        yield Told("B", "Rule: PASS. Truth: it leaks.", _readings(terms, pair.leaking),
+                   f"a leak of {wording.rate(rate)}{_loss(terms, rate)}", _proof(pair.leaking))
+
+
+def _readings(terms: Terms, shown: Shown) -> str:
+    _, pressure = held(shown, terms.hold)
+    limit = shown.analysis.verdict.criterion.limit
+    line = "" if limit is None else f"; the rule's line is {wording.pressure(limit)}"
+    return (f"{wording.pressure(float(pressure[0]))} when the valve closed, {wording.pressure(float(pressure[-1]))} "
+            f"after {wording.duration(terms.hold)}{line}")
+
+
+def held(shown: Shown, hold: float) -> tuple[FloatArray, FloatArray]:
+    """Return times since the valve closed [s] and readings [Pa] up to the moment at which the rule looks.
+
+    Parameters
+    ----------
+    shown : Shown
+        One of the two holds.
+    hold : float
+        When the rule looks, since the valve closed. [s]
+
+    Returns
+    -------
+    tuple of ndarray, shape (n,)
+        Readings that are numbers; no others.
+    """
+    log, start = shown.analysis.log, shown.made.holds[-1].start
+    inside = (log.time >= start) & (log.time <= start + hold) & np.isfinite(log.pressure)
+    return log.time[inside] - start, log.pressure[inside]
+
+
+def _loss(terms: Terms, rate: float) -> str:
+    times = meaning(terms, rate).until_empty
+    if times is None or times.laminar.value == float("inf"):
+        return ""
+    half = half_in_words(0.5 * times.laminar.value, 0.5 * times.molecular.value)
+    return f": half of {wording.number(terms.charge * 1e3)} g of {terms.system.refrigerant} is gone in {half}"
+
+
+def _proof(shown: Shown) -> str:
+    fit = shown.analysis.holds[shown.analysis.decisive or 0].fit
+    if fit.is_leak_seen:
+        return f"a leak of {wording.rate_interval(fit.leak)}"
+    return f"no leak seen; one above {wording.rate(fit.leak.high)} is ruled out"
+
+
+def litres(volume: float) -> str:
+    """Return a volume [m³] in litres."""
+    return f"{wording.number(volume * 1e3)} L"
+
+
+def rule_in_words(terms: Terms) -> str:
+    """Return what the rule of a lesson asks for."""
+    rule = terms.criterion
+    parts = []
+    if rule.target is not None:
+        parts.append(f"pulled to {wording.pressure(rule.target)}")
+    if rule.passes is not None:
+        under = "at or below" if rule.passes_on_line else "below"
+        when = "throughout" if rule.is_watched_throughout else f"after {wording.duration(terms.hold)}"
+        parts.append(f"{under} {wording.pressure(rule.passes)} {when}")
+    if rule.rise is not None:
+        parts.append(f"a rise of up to {wording.pressure(rule.rise)}")
+    if rule.no_change:
+        parts.append("no change to the gauge's step")
+    return f"{', '.join(parts)} ({rule.standing})"
+
+
+def half_in_words(one: float, other: float) -> str:
+    """Return in what time half the charge is gone, from the faster flow regime to the slower. [s]"""
+    fast, slow = (wording.duration(t) for t in sorted((one, other)))
+    value, _, unit = fast.partition(" ")
+    is_shared = value[0].isdigit() and slow.endswith(f" {unit}")
+    if fast == slow:
+        return fast
+    return f"{value if is_shared else fast} to {slow}"
+
 
 HALF = 0.5
 NOTICE = "Synthetic: {} invented jobs, nothing was measured."
 
 
-def page(lesson: Lesson, *, ascii_only: bool = False, width: int = 88) -> str:
-    """Return the page of shares.
+def second_page(lesson: Lesson, *, ascii_only: bool = False, width: int = 88) -> str:
+    """Return the second_page of shares.
 
     Parameters
     ----------
@@ -39,28 +207,28 @@ def page(lesson: Lesson, *, ascii_only: bool = False, width: int = 88) -> str:
     """
     width = max(width, 40)
     t = lesson.terms
-    lines = [f"HOW OFTEN: {t.criterion.title}", *textwrap.wrap(conditions(lesson), width), ""]
+    lines = [f"HOW OFTEN: {t.criterion.title}", *textwrap.wrap(shares_conditions(lesson), width), ""]
     lines += [*Block("In short", [Entry("-", text) for text in findings(lesson)]).lines(width), ""]
-    lines += [f"Which leaks pass, and what the same {amounts.duration(t.hold)} holds prove [% of holds]",
+    lines += [f"Which leaks pass, and what the same {wording.duration(t.hold)} holds prove [% of holds]",
               *_columns(_passing_rows(lesson)), ""]
-    lines += [f"What such leaks lose ({t.system.refrigerant}, {amounts.number(t.charge * 1e3)} g)",
+    lines += [f"What such leaks lose ({t.system.refrigerant}, {wording.number(t.charge * 1e3)} g)",
               *_columns(_loss_rows(lesson)), ""]
     for block in (
         Block("Other lengths of hold, same line", list(_lengths(lesson))),
         Block("In another volume", [Entry(litres(curve.volume), _reach(lesson, curve)) for curve in lesson.volumes]),
-        Block("What this rests on", [Entry("-", text) for text in rests_on(lesson)]),
+        Block("What this rests on", [Entry("-", text) for text in lesson_rests_on(lesson)]),
     ):
         lines += [*block.lines(width), ""]
     lines = [clean(line) for line in lines[:-1]]
     return "\n".join(to_ascii(line) if ascii_only else line for line in lines) + "\n"
 
 
-def conditions(lesson: Lesson) -> str:
+def shares_conditions(lesson: Lesson) -> str:
     """Return for what the lesson was made."""
     t = lesson.terms
     return (
-        f"{litres(t.volume.value)}, {t.system.refrigerant} {amounts.number(t.charge * 1e3)} g, hold "
-        f"{amounts.duration(t.hold)}; the rule: {rule_in_words(t)}. "
+        f"{litres(t.volume.value)}, {t.system.refrigerant} {wording.number(t.charge * 1e3)} g, hold "
+        f"{wording.duration(t.hold)}; the rule: {rule_in_words(t)}. "
         + NOTICE.format(t.runs)
     )
 
@@ -86,7 +254,7 @@ def passing_in_words(lesson: Lesson) -> str:
         )
     if lesson.loss(index) == (0.0, 0.0):
         return (
-            f"A leak of {amounts.rate(float(lesson.terms.leaks[index]))} passes this rule in "
+            f"A leak of {wording.rate(float(lesson.terms.leaks[index]))} passes this rule in "
             f"{percent(rule.interval(index))} of holds; at rest {lesson.terms.system.refrigerant} stands below "
             "atmosphere, and air leaks in."
         )
@@ -103,13 +271,13 @@ def _proof_in_words(lesson: Lesson) -> Iterable[str]:
     yield f"Without any leak, {percent(failing)} of holds fail it{why}."
     best = int(proof.named_and_met.argmax())
     if proof.named_and_met[best] > 0:
-        leak = amounts.rate(float(lesson.terms.leaks[proof.indices[best]]))
+        leak = wording.rate(float(lesson.terms.leaks[proof.indices[best]]))
         found = percent(share(int(proof.named_and_met[best]), proof.runs))
         yield f"With a leak of {leak}, {found} of holds pass the rule although their own log proves the leak."
     unresolved = share(int(proof.unresolved[0]), proof.runs)
     yield (
         f"Without a leak, {percent(unresolved)} of the logs of such holds leave open whether the rise is one; half of "
-        f"the smallest leak these holds could show is {amounts.rate(float(proof.smallest_shown[0]))}."
+        f"the smallest leak these holds could show is {wording.rate(float(proof.smallest_shown[0]))}."
     )
 
 
@@ -124,7 +292,7 @@ def _bare(part: Interval) -> str:
 
 
 def _leak(lesson: Lesson, index: int) -> str:
-    return "none" if index == 0 else amounts.number(float(lesson.terms.leaks[index]) / MICRON_PER_MINUTE, 2)
+    return "none" if index == 0 else wording.number(float(lesson.terms.leaks[index]) / MICRON_PER_MINUTE, 2)
 
 
 def _passing_rows(lesson: Lesson) -> list[list[str]]:
@@ -145,7 +313,7 @@ def _loss_rows(lesson: Lesson) -> list[list[str]]:
     rows = [["micron/min", "g/year, molecular to laminar flow", "half the charge gone in"]]
     for index in lesson.proofs[0].indices[1:].tolist():
         low, high = sorted(x / GRAM_PER_YEAR for x in lesson.loss(index))
-        loss = f"{amounts.number(low, 2)} to {amounts.number(high, 2)}"
+        loss = f"{wording.number(low, 2)} to {wording.number(high, 2)}"
         rows.append([_leak(lesson, index), loss, half_in_words(*lesson.half(index))])
     return rows
 
@@ -156,14 +324,14 @@ def _lengths(lesson: Lesson) -> Iterable[Entry]:
         text = _reach(lesson, curve)
         if curve.hold in proofs:
             text += f"; {_named_from(lesson, proofs[curve.hold])}"
-        yield Entry(amounts.duration(curve.hold), text)
+        yield Entry(wording.duration(curve.hold), text)
 
 
 def _named_from(lesson: Lesson, proof: Proof) -> str:
     found = [int(i) for i, n in zip(proof.indices, proof.named, strict=True) if i and n >= HALF * proof.runs]
     if not found:
         return "at no size tried does the analysis name half of the leaks"
-    return f"the analysis names at least half of the leaks from {amounts.rate(float(lesson.terms.leaks[found[0]]))} on"
+    return f"the analysis names at least half of the leaks from {wording.rate(float(lesson.terms.leaks[found[0]]))} on"
 
 
 def _reach(lesson: Lesson, curve: RuleCurve) -> str:
@@ -171,26 +339,26 @@ def _reach(lesson: Lesson, curve: RuleCurve) -> str:
     tight = f"{percent(curve.interval(0))} of tight systems pass"
     if index < 1:
         return f"{tight}; no leak tried passes in half of the holds"
-    leak = amounts.rate(float(lesson.terms.leaks[index]) * lesson.terms.volume.value / curve.volume)
+    leak = wording.rate(float(lesson.terms.leaks[index]) * lesson.terms.volume.value / curve.volume)
     most = "at least " if index == len(lesson.terms.leaks) - 1 else ""
-    return f"{tight}; half pass with a leak of up to {most}{leak} here, {amounts.between(*lesson.loss(index))}"
+    return f"{tight}; half pass with a leak of up to {most}{leak} here, {wording.between(*lesson.loss(index))}"
 
 
-def rests_on(lesson: Lesson) -> tuple[str, ...]:
+def lesson_rests_on(lesson: Lesson) -> tuple[str, ...]:
     """Return what the numbers rest on and what they leave out, one sentence or two each."""
     t = lesson.terms
     step = 100 * (float(t.leaks[2] / t.leaks[1]) - 1)
-    shortest, longest = (amounts.duration(x) for x in season.DAMP_TIME)
-    driest = amounts.number(season.DRIEST * t.damp / MICRON)
+    shortest, longest = (wording.duration(x) for x in season.DAMP_TIME)
+    driest = wording.number(season.DRIEST * t.damp / MICRON)
     return (
         f"Every share was counted in {t.runs} invented jobs of a physical model, in {t.proof_runs} of them for what "
         "the logs prove. Brackets are the 95 % error of that counting and of nothing else. The same jobs serve at all "
         "leak sizes, so neighbouring shares err together.",
         "The shares are shares of this invented season, not of real work. In it moisture levels off at "
-        f"{driest} to {amounts.pressure(t.damp)} with time constants of {shortest} to {longest}; walls give off less "
-        f"and less; the gauge is off by up to {amounts.number(100 * t.gauge_accuracy)} % and reads water vapour up to "
-        f"{amounts.number(100 * (season.WATER_RESPONSE[1] - 1))} % high; the temperature drifts by up to "
-        f"{amounts.number(season.DRIFT * amounts.HOUR)} K an hour. In another volume moisture and walls grow with it.",
+        f"{driest} to {wording.pressure(t.damp)} with time constants of {shortest} to {longest}; walls give off less "
+        f"and less; the gauge is off by up to {wording.number(100 * t.gauge_accuracy)} % and reads water vapour up to "
+        f"{wording.number(100 * (season.WATER_RESPONSE[1] - 1))} % high; the temperature drifts by up to "
+        f"{wording.number(season.DRIFT * wording.HOUR)} K an hour. In another volume moisture and walls grow with it.",
         "The model of this lesson has no free water, no refrigerant in oil, no leak in the rig and no valve that "
         "passes.",
         "The loss takes the same path under the standing pressure of the charge, as molecular and as laminar flow. "
@@ -199,5 +367,5 @@ def rests_on(lesson: Lesson) -> tuple[str, ...]:
         *lesson.remarks,
         f"Leaks were tried in steps of {step:.0f} %.",
         "A pressure-rise test never says where it leaks, and never tests the system under its working pressure.",
-        f"Seed {t.seed}: the same command gives the same page.",
+        f"Seed {t.seed}: the same command gives the same second_page.",
     )

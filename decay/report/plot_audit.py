@@ -26,12 +26,12 @@ MOST_JOBS = 400
 """Jobs of a group that are drawn one by one. [-]"""
 RESULTS_FRAME, RESULTS_ROW = 1.0, 0.22
 """Height of the results by group: around the bars, and for each. [inch]"""
-MOST_BARS = 600
+MOST_ERROR_BARS = 600
 """Holds whose intervals are drawn; beyond it they would be a grey field. [-]"""
 SEEN: dict[str, Any] = {"linestyle": "none", "marker": "o", "markersize": 5, "color": "black"}
 NOT_SEEN: dict[str, Any] = {"linestyle": "none", "marker": "v", "markersize": 5, "markerfacecolor": "white",
                             "markeredgecolor": "#3f8fc4"}
-LOOKS: tuple[dict[str, Any], ...] = (
+GROUP_LOOKS: tuple[dict[str, Any], ...] = (
     {"linestyle": "-", "marker": "o", "color": "black"},
     {"linestyle": (0, (5, 2)), "marker": "s", "color": "#cf5a45"},
     {"linestyle": (0, (1, 1.4)), "marker": "^", "color": "#3f8fc4"},
@@ -114,7 +114,7 @@ def draw_audit(audit: AuditNumbers, hold: float, target: float | None) -> Figure
         figure.suptitle(_headline(audit), x=0.01, ha="left", fontsize=14, fontweight="bold")
         draw_results(axes["results"], audit.by_need)
         draw_rates(axes["rates"], audit.series)
-        draw_lengths(axes["lengths"], audit.series, hold)
+        draw_hold_lengths(axes["lengths"], audit.series, hold)
         draw_times(axes["times"], audit.groups)
         draw_lowest(axes["lowest"], audit.groups, target)
         lines = {text: line for name in ("times", "lowest")
@@ -165,7 +165,7 @@ def draw_rates(ax: Axes, series: HoldNumbers) -> Axes:
                 **NOT_SEEN)
     if seen.any():
         ax.plot(limit[seen], shown[seen], label=f"leak seen: estimate, 95 % interval ({int(seen.sum())})", **SEEN)
-        if int(seen.sum()) <= MOST_BARS:
+        if int(seen.sum()) <= MOST_ERROR_BARS:
             top = np.where(np.isfinite(high[seen]), high[seen], right)
             ax.vlines(limit[seen], np.maximum(low[seen], left), top, color="black", linewidth=0.8)
     ax.plot([left, right], [left, right], color="#777777", linewidth=1.0, linestyle=(0, (4, 3)),
@@ -182,7 +182,7 @@ def draw_rates(ax: Axes, series: HoldNumbers) -> Axes:
     return ax
 
 
-def draw_lengths(ax: Axes, series: HoldNumbers, hold: float) -> Axes:
+def draw_hold_lengths(ax: Axes, series: HoldNumbers, hold: float) -> Axes:
     """Draw how long the holds were.
 
     Parameters
@@ -281,7 +281,7 @@ def _draw_jobs(ax: Axes, groups: Sequence[GroupNumbers], values: Sequence[FloatA
         _empty(ax, "No log shows both the start of its pull\nand the target.")
         return False
     named = sorted(sorted(known, key=lambda index: (-groups[index].logs, groups[index].group))[:MOST_GROUPS])
-    for look, index in zip(LOOKS, named, strict=False):
+    for look, index in zip(GROUP_LOOKS, named, strict=False):
         name = style.safe(style.shortened(groups[index].group, 24))
         kept, shown = _in_turn(values[index])
         # Only the clock tells which job followed which; and a job without a value parts its neighbours.

@@ -16,7 +16,7 @@ NAME_LENGTH = 30  # characters
 LEAST_SHARE = 0.03
 """Share of a bar below which its number has no room. [-]"""
 # From light to dark, hatched where grey print would make two alike.
-LOOKS: tuple[tuple[str, dict[str, Any]], ...] = (
+RESULT_LOOKS: tuple[tuple[str, dict[str, Any]], ...] = (
     ("pass", {"facecolor": "white", "edgecolor": "black", "linewidth": 0.8}),
     ("inconclusive", {"facecolor": "#e4e4e4", "edgecolor": "black", "hatch": "//", "linewidth": 0.8}),
     ("fail", {"facecolor": "#7c2a1c", "edgecolor": "black", "linewidth": 0.8}),
@@ -82,7 +82,7 @@ def draw_results(ax: Axes, groups: Sequence[GroupResults]) -> Axes:
     style.title(ax, "Results by group, the worst first")
     for row, (_, counts) in enumerate(bars):
         left, total = 0.0, max(sum(counts), 1)
-        for (name, look), count in zip(LOOKS, counts, strict=True):
+        for (name, look), count in zip(RESULT_LOOKS, counts, strict=True):
             share = count / total
             ax.barh(row, share, left=left, height=0.72, label=name if row == 0 else None, **look)
             if share >= LEAST_SHARE:

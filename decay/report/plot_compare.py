@@ -15,7 +15,7 @@ from decay.analysis import Analysis
 from decay.compare.comparison import Comparison, Quantity
 from decay.quantities import MICRON
 from decay.report import plot_style as style
-from decay.report.compare_text import headlines
+from decay.report.compare_report import headlines
 from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
 from decay.wording import MICRON_PER_MINUTE
 

@@ -22,20 +22,20 @@ from decay.quantities import MICRON
 from decay.report import plot_style as style
 from decay.report.plot import our_look
 from decay.report.plot_hold import OPEN_END
-from decay.report.plot_pair import LINE
+from decay.report.plot_pages import LINE
 from decay.wording import MICRON_PER_MINUTE
 
 FILMS = (".gif", ".mp4")
 """Endings of an animation's file; MP4 needs the program ffmpeg beside this one."""
 SIZES = {1: (10.0, 7.0), 2: (14.0, 7.4)}  # inches, by the number of holds side by side
-DOTS_PER_INCH = 70
+FILM_DOTS = 70
 PICTURES_A_SECOND = 4
 STANDS = 8
 """Pictures for which the whole hold stands at the end, so that it can be read. [-]"""
 SETTLED = 0.3
 """Share of the hold from which on intervals must fit into the scale; younger ones may run out of it. [-]"""
-READINGS: dict[str, Any] = {"linestyle": "none", "marker": "o", "markersize": 4.0, "color": "black"}
-FAN: dict[str, Any] = {"facecolor": "#d4d4d4", "edgecolor": "#8a8a8a", "hatch": "//", "linewidth": 0.8}
+FILM_READINGS: dict[str, Any] = {"linestyle": "none", "marker": "o", "markersize": 4.0, "color": "black"}
+FILM_FAN: dict[str, Any] = {"facecolor": "#d4d4d4", "edgecolor": "#8a8a8a", "hatch": "//", "linewidth": 0.8}
 FIT: dict[str, Any] = {"linestyle": "-", "linewidth": 2.0, "color": "#a8452f"}
 TRUTH: dict[str, Any] = {"linestyle": (0, (5, 3)), "linewidth": 1.6, "color": "black"}
 NOW = {Cause.TIGHT: "no leak seen", Cause.OUTGASSING: "no leak seen: it levels off", Cause.LEAK: "LEAK",
@@ -86,9 +86,9 @@ def save_film(holds: Sequence[GrowingHold], path: str | os.PathLike[str], *, rep
         # The writers tell the kind of file by its ending.
         named = draft.with_name(f"{draft.name}{target.suffix.lower()}")
         try:
-            figure = Figure(figsize=SIZES[len(holds)], dpi=DOTS_PER_INCH)
+            figure = Figure(figsize=SIZES[len(holds)], dpi=FILM_DOTS)
             writer = maker(fps=PICTURES_A_SECOND)
-            with writer.saving(figure, str(named), DOTS_PER_INCH):
+            with writer.saving(figure, str(named), FILM_DOTS):
                 count = len(holds[0].moments)
                 for index in [*range(count), *([count - 1] * STANDS)]:
                     draw_moment(figure, holds, index)
@@ -171,7 +171,7 @@ def _draw_readings(ax: Axes, hold: GrowingHold, moment: Moment) -> None:
     whole = (log.time >= hold.start) & (log.time <= hold.end) & np.isfinite(log.pressure)
     time, pressure = (log.time[inside] - hold.start) / unit, log.pressure[inside] / MICRON
     kept = style.thinned(pressure, 160)
-    ax.plot(time[kept], pressure[kept], zorder=4, **READINGS)
+    ax.plot(time[kept], pressure[kept], zorder=4, **FILM_READINGS)
     low, high = float(log.pressure[whole].min()) / MICRON, float(log.pressure[whole].max()) / MICRON
     limit = None if moment.analysis is None else moment.analysis.verdict.criterion.limit
     if limit is not None and limit / MICRON < high + 2.0 * (high - low):
@@ -186,7 +186,7 @@ def _draw_readings(ax: Axes, hold: GrowingHold, moment: Moment) -> None:
         begin = float(fit.curve.model[-1]) / MICRON
         low_end, high_end = (begin + min(end, OPEN_END) * (ahead + hold.start - last) / MICRON
                              for end in (fit.leak.low, fit.leak.high))
-        ax.fill_between(ahead / unit, low_end, high_end, zorder=1, **FAN)
+        ax.fill_between(ahead / unit, low_end, high_end, zorder=1, **FILM_FAN)
         ax.plot((fit.curve.time - hold.start) / unit, fit.curve.model / MICRON, zorder=5, **FIT)
     margin = 0.12 * max(high - low, 1.0)
     ax.set(xlim=(0.0, length / unit), ylim=(low - margin, high + 2.0 * margin))

@@ -20,7 +20,7 @@ from decay.report import plot_style as style
 FAR = 4.0
 # The pressure axis spans at least so many of the gauge's steps, so that noise alone does not fill a picture.
 LEAST_STEPS = 20.0
-CRITERION = "criterion's line"
+CRITERION_NAME = "criterion's line"
 # Share of the hold that is shown before and after it.
 MARGIN = 0.04
 # An interval without an upper end is drawn up to this rate, far beyond every picture. [Pa/s]
@@ -165,7 +165,7 @@ def _lines(analysis: Analysis, fit: HoldFit) -> list[tuple[float, str, dict[str,
     lines: list[tuple[float, str, dict[str, object]]] = []
     limit = analysis.verdict.criterion.limit
     if limit is not None:
-        lines.append((limit / MICRON, CRITERION, style.CRITERION))
+        lines.append((limit / MICRON, CRITERION_NAME, style.CRITERION))
     if fit.water is not None:
         lines.append((fit.water.saturation.value / MICRON, "saturated water vapour", style.CEILING))
     return lines
@@ -183,7 +183,7 @@ def _draw_lines(ax: Axes, analysis: Analysis, fit: HoldFit, low: float, high: fl
         if _is_near(line, low, high):
             ax.axhline(line, label=name, zorder=2, **look)  # type: ignore[arg-type]
             names.append(_Name(text, line, str(look["color"])))
-        elif name == CRITERION:
+        elif name == CRITERION_NAME:
             arrow = "↑" if line > high else "↓"
             names.append(_Name(f"{arrow} {text}", line, is_in_view=False))
     return names

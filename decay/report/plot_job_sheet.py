@@ -20,7 +20,7 @@ from decay.report.plot_log import draw_log
 
 PAPERS = {"A4": (8.27, 11.69), "Letter": (8.5, 11.0)}
 """Width and height. [inch]"""
-MARGIN = 0.7
+BORDER = 0.7
 """Around the page. [inch]"""
 BESIDE = (0.55, 1.75)
 """Beside a panel, within the margins: its pressures, and its names or key. [inch]"""
@@ -33,11 +33,11 @@ TEXT, SMALL_PRINT = 8.5, 7.5
 """Sizes of letters. [point]"""
 LEADING = 0.0176
 """From line to line for each point of the letters' size. [inch]"""
-LETTER = 0.0084
+LETTER_WIDTH = 0.0084
 """Width of a letter for each point of its size, rather too much than too little. [inch]"""
 LIMITS = ("K01", "K02")
 """What the test never says, whatever the log."""
-CAUTIONS = ("S01", "S02", "S03")
+SHEET_CAUTIONS = ("S01", "S02", "S03")
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +111,7 @@ def _small_print(analysis: Analysis, sheet: JobSheet) -> list[_Text]:
     sections = {
         "Criterion": (f"{criterion.title}. Source: {criterion.source}; standing: {criterion.standing}.",),
         "What this test does not say": _said(verdict.caveats, LIMITS),
-        "Cautions": _said((*verdict.caveats, *verdict.next_steps), CAUTIONS),
+        "Cautions": _said((*verdict.caveats, *verdict.next_steps), SHEET_CAUTIONS),
         "To make it again": (made, sheet.command),
     }
     return [_Text(lines, SMALL_PRINT, title) for title, lines in sections.items() if lines]
@@ -132,7 +132,7 @@ class _Text:
 
     def lines(self, width: float) -> str:
         """Return the paragraphs, broken to a width. [inch]"""
-        letters = int(width / (LETTER * self.size))
+        letters = int(width / (LETTER_WIDTH * self.size))
         return "\n".join(style.wrapped(paragraph, letters) for paragraph in self.paragraphs)
 
     def height(self, width: float) -> float:
@@ -149,8 +149,8 @@ class _Page:
     def __init__(self, figure: Figure) -> None:
         self.figure = figure
         self.width, self.height = (float(side) for side in figure.get_size_inches())
-        self.inside = self.width - 2 * MARGIN
-        self.below = MARGIN - 0.15
+        self.inside = self.width - 2 * BORDER
+        self.below = BORDER - 0.15
 
     def _put(self, x: float, y: float, text: str, **look: Any) -> None:
         """Write text at a place that is counted from the page's upper left corner. [inch]"""
@@ -158,22 +158,22 @@ class _Page:
 
     def title(self, left: str, right: str) -> None:
         """Write what the page is, and of when."""
-        self._put(MARGIN, self.below, left, fontsize=13, fontweight="bold")
-        self._put(self.width - MARGIN, self.below + 0.04, style.safe(right), fontsize=TEXT, ha="right")
+        self._put(BORDER, self.below, left, fontsize=13, fontweight="bold")
+        self._put(self.width - BORDER, self.below + 0.04, style.safe(right), fontsize=TEXT, ha="right")
         self.below += 0.36
 
     def box(self, result: str, headline: str) -> None:
         """Write the result, framed, with its reason."""
         reason_from = 0.35 + 0.15 * len(result)
-        letters = int((self.inside - reason_from) / (LETTER * 11))
+        letters = int((self.inside - reason_from) / (LETTER_WIDTH * 11))
         reason = style.wrapped(headline.removeprefix(f"{result}: "), letters)
         height = 0.3 + 0.19 * (reason.count("\n") + 1)
-        corner = (MARGIN / self.width, 1.0 - (self.below + height) / self.height)
+        corner = (BORDER / self.width, 1.0 - (self.below + height) / self.height)
         frame = Rectangle(corner, self.inside / self.width, height / self.height, transform=self.figure.transFigure,
                           facecolor="none", edgecolor="black", linewidth=1.2)  # fmt: skip
         self.figure.add_artist(frame)
-        self._put(MARGIN + 0.12, self.below + 0.13, result, fontsize=15, fontweight="bold")
-        self._put(MARGIN + reason_from, self.below + 0.16, reason, fontsize=11)
+        self._put(BORDER + 0.12, self.below + 0.13, result, fontsize=15, fontweight="bold")
+        self._put(BORDER + reason_from, self.below + 0.16, reason, fontsize=11)
         self.below += height + 0.14
 
     def write(self, *texts: _Text) -> None:
@@ -183,14 +183,14 @@ class _Page:
                 continue
             lead = LEADING * text.size if text.title else 0.0
             if text.title:
-                self._put(MARGIN, self.below, text.title, fontsize=text.size + 0.5, fontweight="bold")
-            self._put(MARGIN, self.below + lead, text.lines(self.inside), fontsize=text.size)
+                self._put(BORDER, self.below, text.title, fontsize=text.size + 0.5, fontweight="bold")
+            self._put(BORDER, self.below + lead, text.lines(self.inside), fontsize=text.size)
             self.below += text.height(self.inside)
 
     def panels(self, analysis: Analysis, below: float) -> None:
         """Draw the whole log and the hold that decides, as high as what comes below them [inch] leaves room."""
-        left, right = MARGIN + BESIDE[0], MARGIN + BESIDE[1]
-        both = self.height - self.below - below - MARGIN - 0.1 - 2 * (PANEL_ABOVE + PANEL_BELOW)
+        left, right = BORDER + BESIDE[0], BORDER + BESIDE[1]
+        both = self.height - self.below - below - BORDER - 0.1 - 2 * (PANEL_ABOVE + PANEL_BELOW)
         for share, draw in ((LOG_SHARE, draw_log), (1.0 - LOG_SHARE, draw_hold)):
             height = share * both
             self.below += PANEL_ABOVE + height
@@ -205,4 +205,4 @@ class _Page:
     def signature(self) -> None:
         """Leave room at the foot for who stands for it."""
         line = "_" * 24
-        self._put(MARGIN, self.height - 0.6, f"Tested by {line}   Date {'_' * 14}   Signature {line}", fontsize=TEXT)
+        self._put(BORDER, self.height - 0.6, f"Tested by {line}   Date {'_' * 14}   Signature {line}", fontsize=TEXT)

@@ -11,24 +11,24 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 
-from decay import wording as amounts
+from decay import wording
 from decay.arrays import FloatArray
 from decay.interval import Interval
 from decay.lesson.lesson import Lesson
 from decay.lesson.passing import Proof, RuleCurve, share
 from decay.report import lesson_text
 from decay.report import plot_style as style
-from decay.report.lesson_pair import litres
+from decay.report.lesson_text import litres
 from decay.report.plot import DOTS_PER_INCH, our_look
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE, YEAR
 
-SIZE = (12.0, 10.2)  # inches
+LESSON_SIZE = (12.0, 10.2)  # inches
 HEAD_WIDTH = 148  # characters
 HEADLINE_WIDTH = 80  # characters
-LEFT = 0.012  # of the picture's width, where the head begins
+LESSON_LEFT = 0.012  # of the picture's width, where the head begins
 NONE_AT = 0.55  # of the smallest leak: where "no leak" stands on the logarithmic scale
 ROW_STEP = 13.5  # points between the rows under the scale
-RULE: dict[str, Any] = {"color": "black", "linewidth": 2.6}
+RULE_LINE: dict[str, Any] = {"color": "black", "linewidth": 2.6}
 NAMED: dict[str, Any] = {"color": "#a8452f", "linewidth": 1.7}
 DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (1.5, 1.5)))
 # From the bottom of the stack to its top; light, hatched, and dark also without colour.
@@ -51,14 +51,14 @@ def draw_lesson(lesson: Lesson) -> Figure:
         1200 x 1020 pixels at its own resolution, made without pyplot.
     """
     with our_look():
-        figure = Figure(figsize=SIZE, dpi=DOTS_PER_INCH, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.09))
+        figure = Figure(figsize=LESSON_SIZE, dpi=DOTS_PER_INCH, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.09))
         axes = figure.subplot_mosaic(
             [["head", "head"], ["main", "main"], ["length", "volume"]],
             height_ratios=[1.05, 5.2, 3.6],
         )
         _draw_head(axes["head"], lesson)
         draw_passing(axes["main"], lesson)
-        draw_lengths(axes["length"], lesson)
+        draw_other_lengths(axes["length"], lesson)
         draw_volumes(axes["volume"], lesson)
     return figure
 
@@ -67,12 +67,12 @@ def _draw_head(ax: Axes, lesson: Lesson) -> None:
     ax.set_axis_off()
     headline = lesson_text.passing_in_words(lesson).replace(" %", "\u00a0%")
     title = style.wrapped(headline, HEADLINE_WIDTH, 2)
-    told = style.wrapped(f"{lesson.terms.criterion.title}. {lesson_text.conditions(lesson)}", HEAD_WIDTH, 3)
+    told = style.wrapped(f"{lesson.terms.criterion.title}. {lesson_text.shares_conditions(lesson)}", HEAD_WIDTH, 3)
     look: dict[str, Any] = {"xycoords": ("figure fraction", "axes fraction"), "textcoords": "offset points",
                             "va": "top"}
-    ax.annotate(title, (LEFT, 1.0), xytext=(0.0, 0.0), fontsize=15, fontweight="bold", linespacing=1.2, **look)
+    ax.annotate(title, (LESSON_LEFT, 1.0), xytext=(0.0, 0.0), fontsize=15, fontweight="bold", linespacing=1.2, **look)
     below = -9.0 - 20.0 * (title.count("\n") + 1)
-    ax.annotate(told, (LEFT, 1.0), xytext=(0.0, below), fontsize=10.5, linespacing=1.3, **look)
+    ax.annotate(told, (LESSON_LEFT, 1.0), xytext=(0.0, below), fontsize=10.5, linespacing=1.3, **look)
 
 
 def draw_passing(ax: Axes, lesson: Lesson) -> Axes:
@@ -98,7 +98,7 @@ def draw_passing(ax: Axes, lesson: Lesson) -> Axes:
     _draw_half_lines(ax, lesson)
     _label_leaks(ax, lesson)
     ax.set_ylabel("share of holds")
-    length = amounts.duration(rule.hold)
+    length = wording.duration(rule.hold)
     ax.set_title(
         f"Black line: holds that pass the rule. Areas: what the logs of such {length} holds prove. "
         "Bars and band: 95 % counting error", loc="left", fontsize=10.5, pad=30.0)
@@ -106,7 +106,7 @@ def draw_passing(ax: Axes, lesson: Lesson) -> Axes:
 
 
 def _draw_bands(ax: Axes, proof: Proof, at: FloatArray) -> None:
-    limit = amounts.rate(float(proof.smallest_shown[0]))
+    limit = wording.rate(float(proof.smallest_shown[0]))
     names = (f"no leak seen\n(smallest leak that half of these\nholds could show: {limit})",
              "leak or slow outgassing:\nnot distinguishable", "leak\nnamed")
     lower = np.zeros(len(at))
@@ -151,7 +151,7 @@ def _draw_rule(
         ax.fill_between(at[1:], low[1:], high[1:], color="black", alpha=0.2, linewidth=0, zorder=4)
         ax.errorbar(at[:1], values[:1], yerr=[[values[0] - low[0]], [high[0] - values[0]]], fmt="none",
                     color="black", elinewidth=1.4, capsize=4, zorder=5)
-    ax.plot(at[1:], values[1:], linestyle=dashes, label=label, zorder=5, **RULE)
+    ax.plot(at[1:], values[1:], linestyle=dashes, label=label, zorder=5, **RULE_LINE)
     ax.plot(at[:1], values[:1], marker="o", markersize=6, color="black", zorder=5, clip_on=False)
 
 
@@ -198,12 +198,12 @@ def _label_leaks(ax: Axes, lesson: Lesson) -> None:
     losses = [x / smallest / GRAM_PER_YEAR for x in lesson.loss(1)]
     halves = [x * smallest for x in lesson.half(1)]
     ticks = _ticks(lesson, (1, 2, 5))
-    volume = amounts.number(lesson.terms.volume.value * 1e3)
+    volume = wording.number(lesson.terms.volume.value * 1e3)
     columns = [(float(_places(lesson)[0]), ["no leak", "0", "0", "never", "never"])]
     for tick in ticks:
-        grams = [amounts.number(x * tick, 2) for x in losses]
-        times = [amounts.duration(x / tick) for x in halves]
-        columns.append((tick, [amounts.number(tick), *grams, *times]))
+        grams = [wording.number(x * tick, 2) for x in losses]
+        times = [wording.duration(x / tick) for x in halves]
+        columns.append((tick, [wording.number(tick), *grams, *times]))
     heads = [f"leak, micron/min in {volume} L", "g/year if laminar", "g/year if molecular", "half gone if laminar",
              "half gone if molecular"]
     ax.set_xticks([place for place, _ in columns], [""] * len(columns))
@@ -216,7 +216,7 @@ def _label_leaks(ax: Axes, lesson: Lesson) -> None:
             ax.annotate(cells[row], (place, 0.0), xytext=(0.0, below), ha="center", **look)
 
 
-def draw_lengths(ax: Axes, lesson: Lesson) -> Axes:
+def draw_other_lengths(ax: Axes, lesson: Lesson) -> Axes:
     """Draw how the length of the hold changes what passes and what is named.
 
     Parameters
@@ -233,11 +233,11 @@ def draw_lengths(ax: Axes, lesson: Lesson) -> Axes:
     """
     at = _places(lesson)
     for curve, dashes in zip(lesson.rules, DASHES, strict=True):
-        _draw_rule(ax, curve, at, f"rule, {amounts.duration(curve.hold)}", dashes)
+        _draw_rule(ax, curve, at, f"rule, {wording.duration(curve.hold)}", dashes)
     for proof, dashes, marker in zip(lesson.proofs, (DASHES[0], DASHES[2]), ("s", "o"), strict=True):
         where = at[proof.indices][1:]
         ends = [share(int(c), proof.runs) for c in proof.named][1:]
-        ax.plot(where, [e.value for e in ends], label=f"leak named, {amounts.duration(proof.hold)}", linestyle=dashes,
+        ax.plot(where, [e.value for e in ends], label=f"leak named, {wording.duration(proof.hold)}", linestyle=dashes,
                 zorder=4, marker=marker, markersize=4, **NAMED)
         _draw_errors(ax, where, ends, str(NAMED["color"]), marker)
     _finish(ax, lesson, "Other lengths, same line: what passes, what is named")
@@ -269,8 +269,8 @@ def draw_volumes(ax: Axes, lesson: Lesson) -> Axes:
 def _finish(ax: Axes, lesson: Lesson, title: str) -> None:
     _draw_axes(ax, lesson)
     ticks = _ticks(lesson, (1, 3))
-    ax.set_xticks([float(_places(lesson)[0]), *ticks], ["none", *(amounts.number(t) for t in ticks)])
-    ax.set_xlabel(f"leak [micron/min in {amounts.number(lesson.terms.volume.value * 1e3)} L]")
+    ax.set_xticks([float(_places(lesson)[0]), *ticks], ["none", *(wording.number(t) for t in ticks)])
+    ax.set_xlabel(f"leak [micron/min in {wording.number(lesson.terms.volume.value * 1e3)} L]")
     ax.set_ylabel("share of holds")
     style.title(ax, title)
     handles, labels = ax.get_legend_handles_labels()

@@ -17,7 +17,7 @@ from decay.report import plot_style as style
 STRIP = 0.2
 """Height of the strip that names the phases, above the panel: a name there covers no reading. [inch]"""
 # Width of one letter of a phase's name as a share of a panel that is some 9 inches wide.
-LETTER = 0.0095
+STRIP_LETTER = 0.0095
 MOST_NAMED = 2
 # Places along the criterion's line at which its name may stand, as shares of the panel's width.
 NAME_PLACES = (0.02, 0.25, 0.5, 0.75, 0.98)
@@ -178,7 +178,7 @@ def _draw_phases(ax: Axes, phases: tuple[Phase, ...], unit: float) -> list[Patch
             Rectangle((begin, 0.0), end - begin, STRIP, transform=strip, clip_on=False, facecolor=ground,
                       edgecolor="#555555", linewidth=0.6)
         )
-        if (end - begin) / (right - left) <= LETTER * len(phase.kind.value):
+        if (end - begin) / (right - left) <= STRIP_LETTER * len(phase.kind.value):
             unnamed.setdefault(phase.kind, Patch(facecolor=ground, edgecolor="#555555", label=phase.kind.value))
             continue
         ax.text((begin + end) / 2, STRIP / 2, phase.kind.value, transform=strip, ha="center", va="center_baseline",

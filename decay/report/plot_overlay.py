@@ -26,7 +26,7 @@ WIDTH, HEAD, FOOT, ROW = 13.0, 0.75, 0.95, 0.235  # inches
 LEAST_HEIGHT = 4.6  # inches of the panel
 PANEL = (0.065, 0.56)  # of the width: from, to
 TABLE = (0.625, 0.655, 0.815, 0.915)  # of the width: where number, name, result and leak begin
-NAME_LENGTH = 26  # characters
+OVERLAY_NAME = 26  # characters
 WIDE_RANGE = 12.0
 """Ratio of the highest to the lowest pressure from which the scale is logarithmic. [-]"""
 MOST_READINGS = 300
@@ -38,7 +38,7 @@ LOOKS: dict[Result, dict[str, Any]] = {
     Result.FAIL: {"linestyle": "-", "linewidth": 2.6, "color": "#8e2f1b"},
 }
 SHARED: dict[str, Any] = {"linestyle": (0, (9, 2, 2, 2)), "linewidth": 1.4, "color": "black"}
-LEADER: dict[str, Any] = {"linewidth": 0.6, "color": "#888888", "clip_on": False}
+NUMBER_LEADER: dict[str, Any] = {"linewidth": 0.6, "color": "#888888", "clip_on": False}
 
 
 def draw_overlay(analyses: Sequence[Analysis], names: Sequence[str] | None = None) -> Figure:
@@ -165,7 +165,7 @@ def _number_lines(ax: Axes, ends: dict[int, tuple[float, float]]) -> None:
         ax.annotate(str(number), (1.0, place), xytext=(17.0, 0.0), xycoords="axes fraction", va="center", ha="center",
                     textcoords="offset points", fontsize=9, annotation_clip=False)
         ax.annotate("", (x, y), xytext=(1.018, place), xycoords="data", textcoords="axes fraction",
-                    arrowprops={"arrowstyle": "-", **LEADER}, annotation_clip=False)
+                    arrowprops={"arrowstyle": "-", **NUMBER_LEADER}, annotation_clip=False)
 
 
 def spread(wanted: Sequence[float], apart: float) -> list[float]:
@@ -210,7 +210,7 @@ def _write_table(
         at = top - number * step
         result = analysis.verdict.result
         weight = "bold" if result is Result.FAIL else "normal"
-        cells = (str(number), style.safe(style.shortened(name, NAME_LENGTH)), result.value.upper(), _leak(analysis))
+        cells = (str(number), style.safe(style.shortened(name, OVERLAY_NAME)), result.value.upper(), _leak(analysis))
         for left, cell in zip(TABLE, cells, strict=True):
             figure.text(left, at, cell, fontweight=weight if left == TABLE[2] else "normal", **look)
     figure.text(TABLE[1], top - (len(analyses) + 1.3) * step,

@@ -14,7 +14,7 @@ from decay import wording
 from decay.plan.make import Plan
 from decay.quantities import MICRON
 from decay.report import plot_style as style
-from decay.report.plan_text import headline
+from decay.report.plan_report import plan_headline
 from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
 from decay.wording import MICRON_PER_MINUTE, MINUTE
 
@@ -39,7 +39,7 @@ def draw_plan(plan: Plan) -> Figure:
     with our_look():
         figure = Figure(figsize=SIZE, dpi=DOTS_PER_INCH, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.07))
         axes = figure.subplots(2, 1, height_ratios=[2.6, 4.0])
-        figure.suptitle(style.wrapped(headline(plan), 110, 2), x=0.01, ha="left", fontsize=13, fontweight="bold")
+        figure.suptitle(style.wrapped(plan_headline(plan), 110, 2), x=0.01, ha="left", fontsize=13, fontweight="bold")
         draw_pull(axes[0], plan)
         draw_course(axes[1], plan)
     return figure

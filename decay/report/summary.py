@@ -1,7 +1,8 @@
-"""The short summary: result with its reason, hold, two answers, what to do; nothing in it says a thing twice."""
+"""The short answer: one log in a few lines that say nothing twice, several logs in a table of one row each."""
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -16,6 +17,7 @@ from decay.report.answers import (
     hold_in_words,
     leak_answer,
     practice_answer,
+    reason_in_words,
     source_in_words,
 )
 from decay.wording.lines import finished, wrapped
@@ -216,3 +218,79 @@ def closings(phases: Sequence[Phase], most: int = 4) -> list[float]:
     flat = [t for phase in phases if phase.closings is not None for t in phase.closings]
     ends = [phase.end for phase in phases if phase.kind is Kind.PUMPDOWN and phase.end < last]
     return list(dict.fromkeys([*flat, *ends]))[:most]
+
+
+LONGEST_NAME = 22
+"""Columns of a log's name; a longer one is cut in its middle. [characters]"""
+WIDE_ENOUGH = 80
+"""From this width on a row fits in a table; below it each log takes two lines. [characters]"""
+HEADS = ("log", "result", "hold", "micron/min", "reason")
+
+
+def table(analyses: Sequence[Analysis], *, ascii_only: bool = False, color: bool = False, width: int = 80) -> str:
+    """Return several analyses as a table.
+
+    Parameters
+    ----------
+    analyses : sequence of Analysis
+        The answers, one a log.
+    ascii_only : bool
+        Plain ASCII.
+    color : bool
+        Colour the worst result's line with ANSI sequences.
+    width : int
+        Longest line. [characters]
+
+    Returns
+    -------
+    str
+        One row a log, what does not fit wrapped under its reason; how many ended how; and how to see more.
+    """
+    rows = [_row(analysis) for analysis in analyses]
+    lines = _wide(rows, width) if width >= WIDE_ENOUGH else _narrow(rows, width)
+    counts = [(result, sum(a.verdict.result is result for a in analyses))
+              for result in (Result.FAIL, Result.INCONCLUSIVE, Result.PASS)]
+    told = ", ".join(f"{count} {result.value}" for result, count in counts if count)
+    lines += ["", *wrapped(f"{len(analyses)} logs: {told}. Everything about each: --detail, or one log alone.", width)]
+    worst = next((result for result, count in counts if count), Result.PASS)
+    lines.append(f"VERDICT: {worst.value.upper()}")
+    return finished(lines, ascii_only=ascii_only, color=STYLES[worst] if color else "", coloured=(-1,))
+
+
+def _row(analysis: Analysis) -> tuple[str, str, str, str, str]:
+    basis = analysis.basis
+    hold = "none" if analysis.decisive is None else wording.duration(analysis.holds[analysis.decisive].fit.duration)
+    leak = "-"
+    if basis.leak is not None:
+        _, low, high = wording.span(basis.leak, wording.MICRON_PER_MINUTE)
+        leak = f"{low} to {high}"
+    name = _short(os.path.basename(analysis.log.source) or "-")
+    return name, analysis.verdict.result.value.upper(), hold, leak, reason_in_words(analysis)
+
+
+def _short(name: str) -> str:
+    if len(name) <= LONGEST_NAME:
+        return name
+    half = (LONGEST_NAME - 3) // 2
+    return f"{name[:LONGEST_NAME - 3 - half]}...{name[-half:]}"
+
+
+def _wide(rows: Sequence[tuple[str, ...]], width: int) -> list[str]:
+    columns = [max(len(row[i]) for row in (HEADS, *rows)) for i in range(4)]
+    room = width - sum(columns) - 2 * len(columns)
+    if room < 20:
+        return _narrow(rows, width)
+    lines = []
+    for row in (HEADS, *rows):
+        first = "".join(cell.ljust(column + 2) for cell, column in zip(row, columns, strict=False))
+        lines += wrapped(row[4], width, first, " " * len(first)) or [first.rstrip()]
+    return lines
+
+
+def _narrow(rows: Sequence[tuple[str, ...]], width: int) -> list[str]:
+    lines = []
+    for name, result, hold, leak, reason in rows:
+        lines += wrapped(f"{result}  {name}: {reason}", width, hanging="  ")
+        told = "" if leak == "-" else f"; leak {leak} micron/min"
+        lines += wrapped(f"hold {hold}{told}", width, "  ", "  ")
+    return lines

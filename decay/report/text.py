@@ -1,4 +1,4 @@
-"""The whole summary of one analysis: the answers first, every finding and number after them, the result at the end."""
+"""The whole summary of one analysis: answers, every finding, then log, phases, pulls, holds and rig by number."""
 
 from __future__ import annotations
 
@@ -7,10 +7,16 @@ from collections.abc import Iterable, Sequence
 
 from decay import wording
 from decay.analysis import Analysis
+from decay.fit.gas_load import BandSpeed, GasLoad
+from decay.fit.results import HoldFit, JointFit, PumpdownFit
+from decay.fit.rig import RigShare
+from decay.interval import Interval
 from decay.judge.finding import Finding, Level
+from decay.log.pressure_log import PressureLog
+from decay.quantities import MICRON
 from decay.report.answers import headline, hold_in_words, leak_answer, practice_answer, source_in_words
+from decay.report.impact_report import impact_entries
 from decay.report.summary import CAUTION, STYLES
-from decay.report.text_detail import detail
 from decay.wording.lines import NARROWEST, Block, Entry, finished, wrapped
 
 
@@ -120,3 +126,272 @@ def _beyond(analysis: Analysis) -> str:
         return f"; up to {high} a leak is not distinguishable from slow outgassing"
     is_same = wording.bound(basis.leak.high) == wording.bound(basis.detection_limit)
     return "" if is_same else f"; a leak above {high} is ruled out"
+
+
+NOTES_SHOWN = 8
+
+
+def detail(analysis: Analysis, *, verbose: bool = False) -> Iterable[Block]:
+    """Yield the blocks of the summary's second half.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The answer about one log.
+    verbose : bool
+        Add the tests of the model, its assumptions and every note about the file.
+
+    Yields
+    ------
+    Block
+        In reading order.
+    """
+    yield Block("Log", list(_log(analysis.log, verbose)))
+    yield Block("Phases", list(_phases(analysis)))
+    for number, pull in enumerate(analysis.pumpdowns, start=1):
+        yield Block(f"Pumpdown {number}", list(_pumpdown(pull)))
+    for index in range(len(analysis.holds)):
+        mark = " (the verdict rests on it)" if index == analysis.decisive and len(analysis.holds) > 1 else ""
+        yield Block(f"Hold {index + 1}{mark}", list(_hold(analysis, index, verbose)))
+    if analysis.joint is not None:
+        yield Block("Holds together", list(_joint(analysis.joint)))
+    yield from evidence(analysis)
+    yield Block("Practice", list(_criterion(analysis)))
+
+
+def _log(log: PressureLog, verbose: bool) -> Iterable[Entry]:
+    yield Entry("file", "standard input" if log.source == "-" else log.source)
+    if log.started:
+        yield Entry("starts", log.started)
+    sampling = "" if math.isnan(log.sampling) else f", a reading every {wording.duration(log.sampling)}"
+    yield Entry("readings", f"{len(log.time):,} of {log.rows:,} rows used, {wording.duration(log.duration)}{sampling}")
+    yield Entry("gauge", f"{log.gauge}, in {log.unit}")
+    if log.other_gauges:
+        yield Entry("other gauges", ", ".join(log.other_gauges))
+    if log.is_over_range.any():
+        yield Entry("over range", f"{int(log.is_over_range.sum()):,} readings")
+    taking_out = [note for note in log.notes if note.rows]
+    rest = [note for note in log.notes if not note.rows]
+    shown = [*taking_out, *rest] if verbose else [*taking_out, *rest][: max(NOTES_SHOWN, len(taking_out))]
+    for note in shown:
+        where = "" if note.line is None else f"line {note.line}: "
+        rows = f" ({note.rows:,} row{'s' if note.rows != 1 else ''} not used)" if note.rows else ""
+        yield Entry("note", f"{where}{note.text}{rows} [{note.code}]")
+    if len(log.notes) > len(shown):
+        yield Entry("note", f"{len(log.notes) - len(shown)} more with --verbose")
+
+
+def _phases(analysis: Analysis) -> Iterable[Entry]:
+    for phase in analysis.phases:
+        remark = f"; {phase.remark}" if phase.remark else ""
+        yield Entry(
+            phase.kind.value,
+            f"{wording.clock(phase.start)} to {wording.clock(phase.end)}, "
+            f"{wording.pressure(phase.start_pressure)} to {wording.pressure(phase.end_pressure)}{remark}",
+        )
+
+
+def _pumpdown(pull: PumpdownFit) -> Iterable[Entry]:
+    yield Entry("time", f"{wording.clock(pull.start)} to {wording.clock(pull.end)}")
+    yield Entry("lowest", f"{wording.pressure(pull.lowest)}; {wording.pressure(pull.end_pressure)} at its end")
+    if pull.time_constant is not None:
+        yield Entry("fast fall", f"time constant {wording.with_interval(pull.time_constant, 1.0, 's')}")
+    if pull.knee is not None:
+        yield Entry("knee", f"{wording.clock(pull.knee[0])} at {wording.pressure(pull.knee[1])}")
+    for band in pull.bands:
+        yield Entry(
+            "band",
+            f"{wording.pressure(band.high)} to {wording.pressure(band.low)}: "
+            f"time constant {wording.with_interval(band.time_constant, 1.0, 's')}",
+        )
+    for plateau in pull.plateaus:
+        yield Entry(
+            "plateau",
+            f"{wording.clock(plateau.start)} to {wording.clock(plateau.end)} at "
+            f"{wording.pressure(plateau.pressure)}: {plateau.meaning}",
+        )
+    if pull.tail_exponent is not None:
+        value, low, high = wording.span(pull.tail_exponent)
+        yield Entry("tail", f"falls as one over time to the power {value} ({low} to {high})")
+    for extra, expected in pull.longer_pull:
+        yield Entry("longer pull", f"{wording.duration(extra)} more would have brought {wording.pressure(expected)}")
+    if pull.water_suspected:
+        yield Entry("water", "the pull stood where water or ice would make it stand")
+
+
+def _hold(analysis: Analysis, index: int, verbose: bool) -> Iterable[Entry]:
+    report = analysis.holds[index]
+    fit = report.fit
+    yield Entry("time", f"{wording.clock(fit.start)} to {wording.clock(fit.end)}, {wording.duration(fit.duration)}")
+    yield Entry(
+        "pressure",
+        f"{wording.pressure(fit.start_pressure)} to {wording.pressure(fit.end_pressure)}, "
+        f"a rise of {wording.pressure(fit.rise)}",
+    )
+    yield Entry("cause", report.cause.value.replace("_", " "))
+    yield Entry("steady rise", wording.rate_interval(fit.leak))
+    short = wording.rate_interval(fit.short_look)
+    yield Entry("fast only", f"{short} if no outgassing is slower than the hold")
+    yield Entry("levels off", _outgassing(fit))
+    yield Entry(
+        "limits",
+        f"a steady rise counts as seen from {wording.rate(fit.decision_threshold)}; "
+        f"a leak shows in 95 % of such holds from {wording.bound(fit.detection_limit)} "
+        f"and is distinguishable from slow outgassing from {wording.bound(fit.naming_limit)}",
+    )
+    yield from impact_entries(analysis, report)
+    yield Entry(
+        "readings",
+        f"{fit.readings:,} in the fit, from {wording.duration(fit.fit_from - fit.start)} after the valve closed; "
+        f"noise {wording.pressure(fit.noise)}, step {wording.pressure(fit.step)}",
+    )
+    if fit.hose_drop is not None:
+        drop = wording.pressure(fit.hose_drop)
+        yield Entry("hose", f"{drop} drop along it at first, as where gas comes in beside the gauge")
+    yield from _water(fit)
+    if not fit.tests.adequate:
+        yield Entry("model", "does not describe this hold; its interval was widened")
+    if verbose:
+        yield from _model(fit)
+
+
+def _outgassing(fit: HoldFit) -> str:
+    text = wording.with_interval(fit.outgassing, MICRON, "micron")
+    if fit.outgassing_time_constant is not None:
+        text += f", time constant {wording.duration(fit.outgassing_time_constant)}"
+    if fit.plateau is not None:
+        text += f", towards {wording.pressure(fit.plateau)} without the leak"
+    return text
+
+
+def _water(fit: HoldFit) -> Iterable[Entry]:
+    if fit.water is None:
+        return
+    ceiling = wording.with_interval(fit.water.saturation, MICRON, "micron")
+    if fit.water.is_crossed:
+        meaning = "the rise went beyond it: not water alone"
+    elif fit.water.is_possible:
+        meaning = "by its shape the hold could be free water alone; the pull before it has to speak against that"
+    else:
+        meaning = "free water alone does not explain this hold"
+    yield Entry("water", f"saturated at {ceiling}; {meaning}")
+
+
+def _model(fit: HoldFit) -> Iterable[Entry]:
+    tests = fit.tests
+    yield Entry(
+        "tests",
+        f"misfit {wording.number(tests.misfit)} per degree of freedom, "
+        f"correlation {wording.number(tests.correlation, 2)}, runs p = {wording.number(tests.runs_p, 2)}, "
+        f"upward bend p = {wording.number(tests.bend_p, 2)} "
+        f"({wording.pressure(tests.bend)} at the end), threshold widened {wording.number(tests.inflation)} times",
+    )
+    if fit.description is not None:
+        curve = fit.description
+        yield Entry(
+            "line and curve",
+            f"{wording.rate_interval(curve.rate)} plus "
+            f"{wording.with_interval(curve.amplitude, MICRON, 'micron')} with time constant "
+            f"{wording.with_interval(curve.time_constant, 1.0, 's')}, levelling off at "
+            f"{wording.pressure(curve.plateau)}: a description, not evidence",
+        )
+    yield Entry("slowest source", f"{wording.number(fit.kappa)} holds long; a slower one would look like a leak")
+    for assumption in fit.assumptions:
+        yield Entry("rests on", assumption)
+
+
+def _joint(joint: JointFit) -> Iterable[Entry]:
+    yield Entry("steady rise", wording.rate_interval(joint.leak))
+    names = [f"hold {index + 1} of {source}" for source, index in joint.elsewhere]
+    names += [f"hold {index + 1}" for index in joint.holds_used]
+    for name, alone in zip(names, joint.each, strict=True):
+        yield Entry(f"{name} alone", wording.rate_interval(alone))
+    yield Entry(
+        "limits",
+        f"a steady rise counts as seen from {wording.rate(joint.decision_threshold)}; "
+        f"a leak shows in 95 % of such jobs from {wording.bound(joint.detection_limit)}",
+    )
+    agreement = "one leak explains all holds" if joint.is_homogeneous else "one leak cannot explain all holds"
+    yield Entry("agreement", f"{agreement} (p = {wording.number(joint.homogeneity_p, 2)})")
+
+
+def _criterion(analysis: Analysis) -> Iterable[Entry]:
+    outcome = analysis.verdict.criterion
+    met = {True: "met", False: "not met", None: "not answered"}[outcome.met]
+    yield Entry("criterion", f"{outcome.title} ({outcome.name}): {met}")
+    if outcome.detail:
+        yield Entry("because", outcome.detail)
+    if outcome.source:
+        yield Entry("source", outcome.source)
+    if outcome.standing:
+        yield Entry("standing", outcome.standing)
+
+
+LITRE_PER_SECOND = 1e-3
+
+
+def evidence(analysis: Analysis) -> Iterable[Block]:
+    """Yield what rig and pump add, where they were told.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The answer about one log.
+
+    Yields
+    ------
+    Block
+        In reading order.
+    """
+    if analysis.rig is not None:
+        yield Block("The rig alone", list(_rig(analysis.rig)))
+    if analysis.load is not None:
+        yield Block("The pull against the pump", list(_load(analysis.load)))
+
+
+def _rig(rig: RigShare) -> Iterable[Entry]:
+    test = rig.test
+    yield Entry("file", "standard input" if test.source == "-" else test.source)
+    yield Entry("hold", f"{wording.duration(test.fit.duration)} from {wording.clock(test.fit.start)}")
+    yield Entry("steady rise", wording.rate_interval(test.leak))
+    if test.ultimate is not None:
+        yield Entry("lowest", wording.pressure(test.ultimate))
+    if test.volume is not None:
+        yield Entry("volume", wording.with_interval(test.volume, 1e-3, "L"))
+    if test.throughput is not None:
+        yield Entry("throughput", wording.with_interval(test.throughput, 1.0, "Pa·m³/s"))
+    if rig.is_bounded_only:
+        yield Entry("share", f"at most {wording.bound(rig.share.high)} of the system's rise: a volume is missing")
+    else:
+        yield Entry("share", f"{wording.rate_interval(rig.share)} of the system's rise")
+    yield Entry("left", f"{wording.rate_interval(rig.leak)} for the system itself")
+
+
+def _load(load: GasLoad) -> Iterable[Entry]:
+    yield Entry("rated speed", f"{_litres(load.rated)}; {_litres(load.end_speed)} at the end of the pull")
+    for band in load.bands:
+        yield Entry("band", _band(band))
+    if load.lost_to_hose is not None:
+        yield Entry("hose", f"cost {wording.duration(load.lost_to_hose)}, by its geometry")
+    if load.ultimate is None:
+        pulled = f"at most {wording.number(load.pulled.high, 2)} Pa·m³/s (the pump's own limit is not known)"
+    else:
+        pulled = _flow(load.pulled)
+    yield Entry("gas pulled", f"{pulled} at the end of the pull")
+    if load.given is not None:
+        yield Entry("gas given", f"{_flow(load.given)} as the hold began")
+
+
+def _band(band: BandSpeed) -> str:
+    text = f"{wording.pressure(band.high)} to {wording.pressure(band.low)}: {_litres(band.expected)} expected"
+    if band.seen is not None:
+        text += f", {wording.with_interval(band.seen, LITRE_PER_SECOND, 'L/s')} seen"
+    return f"{text}; took {wording.duration(band.time)}"
+
+
+def _litres(speed: float) -> str:
+    return f"{wording.number(speed / LITRE_PER_SECOND, 2)} L/s"
+
+
+def _flow(throughput: Interval) -> str:
+    return wording.with_interval(throughput, 1.0, "Pa·m³/s")

@@ -104,7 +104,7 @@ def test_an_unreadable_log_is_code_4():
 def test_a_bound_is_never_headed_by_less_than_it_is():
     """50.03 L were headed "at most 50 L"."""
     from decay.impact.known_volume import KnownVolume
-    from decay.report.volume_text import volume_text
+    from decay.report.impact_report import volume_text
 
     known = KnownVolume("upper bound from the pull", None, 0.05003, (), True, "", ())
     assert volume_text(known).splitlines()[0] == "At most 50.1 L, an upper bound from the pull"

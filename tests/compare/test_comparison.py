@@ -13,8 +13,7 @@ from decay.compare.comparison import Change, compare
 from decay.errors import FitError
 from decay.pipeline import analyze
 from decay.quantities import MICRON, allowance
-from decay.report.compare_document import compare_document
-from decay.report.compare_text import compare_text
+from decay.report.compare_report import compare_document, compare_text
 from decay.report.document import dumps
 from decay.report.plot_compare import draw_compare
 from decay.simulate.job import Job, Step

@@ -20,12 +20,10 @@ from decay.lesson.terms import Day, gauge_like
 from decay.quantities import MICRON
 from decay.report.document import dumps
 from decay.report.lesson_document import lesson_document
-from decay.report.lesson_pair import first_page, half_in_words, told_pair
-from decay.report.lesson_text import page
+from decay.report.lesson_text import first_page, half_in_words, page, told_pair
 from decay.report.plot import save
-from decay.report.plot_handout import handout
 from decay.report.plot_lesson import draw_lesson
-from decay.report.plot_pair import draw_pair
+from decay.report.plot_pages import draw_pair, handout
 from decay.simulate import run
 from decay_cli.main import decay
 

@@ -138,7 +138,7 @@ def test_the_coldest_spot_is_where_ice_stands_at_the_target():
 
 def test_no_plan_invites_to_a_hold_of_a_minute():
     """A dry hold of 60 s showed 2 micron/min in 70 % of cases where the plan had said so."""
-    from decay.report.plan_text import headline
+    from decay.report.plan_report import headline
 
     plan = plan_of("20 micron/min")
     assert plan.dry.needed == pytest.approx(FIRST)

@@ -11,8 +11,7 @@ from click.testing import CliRunner
 from decay.plan import Equipment, Levelling
 from decay.quantities import MICRON
 from decay.report.document import dumps
-from decay.report.plan_document import plan_document
-from decay.report.plan_text import plan_text
+from decay.report.plan_report import plan_document, plan_text
 from decay.report.plot_plan import draw_plan
 from decay_cli.exit_codes import ExitCode
 from decay_cli.main import decay

@@ -10,8 +10,7 @@ from pathlib import Path
 
 from decay.analysis import Analysis
 from decay.report.answers import picture_text
-from decay.report.summary import short_summary
-from decay.report.table import table
+from decay.report.summary import short_summary, table
 from decay.report.text import summary
 from tests.report import factories
 

@@ -13,7 +13,7 @@ from decay.impact.assess import assess
 from decay.impact.impact import Impact
 from decay.interval import Interval
 from decay.report.document import schema
-from decay.report.throughputs import SCALES, detectable_on, leak_on, reference_temperature
+from decay.report.impact_report import SCALES, detectable_on, leak_on, reference_temperature
 from decay.system import System
 from decay_cli.main import decay
 

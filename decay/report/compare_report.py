@@ -1,4 +1,4 @@
-"""The written comparison of two holds: the answer, what changed by how much, and what it rests on."""
+"""A comparison of two holds in words and as a JSON document: the answer, what changed by how much, what it rests on."""
 
 from __future__ import annotations
 
@@ -10,23 +10,25 @@ from decay.compare.comparison import Change, Comparison, Quantity
 from decay.compare.warmth import Due, Warmth
 from decay.quantities import MICRON
 from decay.report.answers import CAUSES
+from decay.report.document import SCHEMA_VERSION, document
+from decay.report.document_numbers import Json, interval, number
 from decay.wording import MICRON_PER_MINUTE
 from decay.wording.charset import clean, to_ascii
 from decay.wording.lines import Block, Entry
 
-LEAK = {
+LEAK_SAID = {
     Change.BETTER: "the leak is smaller than it was",
     Change.SAME: "the leak is the same",
     Change.WORSE: "the leak is larger than it was",
     Change.CANNOT_TELL: "the leak may be smaller, the same or larger",
 }
-DRYNESS = {
+DRYNESS_SAID = {
     Change.BETTER: "drier: less gas comes off the walls",
     Change.SAME: "as dry as before",
     Change.WORSE: "damper: more gas comes off the walls",
     Change.CANNOT_TELL: "drier or damper cannot be told",
 }
-STYLES = {Change.BETTER: "32;1", Change.SAME: "32;1", Change.WORSE: "31;1", Change.CANNOT_TELL: "33;1"}
+CHANGE_STYLES = {Change.BETTER: "32;1", Change.SAME: "32;1", Change.WORSE: "31;1", Change.CANNOT_TELL: "33;1"}
 DUE = {
     Due.WARMTH: "The difference is what warmth makes of outgassing",
     Due.NOT_WARMTH: "Warmth explains little of the rise: a leak, or sources that ran dry between the holds",
@@ -84,7 +86,7 @@ def compare_text(
         titles = {clean(block.title) for block in blocks}
         lines = [f"\x1b[1m{line}\x1b[0m" if line in titles else line for line in lines]
         for i in (*range(len(head)), -1):
-            lines[i] = f"\x1b[{STYLES[comparison.leak.change]}m{lines[i]}\x1b[0m"
+            lines[i] = f"\x1b[{CHANGE_STYLES[comparison.leak.change]}m{lines[i]}\x1b[0m"
     return "\n".join(lines) + "\n"
 
 
@@ -105,10 +107,10 @@ def headlines(comparison: Comparison) -> tuple[str, str]:
     leak, gas = comparison.leak, comparison.outgassing
     if comparison.reads_zero:
         return ("LEAK: cannot tell, the gauge reads zero in one of the holds: check it first",
-                "DRYNESS: cannot tell, for the same reason")
+                "DRYNESS_SAID: cannot tell, for the same reason")
     rate = _proved(leak, MICRON_PER_MINUTE, "micron/min")
     rise = _proved(gas, MICRON, f"micron within {wording.duration(comparison.span)}")
-    return f"LEAK: {LEAK[leak.change]}, {rate}", f"DRYNESS: {DRYNESS[gas.change]}, {rise}"
+    return f"LEAK: {LEAK_SAID[leak.change]}, {rate}", f"DRYNESS_SAID: {DRYNESS_SAID[gas.change]}, {rise}"
 
 
 def _proved(quantity: Quantity, unit: float, name: str) -> str:
@@ -147,3 +149,57 @@ def _holds(comparison: Comparison) -> Iterable[Entry]:
             f"{CAUSES[report.cause]}; rises {wording.pressure(rise)} in {wording.duration(comparison.span)}; "
             f"smallest detectable leak {wording.bound(report.fit.detection_limit)}",
         )
+
+
+def compare_document(comparison: Comparison) -> Json:
+    """Return the JSON document of a comparison.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        Two holds of one system.
+
+    Returns
+    -------
+    dict
+        Strict JSON; ``before`` and ``after`` are the documents of the two logs.
+    """
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "comparison": {
+            "reads_zero": comparison.reads_zero,
+            "leak": _quantity_document(comparison.leak, MICRON_PER_MINUTE, "rate_micron_per_min"),
+            "outgassing": _quantity_document(comparison.outgassing, MICRON, "rise_micron"),
+            "compared_over_s": number(comparison.span),
+            "rise_micron": {
+                "before": number(comparison.rise[0] / MICRON),
+                "after": number(comparison.rise[1] / MICRON),
+            },
+            "warmth": _warmth_document(comparison.warmth),
+            "remarks": list(comparison.remarks),
+        },
+        "before": document(comparison.before),
+        "after": document(comparison.after),
+    }
+
+
+def _warmth_document(warmth: Warmth | None) -> Json | None:
+    if warmth is None:
+        return None
+    return {
+        "temperature_k": {"before": number(warmth.before), "after": number(warmth.after)},
+        "growth": number(warmth.growth),
+        "growth_of_outgassing": {"low": number(warmth.expected[0]), "high": number(warmth.expected[1])},
+        "apparent_activation_energy_j_per_mol": number(warmth.energy),
+        "due": warmth.due.value,
+    }
+
+
+def _quantity_document(quantity: Quantity, unit: float, name: str) -> Json:
+    return {
+        "before": {name: interval(quantity.before, unit)},
+        "after": {name: interval(quantity.after, unit)},
+        "difference": {name: interval(quantity.difference, unit)},
+        "counts_as_same_within": {name: number(quantity.same_within / unit)},
+        "change": quantity.change.value.replace(" ", "_"),
+    }

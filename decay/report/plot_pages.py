@@ -1,0 +1,352 @@
+"""Pages for a class: the lesson's two holds large on a screen, the same to print, and the sheet to answer on."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_pdf import PdfPages
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+from matplotlib.ticker import MaxNLocator, StrMethodFormatter
+
+from decay import wording
+from decay.files import drafted
+from decay.lesson.holds import LATER, Pair, Shown
+from decay.lesson.lesson import Lesson
+from decay.lesson.terms import Terms
+from decay.quantities import MICRON
+from decay.report import lesson_text, plot_lesson
+from decay.report import plot_style as style
+from decay.report.lesson_text import Told
+from decay.report.plot import DOTS_PER_INCH, METADATA, our_look
+from decay.report.plot_style import in_grey
+
+SCREEN = (12.0, 7.6)  # inches
+LARGE, MIDDLE = 15.0, 12.0  # points: read from the last row
+MOST_DOTS = 31
+"""Readings that are drawn of a hold: fewer and larger ones are seen from afar. [-]"""
+SCREEN_LEFT = 0.014  # of the picture's width, where its words begin
+NAMED_AT = 0.75  # of the line that goes on, where its name stands
+PANEL_WRAP = 55  # characters under one of two panels
+DOTS: dict[str, Any] = {"linestyle": "none", "marker": "o", "markersize": 5.5, "color": "black"}
+WHAT_FOLLOWS: dict[str, Any] = {"linestyle": (0, (4, 2)), "linewidth": 2.0, "color": "#707070"}
+LINE: dict[str, Any] = {"linestyle": "-", "linewidth": 2.4, "color": "black"}
+LOOKS_HERE: dict[str, Any] = {"marker": "o", "markersize": 17, "markerfacecolor": "none", "markeredgecolor": "black",
+                              "markeredgewidth": 2.4, "linestyle": "none"}
+SHADED_AFTER: dict[str, Any] = {"facecolor": "#efefef", "edgecolor": "none"}
+BEHIND: dict[str, Any] = {"facecolor": "white", "edgecolor": "none", "pad": 1.5, "alpha": 0.9}
+
+
+def draw_pair(terms: Terms, pair: Pair) -> Figure:
+    """Return the picture of the two holds.
+
+    Parameters
+    ----------
+    terms : Terms
+        What the lesson is about.
+    pair : Pair
+        The two holds.
+
+    Returns
+    -------
+    Figure
+        1200 x 760 pixels at its own resolution, made without pyplot.
+    """
+    with our_look():
+        figure = Figure(figsize=SCREEN, dpi=DOTS_PER_INCH)
+        figure.text(SCREEN_LEFT, 0.98, "One rule, two holds, both judged wrongly", va="top", fontsize=18,
+                    fontweight="bold")
+        axes = [figure.add_axes((left, 0.36, 0.405, 0.50)) for left in (SCREEN_LEFT + 0.055, 0.58)]
+        for ax, shown, told in zip(axes, (pair.damp, pair.leaking), lesson_text.told_pair(terms, pair), strict=True):
+            draw_large(ax, terms, shown, told)
+        same_scale(axes)
+        rule = f"The rule: {lesson_text.rule_in_words(terms)}. {lesson_text.pair_conditions(terms)}"
+        figure.text(SCREEN_LEFT, 0.015, style.wrapped(rule, 130), va="bottom", fontsize=10.5, linespacing=1.3)
+    return figure
+
+
+def draw_large(
+    ax: Axes, terms: Terms, shown: Shown | None, told: Told | str, *, is_answered: bool = True, width: int = PANEL_WRAP
+) -> Axes:
+    """Draw one hold, large and with few words.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    terms : Terms
+        What the lesson is about.
+    shown : Shown or None
+        The hold; ``None`` where no job showed it.
+    told : Told or str
+        The same in words.
+    is_answered : bool
+        Whether the picture says how it goes on and what is true, or leaves that to the class.
+    width : int
+        Of the words under the panel. [characters]
+
+    Returns
+    -------
+    Axes
+        The same.
+    """
+    if shown is None or isinstance(told, str):
+        ax.set_axis_off()
+        ax.text(0.5, 0.5, style.wrapped(str(told), 40), transform=ax.transAxes, ha="center", va="center",
+                fontsize=MIDDLE)
+        return ax
+    hold = terms.hold
+    unit, name = style.time_unit(shown.held_on.holds[-1].end - shown.held_on.holds[-1].start)
+    _draw_readings(ax, shown, hold, unit)
+    _draw_line(ax, shown, hold, unit)
+    if is_answered:
+        _draw_what_follows(ax, shown, hold, unit)
+    ax.set_xlim(0.0, (shown.held_on.holds[-1].end - shown.held_on.holds[-1].start) / unit)
+    ax.set_xlabel(f"time since the valve closed [{name}]", fontsize=MIDDLE)
+    ax.set_ylabel("pressure [micron]", fontsize=MIDDLE)
+    ax.tick_params(labelsize=MIDDLE)
+    ax.xaxis.set_major_locator(MaxNLocator(6, steps=[1, 2, 5, 10]))
+    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
+    ax.grid(visible=True, linewidth=0.5, color="#d0d0d0")
+    head = told.title if is_answered else "Pass or fail? And does it leak?"
+    ax.set_title(f"{told.letter}. {head}", loc="left", fontsize=LARGE, fontweight="bold", pad=10.0)
+    said = [f"Gauge: {told.readings}."]
+    if is_answered:
+        said += [f"Truth: {told.truth}.", f"The log proves: {told.proof}."]
+    text = "\n".join(style.wrapped(sentence, width) for sentence in said)
+    ax.annotate(text, (0.0, 0.0), xytext=(0.0, -48.0), xycoords="axes fraction", textcoords="offset points", va="top",
+                fontsize=MIDDLE, linespacing=1.4)
+    return ax
+
+
+def same_scale(axes: Sequence[Axes]) -> None:
+    """Give panels one scale of pressure, so that one is not taken for steeper than the other."""
+    ranges = [ax.get_ylim() for ax in axes if ax.axison]
+    for ax in axes:
+        if ax.axison:
+            ax.set_ylim(min(0.0, *(low for low, _ in ranges)), max(high for _, high in ranges) * 1.12)
+
+
+def _draw_readings(ax: Axes, shown: Shown, hold: float, unit: float) -> None:
+    time, pressure = lesson_text.held(shown, hold)
+    pressure = pressure / MICRON
+    kept = np.linspace(0, len(time) - 1, min(len(time), MOST_DOTS)).astype(int)
+    ax.plot(time[kept] / unit, pressure[kept], zorder=4, **DOTS)
+    ax.plot(time[-1:] / unit, pressure[-1:], zorder=5, **LOOKS_HERE)
+    ax.annotate("the rule\nlooks here", (time[-1] / unit, pressure[-1]), xytext=(0.0, -78.0), ha="center",
+                textcoords="offset points", fontsize=MIDDLE, zorder=6, bbox=BEHIND,
+                arrowprops={"arrowstyle": "->", "linewidth": 1.4, "shrinkB": 9.0})
+
+
+def _draw_line(ax: Axes, shown: Shown, hold: float, unit: float) -> None:
+    limit = shown.analysis.verdict.criterion.limit
+    if limit is None:
+        return
+    ax.axhline(limit / MICRON, zorder=3, **LINE)
+    ax.annotate(f"the rule's line, {wording.pressure(limit)}", (1.0, limit / MICRON), xytext=(-6.0, -5.0),
+                xycoords=("axes fraction", "data"), textcoords="offset points", ha="right", va="top", fontsize=MIDDLE,
+                zorder=6)
+
+
+def _draw_what_follows(ax: Axes, shown: Shown, hold: float, unit: float) -> None:
+    """Draw the true pressure had the valve stayed shut."""
+    made = shown.held_on
+    start, end = made.holds[-1].start, made.holds[-1].end
+    after = (made.time >= start + hold) & (made.time <= end)
+    ax.axvspan(hold / unit, (end - start) / unit, zorder=0, **SHADED_AFTER)
+    time, pressure = (made.time[after] - start) / unit, made.pressure[after] / MICRON
+    ax.plot(time, pressure, zorder=3.5, **WHAT_FOLLOWS)
+    place = int(NAMED_AT * len(time))
+    ax.annotate("had the valve\nstayed shut", (float(time[place]), float(pressure[place])), xytext=(-6.0, 4.0),
+                textcoords="offset points", ha="right", va="bottom", fontsize=MIDDLE, zorder=6)
+
+
+PAGE = (11.69, 8.27)
+"""A4 on its side (ISO 216); a Letter page takes it with its borders. [inch]"""
+LEFT, RIGHT, TOP, FOOT = 0.06, 0.95, 0.93, 0.05  # of the page
+UNANSWERED = 1.6  # lengths of the hold that the question shows
+PAGE_WRAP = 100  # characters across a page
+
+
+def handout(terms: Terms, pair: Pair, lesson: Lesson | None = None) -> Iterator[Figure]:
+    """Yield the pages of a lesson.
+
+    Parameters
+    ----------
+    terms : Terms
+        What it is about.
+    pair : Pair
+        The two holds.
+    lesson : Lesson, optional
+        The shares, for the pages that need statistics.
+
+    Yields
+    ------
+    Figure
+        One page, in grey.
+    """
+    told = list(lesson_text.told_pair(terms, pair))
+    with our_look():
+        yield in_grey(_question(terms, pair, told))
+        for shown, words in zip((pair.damp, pair.leaking), told, strict=True):
+            page = _page("", terms)
+            ax = draw_large(page.add_axes((0.10, 0.36, 0.84, 0.54)), terms, shown, words, width=PAGE_WRAP)
+            same_scale([ax])
+            yield in_grey(page)
+        yield in_grey(_shapes(terms, pair))
+        for draw, head in _advanced(lesson) if lesson is not None else ():
+            page = _page(head, terms)
+            draw(page.add_axes((0.22, 0.34, 0.72, 0.40)))
+            yield in_grey(page)
+
+
+def _page(head: str, terms: Terms) -> Figure:
+    page = Figure(figsize=PAGE)
+    page.text(LEFT, TOP, style.wrapped(head.replace(" %", "\u00a0%"), 76), va="top", fontsize=18, fontweight="bold")
+    rule = lesson_text.rule_in_words(terms)
+    foot = f"The rule: {rule}. Synthetic: invented jobs of known truth, nothing was measured."
+    page.text(LEFT, FOOT, style.wrapped(foot, 150), va="bottom", fontsize=9.5)
+    return page
+
+
+def _question(terms: Terms, pair: Pair, told: list[Told | str]) -> Figure:
+    page = _page("Which of these two systems leaks? And which one does the rule pass?", terms)
+    axes = [page.add_axes((left, 0.45, 0.38, 0.36)) for left in (0.10, 0.57)]
+    for ax, shown, words in zip(axes, (pair.damp, pair.leaking), told, strict=True):
+        draw_large(ax, terms, shown, words, is_answered=False, width=52)
+        if ax.axison:
+            ax.set_xlim(0.0, ax.get_xlim()[1] * UNANSWERED / LATER)
+        ax.annotate("Rule:    pass / fail\nSystem:  leaks / tight / cannot tell\nWhy:", (0.0, 0.0),
+                    xytext=(0.0, -112.0), xycoords="axes fraction", textcoords="offset points", va="top",
+                    fontsize=MIDDLE, linespacing=1.9)
+    same_scale(axes)
+    return page
+
+
+def _shapes(terms: Terms, pair: Pair) -> Figure:
+    """Draw both holds over each other: the same line, two shapes."""
+    page = _page("Look at the shape, not at the line", terms)
+    ax = page.add_axes((0.10, 0.36, 0.84, 0.46))
+    for letter, shown, marker, left in (("A: levels off, gas from inside", pair.damp, "o", 10.0),
+                                        ("B: goes on, air from outside", pair.leaking, "s", 70.0)):
+        if shown is None:
+            continue
+        made = shown.held_on
+        start, end = made.holds[-1].start, made.holds[-1].end
+        unit, name = style.time_unit(end - start)
+        inside = (made.time >= start) & (made.time <= end)
+        time, pressure = (made.time[inside] - start) / unit, made.pressure[inside] / MICRON
+        ax.plot(time, pressure, markevery=max(len(time) // 12, 1),
+                **{**DOTS, "linestyle": "-", "marker": marker, "markersize": 7})
+        ax.annotate(letter, (float(time[-1]), float(pressure[-1])), xytext=(-left, 8.0), ha="right",
+                    va="bottom" if left < 50.0 else "center", textcoords="offset points", fontsize=LARGE)
+        ax.set_xlabel(f"time since the valve closed [{name}]", fontsize=MIDDLE)
+        limit = shown.analysis.verdict.criterion.limit
+        if limit is not None:
+            ax.axhline(limit / MICRON, **{**LINE, "linestyle": (0, (8, 3))})
+    ax.set_ylabel("pressure [micron]", fontsize=MIDDLE)
+    ax.tick_params(labelsize=MIDDLE)
+    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
+    ax.set_ylim(0.0, 1.06 * ax.get_ylim()[1])
+    ax.set_xlim(left=0.0)
+    page.text(0.10, 0.25, style.wrapped(f"{lesson_text.WHERE_TO_LOOK} {lesson_text.NEVER_SHOWN}", PAGE_WRAP), va="top",
+              fontsize=MIDDLE, linespacing=1.4)
+    return page
+
+
+def _advanced(lesson: Lesson) -> Iterator[tuple[Callable[[Axes], Any], str]]:
+    """Yield what the shares show, one panel with its headline a page."""
+    hold = wording.duration(lesson.terms.hold)
+    yield lambda ax: plot_lesson.draw_passing(ax, lesson), lesson_text.passing_in_words(lesson)
+    yield lambda ax: plot_lesson.draw_other_lengths(ax, lesson), f"What another length than {hold} changes"
+    yield lambda ax: plot_lesson.draw_volumes(ax, lesson), "The same leak in a larger system passes more often"
+
+
+def save_pages(pages: Iterator[Figure], path: str | os.PathLike[str], *, replace: bool) -> Path:
+    """Write pages as one PDF file, whole or not at all.
+
+    Parameters
+    ----------
+    pages : iterator of Figure
+        From `handout`.
+    path : str or path-like
+        The file.
+    replace : bool
+        Whether a file that is there is replaced.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    OSError
+        If it cannot be written, or exists and ``replace`` is false.
+    """
+    target = Path(path)
+    with (
+        drafted(target, replace=replace) as draft,
+        our_look(),
+        draft.open("xb") as stream,
+        PdfPages(stream, metadata=dict(METADATA["pdf"])) as book,
+    ):
+        for page in pages:
+            book.savefig(page)
+    return target
+
+
+SHEET = (8.27, 11.69)
+"""A4 upright (ISO 216). [inch]"""
+ROWS = 20
+"""Logs on one page. [-]"""
+SHEET_LEFT, SHEET_RIGHT, SHEET_TOP, ROW_STEP = 0.08, 0.94, 0.83, 0.037  # of the page
+BOXES = ((0.20, "leaks"), (0.29, "no leak"), (0.38, "cannot tell"))  # of the width: where each is crossed
+REASON = 0.50  # of the width
+
+
+def answer_sheets(logs: Sequence[str]) -> Iterator[Figure]:
+    """Yield the pages of an answer sheet.
+
+    Parameters
+    ----------
+    logs : sequence of str
+        Names of the logs.
+
+    Yields
+    ------
+    Figure
+        One page; as many as the logs need.
+    """
+    pages = [logs[first : first + ROWS] for first in range(0, len(logs), ROWS)]
+    for place, part in enumerate(pages, 1):
+        with our_look():
+            yield _sheet(part, place, len(pages))
+
+
+def _sheet(logs: Sequence[str], place: int, pages: int) -> Figure:
+    page = Figure(figsize=SHEET)
+    page.text(SHEET_LEFT, 0.955, "Does it leak?", fontsize=20, fontweight="bold", va="top")
+    page.text(SHEET_LEFT, 0.915, "Name ______________________________     Date ____________________", fontsize=11,
+              va="top")
+    small: dict[str, Any] = {"fontsize": 10, "va": "center"}
+    page.text(SHEET_LEFT, SHEET_TOP + 0.03, "log", fontweight="bold", **small)
+    for left, name in BOXES:
+        page.text(left, SHEET_TOP + 0.03, name.replace(" ", "\n"), fontweight="bold", ha="center", **small)
+    page.text(REASON, SHEET_TOP + 0.03, "What in the log says so?", fontweight="bold", **small)
+    for row, log in enumerate(logs):
+        at = SHEET_TOP - row * ROW_STEP
+        page.text(SHEET_LEFT, at, log, **small)
+        for left, _ in BOXES:
+            page.add_artist(Rectangle((left - 0.0115, at - 0.008), 0.023, 0.016, facecolor="none", edgecolor="black",
+                                      linewidth=0.9, transform=page.transFigure))
+        page.add_artist(Rectangle((REASON, at - 0.014), SHEET_RIGHT - REASON, 0.0, edgecolor="#808080", linewidth=0.7,
+                                  transform=page.transFigure))
+    foot = "Logs are synthetic: invented jobs of known truth, nothing was measured."
+    page.text(SHEET_LEFT, 0.04, foot + (f"   Page {place} of {pages}." if pages > 1 else ""), fontsize=9)
+    return page
