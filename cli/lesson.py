@@ -121,9 +121,9 @@ def lesson(
         with _bar(quiet) as progress:
             made = teach(terms, progress, pair)
         if not as_json:
-            from decay.report.lesson_text import page
+            from decay.report.lesson_text import second_page
 
-            console.answer("\n" + page(made, ascii_only=is_plain, width=width))
+            console.answer("\n" + second_page(made, ascii_only=is_plain, width=width))
         if target is not None:
             from decay.report.plot_lesson import draw_lesson
 

@@ -107,10 +107,10 @@ def headlines(comparison: Comparison) -> tuple[str, str]:
     leak, gas = comparison.leak, comparison.outgassing
     if comparison.reads_zero:
         return ("LEAK: cannot tell, the gauge reads zero in one of the holds: check it first",
-                "DRYNESS_SAID: cannot tell, for the same reason")
+                "DRYNESS: cannot tell, for the same reason")
     rate = _proved(leak, MICRON_PER_MINUTE, "micron/min")
     rise = _proved(gas, MICRON, f"micron within {wording.duration(comparison.span)}")
-    return f"LEAK: {LEAK_SAID[leak.change]}, {rate}", f"DRYNESS_SAID: {DRYNESS_SAID[gas.change]}, {rise}"
+    return f"LEAK: {LEAK_SAID[leak.change]}, {rate}", f"DRYNESS: {DRYNESS_SAID[gas.change]}, {rise}"
 
 
 def _proved(quantity: Quantity, unit: float, name: str) -> str:

@@ -20,7 +20,7 @@ from decay.lesson.terms import Day, gauge_like
 from decay.quantities import MICRON
 from decay.report.document import dumps
 from decay.report.lesson_document import lesson_document
-from decay.report.lesson_text import first_page, half_in_words, page, told_pair
+from decay.report.lesson_text import first_page, half_in_words, second_page, told_pair
 from decay.report.plot import save
 from decay.report.plot_lesson import draw_lesson
 from decay.report.plot_pages import draw_pair, handout
@@ -162,18 +162,18 @@ def test_the_same_leak_is_one_throughput_in_every_volume():
 def test_the_same_seed_gives_the_same_bytes_and_another_seed_another_season(lesson, tmp_path):
     again = teach(dataclasses.replace(SMALL))
     assert dumps(lesson_document(SMALL, again.pair, again)) == dumps(lesson_document(SMALL, lesson.pair, lesson))
-    assert page(again) == page(lesson)
+    assert second_page(again) == second_page(lesson)
     one, two = (save(draw_lesson(made), tmp_path / name) for made, name in ((lesson, "1.png"), (again, "2.png")))
     assert one.read_bytes() == two.read_bytes()
     assert dataclasses.replace(SMALL, seed=2).job(0, 0.0, 600.0) != SMALL.job(0, 0.0, 600.0)
 
 
 def test_the_page_says_that_it_is_synthetic_and_what_it_rests_on(lesson):
-    text = page(lesson)
+    text = second_page(lesson)
     for words in ("Synthetic: 6 invented jobs, nothing was measured.", "95 % error of that counting", "could show is",
                   "common practice, no source", "no free water", "never says where it leaks"):
         assert words in " ".join(text.split())
-    assert "µ" not in page(lesson, ascii_only=True)
+    assert "µ" not in second_page(lesson, ascii_only=True)
     assert max(map(len, text.splitlines())) <= 88
 
 

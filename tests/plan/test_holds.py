@@ -138,10 +138,10 @@ def test_the_coldest_spot_is_where_ice_stands_at_the_target():
 
 def test_no_plan_invites_to_a_hold_of_a_minute():
     """A dry hold of 60 s showed 2 micron/min in 70 % of cases where the plan had said so."""
-    from decay.report.plan_report import headline
+    from decay.report.plan_report import plan_headline
 
     plan = plan_of("20 micron/min")
     assert plan.dry.needed == pytest.approx(FIRST)
     assert plan.damp.needed > FIRST
-    assert f"hold {plan.damp.needed / 60:.2g} min" in headline(plan)
-    assert "damp" in headline(plan)
+    assert f"hold {plan.damp.needed / 60:.2g} min" in plan_headline(plan)
+    assert "damp" in plan_headline(plan)
