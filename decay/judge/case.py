@@ -136,8 +136,8 @@ class Case:
 
     @property
     def is_gross_leak(self) -> bool:
-        """Whether a gross leak is named: nothing speaks for water."""
-        if self.gross is None or not self.gross.is_beyond_water:
+        """Whether a gross leak is named: nothing speaks for water, or for gas that was let in."""
+        if self.gross is None or not self.gross.is_beyond_water or self.gross.may_be_let_in:
             return False
         pull = pull_before(self.pumpdowns, self.gross.start)
         return pull is None or not pull.water_suspected

@@ -16,7 +16,7 @@ from decay.quantities import MICRON
 SLOWEST = 1000.0 * MICRON / 60.0
 """A rise that is slower takes minutes to the end of any range, and is judged as a hold. [Pa/s]"""
 FASTEST = 100_000.0 * MICRON / 60.0
-"""A faster one is somebody who lets gas in, within a minute or two. Common practice, no source. [Pa/s]"""
+"""A faster one may as well be somebody who lets gas in, within a minute or two. Common practice, no source. [Pa/s]"""
 LONGEST = 900.0
 """Time from base to the end of the range at most. [s]"""
 LEAST_TOP = 5000.0 * MICRON
@@ -48,6 +48,8 @@ class GrossRise:
         The rate, with its lower bound; no upper end. [Pa/s]
     is_beyond_water : bool
         Whether water cannot make this rise: it is seen not to slow down towards any pressure that water reaches.
+    may_be_let_in : bool
+        Whether it is so fast that somebody may have let gas in, and the log does not say that the valve was closed.
     """
 
     start: float
@@ -57,6 +59,7 @@ class GrossRise:
     readings: int
     leak: Interval
     is_beyond_water: bool
+    may_be_let_in: bool
 
 
 def gross_rise(log: PressureLog) -> GrossRise | None:
@@ -70,8 +73,7 @@ def gross_rise(log: PressureLog) -> GrossRise | None:
     Returns
     -------
     GrossRise or None
-        ``None`` where the log does not end at the end of the range, or came there slowly, or so fast that gas was let
-        in. Where the log itself says that the valve was closed, no rise is too fast for a leak.
+        ``None`` where the log does not end at the end of the range, or came there slowly.
     """
     if not _ends_high(log):
         return None
@@ -92,11 +94,11 @@ def gross_rise(log: PressureLog) -> GrossRise | None:
         return None
     leak = _rate(log, base, first, bottom, top)
     is_closed = _said(log, float(log.time[first])) is Valve.CLOSED
-    if leak is None or leak.low < SLOWEST or (leak.low > FASTEST and not is_closed):
+    if leak is None or leak.low < SLOWEST:
         return None
     return GrossRise(
         float(log.time[base]), float(log.time[first]), bottom, top, first - base - 1, leak,
-        _is_beyond_water(log, base, first, top),
+        _is_beyond_water(log, base, first, top), leak.low > FASTEST and not is_closed,
     )  # fmt: skip
 
 

@@ -20,6 +20,7 @@ from tests.judge.whole_log_cases import (
     CREEP,
     PULL,
     SLOWING,
+    STRAIGHT,
     TO_ATMOSPHERE,
     after_hold,
     before_hold,
@@ -82,7 +83,7 @@ def test_water_that_slows_down_towards_its_saturation_is_not_named_a_leak():
     case = no_hold_then(SLOWING)
     (finding,) = found(case, "H25")
     assert finding.level is Level.BLOCKS
-    assert "free water" in finding.summary
+    assert "free water" in finding.headline
     assert case.cause is Cause.UNRESOLVED
     assert case.leak is not None
     assert case.leak.low == 0.0
@@ -101,8 +102,29 @@ def test_a_jump_to_a_low_range_is_no_gross_leak():
     assert gross_rise(log) is None
 
 
-def test_gas_that_is_let_in_is_too_fast_for_a_leak_unless_the_log_says_closed():
+def test_a_rise_faster_than_leaks_usually_are_may_be_gas_let_in_and_is_named_as_both():
     log = log_of(PULL, flat(250.0, 20.0), (250.0 + 1.2 * FASTEST / MICRON * 5.0, *np.full(300, np.nan)), 5.0)
-    assert gross_rise(log) is None
+    case = make_case(has_hold=False, log=log)
+    (finding,) = found(case, "H25")
+    assert finding.level is Level.BLOCKS
+    assert "gas let in" in finding.headline
+    assert "gross leak of at least" in finding.headline
+    assert finding.evidence["leak_low_micron_per_min"] > 100_000.0
+    assert case.cause is Cause.UNRESOLVED
+    assert judge(case).result is Result.INCONCLUSIVE
+    assert found(case, "P01")  # there is no hold either
     closed = _with_marks(log, Mark(0.0, Valve.OPEN), Mark(ISOLATION - 10.0, Valve.CLOSED))
-    assert gross_rise(closed) is not None
+    marked = make_case(has_hold=False, log=closed)
+    assert found(marked, "H25")[0].headline.startswith("free water or a gross leak of at least ")
+
+
+def test_a_rise_within_one_reading_names_water_too():
+    (finding,) = found(no_hold_then(()), "H25")
+    assert finding.headline.startswith("gas let in, free water, or a gross leak of at least ")
+    assert "free water close to the gauge" in finding.summary
+
+
+def test_what_leads_to_the_end_of_the_range_is_told_once():
+    case = after_hold((*STRAIGHT, *np.full(60, np.nan)), begun=Begun.END_OF_FALL)
+    assert found(case, "H25")
+    assert not found(case, "P12")

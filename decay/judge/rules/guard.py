@@ -35,6 +35,8 @@ def log_contradicts(case: Case) -> Answer:
     found = case.contradiction
     if found is None or case.stretch is None or case.fit is None:
         return ()
+    if case.gross is not None and found.start <= case.gross.end and found.end >= case.gross.start:
+        return ()  # finding H25 names the same rise
     side = "leads up to" if found.where is Where.BEFORE else "follows"
     top = ("off the gauge's range, " if found.is_over_range else "") + wording.pressure(found.top)
     judged = f"{wording.clock(case.fit.start)} to {wording.clock(case.fit.end)}"

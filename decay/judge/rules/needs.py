@@ -18,12 +18,17 @@ def wants_drying(case: Case) -> bool:
     """Tell whether drying further is the next step."""
     if case.cause in (Cause.FREE_WATER, Cause.LEAK_AND_OUTGASSING):
         return True
-    if case.is_withheld:
+    if case.is_withheld or may_have_been_opened(case):
         return False
     if any(pull.water_suspected for pull in case.pumpdowns):
         return True
     is_done = case.outcome.met is True and (case.system.allow is None or case.is_above_allowed_excluded)
     return case.cause in (Cause.OUTGASSING, Cause.UNRESOLVED) and not is_done
+
+
+def may_have_been_opened(case: Case) -> bool:
+    """Tell whether the log ends with gas let in, or with a leak as fast: then what happened comes first."""
+    return case.gross is not None and case.gross.may_be_let_in
 
 
 def wants_locating(case: Case) -> bool:

@@ -6,7 +6,14 @@ from decay import wording
 from decay.judge import signs
 from decay.judge.case import Case
 from decay.judge.finding import Cause, Finding, Level
-from decay.judge.rules.needs import LONGEST_HOLD, hold_again_for, wants_deeper_pull, wants_drying, wants_locating
+from decay.judge.rules.needs import (
+    LONGEST_HOLD,
+    hold_again_for,
+    may_have_been_opened,
+    wants_deeper_pull,
+    wants_drying,
+    wants_locating,
+)
 from decay.judge.rules.rule import Answer
 from decay.judge.verdict import QUIET
 
@@ -100,7 +107,8 @@ def blank_off_rig(case: Case) -> Answer:
     References
         US Army TM 10-8145-222-23, 0014.
     """
-    if case.rig is not None or case.next_tests or not (wants_locating(case) or case.cause is Cause.UNRESOLVED):
+    is_open = case.cause is Cause.UNRESOLVED and not may_have_been_opened(case)
+    if case.rig is not None or case.next_tests or not (wants_locating(case) or is_open):
         return ()
     summary = "Test the rig alone first: blank off the hoses, pull it down and hold it."
     return (Finding("N04", Level.NOTE, summary),)

@@ -33,7 +33,8 @@ def no_usable_hold(case: Case) -> Answer:
     References
         Two US Army technical manuals say that the vacuum pump is not primarily a leak indicator.
     """
-    if case.holds or case.gross is not None or case.if_closed is not None:
+    is_explained = case.gross is not None and not case.gross.may_be_let_in
+    if case.holds or is_explained or case.if_closed is not None:
         return ()
     seen = ", ".join(
         f"{phase.kind.value} from {wording.clock(phase.start)} to {wording.clock(phase.end)}"
