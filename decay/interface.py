@@ -14,8 +14,7 @@ from decay.fit.rig import RigTest
 from decay.fit.warm import Warmed
 from decay.judge.criteria import Criterion
 from decay.log import read_log
-from decay.log.options import ReadOptions
-from decay.log.pressure_log import PressureLog
+from decay.log.pressure_log import PressureLog, ReadOptions
 from decay.system import System
 
 

@@ -23,7 +23,7 @@ from decay.audit.job_list import system_with
 from decay.audit.row import INTERNAL, UNREADABLE, Row, failed, rows_of
 from decay.errors import DecayError
 from decay.judge.criteria import Criterion
-from decay.log.options import ReadOptions
+from decay.log.pressure_log import ReadOptions
 from decay.report.document_numbers import Json
 from decay.system import System
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from decay.log.options import ReadOptions
-from decay.log.pressure_log import Mark, Note, PressureLog, Valve
+from decay.log.pressure_log import Mark, Note, PressureLog, ReadOptions, Valve
 
 if TYPE_CHECKING:
     from decay.log.reader import read_log

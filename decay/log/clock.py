@@ -1,4 +1,4 @@
-"""From time cells to seconds: dates, clocks that pass midnight, counters, epochs."""
+"""Which columns tell the time, and the seconds that they tell: dates, clocks, counters, epochs."""
 
 from __future__ import annotations
 
@@ -11,16 +11,152 @@ import pandas as pd
 
 from decay.arrays import FloatArray
 from decay.errors import LogError
-from decay.log import fixed, stamps
-from decay.log.numbers import alike, parse
-from decay.log.pressure_log import Note
+from decay.log import digits, stamps
+from decay.log.cells import Columns
+from decay.log.column import Column, by_name, listed
+from decay.log.pressure_log import Note, ReadOptions
+from decay.log.stamps import DAY
+from decay.log.table import Table
 
-DAY = 86400.0
-_DATE_PART = 8  # characters at the start of a cell that hold day and month, whatever the form
+_RANK = {"stamp": 0, "date": 1, "clock": 2, "number": 3}
+_DISAGREE = 0.02
 _SEEN = 10_000  # times that are looked at to tell what they count
 _UNITS = {"s": 1.0, "sec": 1.0, "secs": 1.0, "second": 1.0, "seconds": 1.0, "ms": 1e-3, "msec": 1e-3,
           "milliseconds": 1e-3, "min": 60.0, "mins": 60.0, "minute": 60.0, "minutes": 60.0, "h": 3600.0,
           "hr": 3600.0, "hrs": 3600.0, "hour": 3600.0, "hours": 3600.0, "d": DAY, "day": DAY, "days": DAY}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class TimeChoice:
+    """The column or columns that tell the time.
+
+    Parameters
+    ----------
+    main : Column or None
+        The column; ``None`` where rows come at a stated interval.
+    beside : Column or None
+        Clock column that belongs to a date column.
+    interval : float or None
+        Distance of rows where no column tells the time. [s]
+    rival : Column or None
+        A counter beside a clock, to compare.
+    """
+
+    main: Column | None
+    beside: Column | None = None
+    interval: float | None = None
+    rival: Column | None = None
+
+
+def choose_time(table: Table, columns: tuple[Column, ...], options: ReadOptions) -> TimeChoice:
+    """Return what tells the time: a date with clock, a date beside a clock, a clock, or a counter, in this order.
+
+    Raises
+    ------
+    LogError
+        If nothing does.
+    """
+    if options.time_column is not None:
+        main = columns[by_name(table, options.time_column, "--time-column")]
+        if main.kind not in _RANK:
+            raise LogError(table.name, "the column holds no times", "Expected dates, clock times or numbers.",
+                           f"Change --time-column; the columns are: {listed(list(table.names))}.", column=main.name)
+        beside = next((c for c in columns if c.kind == "clock"), None) if main.kind == "date" else None
+        return TimeChoice(main, beside)
+    gauge = by_name(table, options.gauge, "--gauge") if options.gauge is not None else None
+    timed = sorted((c for c in columns if c.role == "time" and c.index != gauge),
+                   key=lambda c: (_RANK[c.kind], c.index))
+    counters = [c for c in timed if c.kind == "number"]
+    if timed and timed[0].kind == "date":
+        beside = next((c for c in timed if c.kind == "clock"), None)
+        if beside is None and counters:
+            return TimeChoice(counters[0])
+        return TimeChoice(timed[0], beside, None, counters[0] if counters else None)
+    if timed:
+        rival = counters[0] if counters and timed[0].kind != "number" else None
+        return TimeChoice(timed[0], rival=rival)
+    if options.time_unit is not None:
+        number, _, unit = options.time_unit.strip().partition(" ")
+        size = unit_size(unit)
+        if size is not None and number.replace(".", "", 1).isdigit() and float(number) > 0:
+            return TimeChoice(None, interval=float(number) * size)
+        index = next((c for c in columns if c.role == "index" or _grows(c, gauge)), None)
+        if index is not None:
+            return TimeChoice(index)
+    interval = interval_in(table.preamble)
+    if interval is not None and interval > 0:
+        return TimeChoice(None, interval=interval)
+    growing = [c for c in columns if _grows(c, gauge)]
+    if len(growing) == 1 and len([c for c in columns if c.kind == "number"]) > 1:
+        return TimeChoice(growing[0])
+    raise LogError(table.name, f"no column tells the time; the columns are: {listed(list(table.names))}",
+                   "Expected dates, a clock, or elapsed time.",
+                   'Name it with --time-column, or state the distance of the rows, e.g.  --time-unit "5 s"')
+
+
+def _grows(column: Column, gauge: int | None) -> bool:
+    values = column.values[np.isfinite(column.values)]
+    return (column.kind == "number" and column.index != gauge and column.role in {"", "time"} and len(values) > 2
+            and len(values) == len(column.values) and bool(np.all(np.diff(values) > 0)) and float(values[0]) < 1e12)
+
+
+def forms(choice: TimeChoice, table: Table, options: ReadOptions) -> dict[int, stamps.DateForm]:
+    """Return how the chosen columns of dates and clock times are written.
+
+    Raises
+    ------
+    LogError
+        If day and month cannot be told apart.
+    """
+    return {c.index: stamps.form_of(table.column(c.index), table.name, c.name, options.day_first)
+            for c in (choice.main, choice.beside) if c is not None and c.kind != "number"}
+
+
+def tell(choice: TimeChoice, found: Columns, dates: dict[int, stamps.DateForm], table: Table, options: ReadOptions
+         ) -> Times:
+    """Return the time of every row, not yet in order."""
+    main = choice.main
+    if main is None:
+        interval = choice.interval or 1.0
+        text = f"No column tells the time; the rows were taken {interval:g} s apart, as stated. " \
+               "--time-column overrides."
+        seconds = np.arange(len(found.line), dtype=np.float64) * interval
+        return Times(seconds, None, False, (Note("time-from-interval", text),))
+    column = found.cells[main.index]
+    if main.kind == "number":
+        return counter(column, table.name, main.name, options.time_unit, table.dialect.decimal)
+    if main.kind == "clock":
+        return _clock(column.to_numpy(dtype=np.float64), table, main, options)
+    beside = found.cells[choice.beside.index].to_numpy(dtype=np.float64) if choice.beside is not None else None
+    seconds = column.to_numpy(dtype=np.float64)
+    return dated(seconds, found.left.get(main.index, {}), dates[main.index], beside)
+
+
+def _clock(seconds: FloatArray, table: Table, main: Column, options: ReadOptions) -> Times:
+    """Return clock times; two parts (12:34) are hours and minutes unless the name or an option says otherwise."""
+    if not all(re.fullmatch(r"\d+:\d\d", cell) for cell in table.column(main.index)[:20]):
+        return Times(seconds, None, False)
+    says_minutes = re.search(r"elapsed|duration|mm:ss|min", main.name, re.IGNORECASE) is not None
+    if options.time_unit is not None:
+        says_minutes = options.time_unit.strip().lower() in {"s", "min"}
+    first = table.column(main.index)[0]
+    words = "minutes and seconds" if says_minutes else "hours and minutes"
+    note = Note("time-unit-assumed", f'"{first}" in "{main.name}" was read as {words}. --time-unit h or min overrides.')
+    return Times(seconds / 60.0 if says_minutes else seconds, None, False,
+                       () if options.time_unit is not None else (note,))
+
+
+def compare(choice: TimeChoice, seconds: np.ndarray, rival: np.ndarray, size: float) -> list[Note]:
+    """Return a note where a counter beside the clock runs at another rate."""
+    both = np.isfinite(seconds) & np.isfinite(rival)
+    if choice.rival is None or choice.main is None or both.sum() < 3:
+        return []
+    by_clock, by_counter = float(np.ptp(seconds[both])), float(np.ptp(rival[both])) * size
+    if by_clock <= 0 or by_counter <= 0 or abs(by_clock / by_counter - 1) <= _DISAGREE:
+        return []
+    text = f'"{choice.main.name}" runs {by_clock / by_counter:.3g} times as fast as "{choice.rival.name}"; the clock ' \
+           f'was used. --time-column "{choice.rival.name}" takes the other.'
+    return [Note("time-columns-disagree", text)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +211,7 @@ def interval_in(lines: tuple[str, ...]) -> float | None:
 
 def counter(cells: pd.Series, name: str, column: str, unit: str | None, decimal: str) -> Times:
     """Return the times of a column of numbers: elapsed, epoch, or a spreadsheet's days."""
-    values = numbers(cells, decimal)
+    values = digits.numbers(cells, decimal)
     notes: list[Note] = []
     started = None
     seen = _finite(values[:: len(values) // _SEEN + 1])
@@ -88,12 +224,12 @@ def counter(cells: pd.Series, name: str, column: str, unit: str | None, decimal:
         if unit is None and 5e8 < middle / scale < 3e9:
             size = 1.0 / scale
             # An epoch counts in UTC whatever the place of the log; it is told without an offset.
-            started = _moment(dt.datetime(1970, 1, 1, tzinfo=dt.UTC), float(_finite(values)[0]) * size)
+            started = stamps.moment(dt.datetime(1970, 1, 1, tzinfo=dt.UTC), float(_finite(values)[0]) * size)
             break
     else:
         if size is None and 30000 < middle < 60000 and _are_days(_finite(values)):
             size = DAY
-            started = _moment(dt.datetime(1899, 12, 30), round(float(_finite(values)[0]) * DAY))
+            started = stamps.moment(dt.datetime(1899, 12, 30), round(float(_finite(values)[0]) * DAY))
             notes.append(Note("time-unit-assumed", f'"{column}" was read as days since 1900 (a spreadsheet\'s dates). '
                                                    "--time-unit overrides."))
     if size is None:
@@ -112,119 +248,8 @@ def _are_days(values: FloatArray) -> bool:
     return len(values) > 1 and bool(np.any(values != np.round(values))) and float(values[-1] - values[0]) < 400
 
 
-def numbers(cells: pd.Series, decimal: str) -> FloatArray:
-    """Return the numbers of a column; ``nan`` where a cell holds none."""
-    if cells.dtype.kind in "iuf":
-        return cells.to_numpy(dtype=np.float64)
-    if cells.dtype.kind == "b":
-        return np.full(len(cells), np.nan)
-    text = texts(cells)
-    together = alike(text, decimal)
-    if together is not None:
-        return together[0]
-    values = np.full(len(text), np.nan)
-    if decimal == ".":
-        values = np.array(pd.to_numeric(pd.Series(text, dtype=object), errors="coerce"), dtype=np.float64)
-    for row in np.flatnonzero(~np.isfinite(values)).tolist():
-        cell = parse(text[row], decimal) if text[row] else None
-        values[row] = np.nan if cell is None else cell.value
-    return values
-
-
-def texts(cells: pd.Series) -> list[str]:
-    """Return cells as text, empty where a cell holds nothing."""
-    return [cell if isinstance(cell, str) else "" if cell is None or cell != cell else str(cell)
-            for cell in cells.astype(object).tolist()]
-
-
-@dataclass(frozen=True, slots=True)
-class DateForm:
-    """How the dates and clock times of a column are written.
-
-    Parameters
-    ----------
-    order : str
-        ``dmy``, ``mdy`` or ``ymd``, for dates in digits with the year last.
-    fast : str or None
-        Format with which the column is read in one pass; ``None`` where each cell is read by itself.
-    timed, dated, zoned : bool
-        Whether clock, date and offset stand in the cells.
-    started : str or None
-        Date and time of the first row, ISO 8601.
-    notes : tuple of Note
-        What was decided.
-    """
-
-    order: str
-    fast: str | None
-    timed: bool
-    dated: bool
-    zoned: bool
-    started: str | None
-    notes: tuple[Note, ...] = ()
-
-
-def form_of(sample: list[str], name: str, column: str, day_first: bool | None) -> DateForm:
-    """Return how a column of dates or clock times is written.
-
-    Raises
-    ------
-    LogError
-        If day and month cannot be told apart.
-    """
-    order, notes, open_order = _order(sample, name, column, day_first)
-    marks: list[tuple[str, stamps.Stamp]] = []
-    for cell in sample:
-        read = stamps.read(cell, order)
-        if read is not None:
-            marks.append((cell, read))
-            if read.has_clock:
-                break
-    if not marks:
-        return DateForm(order, None, False, False, False, None, tuple(notes))
-    first, mark = marks[-1] if marks[-1][1].has_clock else marks[0]
-    fast = stamps.strptime_format(first, order)
-    started = None
-    if mark.has_date and not open_order:
-        begin = marks[0][1]
-        local = begin.seconds + stamps.offset(begin.zone)
-        moment = _moment(dt.datetime(1970, 1, 1), local)
-        started = moment and moment + ("Z" if begin.zone in {"z", "Z", "UTC", "GMT"} else begin.zone)
-    return DateForm(order, fast, mark.has_clock, mark.has_date, bool(mark.zone), started, tuple(notes))
-
-
-def seconds_of(cells: pd.Series, form: DateForm) -> tuple[FloatArray, dict[int, str]]:
-    """Return the seconds of each cell, ``nan`` where it has none, and the text of the cells that gave none. [s]"""
-    values = np.full(len(cells), np.nan)
-    if form.fast is not None:
-        together = fixed.seconds(cells.tolist(), form.fast)
-        if together is not None:
-            return together, {}
-        is_iso = form.fast.startswith("%Y-%m-%d") and not form.fast.endswith("%p")
-        try:
-            parsed = pd.to_datetime(cells, format="ISO8601" if is_iso else form.fast, errors="coerce", utc=form.zoned)
-            stamp = parsed.to_numpy(dtype="datetime64[us]").astype(np.int64)
-            base = 0.0 if form.dated else -2208988800.0  # a bare clock parses into 1900-01-01
-            values = np.where(stamp == np.iinfo(np.int64).min, np.nan, stamp / 1e6 - base)
-            if is_iso and form.timed:  # a bare date would pass for a midnight unseen
-                at = np.flatnonzero(values % DAY == 0).tolist()
-                values[[row for row in at if len(str(cells.iat[row])) < 12]] = np.nan
-        except (ValueError, OverflowError, TypeError):
-            pass
-    left: dict[int, str] = {}
-    for row in np.flatnonzero(np.isnan(values)).tolist():
-        text = cells.iat[row]
-        if not isinstance(text, str) or not text.strip():
-            continue
-        mark = stamps.read(text, form.order)
-        if mark is not None and mark.has_clock == form.timed and mark.has_date == form.dated:
-            values[row] = mark.seconds
-        else:
-            left[int(row)] = text.strip()
-    return values, left
-
-
-def dated(seconds: FloatArray, left: dict[int, str], form: DateForm, clock_beside: FloatArray | None = None) -> Times:
+def dated(seconds: FloatArray, left: dict[int, str], form: stamps.DateForm,
+          clock_beside: FloatArray | None = None) -> Times:
     """Return the times of a column of dates, with the clock in the same cells or in a column beside."""
     notes = list(form.notes)
     if clock_beside is not None:
@@ -245,70 +270,13 @@ def dated(seconds: FloatArray, left: dict[int, str], form: DateForm, clock_besid
     return Times(seconds, form.started, form.zoned, tuple(notes))
 
 
-def _joined(form: DateForm, day: FloatArray, beside: FloatArray) -> str | None:
+def _joined(form: stamps.DateForm, day: FloatArray, beside: FloatArray) -> str | None:
     at = np.flatnonzero(np.isfinite(day) & np.isfinite(beside))
     if form.started is None or len(at) == 0:
         return None
-    return _moment(dt.datetime(1970, 1, 1), float(day[at[0]] + beside[at[0]]))
+    return stamps.moment(dt.datetime(1970, 1, 1), float(day[at[0]] + beside[at[0]]))
 
 
 def later(started: str | None, seconds: float) -> str | None:
     """Return a moment some seconds after another, ISO 8601."""
-    return None if started is None else _moment(dt.datetime.fromisoformat(started), seconds)
-
-
-def _moment(begin: dt.datetime, seconds: float) -> str | None:
-    """Return date and time some seconds after another, ISO 8601, or ``None`` beyond the calendar."""
-    try:
-        return (begin + dt.timedelta(seconds=seconds)).isoformat()
-    except (OverflowError, ValueError):
-        return None
-
-
-def _changes(cells: list[str]) -> list[str]:
-    """Return the cells whose date part differs from the cell before or behind: the others tell nothing of the order."""
-    heads = [cell[:_DATE_PART] if cell[:1].isdigit() else cell for cell in cells]
-    return [cell for at, cell in enumerate(cells)
-            if at in (0, len(cells) - 1) or heads[at] != heads[at - 1] or heads[at] != heads[at + 1]]
-
-
-def _order(sample: list[str], name: str, column: str, day_first: bool | None) -> tuple[str, list[Note], bool]:
-    """Return the order of day, month and year, what to say of it, and whether it stays open."""
-    if sum(cell[:4].isdigit() for cell in sample) > 0.5 * len(sample):  # the year first: a cell cut short tells nothing
-        return "dmy", [], False
-    parts = {cell: found for cell in _changes(sample) if (found := stamps.local_parts(cell)) is not None}
-    local = list(parts)
-    if not local:
-        return "dmy", [], False
-    if day_first is not None:
-        return ("dmy" if day_first else "mdy"), [], False
-    _, _, year, mark = parts[local[0]]
-    short = len(year) == 2 and mark == "-"
-    orders = ["dmy", "mdy", "ymd"] if short else ["dmy", "mdy"]
-    possible = [order for order in orders if all(stamps.read(cell, order) is not None for cell in local)]
-    if not possible:  # one damaged cell must not decide
-        counts = {order: sum(stamps.read(cell, order) is not None for cell in local) for order in orders}
-        possible = [max(counts, key=lambda order: counts[order])]
-    if len(possible) == 1:
-        return possible[0], [], False
-    days = list(dict.fromkeys(parts[cell][:3] for cell in local))
-    if len(days) == 1:
-        if "." in local[0] and "dmy" in possible and not short:
-            return "dmy", [], False
-        if len(set(days[0])) < 3 and days[0][0] == days[0][1]:
-            return possible[0], [], short
-        text = f'"{local[0]}" may be day or month first; all rows have this date, so no time depends on it. ' \
-               "--day-first or --month-first states it."
-        return possible[0], [Note("date-order-open", text)], True
-    spans = {}
-    for order in possible:
-        seconds = np.array([stamps.read(cell, order).seconds for cell in local])  # type: ignore[union-attr]
-        spans[order] = float(np.sum(np.abs(np.diff(seconds))))
-    best = sorted(possible, key=lambda order: spans[order])
-    if spans[best[1]] < 5 * spans[best[0]]:
-        raise LogError(name, f'"{local[0]}" may be day first or month first, and the rows do not tell which',
-                       "Expected dates whose order shows.", "Add --day-first or --month-first.", column=column)
-    words = {"dmy": "day first", "mdy": "month first", "ymd": "year first"}[best[0]]
-    text = f'Dates such as "{local[0]}" were read {words}, because the rows then follow on. ' \
-           "--day-first or --month-first overrides."
-    return best[0], [Note("date-order-guessed", text)], False
+    return None if started is None else stamps.moment(dt.datetime.fromisoformat(started), seconds)

@@ -11,8 +11,8 @@ from typing import TypeVar
 
 from decay.errors import LogError
 from decay.log import stamps
-from decay.log.numbers import LONGEST_CELL, is_number, parse
-from decay.log.options import ReadOptions
+from decay.log.digits import LONGEST_CELL, is_number, parse
+from decay.log.pressure_log import ReadOptions
 
 _T = TypeVar("_T")
 MOST_COLUMNS = 2000

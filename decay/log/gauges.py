@@ -1,18 +1,19 @@
-"""Which of several pressure columns is judged, and how far the others differ from it."""
+"""Which columns are used, which of several gauges is judged, and how far the others differ from it."""
 
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
 import numpy as np
 
 from decay.arrays import FloatArray
 from decay.errors import LogError
-from decay.log.columns import Column, by_name, listed
-from decay.log.options import ReadOptions
-from decay.log.pressure_log import Note
+from decay.log.clock import TimeChoice, choose_time
+from decay.log.column import Column, States, by_name, describe, find_states, listed
+from decay.log.headings import PRESSURE_WORDS, pascals, unit_in
+from decay.log.pressure_log import Note, ReadOptions
 from decay.log.table import Table
-from decay.log.units import PRESSURE_WORDS, pascals, unit_in
 
 ALIKE = 3.0  # two gauges on one system agree within this factor; gas type alone makes 1.6
 DIFFER = 1.1  # factor from which on it is said that two gauges differ
@@ -21,6 +22,64 @@ _FEWEST = 5  # readings that show how two gauges stand to each other
 _FAR = re.compile(r"\bfar\b|system|evap|condens|vessel|chamber|coil|cabinet|remote|vehicle|\bcar\b|circuit|\bend\b",
                   re.IGNORECASE)
 _NEAR = re.compile(r"pump|\brig\b|manifold|foreline|hose|rough|backing", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Which columns are used, and for what.
+
+    Parameters
+    ----------
+    time : TimeChoice
+        What tells the time.
+    gauge : Column
+        The pressure to judge.
+    others : tuple of Column
+        Further pressures.
+    unit_column, temperature : Column or None
+        Units row by row, and temperatures.
+    states : States or None
+        What tells the state of the valve.
+    notes : tuple of Note
+        What was decided.
+    """
+
+    time: TimeChoice
+    gauge: Column
+    others: tuple[Column, ...]
+    unit_column: Column | None
+    temperature: Column | None
+    states: States | None
+    notes: tuple[Note, ...]
+
+
+def plan_of(table: Table, options: ReadOptions) -> Plan:
+    """Return which columns are used.
+
+    Raises
+    ------
+    LogError
+        If nothing tells the time or the pressure, or several things do.
+    """
+    columns = describe(table)
+    time = choose_time(table, columns, options)
+    taken = {c.index for c in (time.main, time.beside, time.rival) if c is not None}
+    named = by_name(table, options.temperature, "--temperature-column") if options.temperature is not None else None
+    if named is not None and named in taken:
+        raise LogError(table.name, "the column tells the time", "Expected a column of temperatures.",
+                       "Change --temperature-column or --time-column.", column=table.names[named])
+    taken |= {named} if named is not None else set()
+    states = find_states(table, columns, taken)
+    told = set() if states is None else {states.column.index}
+    gauge, others, notes = choose_pressures(table, columns, taken | told, options)
+    units = [c for c in columns if c.kind == "unit"]
+    after = [c for c in units if c.index > gauge.index] or units
+    hot = [c for c in columns if c.role == "temperature" and c.index not in taken | {gauge.index}]
+    temperature = columns[named] if named is not None else hot[0] if len(hot) == 1 else None
+    if len(hot) > 1 and named is None:
+        text = f"{len(hot)} columns look like temperatures; none was used. --temperature-column names one."
+        notes = [*notes, Note("temperature-unused", text)]
+    return Plan(time, gauge, others, after[0] if after else None, temperature, states, tuple(notes))
 
 
 def choose_pressures(table: Table, columns: tuple[Column, ...], taken: set[int], options: ReadOptions

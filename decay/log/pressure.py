@@ -10,14 +10,14 @@ import pandas as pd
 
 from decay.arrays import FloatArray
 from decay.errors import LogError
-from decay.log import clock
-from decay.log.columns import Column
-from decay.log.numbers import alike, parse
+from decay.log import digits
+from decay.log.column import Column
+from decay.log.digits import alike, parse
+from decay.log.headings import heading, pascals, says_absolute, says_gauge, unit_in
 from decay.log.pressure_log import Note
-from decay.log.rails import ATMOSPHERE
 from decay.log.table import Table
-from decay.log.units import heading, pascals, says_absolute, says_gauge, unit_in
 
+ATMOSPHERE = (85e3, 106e3)  # Pa, from 1500 m to a high at sea level
 # Readings of an open gauge near sea level, and the unit that they tell. Bands do not overlap.
 _ATMOSPHERE = ((735.0, 775.0, "Torr"), (980.0, 1035.0, "mbar"), (98000.0, 103500.0, "Pa"),
                (735000.0, 775000.0, "micron"), (98.0, 103.5, "kPa"))  # fmt: skip
@@ -128,13 +128,13 @@ def factors(cells: pd.Series, units: pd.Series | None, table: Table, column: Col
         return pascals(base), base, []
     named: list[str | None] = []
     if units is not None:
-        words = clock.texts(units)
+        words = digits.texts(units)
         meant = {word: _unit_cell(word, table, column) for word in dict.fromkeys(words)}
         if any(says_gauge(word) for word in meant):
             raise _below_atmosphere(table, column, "the unit column says so")
         named = [meant[word] for word in words]
     elif cells.dtype.kind not in "iufb":
-        words = clock.texts(cells)
+        words = digits.texts(cells)
         together = alike(words, table.dialect.decimal)
         if together is not None:
             named = [unit_in(together[2], is_pressure=True)] * len(words)
@@ -279,7 +279,7 @@ def refuse_thousandth(in_pascal: FloatArray, table: Table, column: Column, optio
 
 def temperatures(cells: pd.Series, table: Table, index: int, name: str) -> tuple[FloatArray | None, list[Note]]:
     """Return logged temperatures, or ``None`` where they are not usable. [K]"""
-    values = clock.numbers(cells, table.dialect.decimal)
+    values = digits.numbers(cells, table.dialect.decimal)
     text = f"{table.names[index]} {table.units[index]} {' '.join(table.column(index)[:1])}".lower()
     unit = next((u for u, marks in {"F": ("°f", "degf", "deg f", "(f)", "[f]", "fahrenheit", "_f"),
                                     "K": ("(k)", "[k]", "kelvin", "_k")}.items() if any(m in text for m in marks)), "C")

@@ -1,4 +1,4 @@
-"""What a log is once it has been read: times, pressures, and where in the file each reading stood."""
+"""What a user may settle about a log, and what a log is once it has been read."""
 
 from __future__ import annotations
 
@@ -9,6 +9,52 @@ from typing import Any
 import numpy as np
 
 from decay.arrays import BoolArray, FloatArray, IntArray, frozen
+
+
+@dataclass(frozen=True, slots=True)
+class ReadOptions:
+    """One field for each decision that the reader would otherwise take from the content.
+
+    Parameters
+    ----------
+    gauge : str, optional
+        Pressure column, by name or by number counted from 1.
+    unit : str, optional
+        Unit of the absolute pressures, e.g. ``"micron"``.
+    time_column : str, optional
+        Time column, by name or by number counted from 1.
+    time_unit : str, optional
+        Unit of an elapsed time: s, ms, min or h; with a number (``"5 s"``) the distance of rows without a clock.
+    day_first : bool, optional
+        Order of day and month in dates written with digits; ``None`` lets the dates decide.
+    over_range : tuple of str
+        Words or numbers that mean "above the range of the gauge".
+    encoding : str, optional
+        Encoding of the file.
+    delimiter : str, optional
+        Field separator; ``" "`` for blanks.
+    decimal : str, optional
+        Decimal mark, ``"."`` or ``","``.
+    sheet : str, optional
+        Sheet of a workbook, by name or by number counted from 1.
+    temperature : str, optional
+        Temperature column, by name or by number counted from 1.
+    header : bool, optional
+        Whether a line of names precedes the data; ``None`` lets the content decide.
+    """
+
+    gauge: str | None = None
+    unit: str | None = None
+    time_column: str | None = None
+    time_unit: str | None = None
+    day_first: bool | None = None
+    over_range: tuple[str, ...] = ()
+    encoding: str | None = None
+    delimiter: str | None = None
+    decimal: str | None = None
+    sheet: str | None = None
+    temperature: str | None = None
+    header: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +178,7 @@ class PressureLog:
 
     @classmethod
     def from_frame(cls, frame: Any, pressure: str | None = None, unit: str | None = None, **named: Any) -> PressureLog:
-        """Return the log in a data frame; see `decay.log.frame.from_frame`.
+        """Return the log in a data frame; see `decay.log.reader.from_frame`.
 
         Parameters
         ----------
@@ -155,7 +201,7 @@ class PressureLog:
         LogError
             If a named column is not there, or the frame holds no log.
         """
-        from decay.log.frame import from_frame
+        from decay.log.reader import from_frame
 
         return from_frame(frame, pressure, unit, **named)
 

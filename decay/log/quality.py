@@ -1,4 +1,4 @@
-"""Where a log is not to be trusted: gaps, stuck readings, and readings at the end of a range."""
+"""Where a log is not to be trusted: gaps, stuck readings, and readings at the end of a gauge's range."""
 
 from __future__ import annotations
 
@@ -7,12 +7,23 @@ from dataclasses import dataclass
 import numpy as np
 
 from decay.arrays import BoolArray, FloatArray, frozen
+from decay.log.headings import pascals
+from decay.log.pressure import ATMOSPHERE
 from decay.log.pressure_log import PressureLog
-from decay.log.rails import is_floored, is_railed
+from decay.quantities import MICRON
 
 GAP = 5.0  # distances of readings, in medians, from which on readings are missing
 FEWEST_STUCK = 30
 LONGEST_QUIET = 0.98  # quantile of the distances in a log that has rows only on change
+FEWEST_RAILED = 5
+NOISE = 0.0025  # share of the highest reading within which a railed gauge may still flicker
+CLEAR = 6.0  # steps by which readings must have risen before a stop says something
+STEADY = (0.5, 1.5)  # rise of the window before over that of the last one: the rise did not level off
+STOPPED = 0.2  # share of the expected rise below which a rise has stopped
+LASTING = 60.0  # s for which the end of a range is held
+SUDDEN, SUDDEN_FROM = 10.0, 1e3 * MICRON  # factor of a rise within that time, and where it ends [Pa]
+FLOOR_BELOW = 10.0 * MICRON  # Pa; gauges end at 0, 1, 5 or 7.5 micron
+LEFT_BEHIND = 1.1  # factor by which a gauge beside must rise while this one stays
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,7 +91,7 @@ def _only_changes(log: PressureLog, distance: FloatArray, usual: float) -> bool:
     return float(np.mean(np.diff(log.pressure) == 0)) < 0.01
 
 
-def _runs(values: FloatArray) -> tuple[np.ndarray, np.ndarray]:
+def _equal_runs(values: FloatArray) -> tuple[np.ndarray, np.ndarray]:
     """Return start and length of the runs of equal values; nan is equal to nothing."""
     start = np.flatnonzero(np.concatenate(([True], ~(np.diff(values) == 0))))
     return start, np.diff(np.append(start, len(values)))
@@ -92,7 +103,7 @@ def _stuck(log: PressureLog) -> BoolArray:
     is_stuck = np.zeros(len(values), dtype=bool)
     if len(values) < 2 * FEWEST_STUCK:
         return is_stuck
-    start, length = _runs(values)
+    start, length = _equal_runs(values)
     usual = float(np.quantile(length, 0.9))
     for at in np.flatnonzero((length >= max(FEWEST_STUCK, 10 * usual)) & np.isfinite(values[start])):
         begin, end = int(start[at]), int(start[at] + length[at])
@@ -102,3 +113,134 @@ def _stuck(log: PressureLog) -> BoolArray:
         if max(jumps) > 5 * float(log.step[begin]):
             is_stuck[begin:end] = True
     return is_stuck
+
+
+def is_railed(log: PressureLog) -> BoolArray:
+    """Return which readings are at the end of the gauge's range.
+
+    The end of a range is the log's highest number, held for a while. A true plateau looks the same, so one of three
+    must be seen: the number is one at which displays end (all nines, or round) and was reached or left fast; the
+    rise was steady and stopped at once (a plateau is crept up to); or a gauge beside goes on rising.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The log.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        True where the gauge is at the end of its range. [-]
+    """
+    values = log.pressure
+    found = np.zeros(len(values), dtype=bool)
+    finite = values[np.isfinite(values)]
+    if len(finite) < 2 * FEWEST_RAILED or finite.min() == finite.max():
+        return found
+    top = float(finite.max())
+    step = float(log.step[int(np.nanargmax(values))])
+    near = values >= top - max(0.51 * step, NOISE * top)
+    at = values >= top - 1.01 * step
+    runs = [(begin, end) for begin, end in _runs_of(near) if not (begin == 0 and ATMOSPHERE[0] < top < ATMOSPHERE[1])]
+    limit = _is_limit(top, log.unit)
+    for begin, end in runs:
+        if (limit and _fast(values, begin, end, step, top)) or _sudden(log, begin, end, step) or (
+                _left_behind(log, begin, end, step)):
+            found[begin:end] = True
+    if any(_stops(values, begin, end, step) for begin, end in _runs_of(at)):
+        for begin, end in runs:
+            found[begin:end] |= at[begin:end]
+    return found
+
+
+def _runs_of(mask: BoolArray) -> list[tuple[int, int]]:
+    """Return begin and end of the runs of True that are long enough."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], mask, [False])).astype(np.int8)))
+    return [(begin, end) for begin, end in edges.reshape(-1, 2).tolist() if end - begin >= FEWEST_RAILED]
+
+
+def _fast(values: FloatArray, begin: int, end: int, step: float, top: float) -> bool:
+    before = top - values[max(begin - 5, 0)] if begin else 0.0
+    after = top - values[min(end + 4, len(values) - 1)] if end < len(values) else 0.0
+    return bool(max(np.nan_to_num(before), np.nan_to_num(after)) > max(2.0 * step, 4.0 * NOISE * top))
+
+
+def _sudden(log: PressureLog, begin: int, end: int, step: float) -> bool:
+    """Return whether the pressure rose tenfold within a minute, then stood still for one: a gross leak, or a vent."""
+    run = log.pressure[begin:end]
+    if begin == 0 or log.time[end - 1] - log.time[begin] < LASTING or float(np.ptp(run)) > step or (
+            run[0] < SUDDEN_FROM):
+        return False
+    just_before = log.pressure[np.searchsorted(log.time, log.time[begin] - LASTING) : begin]
+    lowest = np.min(just_before, where=np.isfinite(just_before), initial=np.inf)
+    return bool(run[0] > SUDDEN * lowest)
+
+
+def is_floored(log: PressureLog) -> BoolArray:
+    """Return which readings are at the bottom of the gauge's range, where the pressure may be anything below.
+
+    The bottom of a range is the log's lowest number, held for a minute or more without a change of one step, where it
+    is zero or no more than ten micron: higher up a pressure that stands still is more likely than such a gauge.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The log.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        True where the gauge is at the bottom of its range. [-]
+    """
+    values = log.pressure
+    found = np.zeros(len(values), dtype=bool)
+    finite = values[np.isfinite(values)]
+    if len(finite) < FEWEST_RAILED:
+        return found
+    lowest = float(finite.min())
+    if lowest > FLOOR_BELOW or lowest == float(finite.max()):
+        return found
+    for begin, end in _runs_of(values == lowest):
+        if log.time[end - 1] - log.time[begin] >= LASTING:
+            found[begin:end] = True
+    return found
+
+
+def _stops(values: FloatArray, begin: int, end: int, step: float) -> bool:
+    """Return whether a steady rise stops at once where a run begins."""
+    last = begin - 1
+    size = 4
+    while last - 2 * size >= 0 and 2 * size <= end - begin:
+        rise = values[last] - values[last - size]
+        earlier = values[last - size] - values[last - 2 * size]
+        if rise >= CLEAR * step:
+            further = values[begin + 2 * size - 1] - values[begin]
+            return bool(STEADY[0] * rise <= earlier <= STEADY[1] * rise and further <= STOPPED * 2.0 * rise)
+        size *= 2
+    return False
+
+
+def _left_behind(log: PressureLog, begin: int, end: int, step: float) -> bool:
+    """Return whether a gauge that rose with this one goes on rising while this one stays."""
+    size = end - begin
+    earlier = log.pressure[max(begin - size, 0) : begin]
+    earlier = earlier[np.isfinite(earlier)]
+    if len(earlier) == 0 or log.pressure[begin] - float(earlier.min()) <= CLEAR * step:
+        return False
+    quarter = max(size // 4, 1)
+    for other in log.other_gauges.values():
+        first, last = other[begin : begin + quarter], other[end - quarter : end]
+        first, last = first[np.isfinite(first)], last[np.isfinite(last)]
+        if len(first) and len(last) and float(np.median(last)) > LEFT_BEHIND * max(float(np.median(first)), 0.0):
+            return True
+    return False
+
+
+def _is_limit(top: float, unit: str) -> bool:
+    """Return whether a pressure is a number at which a display ends: all nines, or round, in one of the log's units."""
+    for name in unit.split(", "):
+        shown = f"{top / pascals(name):.6g}"
+        digits = shown.replace(".", "").strip("0") if "e" not in shown else ""
+        if digits and (len(digits) == 1 or digits in {"12", "15", "25"} or digits.strip("9") == ""):
+            return True
+    return False

@@ -1,19 +1,38 @@
-"""The way in: one call from a file to a pressure log."""
+"""The way in: one call from a file or a data frame to a pressure log, stage by stage."""
 
 from __future__ import annotations
 
 import io
 import os
-from typing import BinaryIO, TextIO
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any, BinaryIO, TextIO
 
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from decay.arrays import BoolArray, FloatArray, IntArray
 from decay.errors import LogError
-from decay.log.harmonise import harmonise
-from decay.log.options import ReadOptions
-from decay.log.pressure_log import PressureLog
+from decay.log import clock, order, pressure, stamps, wrong
+from decay.log.cells import Columns, read
+from decay.log.column import Column, state_codes, valve_marks, valve_notes
+from decay.log.digits import digits_of, numbers, step_sizes, texts
+from decay.log.gauges import Plan, plan_of
+from decay.log.headings import pascals
+from decay.log.pressure_log import Mark, Note, PressureLog, ReadOptions
 from decay.log.source import load
-from decay.log.table import look
+from decay.log.table import Table, look, sort_out
+from decay.log.wrong import set_aside
+from decay.quantities import MICRON
 
+FRAME = "DataFrame"
+"""What a log from a data frame is called in reports and errors."""
 _DEFAULT = ReadOptions()
+_Held = dict[str, NDArray[Any]]
+_OTHER = "other gauge: "
+FINEST = 1e-9  # Pa; far below the ultimate of any pump whose rise is timed by hand: a smaller number says zero
+COARSEST = 1e5  # Pa; a step of an atmosphere shows nothing
 
 
 def read_log(source: str | os.PathLike[str] | BinaryIO | TextIO, options: ReadOptions = _DEFAULT) -> PressureLog:
@@ -55,4 +74,340 @@ def _bytes_of(source: str | os.PathLike[str] | BinaryIO | TextIO) -> str | os.Pa
     return content
 
 
-__all__ = ["LogError", "read_log"]
+@dataclass(slots=True)
+class _Rows:
+    """What the rows with a time hold; columns and arrays of one length, let go as they are used."""
+
+    columns: dict[int, pd.Series]
+    line: IntArray
+    seconds: FloatArray
+    values: FloatArray
+    told: clock.Times
+    count: int
+
+
+def harmonise(table: Table, options: ReadOptions) -> PressureLog:
+    """Return the log that a table holds.
+
+    1. Decide from the sample which columns tell time, pressure, unit and temperature.
+    2. Read those columns in one pass.
+    3. Turn time cells into seconds and pressure cells into numbers.
+    4. Set apart lines that are no data: blank, comments, footers, repeated names.
+    5. Leave out rows without a time.
+    6. Find the unit, where the file states it.
+    7. Judge cells without a number, and numbers that mean none: over range or missing. Turn readings into pascals;
+       refuse readings below atmosphere, and a unit that cannot be.
+    8. Work out the step at each reading.
+    9. Carry the clock over midnights and clock changes; undo its steps where the readings go on.
+    10. Attach temperature, the other gauges and what the log says of the valve.
+    11. Leave out rows with a stray time and rows without a reading, sort, drop doubles; set single wrong readings
+        aside.
+
+    A log of a million rows passes through here, so what is done with is let go at once.
+
+    Parameters
+    ----------
+    table : Table
+        What `table.look` returned.
+    options : ReadOptions
+        What the user settled.
+
+    Returns
+    -------
+    PressureLog
+        The log; every decision is in its notes.
+
+    Raises
+    ------
+    LogError
+        If there is no log in the table.
+    """
+    plan = plan_of(table, options)                                                                      # 1
+    notes = [*table.notes, *plan.notes]
+    rows = _timed_rows(table, plan, options, notes)                                                     # 2 to 5
+    table = table.without_text()
+    held, unit = _measured(rows, table, plan, options, notes)                                           # 6 to 8
+    is_stray = _by_one_clock(held, rows, table, plan, notes)                                            # 9
+    others, stated = _attach(held, rows, table, plan, unit, notes)                                      # 10
+    rows.columns.clear()
+    begin, started = _started(held, is_stray, rows.told.started, table)
+    _in_order(held, is_stray, plan, table, notes)                                                       # 11
+    found_marks: tuple[Mark, ...] = ()
+    if plan.states is not None:
+        found_marks = valve_marks(plan.states, held["code"], stated, held["time"], held["line"])
+        notes += valve_notes(plan.states, found_marks)
+    has_clock = plan.time.main is not None and plan.time.main.kind == "clock"
+    return set_aside(PressureLog(
+        source=table.name, time=held["time"], pressure=held["pressure"], line=held["line"],
+        is_over_range=held["is_over_range"], step=held["step"], gauge=plan.gauge.name, unit=unit, rows=rows.count,
+        notes=tuple(notes), temperature=held.get("temperature"), started=started,
+        other_gauges={name.removeprefix(_OTHER): held[name] for name in others}, marks=found_marks,
+        clock_start=begin % stamps.DAY if has_clock else None,
+    ))  # fmt: skip
+
+
+def _timed_rows(table: Table, plan: Plan, options: ReadOptions, notes: list[Note]) -> _Rows:
+    """Read the columns and return the rows that are data and have a time."""
+    dates = clock.forms(plan.time, table, options)
+    found = _cells(table, plan, dates)
+    columns, line = found.cells, found.line
+    told = clock.tell(plan.time, found, dates, table, options)
+    seconds, told = told.seconds, replace(told, seconds=np.zeros(0))
+    if plan.time.main is not None:
+        columns.pop(plan.time.main.index)
+    values = numbers(columns[plan.gauge.index], table.dialect.decimal)
+    is_data, passed = sort_out(table, line, ~(np.isfinite(seconds) & np.isfinite(values)))
+    notes += [*told.notes, *passed]
+    if plan.time.main is None:  # rows at a stated distance: only data rows count
+        place = (np.cumsum(is_data) - 1) * (plan.time.interval or 1.0)
+        seconds = np.where(is_data, place, np.nan)
+    torn = _torn(found.torn)
+    del found
+    count = int(is_data.sum()) + sum(note.rows for note in torn)
+    is_timed = np.isfinite(seconds)
+    notes += [*torn, *_untimed(is_data & ~is_timed, line)]
+    is_data &= is_timed
+    if is_data.sum() < 2:
+        raise LogError(table.name, "the log has fewer than two rows with a time", "Expected a series of readings.",
+                       "Export the whole log, or name the time with --time-column.")
+    if not is_data.all():
+        columns = {index: column[is_data].reset_index(drop=True) for index, column in columns.items()}
+        values, line, seconds = values[is_data], line[is_data], seconds[is_data]
+    return _Rows(columns, line, seconds, values, told, count)
+
+
+def _measured(rows: _Rows, table: Table, plan: Plan, options: ReadOptions, notes: list[Note]) -> tuple[_Held, str]:
+    """Return what each row holds, its pressure and step in pascals, and the unit of the file."""
+    gauge = plan.gauge
+    beside = rows.columns[plan.unit_column.index] if plan.unit_column is not None else None
+    size, unit, said = pressure.factors(rows.columns[gauge.index], beside, table, gauge, options.unit)
+    notes += said
+    values, is_over, said = _readings(rows, size, plan, table, options)
+    rows.values = np.zeros(0)
+    notes += said
+    pressure.refuse_gauge(values, size, unit, table, gauge, options.unit)
+    if size is None:
+        unit, note = pressure.infer(values, table, gauge, plan.others)
+        size = pascals(unit)
+        notes.append(note)
+    in_pascal = values * size
+    pressure.refuse_thousandth(in_pascal, table, gauge, options.unit)
+    notes += _below_zero(in_pascal, rows.line)
+    step = step_sizes(values, _printed(table, gauge), table.dialect.decimal)
+    step *= size
+    np.clip(step, FINEST, COARSEST, out=step)
+    in_pascal[np.abs(in_pascal) < FINEST] = 0.0
+    return {"time": rows.seconds, "pressure": in_pascal, "line": rows.line, "is_over_range": is_over,
+            "step": step}, unit
+
+
+def _by_one_clock(held: _Held, rows: _Rows, table: Table, plan: Plan, notes: list[Note]) -> BoolArray:
+    """Put the times by one clock, in the order of the file, and return which of them are strays."""
+    rows.seconds = np.zeros(0)
+    seconds, line = held["time"], held["line"]
+    main, rival = plan.time.main, plan.time.rival
+    if main is not None and main.kind != "number":
+        seconds, said = order.run_on(seconds, line, has_date=main.kind != "clock", is_zoned=rows.told.zoned)
+        notes += said
+    is_stray, said = order.strays(seconds, line, np.isfinite(held["pressure"]) | held["is_over_range"])
+    notes += said
+    if main is not None:
+        is_counter = main.kind == "number" and rows.told.started is None
+        kept = ~is_stray
+        seconds[kept], said = order.undo_steps(seconds[kept], held["pressure"][kept], held["step"][kept], line[kept],
+                                               table.name, is_counter)
+        notes += said
+    if rival is not None:
+        size_of = clock.unit_size(clock.unit_in_name(rival.name) or "s") or 1.0
+        counted = numbers(rows.columns[rival.index], table.dialect.decimal)
+        notes += clock.compare(plan.time, seconds, counted, size_of)
+    held["time"] = seconds
+    return is_stray
+
+
+def _attach(held: _Held, rows: _Rows, table: Table, plan: Plan, unit: str, notes: list[Note]
+            ) -> tuple[list[str], tuple[str, ...]]:
+    """Add temperature, other gauges and the valve's words to the rows; return the gauges' keys and the wrong."""
+    columns, decimal = rows.columns, table.dialect.decimal
+    others = []
+    for other in plan.others:
+        values = numbers(columns[other.index], decimal) * pascals(other.unit or unit.split(", ")[0])
+        others.append(_OTHER + other.name)
+        held[others[-1]] = np.where(np.isfinite(values), values, np.nan)
+    if plan.temperature is not None:
+        index = plan.temperature.index
+        temperature, said = pressure.temperatures(columns[index], table, index, plan.temperature.name)
+        notes += said
+        if temperature is not None:
+            held["temperature"] = temperature
+    stated: tuple[str, ...] = ()
+    if plan.states is not None:
+        held["code"], stated = state_codes(plan.states, texts(columns[plan.states.column.index]))
+    return others, stated
+
+
+def _started(held: _Held, is_stray: BoolArray, started: str | None, table: Table) -> tuple[float, str | None]:
+    """Count the times from the first row that is no stray; return where that is, and its date and time."""
+    order.refuse_ages(held["time"][~is_stray], table.name)
+    begin = float(np.min(held["time"], where=~is_stray, initial=np.inf))
+    started = clock.later(started, begin - float(held["time"][0])) if is_stray[0] else started
+    held["time"] = held["time"] - begin
+    return begin, started
+
+
+def _in_order(held: _Held, is_stray: BoolArray, plan: Plan, table: Table, notes: list[Note]) -> None:
+    """Keep the rows with a reading, in order of time, each time once."""
+    _pick(held, (np.isfinite(held["pressure"]) | held["is_over_range"]) & ~is_stray)
+    picked, said = order.in_order(held["time"], held["line"])
+    _pick(held, picked)
+    notes += said
+    if len(held["time"]) < 2:
+        raise LogError(table.name, "the log has fewer than two readings", "Expected a series of readings.",
+                       "Export the whole log.", column=plan.gauge.name)
+
+
+def _pick(held: _Held, rows: BoolArray | IntArray | None) -> None:
+    """Keep some rows of all arrays, and make the arrays read-only."""
+    if rows is not None and not (rows.dtype == bool and rows.all()):
+        for name, array in held.items():
+            held[name] = array[rows]
+    for array in held.values():
+        array.flags.writeable = False
+
+
+def _readings(rows: _Rows, size: FloatArray | float | None, plan: Plan, table: Table, options: ReadOptions
+              ) -> tuple[FloatArray, BoolArray, list[Note]]:
+    """Return the readings, ``nan`` where there is none, which of them are over range, and what each word was."""
+    cells, line, values = rows.columns[plan.gauge.index], rows.line, rows.values
+    gone = ~np.isfinite(values)
+    values = np.where(gone, np.nan, values)
+    is_declared = wrong.declared(values, options.over_range, table.dialect.decimal)
+    is_none = wrong.no_numbers(np.where(is_declared, np.nan, values), size, table.name, plan.gauge.name)
+    texts = {row: _text(cells.iat[row]) for row in np.flatnonzero(gone).tolist()}
+    texts |= {row: f"{values[row]:g}" for row in np.flatnonzero(is_none).tolist()}
+    values[is_none] = np.nan
+    is_over, said = wrong.over_range(values, is_declared, texts, line, options.over_range, table.dialect.decimal)
+    values[is_over] = np.nan
+    is_none, absent = wrong.sentinels(values, line)
+    values[is_none] = np.nan
+    if not np.isfinite(values).any():
+        what = "all readings are over range" if is_over.any() else "no reading is a number"
+        raise LogError(table.name, what, "Expected pressures.", "Name another column with --gauge, or log again with a "
+                       "gauge that reaches this pressure.", column=plan.gauge.name)
+    return values, is_over, [*said, *wrong.missing(texts, is_over, line), *absent]
+
+
+def _below_zero(in_pascal: FloatArray, line: IntArray) -> list[Note]:
+    """Take readings below zero as zero, the foot of the range, and say so."""
+    below = in_pascal < 0
+    if not below.any():
+        return []
+    in_pascal[below] = 0.0
+    text = f"{int(below.sum())} reading(s) are below zero and count as 0, below the gauge's range (its zero is off)."
+    return [Note("pressure-negative", text, int(line[int(below.argmax())]))]
+
+
+def _cells(table: Table, plan: Plan, dates: dict[int, stamps.DateForm]) -> Columns:
+    states = plan.states.column if plan.states is not None else None
+    text = {column.index for column in (plan.unit_column, states) if column is not None}
+    chosen = (plan.time.main, plan.time.beside, plan.time.rival, plan.gauge, plan.unit_column, plan.temperature, states)
+    wanted = list(dict.fromkeys(c.index for c in (*chosen, *plan.others) if c is not None))
+    return read(table, wanted, text, dates)
+
+
+def _torn(lines: IntArray) -> list[Note]:
+    if len(lines) == 0:
+        return []
+    return [Note("row-torn", f"{len(lines)} row(s) have more fields than the table and were left out.", int(lines[0]),
+                 len(lines))]
+
+
+def _text(cell: object) -> str:
+    return "" if cell is None or cell is pd.NA or cell != cell else str(cell).strip()
+
+
+def _untimed(is_untimed: BoolArray, line: IntArray) -> list[Note]:
+    at = np.flatnonzero(is_untimed)
+    if len(at) == 0:
+        return []
+    return [Note("time-unreadable", f"{len(at)} row(s) have no readable time and were left out.", int(line[at[0]]),
+                 len(at))]
+
+
+def _printed(table: Table, gauge: Column) -> list[str]:
+    cells = table.column(gauge.index)
+    if all(cell[-1:].isdigit() for cell in cells[:5]):
+        return cells
+    return [text for text in map(digits_of, cells) if text is not None]
+
+
+def from_frame(
+    frame: pd.DataFrame,
+    pressure: str | None = None,
+    unit: str | None = None,
+    *,
+    time: str | None = None,
+    temperature: str | None = None,
+    time_unit: str | None = None,
+) -> PressureLog:
+    """Return the log in a data frame.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        One row a reading. An index of dates, of time differences or with a name is a column of times.
+    pressure, time, temperature : str, optional
+        Names of the columns; where one is not named, its content decides.
+    unit : str, optional
+        Unit of the pressures, such as ``"micron"``.
+    time_unit : str, optional
+        Unit of elapsed times, such as ``"s"``.
+
+    Returns
+    -------
+    PressureLog
+        As `decay.read_log` would read it from a file.
+
+    Raises
+    ------
+    LogError
+        If a named column is not there, or the frame holds no log.
+    """
+    import pandas as pd
+
+    for name in (pressure, time, temperature):
+        if name is not None and name not in (*map(str, frame.columns), frame.index.name):
+            raise LogError(FRAME, f'there is no column "{name}"',
+                           f"one of: {', '.join(map(str, frame.columns))}", "Name one of these.")
+    written = frame
+    if isinstance(frame.index, pd.TimedeltaIndex):
+        written = frame.set_axis(pd.Index(frame.index.total_seconds(), name="time s"), axis=0)
+    has_times = time is None and not isinstance(frame.index, pd.RangeIndex)
+    has_times |= time is not None and time == frame.index.name
+    text = written.to_csv(index=has_times, index_label=str(written.index.name or "time") if has_times else None)
+    content = io.BytesIO(text.encode("utf-8"))
+    content.name = FRAME
+    options = ReadOptions(gauge=pressure, unit=unit, time_column=time, temperature=temperature, time_unit=time_unit,
+                          delimiter=",", decimal=".", encoding="utf-8", header=True)
+    return read_log(content, options)
+
+
+def frame_of(log: PressureLog, **columns: Sequence[str]) -> pd.DataFrame:
+    """Return a log as a data frame.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The log.
+    **columns : sequence of str
+        Further columns by name, one value a reading.
+
+    Returns
+    -------
+    DataFrame
+        ``time_s``, ``pressure_micron``, ``is_over_range``, then the further columns.
+    """
+    import pandas as pd
+
+    return pd.DataFrame({"time_s": log.time, "pressure_micron": log.pressure / MICRON,
+                         "is_over_range": log.is_over_range, **columns})

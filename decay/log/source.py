@@ -12,8 +12,7 @@ from typing import BinaryIO
 
 from decay.errors import LogError
 from decay.log import workbook
-from decay.log.options import ReadOptions
-from decay.log.pressure_log import Note
+from decay.log.pressure_log import Note, ReadOptions
 
 LARGEST = 1 << 29  # bytes; a gauge at 10 readings a second fills this in two weeks
 MOST_LINES = 1 << 24

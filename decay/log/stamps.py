@@ -1,4 +1,4 @@
-"""One date or time of day as text: what it says, and the format that a whole column of the like has."""
+"""Dates and clock times as text: what one cell says, and how a whole column is written."""
 
 from __future__ import annotations
 
@@ -7,6 +7,12 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
+import numpy as np
+
+from decay.errors import LogError
+from decay.log.pressure_log import Note
+
+DAY = 86400.0  # s
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _ISO = r"(?P<iy>\d{4})(?P<is>[-/._])(?P<im>\d{1,2})(?P=is)(?P<id>\d{1,2})"
 _LOCAL = r"(?P<a>\d{1,2})(?P<ls>[-/._])(?P<b>\d{1,2})(?P=ls)(?P<ly>\d{4}|\d{2})"
@@ -24,6 +30,7 @@ _FULL = re.compile(rf"^(?:[A-Za-z]{{2,9}},? )?{_DATE}(?:(?P<sep>[T ,_-]+)(?:{_TI
 _CLOCK = re.compile(rf"^(?P<days>\d+\s*d(?:ays?)?[ ,]\s*)?{_TIME}$")
 LONGEST_STAMP = 60  # characters
 _ORDERS = {"dmy": (0, 1, 2), "mdy": (1, 0, 2), "ymd": (2, 1, 0)}
+_DATE_PART = 8  # characters at the start of a cell that hold day and month, whatever the form
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,3 +210,116 @@ def _clock_format(match: re.Match[str]) -> str | None:
         gap = re.search(r"(\s*)[AaPp][Mm]", match.group(0))
         form += (gap.group(1) if gap else "") + "%p"
     return form
+
+
+@dataclass(frozen=True, slots=True)
+class DateForm:
+    """How the dates and clock times of a column are written.
+
+    Parameters
+    ----------
+    order : str
+        ``dmy``, ``mdy`` or ``ymd``, for dates in digits with the year last.
+    fast : str or None
+        Format with which the column is read in one pass; ``None`` where each cell is read by itself.
+    timed, dated, zoned : bool
+        Whether clock, date and offset stand in the cells.
+    started : str or None
+        Date and time of the first row, ISO 8601.
+    notes : tuple of Note
+        What was decided.
+    """
+
+    order: str
+    fast: str | None
+    timed: bool
+    dated: bool
+    zoned: bool
+    started: str | None
+    notes: tuple[Note, ...] = ()
+
+
+def form_of(sample: list[str], name: str, column: str, day_first: bool | None) -> DateForm:
+    """Return how a column of dates or clock times is written.
+
+    Raises
+    ------
+    LogError
+        If day and month cannot be told apart.
+    """
+    order, notes, open_order = _order(sample, name, column, day_first)
+    marks: list[tuple[str, Stamp]] = []
+    for cell in sample:
+        said = read(cell, order)
+        if said is not None:
+            marks.append((cell, said))
+            if said.has_clock:
+                break
+    if not marks:
+        return DateForm(order, None, False, False, False, None, tuple(notes))
+    first, mark = marks[-1] if marks[-1][1].has_clock else marks[0]
+    fast = strptime_format(first, order)
+    started = None
+    if mark.has_date and not open_order:
+        begin = marks[0][1]
+        local = begin.seconds + offset(begin.zone)
+        first_moment = moment(dt.datetime(1970, 1, 1), local)
+        started = first_moment and first_moment + ("Z" if begin.zone in {"z", "Z", "UTC", "GMT"} else begin.zone)
+    return DateForm(order, fast, mark.has_clock, mark.has_date, bool(mark.zone), started, tuple(notes))
+
+
+def moment(begin: dt.datetime, seconds: float) -> str | None:
+    """Return date and time some seconds after another, ISO 8601, or ``None`` beyond the calendar."""
+    try:
+        return (begin + dt.timedelta(seconds=seconds)).isoformat()
+    except (OverflowError, ValueError):
+        return None
+
+
+def _changes(cells: list[str]) -> list[str]:
+    """Return the cells whose date part differs from the cell before or behind: the others tell nothing of the order."""
+    heads = [cell[:_DATE_PART] if cell[:1].isdigit() else cell for cell in cells]
+    return [cell for at, cell in enumerate(cells)
+            if at in (0, len(cells) - 1) or heads[at] != heads[at - 1] or heads[at] != heads[at + 1]]
+
+
+def _order(sample: list[str], name: str, column: str, day_first: bool | None) -> tuple[str, list[Note], bool]:
+    """Return the order of day, month and year, what to say of it, and whether it stays open."""
+    if sum(cell[:4].isdigit() for cell in sample) > 0.5 * len(sample):  # the year first: a cell cut short tells nothing
+        return "dmy", [], False
+    parts = {cell: found for cell in _changes(sample) if (found := local_parts(cell)) is not None}
+    local = list(parts)
+    if not local:
+        return "dmy", [], False
+    if day_first is not None:
+        return ("dmy" if day_first else "mdy"), [], False
+    _, _, year, mark = parts[local[0]]
+    short = len(year) == 2 and mark == "-"
+    orders = ["dmy", "mdy", "ymd"] if short else ["dmy", "mdy"]
+    possible = [order for order in orders if all(read(cell, order) is not None for cell in local)]
+    if not possible:  # one damaged cell must not decide
+        counts = {order: sum(read(cell, order) is not None for cell in local) for order in orders}
+        possible = [max(counts, key=lambda order: counts[order])]
+    if len(possible) == 1:
+        return possible[0], [], False
+    days = list(dict.fromkeys(parts[cell][:3] for cell in local))
+    if len(days) == 1:
+        if "." in local[0] and "dmy" in possible and not short:
+            return "dmy", [], False
+        if len(set(days[0])) < 3 and days[0][0] == days[0][1]:
+            return possible[0], [], short
+        text = f'"{local[0]}" may be day or month first; all rows have this date, so no time depends on it. ' \
+               "--day-first or --month-first states it."
+        return possible[0], [Note("date-order-open", text)], True
+    spans = {}
+    for order in possible:
+        seconds = np.array([read(cell, order).seconds for cell in local])  # type: ignore[union-attr]
+        spans[order] = float(np.sum(np.abs(np.diff(seconds))))
+    best = sorted(possible, key=lambda order: spans[order])
+    if spans[best[1]] < 5 * spans[best[0]]:
+        raise LogError(name, f'"{local[0]}" may be day first or month first, and the rows do not tell which',
+                       "Expected dates whose order shows.", "Add --day-first or --month-first.", column=column)
+    words = {"dmy": "day first", "mdy": "month first", "ymd": "year first"}[best[0]]
+    text = f'Dates such as "{local[0]}" were read {words}, because the rows then follow on. ' \
+           "--day-first or --month-first overrides."
+    return best[0], [Note("date-order-guessed", text)], False

@@ -1,22 +1,17 @@
-"""A log as columns of cells: the sample on which everything is decided, then one fast pass over the rest."""
+"""A log as a table that has been looked at: dialect, names, and the sample on which everything is decided."""
 
 from __future__ import annotations
 
-import io
 import re
-from dataclasses import dataclass, field, replace
-from typing import Any
+from dataclasses import dataclass, replace
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
-from decay.arrays import IntArray
+from decay.arrays import BoolArray, IntArray
 from decay.errors import LogError
-from decay.log import clock
-from decay.log.dialect import Dialect, sniff, split, thinned
-from decay.log.options import ReadOptions
-from decay.log.pressure_log import Note
+from decay.log.dialect import Dialect, is_value, sniff, split, thinned
+from decay.log.pressure_log import Note, ReadOptions
 from decay.log.source import Content
 
 LONGEST_LINE = 100_000  # bytes; the widest table of readings is far below it
@@ -26,8 +21,6 @@ _MOST_CELLS = 60_000
 _HEAD, _SPREAD, _TAIL = 400, 240, 60  # lines looked at: at the start, evenly over the rest, at the end
 _FIRST, _EARLY = 40, 100  # of the head: rows one after the other, and rows evenly over it
 _COMMENT = {"#", "%", "!"}
-_PROBED = 1 << 16  # bytes
-_BLOCK = 1 << 16  # rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,28 +70,6 @@ class Table:
     def column(self, index: int) -> list[str]:
         """Return the filled sample cells of a column."""
         return [row[index] for row in self.sample if row[index]]
-
-
-@dataclass(frozen=True, slots=True)
-class Columns:
-    """Cells of the wanted columns: numbers where a whole column is numbers, text otherwise.
-
-    Parameters
-    ----------
-    cells : dict of int to Series, shape (n,)
-        The columns, by their index.
-    line : ndarray of int, shape (n,)
-        Line in the file of each row, counted from 1. [-]
-    torn : ndarray of int, shape (k,)
-        Lines that have more fields than the table. [-]
-    left : dict of int to dict of int to str
-        Cells of date columns that are not written like the rest, by column and row.
-    """
-
-    cells: dict[int, pd.Series]
-    line: IntArray
-    torn: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
-    left: dict[int, dict[int, str]] = field(default_factory=dict)
 
 
 def look(content: Content, options: ReadOptions) -> Table:
@@ -219,100 +190,48 @@ def _without_bracket(line: str) -> str:
     return line[1:].strip()
 
 
-def read(table: Table, wanted: list[int], text: set[int], dates: dict[int, clock.DateForm]) -> Columns:
-    """Return the wanted columns of every line from the first data line on.
+def sort_out(table: Table, line: IntArray, suspect: BoolArray) -> tuple[BoolArray, list[Note]]:
+    """Return which lines are data rows; only suspect lines are looked at.
 
     Parameters
     ----------
     table : Table
-        What `look` returned.
-    wanted : list of int
-        Indices of the columns. [-]
-    text : set of int
-        Those of them that are to stay text. [-]
-    dates : dict of int to DateForm
-        Those of them that are dates or clock times, and how they are written.
+        The table.
+    line : ndarray of int, shape (n,)
+        Line of each row. [-]
+    suspect : ndarray of bool, shape (n,)
+        True where the time or the pressure could not be read. [-]
 
     Returns
     -------
-    Columns
-        One row a line, blank lines included.
+    is_data : ndarray of bool, shape (n,)
+        True where the line is a row of data. [-]
+    notes : list of Note
+        What the other lines are.
     """
-    first = table.dialect.first
-    lines = len(table.starts) - 1 - first
-    found = _fast(table, wanted, text, dates, lines)
-    if found is None:
-        return _slow(table, wanted, dates, first)
-    return found
+    is_data = np.ones(len(line), dtype=bool)
+    names = [cell for cell in table.names if not cell.startswith("column ")]
+    found: dict[str, list[int]] = {"repeated-header": [], "text-line": []}
+    for row in np.flatnonzero(suspect):
+        text = table.line(int(line[row]))
+        kind = _kind(text, table.dialect.delimiter, names)
+        if kind != "data":
+            is_data[row] = False
+        if kind in found:
+            found[kind].append(int(line[row]))
+    words = {"repeated-header": "repeat(s) of the names", "text-line": "comment or text line(s)"}
+    return is_data, [Note(code, f"{len(lines)} {words[code]} among or after the data were passed over.", lines[0])
+                     for code, lines in found.items() if lines]
 
 
-def _fast(table: Table, wanted: list[int], text: set[int], dates: dict[int, clock.DateForm], lines: int
-          ) -> Columns | None:
-    """Read in blocks, so that the text of a date never stays in memory longer than its block.
-
-    All columns are read: with a choice of columns pandas no longer objects to a row that has too many fields.
-    """
-    dialect = table.dialect
-    stream = io.BytesIO(table.data)
-    stream.seek(int(table.starts[dialect.first]))
-    blank = dialect.delimiter == " "
-    # Skipping blanks before each cell costs half as much again as the rest of the reading.
-    begin = int(table.starts[dialect.first])
-    padded = not blank and (dialect.delimiter + " ").encode() in table.data[begin : begin + _PROBED]
-    parts: dict[int, list[pd.Series]] = {i: [] for i in wanted}
-    left: dict[int, dict[int, str]] = {i: {} for i in dates}
-    done = 0
-    try:
-        with pd.read_csv(
-            stream, sep=r"\s+" if blank else dialect.delimiter, header=None, names=range(dialect.width),
-            dtype=dict.fromkeys({*text, *dates}, object), engine="c",
-            decimal=dialect.decimal, skip_blank_lines=False, skipinitialspace=padded,
-            keep_default_na=False, na_values=["", "NaN", "nan"], encoding_errors="replace", on_bad_lines="error",
-            chunksize=_BLOCK, low_memory=False,
-        ) as blocks:  # fmt: skip
-            for block in blocks:
-                if not isinstance(block.index, pd.RangeIndex):  # the first row has more fields than the table
-                    return None
-                for i in wanted:
-                    if i in dates:
-                        seconds, open_cells = clock.seconds_of(block[i], dates[i])
-                        parts[i].append(pd.Series(seconds, copy=False))
-                        left[i].update({done + row: cell for row, cell in open_cells.items()})
-                    else:
-                        parts[i].append(block[i])
-                done += len(block)
-    except (pd.errors.ParserError, pd.errors.EmptyDataError):  # a torn row, or a quote that never ends
-        return None
-    if done != lines:
-        return None
-    del stream
-    cells = {i: _joined(parts.pop(i)) for i in wanted}
-    return Columns(cells, np.arange(dialect.first + 1, dialect.first + 1 + lines), left=left)
-
-
-def _joined(parts: list[pd.Series]) -> pd.Series:
-    if all(part.dtype.kind in "iuf" for part in parts):
-        return pd.Series(np.concatenate([part.to_numpy() for part in parts]), copy=False)
-    return pd.concat([part.astype(object) for part in parts], ignore_index=True)
-
-
-def _slow(table: Table, wanted: list[int], dates: dict[int, clock.DateForm], first: int) -> Columns:
-    """Read line by line: for tables with torn lines, stray quotes, or more fields here and there."""
-    kept: list[list[str]] = []
-    numbers: list[int] = []
-    torn: list[int] = []
-    width = table.dialect.width
-    for index in range(first, len(table.starts) - 1):
-        row = split(_line(table.data, table.starts, index), table.dialect.delimiter)
-        if any(row[width:]):
-            torn.append(index + 1)
-            continue
-        kept.append([row[i] if i < len(row) else "" for i in wanted])
-        numbers.append(index + 1)
-    cells: dict[int, pd.Series[Any]] = {i: pd.Series([row[k] for row in kept], dtype=object)
-                                        for k, i in enumerate(wanted)}
-    left = {}
-    for i, form in dates.items():
-        seconds, left[i] = clock.seconds_of(cells[i], form)
-        cells[i] = pd.Series(seconds)
-    return Columns(cells, np.array(numbers, dtype=np.int64), np.array(torn, dtype=np.int64), left)
+def _kind(text: str, delimiter: str, names: list[str]) -> str:
+    if not text.strip(" \t\r\x0b\x0c" + delimiter + '"'):
+        return "blank"
+    if re.match(r"\s*(#|%|!|//)", text):
+        return "text-line"
+    cells = [cell for cell in split(text, delimiter) if cell]
+    if names and sum(cell in names for cell in cells) >= max(1, 0.6 * len(cells)):
+        return "repeated-header"
+    if not any(is_value(cell) for cell in cells[:3]) and not re.match(r'\s*"?[-+]?\d', text):
+        return "text-line"
+    return "data"

@@ -11,8 +11,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from decay.errors import LogError
-from decay.log.options import ReadOptions
-from decay.log.pressure_log import Note
+from decay.log.pressure_log import Note, ReadOptions
 
 MAGIC = b"PK\x03\x04"
 LARGEST_UNPACKED = 1 << 28  # bytes in all parts together; a workbook of a million rows has a tenth of this

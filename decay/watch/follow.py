@@ -11,8 +11,7 @@ from typing import Protocol
 import numpy as np
 
 from decay.errors import LogError
-from decay.log.options import ReadOptions
-from decay.log.pressure_log import PressureLog
+from decay.log.pressure_log import PressureLog, ReadOptions
 from decay.log.reader import read_log
 from decay.watch.sequence import Status, Watcher
 from decay.watch.tail import Source

@@ -65,14 +65,10 @@ def test_an_epoch_beyond_the_calendar():
     assert log.started is None
 
 
-@pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize("seed", [1, 2, 3])
 def test_damaged_logs(seed):
+    """A sample of what `python -m tests.faults --count 200000` does by hand."""
     tally = run(range(300), seed)
     assert [what for what, _ in tally.faults] == []
     assert tally.read > 60  # a reader that refuses all would pass, too
     assert tally.refused > 60
-
-
-@pytest.mark.slow
-def test_many_damaged_logs():
-    assert [what for what, _ in run(range(20_000), 3).faults] == []

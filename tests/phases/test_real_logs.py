@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from decay.log import quality
-from decay.log.options import ReadOptions
+from decay.log.pressure_log import ReadOptions
 from decay.log.reader import read_log
 from decay.phases import Kind, find_phases
 

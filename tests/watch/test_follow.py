@@ -9,7 +9,7 @@ import pytest
 
 from decay.errors import LogError
 from decay.judge import criteria
-from decay.log.options import ReadOptions
+from decay.log.pressure_log import ReadOptions
 from decay.phases.phase import Kind
 from decay.quantities import allowance
 from decay.system import System

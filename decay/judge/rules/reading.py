@@ -6,7 +6,7 @@ from decay import wording
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
-from decay.log.rails import is_floored
+from decay.log.quality import is_floored
 from decay.quantities import MICRON
 
 # Below this share of rows left out nobody needs to be told twice: the notes say it.

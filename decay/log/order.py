@@ -1,0 +1,419 @@
+"""Puts times in order: carries clocks over midnight, undoes steps of the clock, sorts, and drops doubles."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from decay.arrays import BoolArray, FloatArray, IntArray
+from decay.errors import LogError
+from decay.log.pressure_log import Note
+from decay.log.stamps import DAY
+
+HOUR = 3600.0
+_LEFT_OVER = 3  # rows at an end, apart from the rest by days
+_WHOLE = 20  # rows of a log beside which they are left over
+LONGEST_SPAN = 3.0 * 365.0 * DAY  # s; a log of one job is shorter
+_SIDE = 30  # readings on each side that show how the pressure goes
+_FEWEST = 4
+_SEEN = 10_000  # distances that tell how the rows come
+_STAYS = 3  # rows on each side that run on, where the clock was set back, and no row is out of place
+_REGULAR = 1.5  # ratio of the long to the short distances of readings, up to which a missing one would show
+_LEAST_ROWS, _LEAST = 20.0, 60.0  # samplings, and seconds, from which on a gap may be a step
+_SURE = 4.0  # deviations of the readings from where they should be
+_CLOSE = 0.1  # of the level, within which readings go on, however much they scatter
+_MOST_STEPS = 20  # more of them are no clock, but rows in disorder
+
+
+def run_on(seconds: FloatArray, line: IntArray, *, has_date: bool, is_zoned: bool) -> tuple[FloatArray, list[Note]]:
+    """Return the times of a clock without its midnights, changes of summer time and coarse steps.
+
+    Parameters
+    ----------
+    seconds : ndarray, shape (n,)
+        Times by a clock, without ``nan``. [s]
+    line : ndarray of int, shape (n,)
+        Line of each. [-]
+    has_date : bool
+        Whether dates stand beside the clock.
+    is_zoned : bool
+        Whether offsets from UTC do.
+
+    Returns
+    -------
+    seconds : ndarray, shape (n,)
+        Mended times. [s]
+    notes : list of Note
+        What was mended.
+    """
+    notes: list[Note] = []
+    if not has_date:
+        seconds, notes = carry_midnights(seconds, line)
+    if not is_zoned:
+        seconds, more = mend_clock_changes(seconds, line)
+        notes = [*notes, *more]
+    seconds, more = spread_coarse(seconds)
+    return seconds, [*notes, *more]
+
+
+def carry_midnights(seconds: FloatArray, line: IntArray) -> tuple[FloatArray, list[Note]]:
+    """Return times of a clock without dates with each passed midnight (or noon, for 12 hours) added.
+
+    Parameters
+    ----------
+    seconds : ndarray, shape (n,)
+        Seconds since midnight, without ``nan``. [s]
+    line : ndarray of int, shape (n,)
+        Line of each, for the notes. [-]
+
+    Returns
+    -------
+    seconds : ndarray, shape (n,)
+        Times that grow. [s]
+    notes : list of Note
+        How often midnight was passed.
+    """
+    if len(seconds) < 2 or seconds.max() >= DAY + 1:  # an elapsed hh:mm:ss goes past 24 hours by itself
+        return seconds, []
+    change = np.diff(seconds)
+    notes: list[Note] = []
+    half = bool(seconds.max() < 13 * HOUR)
+    noon = (change < -10.9 * HOUR) & (change > -12.1 * HOUR) & half
+    midnight = (change < -12.1 * HOUR) | ((change < -6 * HOUR) & ~noon & ~half)
+    if midnight.any():
+        at = int(line[int(np.flatnonzero(midnight)[0]) + 1])
+        notes.append(Note("midnight-passed", f"The clock passes midnight {int(midnight.sum())} time(s); "
+                                             "a day was added each time.", at))
+    if noon.any():
+        at = int(line[int(np.flatnonzero(noon)[0]) + 1])
+        notes.append(Note("clock-twelve-hours", f"The clock goes from 12 to 1 without AM or PM {int(noon.sum())} "
+                                                "time(s); twelve hours were added each time.", at))
+    added = np.concatenate(([0.0], np.cumsum(midnight * DAY + noon * HOUR * 12)))
+    return seconds + added, notes
+
+
+def mend_clock_changes(seconds: FloatArray, line: IntArray) -> tuple[FloatArray, list[Note]]:
+    """Return times with steps of a whole hour taken out where summer time begins or ends.
+
+    Parameters
+    ----------
+    seconds : ndarray, shape (n,)
+        Times by a clock without offsets. [s]
+    line : ndarray of int, shape (n,)
+        Line of each. [-]
+
+    Returns
+    -------
+    seconds : ndarray, shape (n,)
+        Mended times. [s]
+    notes : list of Note
+        Where the clock was mended.
+    """
+    if len(seconds) < 4:
+        return seconds, []
+    change = np.diff(seconds)
+    if float(change.min()) > -HOUR / 2 and float(change.max()) < HOUR:
+        return seconds, []
+    ahead = change[change > 0]
+    sampling = float(np.median(ahead)) if len(ahead) else 0.0
+    if not 0 < sampling <= HOUR / 4:
+        return seconds, []
+    slack = max(3 * sampling, 2.0)
+    notes: list[Note] = []
+    moved = np.zeros(len(change))
+    for at in np.flatnonzero((change < -HOUR + slack + sampling) & (change > -HOUR - slack)):
+        # A clock that was set back stays back; a row out of place returns at once.
+        if at + 2 < len(seconds) and seconds[at + 2] < seconds[at]:
+            moved[at] = HOUR
+            notes.append(Note("dst-ends", "The clock goes back one hour; it was read as the end of summer time.",
+                              int(line[at + 1])))
+    for at in np.flatnonzero(np.abs(change - HOUR - sampling) < 0.5 * sampling + 1e-6):
+        # Only the hour that is left out when summer time begins: the hour ends here and the one after next begins.
+        before, after = seconds[at] % HOUR, seconds[at + 1] % HOUR
+        if before >= HOUR - 1.5 * sampling and after <= 1.5 * sampling and seconds[at] % DAY < 4 * HOUR:
+            moved[at] = -HOUR
+            notes.append(Note("dst-begins", "The clock leaves out one hour; it was read as the start of summer time.",
+                              int(line[at + 1])))
+    return seconds + np.concatenate(([0.0], np.cumsum(moved))), notes
+
+
+def spread_coarse(seconds: FloatArray) -> tuple[FloatArray, list[Note]]:
+    """Return times with rows that share one reading of a coarse clock spread evenly up to the next reading.
+
+    Parameters
+    ----------
+    seconds : ndarray, shape (n,)
+        Times in order. [s]
+
+    Returns
+    -------
+    seconds : ndarray, shape (n,)
+        Spread times. [s]
+    notes : list of Note
+        Whether it was done.
+    """
+    change = np.diff(seconds)
+    if len(seconds) < 6 or np.mean(change == 0) < 0.3 or float(change.min()) < 0:
+        return seconds, []
+    start = np.flatnonzero(np.concatenate(([True], change > 0)))
+    if len(start) < 3:
+        return seconds, []
+    count = np.diff(np.append(start, len(seconds)))
+    tick = float(np.median(np.diff(seconds[start])))
+    usual = float(np.median(count[1:-1])) if len(count) > 2 else float(np.median(count))
+    place = np.arange(len(seconds)) - np.repeat(start, count)
+    per_tick = np.maximum(count, usual)
+    # The first tick may have begun before the log did: its rows sit at its end.
+    shift = np.zeros(len(start))
+    shift[0] = max(usual - count[0], 0)
+    spread = seconds + tick * (place + np.repeat(shift, count)) / np.repeat(per_tick, count)
+    text = f"The clock shows steps of {tick:g} s with several rows each; they were spread evenly."
+    return spread, [Note("clock-coarse", text)]
+
+
+def strays(seconds: FloatArray, line: IntArray, is_usable: BoolArray) -> tuple[BoolArray, list[Note]]:
+    """Return which rows have a damaged date: far from both neighbours, which agree.
+
+    Parameters
+    ----------
+    seconds : ndarray, shape (n,)
+        Times as the rows stand in the file. [s]
+    line : ndarray of int, shape (n,)
+        Line of each. [-]
+    is_usable : ndarray of bool, shape (n,)
+        True where the row has a reading; the others are accounted for already. [-]
+
+    Returns
+    -------
+    is_stray : ndarray of bool, shape (n,)
+        True for the strays. [-]
+    notes : list of Note
+        How many usable ones there are.
+    """
+    is_stray = np.zeros(len(seconds), dtype=bool)
+    change = np.diff(seconds)
+    size = np.abs(change)
+    limit = max(DAY / 2, 1000.0 * float(np.median(size))) if len(seconds) > 4 else np.inf
+    if float(size.max(initial=0.0)) <= limit:
+        return is_stray, []
+    is_far = size > limit
+    is_stray[1:-1] = is_far[:-1] & is_far[1:] & (np.abs(seconds[2:] - seconds[:-2]) <= limit)
+    # At the ends one neighbour is missing: a time on the wrong side of it is surely damaged, and a row or two that
+    # stand days from a whole log are left over from another recording.
+    is_stray[0] = change[0] < -limit and not is_far[1]
+    is_stray[-1] = change[-1] < -limit and not is_far[-2]
+    kept = np.flatnonzero(~is_stray)
+    if len(kept) >= _WHOLE:
+        is_far = np.abs(np.diff(seconds[kept])) > limit
+        head, tail = np.flatnonzero(is_far[:_LEFT_OVER]), np.flatnonzero(is_far[-_LEFT_OVER:])
+        if len(head):
+            is_stray[kept[: int(head[-1]) + 1]] = True
+        if len(tail):
+            is_stray[kept[int(tail[0]) - _LEFT_OVER :]] = True
+    lost = is_stray & is_usable
+    if not lost.any():
+        return is_stray, []
+    text = f"{int(lost.sum())} row(s) have a time far from the rows around them and were left out."
+    return is_stray, [Note("time-stray", text, int(line[int(lost.argmax())]), int(lost.sum()))]
+
+
+def in_order(seconds: FloatArray, line: IntArray) -> tuple[IntArray | None, list[Note]]:
+    """Return the rows to keep, in order of time, each time once.
+
+    Parameters
+    ----------
+    seconds : ndarray, shape (n,)
+        Times. [s]
+    line : ndarray of int, shape (n,)
+        Line of each. [-]
+
+    Returns
+    -------
+    rows : ndarray of int, shape (m,), or None
+        Indices of the rows; ``None`` where all stay as they are. [-]
+    notes : list of Note
+        What was out of order or twice there.
+    """
+    notes: list[Note] = []
+    change = np.diff(seconds)
+    if bool((change > 0).all()):
+        return None, notes
+    rows = np.arange(len(seconds))
+    back: BoolArray = change < 0
+    if back.any():
+        at = int(line[int(np.flatnonzero(back)[0]) + 1])
+        notes.append(Note("time-disorder", f"Time goes back {int(back.sum())} time(s); the rows were sorted.", at))
+        rows = np.argsort(seconds, kind="stable")
+    double = np.concatenate(([False], np.diff(seconds[rows]) <= 0))
+    if double.any():
+        at = int(line[rows[int(np.flatnonzero(double)[0])]])
+        count = int(double.sum())
+        notes.append(Note("duplicate-time", f"{count} row(s) have the time of the row before and were left out.",
+                          at, count))
+        rows = rows[~double]
+    return rows, notes
+
+
+@dataclass(frozen=True, slots=True)
+class _Side:
+    level: float  # at the end towards the step
+    slope: float
+    noise: float
+    doubt: float  # of the slope
+
+
+def undo_steps(seconds: FloatArray, pressure: FloatArray, step: FloatArray, line: IntArray, name: str, is_counter: bool
+         ) -> tuple[FloatArray, list[Note]]:
+    """Return times without the steps of the clock.
+
+    A step is undone where the readings behind it go on where those before it ended, which they would not do had the
+    time really passed; or where nothing tells, but it is of whole hours to the second, or of days. A gap that
+    readings do not fill stays.
+
+    Parameters
+    ----------
+    seconds : ndarray, shape (n,)
+        Times as the rows stand in the file, without ``nan``. [s]
+    pressure : ndarray, shape (n,)
+        Readings; ``nan`` where there is none. [Pa]
+    step : ndarray, shape (n,)
+        Smallest change at each reading. [Pa]
+    line : ndarray of int, shape (n,)
+        Line of each row. [-]
+    name : str
+        The file, for an error.
+    is_counter : bool
+        Whether the times count from the start of the recording instead of telling a clock.
+
+    Returns
+    -------
+    seconds : ndarray, shape (n,)
+        Times by one clock. [s]
+    notes : list of Note
+        Each step.
+
+    Raises
+    ------
+    LogError
+        If the time begins again and the readings do not go on: how much time lies between is not told.
+    """
+    change = np.diff(seconds)
+    ahead = change[:: len(change) // _SEEN + 1]
+    ahead = ahead[ahead > 0]
+    if len(ahead) < 2 * _FEWEST:
+        return seconds, []
+    sampling = float(np.median(ahead))
+    least = max(_LEAST_ROWS * sampling, _LEAST)
+    back, begins_again = _set_back(seconds, pressure, change, sampling)
+    far = np.flatnonzero(change > least) if not is_counter and _is_regular(ahead) else back[:0]
+    if len(back) + len(far) == 0 or len(back) > _MOST_STEPS or len(far) > _MOST_STEPS:
+        return seconds, []
+    moved = np.zeros(len(change))
+    notes = []
+    for at in sorted({*back.tolist(), *far.tolist()}):
+        before = _side(seconds, pressure, step, at, -1, sampling)
+        after = _side(seconds, pressure, step, at + 1, 1, sampling)
+        size = float(change[at])
+        if _goes_on(before, after, size, sampling, is_back=size < 0):
+            moved[at] = sampling - size
+            notes.append(_note(is_counter, size, sampling, int(line[at + 1])))
+        elif at in begins_again:
+            raise _recordings(name, int(line[at + 1]))
+    return (seconds + np.concatenate(([0.0], np.cumsum(moved))), notes) if notes else (seconds, notes)
+
+
+def _recordings(name: str, line: int) -> LogError:
+    return LogError(name, "the time begins again, and the readings do not go on where they were",
+                    "Expected one recording, its times one after the other.",
+                    "Cut the file into its recordings and give them one by one, or together with --same-job.",
+                    line=line)
+
+
+def refuse_ages(seconds: FloatArray, name: str) -> None:
+    """Refuse times that span more than any job.
+
+    Raises
+    ------
+    LogError
+        If they do.
+    """
+    span = float(np.ptp(seconds)) if len(seconds) else 0.0
+    if span > LONGEST_SPAN:
+        raise LogError(name, f"the times span {span / DAY / 365.0:.3g} years", "Expected the log of one job.",
+                       "Cut the log to the job in question, or name the time with --time-column and --time-unit.")
+
+
+def _is_regular(ahead: FloatArray) -> bool:
+    low, high = np.quantile(ahead, [0.1, 0.9])
+    return bool(high <= _REGULAR * low)
+
+
+def _set_back(seconds: FloatArray, pressure: FloatArray, change: FloatArray, sampling: float
+              ) -> tuple[IntArray, set[int]]:
+    """Return the rows behind which the time stays behind what it was, and which of them tell the same times again.
+
+    Rows out of place, a damaged time and rows that are there twice are no work of a clock: on both sides it must run.
+    """
+    at = np.flatnonzero(change < -_STAYS * sampling)
+    at = at[(at >= _STAYS) & (at + _STAYS < len(change))]
+    around = np.concatenate((np.arange(-_STAYS, 0), np.arange(1, _STAYS + 1)))
+    beside = change[at[:, None] + around]
+    at = at[((beside > 0) & (beside < _STAYS * sampling)).all(axis=1) & (seconds[at + 1 + _STAYS] < seconds[at])]
+    if len(at) > _MOST_STEPS:
+        return at[:0], set()
+    again: set[int] = set()
+    twice: set[int] = set()
+    for first, end in zip(at.tolist(), [*at[1:].tolist(), len(seconds) - 1], strict=False):
+        told, new = slice(0, first + 1), slice(first + 1, end + 1)
+        if float(seconds[new].max()) >= float(seconds[told].min()):
+            again.add(first)
+            earlier = set(zip(seconds[told].tolist(), pressure[told].tolist(), strict=True))
+            rows = list(zip(seconds[new].tolist(), pressure[new].tolist(), strict=True))[:_SIDE]
+            if sum(row in earlier for row in rows) > 0.5 * len(rows):
+                twice.add(first)
+    return np.array([row for row in at.tolist() if row not in twice], dtype=np.int64), again - twice
+
+
+def _side(seconds: FloatArray, pressure: FloatArray, step: FloatArray, at: int, way: int, sampling: float
+          ) -> _Side | None:
+    """Return level, slope and noise of the readings on one side of a step, from a straight line."""
+    rows = np.arange(at, at + way * _SIDE, way)
+    rows = rows[(rows >= 0) & (rows < len(pressure))]
+    rows = rows[np.isfinite(pressure[rows])]
+    time = (seconds[rows] - seconds[at]) if len(rows) else np.zeros(0)
+    within = np.abs(time) < 3.0 * _SIDE * sampling
+    rows, time = rows[within], time[within]
+    if len(rows) < _FEWEST or float(np.ptp(time)) <= 0:
+        return None
+    slope, level = np.polyfit(time, pressure[rows], 1)
+    noise = float(np.std(pressure[rows] - level - slope * time)) * (len(rows) / (len(rows) - 2)) ** 0.5
+    noise = max(noise, float(step[at]) / 12.0**0.5)
+    return _Side(float(level), float(slope), noise, noise / (float(np.std(time)) * len(rows) ** 0.5))
+
+
+def _goes_on(before: _Side | None, after: _Side | None, size: float, sampling: float, is_back: bool) -> bool:
+    """Return whether the readings behind a step follow those before it at the usual distance."""
+    if before is None or after is None:
+        return False
+    slope = (before.slope + after.slope) / 2.0
+    blur = float(np.hypot(before.noise, after.noise))
+    bend = abs(after.slope - before.slope) * sampling
+    apart = abs(after.level - before.level - slope * sampling)
+    if apart > min(_SURE * blur + bend, max(_CLOSE * abs(before.level), blur)):
+        return False
+    tells = (abs(slope) - _SURE * float(np.hypot(before.doubt, after.doubt))) * abs(size) > 2.0 * _SURE * blur
+    off_hours = abs(size - sampling - HOUR * round((size - sampling) / HOUR))
+    return is_back or tells or size > DAY or off_hours <= min(0.5 * sampling, 2.0)
+
+
+def _note(is_counter: bool, size: float, sampling: float, line: int) -> Note:
+    if is_counter:
+        return Note("time-restarted", "The time starts again; the readings go on, so the rows were put one after the "
+                                      "other.", line)
+    amount = abs(size - sampling)
+    shown = (f"{amount / DAY:.3g} days" if amount > 2 * DAY else f"{amount / HOUR:.3g} h" if amount >= HOUR
+             else f"{amount:.0f} s")
+    way = "on" if size > 0 else "back"
+    return Note("clock-step", f"The clock was set {way} by {shown}, and the readings go on as if nothing had happened: "
+                              "the step was undone.", line)
