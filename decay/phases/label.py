@@ -80,6 +80,8 @@ class _Labels:
         """Add a piece up to a reading, or make the one before it longer where it is of the same kind."""
         piece = replace(Piece(kind, last), **told)  # type: ignore[arg-type]
         before = self.made[-1] if self.made else None
+        if kind is Kind.HOLD and self._is_too_deep(0 if before is None else before.last + 1, last):
+            piece = Piece(Kind.UNCLEAR, last, ended=piece.ended, untold=Untold.BELOW_ONE_MICRON)
         if before is not None and piece.last <= before.last:
             return
         if before is not None and before.kind is piece.kind and piece.kind is not Kind.HOLD:
@@ -173,12 +175,12 @@ class _Labels:
             self.add_hold(stretch.last, closing, Begun.READINGS, ended)
 
     def add_hold(self, last: int, closing: Closing, begun: Begun, ended: Ended) -> None:
-        """Add a hold, unless it lies where no gauge of the trade reads."""
-        level = float(np.median(self.course.readings.smooth[closing.first : last + 1]))
-        if level < LEAST_HELD:
-            self.add(Kind.UNCLEAR, last, untold=Untold.BELOW_ONE_MICRON, ended=ended)
-        else:
-            self.add(Kind.HOLD, last, begun=begun, ended=ended, earlier=closing.earlier, later=closing.later)
+        """Add a hold whose closing was looked for."""
+        self.add(Kind.HOLD, last, begun=begun, ended=ended, earlier=closing.earlier, later=closing.later)
+
+    def _is_too_deep(self, first: int, last: int) -> bool:
+        """Tell whether a stretch lies where no gauge of the trade reads, so that it is no hold whatever its shape."""
+        return float(np.median(self.course.readings.smooth[first : last + 1])) < LEAST_HELD
 
     def name_let_in(self, place: int) -> None:
         """Name gas let in, and what stands after it."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from time import process_time
 from types import SimpleNamespace
 
@@ -228,6 +229,17 @@ def test_what_stays_below_one_micron_is_no_hold():
     made = pulled(14)
     log = rising(made).log()
     assert "hold" not in kinds(changed(log, log.pressure * 1e-4))
+
+
+def test_neither_is_a_fall_that_ends_there():
+    """A turbomolecular pump ends there, and an ion gauge under it stands still for days: nothing of it was isolated."""
+    made = bench(9)
+    made.pull(900, 12.0, 40 * MICRON, 2000 * MICRON, 0.9)
+    made.hold(1800, 0.0, 0.0, 100.0, 0.0, 1.0)
+    log = made.log(noise=0.001, least=0.2 * MICRON)
+    assert "hold" in kinds(log)
+    deep = replace(log, pressure=log.pressure * 1e-3, step=log.step * 1e-3)
+    assert "hold" not in kinds(deep)
 
 
 def test_too_few_readings_are_unclear():
