@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 @click.option("--force/--no-clobber", default=False, help="Replace a picture that exists.  [default: no-clobber]")
 @click.option("--detail", "in_detail", is_flag=True, help="Print everything behind the answer, each fact once.")
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the summary.")
+@options.units
 @options.voice
 def analyze(
     logs: tuple[str, ...], same_job: bool, rig_log: str | None, plot: str | None, no_plot: bool, force: bool,

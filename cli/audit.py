@@ -88,6 +88,7 @@ and of the audit itself:
 @click.option("--force/--no-clobber", default=False,
               help="Replace files of other inputs, or of no earlier audit.  [default: no-clobber]")
 @click.option("--json", "as_json", is_flag=True, help="Write the summary as one JSON document.")
+@options.units
 @options.voice
 def audit(
     paths: tuple[str, ...], criterion: str | None, group: str, out: str, page: str | None, job_list: str | None,
@@ -123,14 +124,15 @@ def audit(
     is_again = lines.exists()
     report = None if page is None else pictures.named(page, "--report", (".html", ".htm"), force or is_again)
 
-    from decay import __version__, load_criterion
+    from decay import __version__, load_criterion, wording
     from decay.audit.collect import collect, groups
     from decay.audit.journal import Journal
     from decay.audit.run import Settings
     from decay.audit.write import TableForm, finish
 
     reading = options.read_options(given)
-    plan = Settings(None if criterion is None else load_criterion(criterion), options.system_of(given), reading)
+    plan = Settings(None if criterion is None else load_criterion(criterion), options.system_of(given), reading,
+                    wording.unit())
     listed = _job_list(job_list, paths)
     own = [table, lines, Path(f"{lines}.part"), *([] if listed is None else [listed])]
     merged = _merged(shards, out)

@@ -37,6 +37,7 @@ Exit codes:
 @click.option("--no-plot", is_flag=True, help="Write no picture.")
 @click.option("--force/--no-clobber", default=False, help="Replace a picture that exists.  [default: no-clobber]")
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the text.")
+@options.units
 @options.voice
 def compare(
     before: str, after: str, hold_before: tuple[str, str] | None, hold_after: tuple[str, str] | None,

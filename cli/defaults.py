@@ -25,8 +25,9 @@ PREFIX = "DECAY_"
 FACTS = ("volume", "refrigerant", "charge", "allow", "ambient", "gauge_accuracy", "criterion", "pump", "hose")
 READING = ("gauge", "unit", "time_column", "time_unit", "over_range", "temperature_column", "encoding", "delimiter",
            "decimal")  # fmt: skip
-KNOWN = (*FACTS, *READING)
-"""What may stand there: facts of the job and how its logs are read, never what to write or to replace."""
+SAYING = ("units",)
+KNOWN = (*FACTS, *READING, *SAYING)
+"""What may stand there: facts of the job, how its logs are read and answered, never what to write or to replace."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -44,6 +44,7 @@ def explain(code: str | None, quiet: bool, verbose: bool, ascii_only: bool) -> N
 @click.argument("about", required=False, metavar="[NAME|LOG]", shell_complete=options.complete_criterion)
 @options.reading
 @click.option("--hold", type=stretch.Stretch(), metavar="START..END", help="Stretch of LOG to hold against them.")
+@options.units
 @options.voice
 def criteria(
     about: str | None, hold: tuple[str, str] | None, quiet: bool, verbose: bool, ascii_only: bool, **given: Any

@@ -13,7 +13,7 @@ HEADINGS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Reading the log, where its content does not settle it",
      ("gauge", "unit", "time_column", "time_unit", "day_first", "over_range", "temperature_column", "encoding",
       "delimiter", "decimal")),
-    ("How it is said", ("quiet", "verbose", "ascii_only", "help")),
+    ("How it is said", ("units", "quiet", "verbose", "ascii_only", "help")),
 )
 """Heading, and the parameters that stand under it, in order."""
 OTHERS = "Further options"

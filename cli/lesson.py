@@ -75,6 +75,7 @@ Exit codes:
 @click.option("--no-plot", is_flag=True, help="Write no picture.")
 @click.option("--force/--no-clobber", default=False, help="Replace a picture that exists.  [default: no-clobber]")
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the text.")
+@options.units
 @options.voice
 def lesson(
     shares: bool, out: str | None, key: str | None, answers: tuple[str, ...], film: str | None, plot: str | None,

@@ -157,6 +157,19 @@ def _choose_colour(ctx: click.Context, param: click.Parameter, value: str) -> No
     ctx.color = {"auto": None, "always": True, "never": False}[value]
 
 
+def _speak(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
+    """Give the answers of this command line in a unit."""
+    if value is not None and not ctx.resilient_parsing:
+        from decay import wording
+
+        ctx.with_resource(wording.speaking(value))
+
+
+units = click.option(
+    "--units", type=click.Choice(["micron", "Pa", "mbar", "Torr"], case_sensitive=False), expose_value=False,
+    callback=_speak, help="Unit of the answer, in text, picture and table.  [default: micron]")
+"""In which unit of pressure the answer is given."""
+
 voice = _stacked(
     click.option("-q", "--quiet", is_flag=True, help="No remarks on standard error."),
     click.option("-v", "--verbose", is_flag=True, help="More detail; with an internal error, the traceback."),

@@ -57,6 +57,7 @@ Exit codes:
 @click.option("--no-plot", is_flag=True, help="Write no picture.")
 @click.option("--force/--no-clobber", default=False, help="Replace a picture that exists.  [default: no-clobber]")
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the text.")
+@options.units
 @options.voice
 @click.pass_context
 def plan(

@@ -33,6 +33,7 @@ REPLAY_STEP = 15.0  # s of the log's time from one poll to the next
               help='End when no line has come for so long: "2 min".')
 @click.option("--replay", is_flag=True, help="LOG is finished: show the looks that a watch would have taken, and end.")
 @click.option("--json", "as_json", is_flag=True, help="Write the final report as one JSON document.")
+@options.units
 @options.voice
 def watch(
     log: str, criterion: str | None, every: float, until_idle: float | None, hold_from: str | None,

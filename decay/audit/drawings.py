@@ -7,9 +7,9 @@ from html import escape
 
 import numpy as np
 
+from decay import wording
 from decay.arrays import FloatArray
 from decay.log.pressure_log import PressureLog
-from decay.quantities import MICRON
 from decay.wording import MINUTE, number
 
 WIDTH, HEIGHT = 230, 110  # px
@@ -57,14 +57,14 @@ def hold_drawing(log: PressureLog, start: float, end: float) -> str:
         SVG; empty where the hold has no two readings.
     """
     inside = (log.time >= start) & (log.time <= end) & np.isfinite(log.pressure)
-    time, pressure = (log.time[inside] - start) / MINUTE, log.pressure[inside] / MICRON
+    time, pressure = (log.time[inside] - start) / MINUTE, log.pressure[inside] / wording.size()
     if len(time) < 2:
         return ""
     kept = np.linspace(0, len(time) - 1, min(len(time), MOST_POINTS)).astype(np.int64)
     low, high = float(pressure.min()), float(pressure.max())
     path = "L".join(_places(time[kept], pressure[kept], (0.0, float(time[-1])), (low, high)))
     line = f'<path d="M{path}" fill="none" stroke="#111" stroke-width="1.6"/>'
-    return _frame(("0", number(float(time[-1]), 2)), (number(low), number(high)), "min, micron", line,
+    return _frame(("0", number(float(time[-1]), 2)), (number(low), number(high)), f"min, {wording.unit()}", line,
                   "pressure over the time since the valve closed")
 
 

@@ -10,6 +10,7 @@ from importlib.resources import files
 from pathlib import Path
 from urllib.parse import quote
 
+from decay import wording
 from decay.audit.drawings import bar, hold_drawing, jobs_drawing
 from decay.audit.manual import titles
 from decay.audit.summary import GroupSummary, Summary, deciding
@@ -17,6 +18,7 @@ from decay.audit.trend import Trend
 from decay.errors import DecayError
 from decay.files import drafted
 from decay.log.pressure_log import PressureLog
+from decay.quantities import MICRON
 from decay.report.document_numbers import Json
 from decay.wording import duration, number
 from decay.wording.charset import clean
@@ -108,7 +110,7 @@ def _head(summary: Summary) -> Iterator[str]:
     holds = sum(group.holds for group in summary.groups)
     yield (f"<h1>{summary.logs} logs: {told}</h1>\n"
            f'<p class="small">{holds} holds. A hold never says where a system leaks, and never tests it under its '
-           "working pressure. Leaks are rises in micron/min with their 95 % interval.</p>\n")
+           f"working pressure. Leaks are rises in {wording.rate_unit()} with their 95 % interval.</p>\n")
 
 
 def _count(group: GroupSummary, kind: str) -> int:
@@ -172,10 +174,11 @@ def _trends(summary: Summary) -> Iterator[str]:
     yield ('<h2>Over time, by group</h2>\n<p class="small">Groups of eight jobs and more. Worse is a rise by more than '
            "a quarter from the first third of the jobs to the last, and by more than chance (Mann and Kendall, "
            'one-sided, below 0.01).</p>\n<div class="trends">\n')
+    scale = MICRON / wording.size()
     for group in shown:
         order = group.ordered_by == "clock"
-        for values, found, name in ((group.times_to_target / 60.0, group.time_to_target, "min to the target"),
-                                    (group.lowest_pressures, group.lowest, "lowest pressure, micron")):
+        lowest = group.lowest_pressures * scale, group.lowest, f"lowest pressure, {wording.unit()}"
+        for values, found, name in ((group.times_to_target / 60.0, group.time_to_target, "min to the target"), lowest):
             if found is not None:
                 drawing = jobs_drawing(values, name, is_in_order=order)
                 yield (f"<figure>{drawing}<figcaption><b>{_text(group.group)}</b>: {_trend_in_words(found, name)}"
@@ -186,7 +189,7 @@ def _trends(summary: Summary) -> Iterator[str]:
 
 
 def _trend_in_words(found: Trend, name: str) -> str:
-    scale = 60.0 if name.startswith("min") else 1.0
+    scale = 60.0 if name.startswith("min") else wording.size() / MICRON
     worse = "worse" if found.is_worse else "not worse"
     return (f"{name}: {number(found.early / scale)} in the first third of {found.jobs} jobs, "
             f"{number(found.late / scale)} in the last; chance {number(found.chance, 1)}: {worse}")

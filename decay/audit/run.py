@@ -18,6 +18,7 @@ from itertools import islice
 from multiprocessing.connection import wait
 from pathlib import Path
 
+from decay import wording
 from decay.audit.collect import Target
 from decay.audit.job_list import system_with
 from decay.audit.row import INTERNAL, UNREADABLE, Row, failed, rows_of
@@ -48,11 +49,14 @@ class Settings:
         What the user told, the same for all logs.
     reading : ReadOptions
         How to read a log where its content does not settle it.
+    units : str
+        Unit of pressure in the words of its rows.
     """
 
     criterion: Criterion | None
     system: System = field(default_factory=System)
     reading: ReadOptions = field(default_factory=ReadOptions)
+    units: str = wording.UNITS[0]
 
     def settings(self) -> Json:
         """Return all of it as JSON, by which an earlier run is known to have judged alike."""
@@ -75,6 +79,11 @@ def judge(target: Target, plan: Settings) -> tuple[Row, ...]:
     tuple of Row
         At least one.
     """
+    with wording.speaking(plan.units):
+        return _judged(target, plan)
+
+
+def _judged(target: Target, plan: Settings) -> tuple[Row, ...]:
     from decay.log import read_log
     from decay.pipeline import analyze
 

@@ -11,8 +11,9 @@ from datetime import datetime
 import numpy as np
 
 from decay.arrays import FloatArray
+from decay.quantities import MICRON
 from decay.report.document_numbers import Json
-from decay.wording import duration, number
+from decay.wording import duration, number, pressure
 
 FEWEST_JOBS = 8
 """Jobs below which no trend is looked for; our choice, no source. [-]"""
@@ -187,9 +188,9 @@ def lowest_gets_worse(group: str, found: Trend) -> str:
         As for A05.
     """
     return (
-        f"Lowest pressure getting worse in group {group}: {number(found.early)} micron in the first third of "
-        f"{found.jobs} jobs, {number(found.late)} in the last (chance {number(found.chance, 1)}). Shorter pulls, "
-        "wetter systems or a gauge that drifts make the same."
+        f"Lowest pressure getting worse in group {group}: {pressure(found.early * MICRON)} in the first third of "
+        f"{found.jobs} jobs, {pressure(found.late * MICRON)} in the last (chance {number(found.chance, 1)}). Shorter "
+        "pulls, wetter systems or a gauge that drifts make the same."
     )
 
 

@@ -180,7 +180,7 @@ def _target(criterion: Criterion, hold: HoldFit | Phase, pull: PumpdownFit | Non
         return _Part(True, Part.TARGET)
     near = (log.time >= hold.start - LAST_MINUTE) & (log.time <= hold.start) & np.isfinite(log.pressure)
     asked = wording.pressure(criterion.target)
-    bare = asked.removesuffix(" micron")
+    bare = wording.pressure_number(criterion.target)
     if not near.any():
         return _Part(False, Part.TARGET, f"over range at isolation; the target is {asked}",
                      f"isolated over range, target {bare}")
@@ -247,11 +247,11 @@ def _lines(criterion: Criterion, hold: HoldFit | Phase, log: PressureLog, missin
     highest = criterion.passes * (1 + SAME if criterion.passes_on_line else 1 - SAME)
     if judged <= highest:
         verb = "never above" if criterion.is_watched_throughout else "stood at"
-        bare = wording.pressure(criterion.passes).removesuffix(" micron")
+        bare = wording.pressure_number(criterion.passes)
         return _Part(True, Part.LINE, f"{verb} {shown} in {after} (line {bare})")
     if bool(is_failing[-1]):
         return _Part(False, Part.LINE, f"{shown} at {after}, above the line of {limit}",
-                     f"{shown} at {after}, line {limit.removesuffix(' micron')}")
+                     f"{shown} at {after}, line {wording.pressure_number(criterion.fails)}")
     return _Part(None, Part.BETWEEN, f"{shown} at {after} lies between its two lines: "
                  f"{criterion.between or 'undefined'}", f"{shown} at {after}, between its two lines")
 

@@ -154,6 +154,6 @@ _UNTOLD = {
     Untold.AFTER_STEP: "after a sudden step",
     Untold.OPEN: "it rises, but the log says that the valve was open",
     Untold.BELOW_ONE_MICRON: (
-        "below one micron for the most part: no isolated system that this judgement is made for"
+        "lower for the most part than an isolated system gets: a pump, or a gauge at its end"
     ),
 }

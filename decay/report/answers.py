@@ -227,7 +227,7 @@ def hold_in_words(analysis: Analysis) -> str:
     doubt = 0.0 if phase is None else max(phase.earlier, phase.later)
     if doubt > 0.0:
         closed += f", give or take {wording.duration(doubt)}"
-    start = wording.pressure(fit.start_pressure).removesuffix(" micron")
+    start = wording.pressure_number(fit.start_pressure)
     parts = [closed, f"held {wording.duration(fit.duration)}", f"{start} to {wording.pressure(fit.end_pressure)}"]
     if len(analysis.holds) > 1:
         parts.append(f"hold {analysis.decisive + 1} of {len(analysis.holds)}")

@@ -64,10 +64,11 @@ def compare_text(
     """
     width = max(width, 40)
     blocks = [
-        Block("Leak", list(_quantity(comparison.leak, MICRON_PER_MINUTE, "micron/min", "steady rise"))),
+        Block("Leak", list(_quantity(comparison.leak, wording.rate_size(), wording.rate_unit(),
+                                      "steady rise"))),
         Block(
             f"Outgassing within {wording.duration(comparison.span)}",
-            list(_quantity(comparison.outgassing, MICRON, "micron", "levels off")),
+            list(_quantity(comparison.outgassing, wording.size(), wording.unit(), "levels off")),
         ),
         Block("The two holds", list(_holds(comparison))),
         *(() if comparison.warmth is None else (Block("Warmth", [Entry("growth", warmth_words(comparison.warmth))]),)),
@@ -108,8 +109,8 @@ def headlines(comparison: Comparison) -> tuple[str, str]:
     if comparison.reads_zero:
         return ("LEAK: cannot tell, the gauge reads zero in one of the holds: check it first",
                 "DRYNESS: cannot tell, for the same reason")
-    rate = _proved(leak, MICRON_PER_MINUTE, "micron/min")
-    rise = _proved(gas, MICRON, f"micron within {wording.duration(comparison.span)}")
+    rate = _proved(leak, wording.rate_size(), wording.rate_unit())
+    rise = _proved(gas, wording.size(), f"{wording.unit()} within {wording.duration(comparison.span)}")
     return f"LEAK: {LEAK_SAID[leak.change]}, {rate}", f"DRYNESS: {DRYNESS_SAID[gas.change]}, {rise}"
 
 

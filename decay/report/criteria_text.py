@@ -38,11 +38,11 @@ def criteria_table(
     marked = {criterion.name for criterion in unasked}
     rows = [(f"{c.name}{' *' if c.name in marked else ''}", _target(c), wording.duration(c.hold), limit_in_words(c))
             for c in known]
-    lines = _columns((("name", "target", "stand", "limit, micron"), *rows), width)
+    lines = _columns((("name", "target", "stand", f"limit, {wording.unit()}"), *rows), width)
     names = ", then ".join(criterion.name for criterion in unasked)
     lines += ["", *wrapped(f"* Where none is chosen, the longest that the hold can answer judges: {names}.", width),
-              *wrapped("Pressures in micron. Source and status of one: decay criteria NAME. Which of them a hold "
-                       "meets: decay criteria LOG.", width)]
+              *wrapped(f"Pressures in {wording.unit()}. Source and status of one: decay criteria NAME. Which of them "
+                       "a hold meets: decay criteria LOG.", width)]
     return finished(lines, ascii_only=ascii_only)
 
 
@@ -53,7 +53,7 @@ def _target(criterion: Criterion) -> str:
 
 
 def _bare(pressure: float) -> str:
-    return wording.pressure(pressure).removesuffix(" micron")
+    return wording.pressure_number(pressure)
 
 
 def limit_in_words(criterion: Criterion) -> str:
@@ -89,7 +89,7 @@ def criterion_page(criterion: Criterion, *, ascii_only: bool = False, width: int
     """
     source = ", ".join(part for part in (criterion.source, criterion.edition) if part not in ("", "none"))
     told = [("target", "none" if criterion.target is None else wording.pressure(criterion.target)),
-            ("stand", wording.duration(criterion.hold)), ("limit", f"{limit_in_words(criterion)} (micron)"),
+            ("stand", wording.duration(criterion.hold)), ("limit", f"{limit_in_words(criterion)} ({wording.unit()})"),
             ("for", criterion.equipment), ("source", source or "none"), ("status", criterion.standing),
             ("also asks", criterion.unquantified), ("between", criterion.between), ("mind", criterion.warning)]
     if criterion.ambient_above is not None:

@@ -52,6 +52,11 @@ SCALES = (
 """In the order in which they are told."""
 
 
+def told_scales() -> tuple[Scale, ...]:
+    """Return the scales that text names: the one in microns only where answers are given in them."""
+    return tuple(scale for scale in SCALES if wording.unit() == "micron" or "micron" not in scale.unit)
+
+
 def leak_on(impact: Impact, scale: Scale) -> Interval | None:
     """Return a leak's throughput on a scale.
 
@@ -149,7 +154,7 @@ def _throughput(impact: Impact) -> Iterable[Entry]:
     if impact.throughput is None:
         return
     label = "throughput"
-    for scale in SCALES:
+    for scale in told_scales():
         found = leak_on(impact, scale)
         if found is None:
             yield Entry(label, f'{scale.label} counts the gas at 0 °C and needs its temperature: --ambient "24 degC"')
@@ -195,7 +200,7 @@ def _from_now(time: Interval) -> str:
 def _smallest(impact: Impact) -> Iterable[Entry]:
     if impact.detectable_throughput is None or not math.isfinite(impact.detectable_throughput):
         return
-    shown = [(scale.label, detectable_on(impact, scale)) for scale in SCALES]
+    shown = [(scale.label, detectable_on(impact, scale)) for scale in told_scales()]
     text = ", ".join(f"{wording.number(value, 2)} {label}" for label, value in shown if value is not None)
     if impact.detectable_loss is not None:
         low, high = (wording.number(x / wording.OUNCE_PER_YEAR, 2) for x in sorted(impact.detectable_loss))

@@ -16,8 +16,7 @@ from decay.lesson.holds import Pair, Shown
 from decay.lesson.lesson import Lesson, meaning
 from decay.lesson.passing import Proof, RuleCurve, share
 from decay.lesson.terms import Terms
-from decay.quantities import MICRON
-from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
+from decay.wording import GRAM_PER_YEAR
 from decay.wording.charset import clean, to_ascii
 from decay.wording.lines import Block, Entry
 
@@ -292,7 +291,7 @@ def _bare(part: Interval) -> str:
 
 
 def _leak(lesson: Lesson, index: int) -> str:
-    return "none" if index == 0 else wording.number(float(lesson.terms.leaks[index]) / MICRON_PER_MINUTE, 2)
+    return "none" if index == 0 else wording.rate_number(float(lesson.terms.leaks[index]))
 
 
 def _passing_rows(lesson: Lesson) -> list[list[str]]:
@@ -302,7 +301,7 @@ def _passing_rows(lesson: Lesson) -> list[list[str]]:
     if proof.without.any():
         names.append("no usable hold")
         counted.append(proof.without)
-    rows = [["micron/min", *names]]
+    rows = [[wording.rate_unit(), *names]]
     for column, index in enumerate(proof.indices.tolist()):
         shares = [rule.interval(index), *(share(int(counts[column]), proof.runs) for counts in counted)]
         rows.append([_leak(lesson, index), *(_bare(part) for part in shares)])
@@ -310,7 +309,7 @@ def _passing_rows(lesson: Lesson) -> list[list[str]]:
 
 
 def _loss_rows(lesson: Lesson) -> list[list[str]]:
-    rows = [["micron/min", "g/year, molecular to laminar flow", "half the charge gone in"]]
+    rows = [[wording.rate_unit(), "g/year, molecular to laminar flow", "half the charge gone in"]]
     for index in lesson.proofs[0].indices[1:].tolist():
         low, high = sorted(x / GRAM_PER_YEAR for x in lesson.loss(index))
         loss = f"{wording.number(low, 2)} to {wording.number(high, 2)}"
@@ -349,7 +348,7 @@ def lesson_rests_on(lesson: Lesson) -> tuple[str, ...]:
     t = lesson.terms
     step = 100 * (float(t.leaks[2] / t.leaks[1]) - 1)
     shortest, longest = (wording.duration(x) for x in season.DAMP_TIME)
-    driest = wording.number(season.DRIEST * t.damp / MICRON)
+    driest = wording.pressure_number(season.DRIEST * t.damp)
     return (
         f"Every share was counted in {t.runs} invented jobs of a physical model, in {t.proof_runs} of them for what "
         "the logs prove. Brackets are the 95 % error of that counting and of nothing else. The same jobs serve at all "

@@ -164,7 +164,7 @@ def _hold(plan: Plan) -> Iterable[Entry]:
 def _needed(course: HoldCourse, matters: float) -> str:
     pools = course.conditions.levelling
     of = "nothing levels off" if not pools else (
-        f"{wording.number(pools[0].rise / MICRON)} micron level off with {wording.duration(pools[0].time_constant)}")
+        f"{wording.pressure(pools[0].rise)} level off with {wording.duration(pools[0].time_constant)}")
     if course.needed is not None and math.isfinite(course.needed):
         if course.needed <= float(course.duration[0]):
             return (f"hold {wording.duration(course.needed)} at least, once rig and system have equalised ({of}): less "
@@ -221,9 +221,9 @@ def plan_rests_on(plan: Plan) -> list[str]:
     damp = plan.intent.damp
     return [
         *plan.assumed,
-        f"Gauge: noise {wording.number(gauge.noise / MICRON)} micron, step {wording.number(gauge.step / MICRON)} "
-        f"micron, a reading every {wording.duration(gauge.interval)}. The same noise at all pressures.",
-        f"Damp: {wording.number(damp.rise / MICRON)} micron that level off with "
+        f"Gauge: noise {wording.pressure(gauge.noise)}, step {wording.pressure(gauge.step)}, "
+        f"a reading every {wording.duration(gauge.interval)}. The same noise at all pressures.",
+        f"Damp: {wording.pressure(damp.rise)} that level off with "
         f"{wording.duration(damp.time_constant)}.",
         "A leak counts as told where the program's own estimator, put to such holds drawn with their noise, shows it "
         "in 95 % of them and excludes it in 95 % where it is not there. Free water is ruled out beforehand; the "

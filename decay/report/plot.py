@@ -28,7 +28,7 @@ from decay.report import plot_style as style
 from decay.report.answers import picture_text, source_in_words
 from decay.report.plot_hold import draw_hold
 from decay.report.plot_log import STRIP, draw_log
-from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
+from decay.wording import GRAM_PER_YEAR
 
 WIDTH, HEIGHT = 12.0, 9.0
 """Size of a picture; it grows in height where its keys need more. [inch]"""
@@ -133,8 +133,8 @@ def draw_leak_scale(ax: Axes, analysis: Analysis) -> Axes:
     rows: list[tuple[str, Interval]] = [("this hold", fit.leak)]
     if analysis.joint is not None:
         rows.append(("all holds", analysis.joint.leak))
-    limit = fit.detection_limit / MICRON_PER_MINUTE
-    allowed = None if impact.allowed_rise is None else impact.allowed_rise / MICRON_PER_MINUTE
+    limit = fit.detection_limit / wording.rate_size()
+    allowed = None if impact.allowed_rise is None else impact.allowed_rise / wording.rate_size()
     right = _right_end(rows, limit, allowed)
     ax.set_xlim(0.0, right)
     for height, (name, interval) in enumerate(reversed(rows)):
@@ -145,7 +145,7 @@ def draw_leak_scale(ax: Axes, analysis: Analysis) -> Axes:
         ax.axvline(allowed, label=f"allowed, {wording.rate(impact.allowed_rise)}{beyond}", **ALLOWED)
     ax.set_ylim(-0.55, len(rows) - 0.25)
     ax.set_yticks(range(len(rows)), [name for name, _ in reversed(rows)])
-    ax.set_xlabel("steady rise [micron/min]")
+    ax.set_xlabel(f"steady rise [{wording.rate_unit()}]")
     ax.xaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
     ax.legend(**{**style.KEY, "bbox_to_anchor": (1.01, 1.02)})
     _add_losses(ax, analysis, report)
@@ -172,7 +172,7 @@ def _limit_in_words(report: HoldReport) -> str:
 def _right_end(rows: list[tuple[str, Interval]], limit: float, allowed: float | None) -> float:
     ends = [limit]
     for _, interval in rows:
-        ends += [x / MICRON_PER_MINUTE for x in (interval.value, interval.high) if math.isfinite(x)]
+        ends += [x / wording.rate_size() for x in (interval.value, interval.high) if math.isfinite(x)]
     right = max(x for x in ends if math.isfinite(x)) if any(math.isfinite(x) for x in ends) else 1.0
     if allowed is not None and allowed < 4 * right:
         right = max(right, allowed)
@@ -180,7 +180,7 @@ def _right_end(rows: list[tuple[str, Interval]], limit: float, allowed: float | 
 
 
 def _draw_interval(ax: Axes, height: int, name: str, interval: Interval, right: float) -> None:
-    value, low, high = (x / MICRON_PER_MINUTE for x in (interval.value, interval.low, interval.high))
+    value, low, high = (x / wording.rate_size() for x in (interval.value, interval.low, interval.high))
     ax.plot([max(low, 0.0), min(high, right)], [height, height], color="black", linewidth=5.0, solid_capstyle="butt")
     ax.plot([value], [height], marker="D", markersize=9, color="white", markeredgecolor="black", clip_on=False)
     if high > right:
@@ -210,7 +210,7 @@ def _add_losses(ax: Axes, analysis: Analysis, report: HoldReport) -> None:
     name = style.safe(analysis.system.refrigerant or "refrigerant")
     step = SCALE_STEP / scale_height(analysis)
     for position, (law, loss) in enumerate(zip(("laminar", "molecular"), detectable, strict=True)):
-        factor = loss / GRAM_PER_YEAR / (limit / MICRON_PER_MINUTE)
+        factor = loss / GRAM_PER_YEAR / (limit / wording.rate_size())
         if not (math.isfinite(factor) and factor > 0):
             continue
         scale = ax.secondary_xaxis(

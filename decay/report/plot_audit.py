@@ -18,7 +18,7 @@ from decay.quantities import MICRON
 from decay.report import plot_style as style
 from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
 from decay.report.plot_audit_results import GroupResults, bars_of, draw_results
-from decay.wording import MINUTE
+from decay.wording import MICRON_PER_MINUTE, MINUTE
 
 MOST_GROUPS = 6
 """Groups that get a line of their own; the rest is drawn as dots without a name. [-]"""
@@ -149,7 +149,8 @@ def draw_rates(ax: Axes, series: HoldNumbers) -> Axes:
         The same. A hold that shows a leak is a dot with its interval; of one that does not the upper end is drawn,
         which is all it says.
     """
-    rate, low, high, limit = (np.asarray(x, dtype=np.float64) for x in
+    scale = MICRON_PER_MINUTE / wording.rate_size()
+    rate, low, high, limit = (np.asarray(x, dtype=np.float64) * scale for x in
                               (series.rate, series.low, series.high, series.limit))
     is_leak = np.asarray(series.is_leak, dtype=bool)
     style.title(ax, "Steady rise against the smallest leak that the hold could show")
@@ -173,8 +174,8 @@ def draw_rates(ax: Axes, series: HoldNumbers) -> Axes:
     ax.set(xscale="log", yscale="log", xlim=(left, right), ylim=(left, right))
     for axis in (ax.xaxis, ax.yaxis):
         _mark_decades(axis, left, right)
-    ax.set_xlabel("detection limit [micron/min]")
-    ax.set_ylabel("steady rise [micron/min]")
+    ax.set_xlabel(f"detection limit [{wording.rate_unit()}]")
+    ax.set_ylabel(f"steady rise [{wording.rate_unit()}]")
     ax.legend(**BELOW)
     outside = int((~drawn & ~np.isnan(np.asarray(series.length))).sum())
     if outside:
@@ -268,8 +269,8 @@ def draw_lowest(ax: Axes, groups: Sequence[GroupNumbers], target: float | None) 
         The same.
     """
     style.title(ax, "Lowest pressure of the pull, job by job")
-    if _draw_jobs(ax, groups, [group.lowest_pressures for group in groups], target):
-        ax.set_ylabel("pressure [micron]")
+    if _draw_jobs(ax, groups, [group.lowest_pressures * (MICRON / wording.size()) for group in groups], target):
+        ax.set_ylabel(f"pressure [{wording.unit()}]")
     return ax
 
 
@@ -297,11 +298,11 @@ def _draw_jobs(ax: Axes, groups: Sequence[GroupNumbers], values: Sequence[FloatA
         ax.set_yscale("log")
         low, high = float(ends.min()), float(ends.max())
         if target is not None:
-            low, high = min(low, target / MICRON), max(high, target / MICRON)
+            low, high = min(low, target / wording.size()), max(high, target / wording.size())
         ax.set_ylim(low / 1.3, high * 1.3)
         _mark_decades(ax.yaxis, low / 1.3, high * 1.3)
     if target is not None:
-        ax.axhline(target / MICRON, label=f"target, {wording.pressure(target)}", **style.CRITERION)
+        ax.axhline(target / wording.size(), label=f"target, {wording.pressure(target)}", **style.CRITERION)
     ordered = {groups[index].ordered_by for index in known}
     by = {"clock": "in the order of the logs' clocks", "path": "in the order of the paths"}
     words = by[ordered.pop()] if len(ordered) == 1 else "in the order of the clocks, or of the paths"

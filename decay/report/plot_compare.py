@@ -13,11 +13,9 @@ from matplotlib.ticker import StrMethodFormatter
 from decay import wording
 from decay.analysis import Analysis
 from decay.compare.comparison import Comparison, Quantity
-from decay.quantities import MICRON
 from decay.report import plot_style as style
 from decay.report.compare_report import headlines
 from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
-from decay.wording import MICRON_PER_MINUTE
 
 BEFORE: dict[str, Any] = {"linestyle": (0, (6, 2.5)), "linewidth": 1.9, "color": "#cf5a45"}
 AFTER: dict[str, Any] = {"linestyle": "-", "linewidth": 1.9, "color": "#1f5fa8"}
@@ -43,9 +41,10 @@ def draw_compare(comparison: Comparison) -> Figure:
         answers = "\n".join(style.wrapped(text, 100, 2) for text in headlines(comparison))
         figure.suptitle(answers, x=0.01, ha="left", fontsize=14, fontweight="bold")
         draw_rises(axes[0], comparison)
-        draw_quantity(axes[1], comparison.leak, MICRON_PER_MINUTE, "leak: steady rise [micron/min]")
-        over = f"outgassing within {wording.duration(comparison.span)} [micron]"
-        draw_quantity(axes[2], comparison.outgassing, MICRON, over)
+        draw_quantity(axes[1], comparison.leak, wording.rate_size(),
+                      f"leak: steady rise [{wording.rate_unit()}]")
+        over = f"outgassing within {wording.duration(comparison.span)} [{wording.unit()}]"
+        draw_quantity(axes[2], comparison.outgassing, wording.size(), over)
     return figure
 
 
@@ -71,7 +70,7 @@ def draw_rises(ax: Axes, comparison: Comparison) -> Axes:
         _draw_rise(ax, label, analysis, look, unit)
     ax.axvline(comparison.span / unit, **style.FIT_FROM, label="end of the shorter hold")
     ax.set_xlabel(f"time since the valve closed [{name}]")
-    ax.set_ylabel("rise [micron]")
+    ax.set_ylabel(f"rise [{wording.unit()}]")
     ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
     ax.grid(visible=True, linewidth=0.4, color="#cccccc")
     ax.legend(**style.KEY)
@@ -84,18 +83,18 @@ def _draw_rise(ax: Axes, label: str, analysis: Analysis, look: dict[str, Any], u
     fit, log = analysis.holds[analysis.decisive].fit, analysis.log
     zero = float(fit.curve.model[0])
     inside = (log.time >= fit.fit_from) & (log.time <= fit.end) & ~log.is_over_range & np.isfinite(log.pressure)
-    time, rise = log.time[inside] - fit.start, (log.pressure[inside] - zero) / MICRON
+    time, rise = log.time[inside] - fit.start, (log.pressure[inside] - zero) / wording.size()
     shown = style.thinned(rise)
     points = style.READINGS | {"color": look["color"], "alpha": 0.35, "markersize": 4}
     ax.plot(time[shown] / unit, rise[shown], **points)
     curve = fit.curve
     elapsed = (curve.time - fit.start) / unit
-    ax.fill_between(elapsed, (curve.low - zero) / MICRON, (curve.high - zero) / MICRON, **style.BAND)
+    ax.fill_between(elapsed, (curve.low - zero) / wording.size(), (curve.high - zero) / wording.size(), **style.BAND)
     source = "standard input" if log.source == "-" else log.source
     name = style.safe(style.shortened(source, 28))
-    ax.plot(elapsed, (curve.model - zero) / MICRON, label=f"{label}: fitted rise\n{name}", **look)
+    ax.plot(elapsed, (curve.model - zero) / wording.size(), label=f"{label}: fitted rise\n{name}", **look)
     steady = f"{label}: steady part"
-    ax.plot(elapsed, curve.leak / MICRON, label=steady, **(look | {"linewidth": 1.0, "alpha": 0.8}))
+    ax.plot(elapsed, curve.leak / wording.size(), label=steady, **(look | {"linewidth": 1.0, "alpha": 0.8}))
 
 
 def draw_quantity(ax: Axes, quantity: Quantity, unit: float, title: str) -> Axes:

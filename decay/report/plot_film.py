@@ -18,12 +18,10 @@ from decay.errors import RangeError
 from decay.files import drafted
 from decay.judge.finding import Cause
 from decay.lesson.growing import GrowingHold, Moment
-from decay.quantities import MICRON
 from decay.report import plot_style as style
 from decay.report.plot import our_look
 from decay.report.plot_hold import OPEN_END
 from decay.report.plot_pages import LINE
-from decay.wording import MICRON_PER_MINUTE
 
 FILMS = (".gif", ".mp4")
 """Endings of an animation's file; MP4 needs the program ffmpeg beside this one."""
@@ -159,7 +157,7 @@ def _answer(moment: Moment) -> str:
     leak = None if analysis is None else analysis.basis.leak
     if analysis is None or leak is None or analysis.verdict.cause is None:
         return "The log: too short to say anything"
-    ends = f"{wording.number(leak.low / MICRON_PER_MINUTE, 2)} to {wording.bound(leak.high)}"
+    ends = f"{wording.rate_number(leak.low)} to {wording.bound(leak.high)}"
     return f"The log: {NOW[analysis.verdict.cause]} ({ends})"
 
 
@@ -169,29 +167,29 @@ def _draw_readings(ax: Axes, hold: GrowingHold, moment: Moment) -> None:
     log = hold.log
     inside = (log.time >= hold.start) & (log.time <= hold.start + moment.elapsed) & np.isfinite(log.pressure)
     whole = (log.time >= hold.start) & (log.time <= hold.end) & np.isfinite(log.pressure)
-    time, pressure = (log.time[inside] - hold.start) / unit, log.pressure[inside] / MICRON
+    time, pressure = (log.time[inside] - hold.start) / unit, log.pressure[inside] / wording.size()
     kept = style.thinned(pressure, 160)
     ax.plot(time[kept], pressure[kept], zorder=4, **FILM_READINGS)
-    low, high = float(log.pressure[whole].min()) / MICRON, float(log.pressure[whole].max()) / MICRON
+    low, high = float(log.pressure[whole].min()) / wording.size(), float(log.pressure[whole].max()) / wording.size()
     limit = None if moment.analysis is None else moment.analysis.verdict.criterion.limit
-    if limit is not None and limit / MICRON < high + 2.0 * (high - low):
-        high = max(high, limit / MICRON)
-        ax.axhline(limit / MICRON, zorder=3, **LINE)
-        ax.annotate("the rule's line", (0.01, limit / MICRON), xytext=(2.0, 4.0), textcoords="offset points",
+    if limit is not None and limit / wording.size() < high + 2.0 * (high - low):
+        high = max(high, limit / wording.size())
+        ax.axhline(limit / wording.size(), zorder=3, **LINE)
+        ax.annotate("the rule's line", (0.01, limit / wording.size()), xytext=(2.0, 4.0), textcoords="offset points",
                     xycoords=("axes fraction", "data"), fontsize=11, zorder=6)
     if moment.analysis is not None and moment.analysis.decisive is not None:
         fit = moment.analysis.holds[moment.analysis.decisive].fit
         last = fit.start + moment.elapsed
         ahead = np.array([moment.elapsed, length])
-        begin = float(fit.curve.model[-1]) / MICRON
-        low_end, high_end = (begin + min(end, OPEN_END) * (ahead + hold.start - last) / MICRON
+        begin = float(fit.curve.model[-1]) / wording.size()
+        low_end, high_end = (begin + min(end, OPEN_END) * (ahead + hold.start - last) / wording.size()
                              for end in (fit.leak.low, fit.leak.high))
         ax.fill_between(ahead / unit, low_end, high_end, zorder=1, **FILM_FAN)
-        ax.plot((fit.curve.time - hold.start) / unit, fit.curve.model / MICRON, zorder=5, **FIT)
+        ax.plot((fit.curve.time - hold.start) / unit, fit.curve.model / wording.size(), zorder=5, **FIT)
     margin = 0.12 * max(high - low, 1.0)
     ax.set(xlim=(0.0, length / unit), ylim=(low - margin, high + 2.0 * margin))
     ax.set_xlabel(f"time since the valve closed [{name}]", fontsize=11)
-    ax.set_ylabel("pressure [micron]", fontsize=11)
+    ax.set_ylabel(f"pressure [{wording.unit()}]", fontsize=11)
     ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
     ax.yaxis.set_major_locator(MaxNLocator(6))
     ax.grid(visible=True, linewidth=0.4, color="#d0d0d0")
@@ -205,15 +203,15 @@ def _draw_intervals(ax: Axes, hold: GrowingHold, index: int) -> None:
     times, lows, highs = _intervals(hold)
     settled = highs[times >= SETTLED * length]
     finite = settled[np.isfinite(settled)]
-    top = 1.25 * max(float(finite.max()) if finite.size else 1.0, (hold.truth or 0.0) / MICRON_PER_MINUTE, 1e-3)
+    top = 1.25 * max(float(finite.max()) if finite.size else 1.0, (hold.truth or 0.0) / wording.rate_size(), 1e-3)
     shown = times <= hold.moments[index].elapsed + 1e-9
     ax.vlines(times[shown] / unit, lows[shown], np.minimum(highs[shown], 2.0 * top), color="black", linewidth=3.0)
     if hold.truth is not None:
-        ax.axhline(hold.truth / MICRON_PER_MINUTE, zorder=4, **TRUTH)
-        ax.annotate("truth", (1.0, hold.truth / MICRON_PER_MINUTE), xytext=(4.0, 0.0), textcoords="offset points",
+        ax.axhline(hold.truth / wording.rate_size(), zorder=4, **TRUTH)
+        ax.annotate("truth", (1.0, hold.truth / wording.rate_size()), xytext=(4.0, 0.0), textcoords="offset points",
                     xycoords=("axes fraction", "data"), va="center", fontsize=11, annotation_clip=False)
     ax.set(xlim=(0.0, length / unit), ylim=(-0.06 * top, top))
-    ax.set_ylabel("leak\n[micron/min]", fontsize=11)
+    ax.set_ylabel(f"leak\n[{wording.rate_unit()}]", fontsize=11)
     ax.yaxis.set_major_locator(MaxNLocator(4))
     ax.grid(visible=True, axis="y", linewidth=0.4, color="#d0d0d0")
     ax.set_title("95 % interval of the leak, moment by moment", loc="left", fontsize=10)
@@ -226,5 +224,5 @@ def _intervals(hold: GrowingHold) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     if not known:
         return np.empty(0), np.empty(0), np.empty(0)
     return (np.array([elapsed for elapsed, _ in known]),
-            np.array([leak.low / MICRON_PER_MINUTE for _, leak in known]),
-            np.array([leak.high / MICRON_PER_MINUTE for _, leak in known]))
+            np.array([leak.low / wording.rate_size() for _, leak in known]),
+            np.array([leak.high / wording.rate_size() for _, leak in known]))

@@ -13,7 +13,6 @@ from matplotlib.ticker import StrMethodFormatter
 from decay import wording
 from decay.analysis import Analysis
 from decay.fit.results import HoldFit
-from decay.quantities import MICRON
 from decay.report import plot_style as style
 
 # A criterion whose line is this many of the hold's own spans away would press the readings flat: an arrow tells it.
@@ -71,7 +70,7 @@ def draw_hold(ax: Axes, analysis: Analysis) -> Axes:
     _write_names(ax, names)
     _say_enlarged(ax, analysis, fit)
     ax.set_xlabel(f"time since the valve closed [{name}]")
-    ax.set_ylabel("pressure [micron]")
+    ax.set_ylabel(f"pressure [{wording.unit()}]")
     ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
     one_of_many = f"Hold {analysis.decisive + 1} of {len(analysis.holds)}, the one that decides"
     which = one_of_many if len(analysis.holds) > 1 else "The hold"
@@ -89,14 +88,14 @@ def _draw_fit(ax: Axes, fit: HoldFit, unit: float) -> list[_Name]:
     start = _fitted_start(fit)
     elapsed = curve.time - curve.time[0]
     low, high = (start + min(end, OPEN_END) * elapsed for end in (fit.leak.low, fit.leak.high))
-    ax.fill_between(time, low / MICRON, high / MICRON, zorder=1, **style.FAN)
-    ax.plot(time, curve.model / MICRON, label="fitted rise", zorder=5, **style.MODEL)
-    ax.plot(time, (start + curve.leak) / MICRON, label="steady part", zorder=4, **style.LEAK_PART)
-    ax.plot(
-        time, (start + curve.outgassing) / MICRON, label="part that levels off", zorder=4, **style.OUTGASSING_PART
-    )
+    ax.fill_between(time, low / wording.size(), high / wording.size(), zorder=1, **style.FAN)
+    ax.plot(time, curve.model / wording.size(), label="fitted rise", zorder=5, **style.MODEL)
+    ax.plot(time, (start + curve.leak) / wording.size(), label="steady part", zorder=4, **style.LEAK_PART)
+    ax.plot(time, (start + curve.outgassing) / wording.size(), label="part that levels off", zorder=4,
+            **style.OUTGASSING_PART)
     level = wording.number(100 * fit.leak.level)
-    rise, leak, levelling = (float(y[-1]) / MICRON for y in (curve.model, start + curve.leak, start + curve.outgassing))
+    rise, leak, levelling = (float(y[-1]) / wording.size()
+                             for y in (curve.model, start + curve.leak, start + curve.outgassing))
     steady = f"steady part;\ngrey: its {level} % interval"
     return [
         _Name("fitted rise", rise),
@@ -131,7 +130,8 @@ def _draw_readings(ax: Axes, analysis: Analysis, fit: HoldFit, unit: float) -> l
         time, pressure = time[usable], pressure[usable]
         if time.size:
             shown = style.thinned(pressure)
-            marks += ax.plot((time[shown] - fit.start) / unit, pressure[shown] / MICRON, label=label, zorder=2, **look)
+            marks += ax.plot((time[shown] - fit.start) / unit, pressure[shown] / wording.size(), label=label, zorder=2,
+                             **look)
     lost = log.time[near & log.is_over_range]
     if lost.size:
         drawn = lost[np.linspace(0, lost.size - 1, min(lost.size, 150)).astype(int)]
@@ -151,9 +151,9 @@ def _pressure_range(analysis: Analysis, fit: HoldFit) -> tuple[float, float]:
     inside = (log.time >= fit.start) & (log.time <= fit.end) & np.isfinite(log.pressure)
     start = _fitted_start(fit)
     parts = [log.pressure[inside], fit.curve.model, start + fit.curve.leak, start + fit.curve.outgassing]
-    every = np.concatenate([part[np.isfinite(part)] for part in parts]) / MICRON
+    every = np.concatenate([part[np.isfinite(part)] for part in parts]) / wording.size()
     low, high = (float(every.min()), float(every.max())) if every.size else (0.0, 1.0)
-    least = LEAST_STEPS * fit.step / MICRON
+    least = LEAST_STEPS * fit.step / wording.size()
     if high - low < least:
         middle = (high + low) / 2
         low, high = middle - least / 2, middle + least / 2
@@ -165,9 +165,9 @@ def _lines(analysis: Analysis, fit: HoldFit) -> list[tuple[float, str, dict[str,
     lines: list[tuple[float, str, dict[str, object]]] = []
     limit = analysis.verdict.criterion.limit
     if limit is not None:
-        lines.append((limit / MICRON, CRITERION_NAME, style.CRITERION))
+        lines.append((limit / wording.size(), CRITERION_NAME, style.CRITERION))
     if fit.water is not None:
-        lines.append((fit.water.saturation.value / MICRON, "saturated water vapour", style.CEILING))
+        lines.append((fit.water.saturation.value / wording.size(), "saturated water vapour", style.CEILING))
     return lines
 
 
@@ -179,7 +179,7 @@ def _is_near(line: float, low: float, high: float) -> bool:
 def _draw_lines(ax: Axes, analysis: Analysis, fit: HoldFit, low: float, high: float) -> list[_Name]:
     names = []
     for line, name, look in _lines(analysis, fit):
-        text = f"{name},\n{wording.number(line)} micron"
+        text = f"{name},\n{wording.number(line)} {wording.unit()}"
         if _is_near(line, low, high):
             ax.axhline(line, label=name, zorder=2, **look)  # type: ignore[arg-type]
             names.append(_Name(text, line, str(look["color"])))
@@ -223,13 +223,14 @@ def _say_enlarged(ax: Axes, analysis: Analysis, fit: HoldFit) -> None:
     """Say how much the pressure axis shows where it shows less than the rise that the criterion allows."""
     limit = analysis.verdict.criterion.limit
     low, high = ax.get_ylim()
-    if limit is None or limit / MICRON <= high:
+    if limit is None or limit / wording.size() <= high:
         return
-    allowed = limit / MICRON - _fitted_start(fit) / MICRON
+    allowed = limit / wording.size() - _fitted_start(fit) / wording.size()
     ax.text(
         1.0,
         0.015,
-        f"enlarged: this panel spans {wording.number(high - low)} of the {wording.number(allowed)} micron allowed ",
+        f"enlarged: this panel spans {wording.number(high - low)} of the {wording.number(allowed)} "
+        f"{wording.unit()} allowed ",
         transform=ax.transAxes,
         ha="right",
         va="bottom",

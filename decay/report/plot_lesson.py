@@ -20,7 +20,7 @@ from decay.report import lesson_text
 from decay.report import plot_style as style
 from decay.report.lesson_text import litres
 from decay.report.plot import DOTS_PER_INCH, our_look
-from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE, YEAR
+from decay.wording import GRAM_PER_YEAR, YEAR
 
 LESSON_SIZE = (12.0, 10.2)  # inches
 HEAD_WIDTH = 148  # characters
@@ -160,8 +160,8 @@ def _draw_half_lines(ax: Axes, lesson: Lesson) -> None:
     leaks = lesson.terms.leaks
     for law, name in enumerate(("laminar", "molecular")):
         half = lesson.half(1)[law]
-        where = float(leaks[1]) * half / YEAR / MICRON_PER_MINUTE
-        if leaks[1] / MICRON_PER_MINUTE <= where <= leaks[-1] / MICRON_PER_MINUTE:
+        where = float(leaks[1]) * half / YEAR / wording.rate_size()
+        if leaks[1] / wording.rate_size() <= where <= leaks[-1] / wording.rate_size():
             ax.axvline(where, color="black", linewidth=1.2, linestyle=(0, (2, 2)), zorder=3.2)
             ax.annotate(f"half the charge gone\nin a year if {name}", (where, 1.0), xytext=(0.0, 3.0),
                         xycoords=("data", "axes fraction"), textcoords="offset points", fontsize=style.SMALL,
@@ -170,14 +170,14 @@ def _draw_half_lines(ax: Axes, lesson: Lesson) -> None:
 
 def _places(lesson: Lesson) -> FloatArray:
     """Return where each leak size stands on the scale. [micron/min]"""
-    at: FloatArray = lesson.terms.leaks / MICRON_PER_MINUTE
+    at: FloatArray = lesson.terms.leaks / wording.rate_size()
     at = at.copy()
     at[0] = NONE_AT * at[1]
     return at
 
 
 def _ticks(lesson: Lesson, steps: Sequence[float]) -> list[float]:
-    low, high = lesson.terms.leaks[1] / MICRON_PER_MINUTE, lesson.terms.leaks[-1] / MICRON_PER_MINUTE
+    low, high = lesson.terms.leaks[1] / wording.rate_size(), lesson.terms.leaks[-1] / wording.rate_size()
     decades = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
     return [m * 10.0**d for d in decades for m in steps if low <= m * 10.0**d <= high]
 
@@ -194,7 +194,7 @@ def _draw_axes(ax: Axes, lesson: Lesson) -> None:
 
 def _label_leaks(ax: Axes, lesson: Lesson) -> None:
     """Write under each tick what the leak means, in rows: rise, grams a year, days until half the charge is gone."""
-    smallest = float(lesson.terms.leaks[1]) / MICRON_PER_MINUTE
+    smallest = float(lesson.terms.leaks[1]) / wording.rate_size()
     losses = [x / smallest / GRAM_PER_YEAR for x in lesson.loss(1)]
     halves = [x * smallest for x in lesson.half(1)]
     ticks = _ticks(lesson, (1, 2, 5))
@@ -204,7 +204,8 @@ def _label_leaks(ax: Axes, lesson: Lesson) -> None:
         grams = [wording.number(x * tick, 2) for x in losses]
         times = [wording.duration(x / tick) for x in halves]
         columns.append((tick, [wording.number(tick), *grams, *times]))
-    heads = [f"leak, micron/min in {volume} L", "g/year if laminar", "g/year if molecular", "half gone if laminar",
+    heads = [f"leak, {wording.rate_unit()} in {volume} L",
+             "g/year if laminar", "g/year if molecular", "half gone if laminar",
              "half gone if molecular"]
     ax.set_xticks([place for place, _ in columns], [""] * len(columns))
     for row, head in enumerate(heads):
@@ -270,7 +271,7 @@ def _finish(ax: Axes, lesson: Lesson, title: str) -> None:
     _draw_axes(ax, lesson)
     ticks = _ticks(lesson, (1, 3))
     ax.set_xticks([float(_places(lesson)[0]), *ticks], ["none", *(wording.number(t) for t in ticks)])
-    ax.set_xlabel(f"leak [micron/min in {wording.number(lesson.terms.volume.value * 1e3)} L]")
+    ax.set_xlabel(f"leak [{wording.rate_unit()} in {wording.number(lesson.terms.volume.value * 1e3)} L]")
     ax.set_ylabel("share of holds")
     style.title(ax, title)
     handles, labels = ax.get_legend_handles_labels()

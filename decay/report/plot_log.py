@@ -11,7 +11,6 @@ from matplotlib.transforms import ScaledTranslation, blended_transform_factory
 from decay import wording
 from decay.analysis import Analysis
 from decay.phases.phase import Kind, Phase
-from decay.quantities import MICRON
 from decay.report import plot_style as style
 
 STRIP = 0.2
@@ -54,7 +53,7 @@ def draw_log(ax: Axes, analysis: Analysis) -> Axes:
     handles += _draw_phases(ax, analysis.phases, unit)
     _draw_criterion(ax, analysis, unit)
     ax.set_xlabel(f"time since the first row [{name}]")
-    ax.set_ylabel("pressure [micron]")
+    ax.set_ylabel(f"pressure [{wording.unit()}]")
     style.title(ax, "The whole log", above=STRIP)
     ax.grid(visible=True, which="major", linewidth=0.4, color="#cccccc")
     unused = log.rows - len(log.time)
@@ -73,7 +72,7 @@ def _draw_readings(ax: Axes, analysis: Analysis, unit: float) -> None:
         dashes = style.OTHER_GAUGE_DASHES[position % len(style.OTHER_GAUGE_DASHES)]
         shown = style.thinned(values)
         positive = np.where(values[shown] > 0, values[shown], np.nan)
-        ax.plot(log.time[shown] / unit, positive / MICRON, linestyle=dashes, label=name, **style.OTHER_GAUGE)
+        ax.plot(log.time[shown] / unit, positive / wording.size(), linestyle=dashes, label=name, **style.OTHER_GAUGE)
     shown = style.thinned(log.pressure)
     pressure = log.pressure[shown]
     positive = np.where(pressure > 0, pressure, np.nan)
@@ -81,7 +80,7 @@ def _draw_readings(ax: Axes, analysis: Analysis, unit: float) -> None:
     label = f"readings: {style.shortened(log.gauge, 40)}" + (" (lowest and highest of each stretch)" if many else "")
     ax.plot(
         log.time[shown] / unit,
-        positive / MICRON,
+        positive / wording.size(),
         label=style.wrapped(label, 28),
         **{**style.READINGS, "markersize": 3.5, "color": "#222222"},
     )
@@ -110,14 +109,14 @@ def _draw_readings(ax: Axes, analysis: Analysis, unit: float) -> None:
 def _set_pressure_range(ax: Axes, analysis: Analysis) -> None:
     ax.yaxis.set_major_formatter(FuncFormatter(lambda x, _: wording.number(x)))
     pressure = analysis.log.pressure
-    usable = pressure[np.isfinite(pressure) & (pressure > 0)] / MICRON
+    usable = pressure[np.isfinite(pressure) & (pressure > 0)] / wording.size()
     if not usable.size:
         ax.set_ylim(1.0, 1e6)
         return
     low, high = float(usable.min()), float(usable.max())
     limit = analysis.verdict.criterion.limit
     if limit is not None:
-        low, high = min(low, limit / MICRON), max(high, limit / MICRON)
+        low, high = min(low, limit / wording.size()), max(high, limit / wording.size())
     decades = max(np.log10(high / low), 0.3)
     ax.set_ylim(low / 10 ** (0.06 * decades), high * 10 ** (0.08 * decades))
     if decades < 1.5:
@@ -133,9 +132,9 @@ def _draw_criterion(ax: Axes, analysis: Analysis, unit: float) -> None:
     """Draw the criterion's line, its name where the readings above or below it are farthest away."""
     limit = analysis.verdict.criterion.limit
     low, high = ax.get_ylim()
-    if limit is None or not low < limit / MICRON < high:
+    if limit is None or not low < limit / wording.size() < high:
         return
-    ax.axhline(limit / MICRON, **style.CRITERION)
+    ax.axhline(limit / wording.size(), **style.CRITERION)
     left, right = ax.get_xlim()
     log = analysis.log
     usable = np.isfinite(log.pressure) & (log.pressure > 0)
@@ -146,12 +145,12 @@ def _draw_criterion(ax: Axes, analysis: Analysis, unit: float) -> None:
         side = side[side > 0] if is_above else -side[side <= 0]
         return float(side.min()) if side.size else np.inf
 
-    share = np.log(limit / MICRON / low) / np.log(high / low)
+    share = np.log(limit / wording.size() / low) / np.log(high / low)
     sides = [side for side, is_free in ((True, share < 1 - NAME_HEIGHT), (False, share > NAME_HEIGHT)) if is_free]
     place, is_above = max(((place, side) for side in sides for place in NAME_PLACES), key=lambda at: room(*at))
     ax.annotate(
-        f"criterion's line, {wording.number(limit / MICRON)} micron",
-        (place, limit / MICRON),
+        f"criterion's line, {wording.pressure(limit)}",
+        (place, limit / wording.size()),
         xycoords=ax.get_yaxis_transform(),
         xytext=(0, 2 if is_above else -3),
         textcoords="offset points",

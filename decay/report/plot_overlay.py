@@ -16,7 +16,6 @@ from decay.analysis import Analysis
 from decay.arrays import FloatArray
 from decay.errors import RangeError
 from decay.judge.finding import Result
-from decay.quantities import MICRON
 from decay.report import plot_style as style
 from decay.report.plot import DOTS_PER_INCH, our_look
 
@@ -113,22 +112,23 @@ def draw_holds(ax: Axes, analyses: Sequence[Analysis]) -> Axes:
     ends = {}
     for number, (time, pressure) in lines.items():
         kept = style.thinned(pressure, MOST_READINGS)
-        ax.plot(time[kept] / unit, pressure[kept] / MICRON, **LOOKS[analyses[number - 1].verdict.result])
-        ends[number] = (float(time[-1]) / unit, float(pressure[-1]) / MICRON)
-    every = np.concatenate([pressure for _, pressure in lines.values()]) / MICRON
+        ax.plot(time[kept] / unit, pressure[kept] / wording.size(), **LOOKS[analyses[number - 1].verdict.result])
+        ends[number] = (float(time[-1]) / unit, float(pressure[-1]) / wording.size())
+    every = np.concatenate([pressure for _, pressure in lines.values()]) / wording.size()
     _scale(ax, every)
     limits = {a.verdict.criterion.limit for a in analyses if a.verdict.criterion.limit is not None}
     if len(limits) == 1:
-        line = limits.pop() / MICRON
+        limit = limits.pop()
+        line = limit / wording.size()
         if ax.get_ylim()[0] < line < 1.5 * ax.get_ylim()[1]:
             ax.set_ylim(top=max(ax.get_ylim()[1], 1.06 * line))
             ax.axhline(line, **SHARED)
-            ax.annotate(f"criterion, {wording.number(line)} micron", (0.01, line), xytext=(0.0, 3.0), fontsize=9,
+            ax.annotate(f"criterion, {wording.pressure(limit)}", (0.01, line), xytext=(0.0, 3.0), fontsize=9,
                         xycoords=("axes fraction", "data"), textcoords="offset points")
     ax.set_xlim(0.0, longest / unit)
     _number_lines(ax, ends)
     ax.set_xlabel(f"time since the valve closed [{name}]")
-    ax.set_ylabel("pressure [micron]")
+    ax.set_ylabel(f"pressure [{wording.unit()}]")
     ax.grid(visible=True, linewidth=0.4, color="#d0d0d0")
     return ax
 
@@ -214,7 +214,7 @@ def _write_table(
         for left, cell in zip(TABLE, cells, strict=True):
             figure.text(left, at, cell, fontweight=weight if left == TABLE[2] else "normal", **look)
     figure.text(TABLE[1], top - (len(analyses) + 1.3) * step,
-                'leak in micron/min, 95 % interval; "< 2": above 2 is ruled out', va="top", fontsize=8.5)
+                f'leak in {wording.rate_unit()}, 95 % interval; "< 2": above 2 is ruled out', va="top", fontsize=8.5)
 
 
 def _leak(analysis: Analysis) -> str:
@@ -222,7 +222,7 @@ def _leak(analysis: Analysis) -> str:
     leak = analysis.basis.leak
     if leak is None:
         return "no usable hold"
-    high = wording.number(leak.high / wording.MICRON_PER_MINUTE, 2)
+    high = wording.rate_number(leak.high)
     if not analysis.basis.is_leak_seen:
         return f"< {high}"
-    return f"{wording.number(leak.low / wording.MICRON_PER_MINUTE, 2)} to {high}"
+    return f"{wording.rate_number(leak.low)} to {high}"

@@ -19,7 +19,6 @@ from decay.files import drafted
 from decay.lesson.holds import LATER, Pair, Shown
 from decay.lesson.lesson import Lesson
 from decay.lesson.terms import Terms
-from decay.quantities import MICRON
 from decay.report import lesson_text, plot_lesson
 from decay.report import plot_style as style
 from decay.report.lesson_text import Told
@@ -108,7 +107,7 @@ def draw_large(
         _draw_what_follows(ax, shown, hold, unit)
     ax.set_xlim(0.0, (shown.held_on.holds[-1].end - shown.held_on.holds[-1].start) / unit)
     ax.set_xlabel(f"time since the valve closed [{name}]", fontsize=MIDDLE)
-    ax.set_ylabel("pressure [micron]", fontsize=MIDDLE)
+    ax.set_ylabel(f"pressure [{wording.unit()}]", fontsize=MIDDLE)
     ax.tick_params(labelsize=MIDDLE)
     ax.xaxis.set_major_locator(MaxNLocator(6, steps=[1, 2, 5, 10]))
     ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
@@ -134,7 +133,7 @@ def same_scale(axes: Sequence[Axes]) -> None:
 
 def _draw_readings(ax: Axes, shown: Shown, hold: float, unit: float) -> None:
     time, pressure = lesson_text.held(shown, hold)
-    pressure = pressure / MICRON
+    pressure = pressure / wording.size()
     kept = np.linspace(0, len(time) - 1, min(len(time), MOST_DOTS)).astype(int)
     ax.plot(time[kept] / unit, pressure[kept], zorder=4, **DOTS)
     ax.plot(time[-1:] / unit, pressure[-1:], zorder=5, **LOOKS_HERE)
@@ -147,8 +146,8 @@ def _draw_line(ax: Axes, shown: Shown, hold: float, unit: float) -> None:
     limit = shown.analysis.verdict.criterion.limit
     if limit is None:
         return
-    ax.axhline(limit / MICRON, zorder=3, **LINE)
-    ax.annotate(f"the rule's line, {wording.pressure(limit)}", (1.0, limit / MICRON), xytext=(-6.0, -5.0),
+    ax.axhline(limit / wording.size(), zorder=3, **LINE)
+    ax.annotate(f"the rule's line, {wording.pressure(limit)}", (1.0, limit / wording.size()), xytext=(-6.0, -5.0),
                 xycoords=("axes fraction", "data"), textcoords="offset points", ha="right", va="top", fontsize=MIDDLE,
                 zorder=6)
 
@@ -159,7 +158,7 @@ def _draw_what_follows(ax: Axes, shown: Shown, hold: float, unit: float) -> None
     start, end = made.holds[-1].start, made.holds[-1].end
     after = (made.time >= start + hold) & (made.time <= end)
     ax.axvspan(hold / unit, (end - start) / unit, zorder=0, **SHADED_AFTER)
-    time, pressure = (made.time[after] - start) / unit, made.pressure[after] / MICRON
+    time, pressure = (made.time[after] - start) / unit, made.pressure[after] / wording.size()
     ax.plot(time, pressure, zorder=3.5, **WHAT_FOLLOWS)
     place = int(NAMED_AT * len(time))
     ax.annotate("had the valve\nstayed shut", (float(time[place]), float(pressure[place])), xytext=(-6.0, 4.0),
@@ -240,7 +239,7 @@ def _shapes(terms: Terms, pair: Pair) -> Figure:
         start, end = made.holds[-1].start, made.holds[-1].end
         unit, name = style.time_unit(end - start)
         inside = (made.time >= start) & (made.time <= end)
-        time, pressure = (made.time[inside] - start) / unit, made.pressure[inside] / MICRON
+        time, pressure = (made.time[inside] - start) / unit, made.pressure[inside] / wording.size()
         ax.plot(time, pressure, markevery=max(len(time) // 12, 1),
                 **{**DOTS, "linestyle": "-", "marker": marker, "markersize": 7})
         ax.annotate(letter, (float(time[-1]), float(pressure[-1])), xytext=(-left, 8.0), ha="right",
@@ -248,8 +247,8 @@ def _shapes(terms: Terms, pair: Pair) -> Figure:
         ax.set_xlabel(f"time since the valve closed [{name}]", fontsize=MIDDLE)
         limit = shown.analysis.verdict.criterion.limit
         if limit is not None:
-            ax.axhline(limit / MICRON, **{**LINE, "linestyle": (0, (8, 3))})
-    ax.set_ylabel("pressure [micron]", fontsize=MIDDLE)
+            ax.axhline(limit / wording.size(), **{**LINE, "linestyle": (0, (8, 3))})
+    ax.set_ylabel(f"pressure [{wording.unit()}]", fontsize=MIDDLE)
     ax.tick_params(labelsize=MIDDLE)
     ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
     ax.set_ylim(0.0, 1.06 * ax.get_ylim()[1])

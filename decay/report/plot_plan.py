@@ -12,11 +12,10 @@ from matplotlib.ticker import StrMethodFormatter
 
 from decay import wording
 from decay.plan.make import Plan
-from decay.quantities import MICRON
 from decay.report import plot_style as style
 from decay.report.plan_report import plan_headline
 from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
-from decay.wording import MICRON_PER_MINUTE, MINUTE
+from decay.wording import MINUTE
 
 DRY = {"linestyle": "-", "linewidth": 1.8, "color": "black"}
 DAMP = style.OUTGASSING_PART
@@ -69,16 +68,17 @@ def draw_pull(ax: Axes, plan: Plan) -> Axes:
     end = plan.pull.to_target if math.isfinite(plan.pull.to_target) else float(plan.pull.time[-1])
     unit, name = style.time_unit(1.15 * end)
     shown = plan.pull.time <= 1.15 * end
-    ax.plot(plan.pull.time[shown] / unit, plan.pull.pressure[shown] / MICRON, label="expected pressure", **style.MODEL)
-    ax.axhline(plan.target / MICRON, label=f"target, {wording.pressure(plan.target)}", **style.CRITERION)
+    ax.plot(plan.pull.time[shown] / unit, plan.pull.pressure[shown] / wording.size(), label="expected pressure",
+            **style.MODEL)
+    ax.axhline(plan.target / wording.size(), label=f"target, {wording.pressure(plan.target)}", **style.CRITERION)
     if plan.warmth is not None:
-        ax.axhline(plan.warmth.saturation / MICRON, label="saturated water vapour,\nhere free water holds it up",
-                   **style.CEILING)
+        ax.axhline(plan.warmth.saturation / wording.size(),
+                   label="saturated water vapour,\nhere free water holds it up", **style.CEILING)
     ax.set_yscale("log")
     ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
     ax.set_xlim(0.0, 1.15 * end / unit)
     ax.set_xlabel(f"pumping time [{name}]")
-    ax.set_ylabel("pressure [micron]")
+    ax.set_ylabel(f"pressure [{wording.unit()}]")
     ax.grid(visible=True, linewidth=0.4, color="#cccccc")
     ax.legend(**style.KEY)
     return ax
@@ -100,22 +100,23 @@ def draw_course(ax: Axes, plan: Plan) -> Axes:
         The same.
     """
     damp = plan.intent.damp
-    wet = f"damp: {wording.number(damp.rise / MICRON)} micron level\noff with {wording.duration(damp.time_constant)}"
+    wet = f"damp: {wording.pressure(damp.rise)} level\noff with {wording.duration(damp.time_constant)}"
     for course, look, label in ((plan.dry, DRY, "dry"), (plan.damp, DAMP, wet)):
-        ax.plot(course.duration / MINUTE, course.told / MICRON_PER_MINUTE, label=label, **look)
+        ax.plot(course.duration / MINUTE, course.told / wording.rate_size(), label=label, **look)
     length = plan.intent.criterion.hold
     customary = f"the customary hold,\n{wording.duration(length)}"
     ax.axvline(length / MINUTE, label=customary, **style.CRITERION)
     for course, marker in ((plan.dry, "o"), (plan.damp, "s")):
-        told = course.told_by(course.customary) / MICRON_PER_MINUTE
+        told = course.told_by(course.customary) / wording.rate_size()
         ax.plot([course.customary / MINUTE], [told], marker=marker, markersize=7, color="white",
                 markeredgecolor="black", linestyle="none")
     if plan.matters is not None:
         matters = f"the leak that matters,\n{wording.rate(plan.matters)}"
-        ax.axhline(plan.matters / MICRON_PER_MINUTE, label=matters, **style.FIT_FROM)
+        ax.axhline(plan.matters / wording.rate_size(), label=matters, **style.FIT_FROM)
     if plan.line_rate is not None:
         line = f"the criterion's line\nlets {wording.rate(plan.line_rate)} pass"
-        ax.axhline(plan.line_rate / MICRON_PER_MINUTE, label=line, linestyle=(0, (1, 3)), color="black", linewidth=1.4)
+        ax.axhline(plan.line_rate / wording.rate_size(), label=line, linestyle=(0, (1, 3)), color="black",
+                   linewidth=1.4)
     ax.set_xscale("log")
     ax.set_yscale("log")
     first, last = float(plan.dry.duration[0] / MINUTE), float(plan.dry.duration[-1] / MINUTE)
@@ -125,7 +126,7 @@ def draw_course(ax: Axes, plan: Plan) -> Axes:
     ax.minorticks_off()
     ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
     ax.set_xlabel("length of the hold")
-    ax.set_ylabel("smallest leak told [micron/min]")
+    ax.set_ylabel(f"smallest leak told [{wording.rate_unit()}]")
     style.title(ax, "What a hold of some length shows where it is, and excludes where it is not")
     ax.grid(visible=True, linewidth=0.4, color="#cccccc")
     ax.legend(**style.KEY)

@@ -224,7 +224,6 @@ LONGEST_NAME = 22
 """Columns of a log's name; a longer one is cut in its middle. [characters]"""
 WIDE_ENOUGH = 80
 """From this width on a row fits in a table; below it each log takes two lines. [characters]"""
-HEADS = ("log", "result", "hold", "micron/min", "reason")
 
 
 def table(analyses: Sequence[Analysis], *, ascii_only: bool = False, color: bool = False, width: int = 80) -> str:
@@ -262,7 +261,7 @@ def _row(analysis: Analysis) -> tuple[str, str, str, str, str]:
     hold = "none" if analysis.decisive is None else wording.duration(analysis.holds[analysis.decisive].fit.duration)
     leak = "-"
     if basis.leak is not None:
-        _, low, high = wording.span(basis.leak, wording.MICRON_PER_MINUTE)
+        low, high = wording.rate_ends(basis.leak)
         leak = f"{low} to {high}"
     name = _short(os.path.basename(analysis.log.source) or "-")
     return name, analysis.verdict.result.value.upper(), hold, leak, reason_in_words(analysis)
@@ -276,12 +275,13 @@ def _short(name: str) -> str:
 
 
 def _wide(rows: Sequence[tuple[str, ...]], width: int) -> list[str]:
-    columns = [max(len(row[i]) for row in (HEADS, *rows)) for i in range(4)]
+    heads = ("log", "result", "hold", wording.rate_unit(), "reason")
+    columns = [max(len(row[i]) for row in (heads, *rows)) for i in range(4)]
     room = width - sum(columns) - 2 * len(columns)
     if room < 20:
         return _narrow(rows, width)
     lines = []
-    for row in (HEADS, *rows):
+    for row in (heads, *rows):
         first = "".join(cell.ljust(column + 2) for cell, column in zip(row, columns, strict=False))
         lines += wrapped(row[4], width, first, " " * len(first)) or [first.rstrip()]
     return lines
@@ -291,6 +291,6 @@ def _narrow(rows: Sequence[tuple[str, ...]], width: int) -> list[str]:
     lines = []
     for name, result, hold, leak, reason in rows:
         lines += wrapped(f"{result}  {name}: {reason}", width, hanging="  ")
-        told = "" if leak == "-" else f"; leak {leak} micron/min"
+        told = "" if leak == "-" else f"; leak {leak} {wording.rate_unit()}"
         lines += wrapped(f"hold {hold}{told}", width, "  ", "  ")
     return lines

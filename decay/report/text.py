@@ -13,7 +13,6 @@ from decay.fit.rig import RigShare
 from decay.interval import Interval
 from decay.judge.finding import Finding, Level
 from decay.log.pressure_log import PressureLog
-from decay.quantities import MICRON
 from decay.report.answers import headline, hold_in_words, leak_answer, practice_answer, source_in_words
 from decay.report.impact_report import impact_entries
 from decay.report.summary import CAUTION, STYLES
@@ -256,7 +255,7 @@ def _hold(analysis: Analysis, index: int, verbose: bool) -> Iterable[Entry]:
 
 
 def _outgassing(fit: HoldFit) -> str:
-    text = wording.with_interval(fit.outgassing, MICRON, "micron")
+    text = wording.pressure_interval(fit.outgassing)
     if fit.outgassing_time_constant is not None:
         text += f", time constant {wording.duration(fit.outgassing_time_constant)}"
     if fit.plateau is not None:
@@ -267,7 +266,7 @@ def _outgassing(fit: HoldFit) -> str:
 def _water(fit: HoldFit) -> Iterable[Entry]:
     if fit.water is None:
         return
-    ceiling = wording.with_interval(fit.water.saturation, MICRON, "micron")
+    ceiling = wording.pressure_interval(fit.water.saturation)
     if fit.water.is_crossed:
         meaning = "the rise went beyond it: not water alone"
     elif fit.water.is_possible:
@@ -291,7 +290,7 @@ def _model(fit: HoldFit) -> Iterable[Entry]:
         yield Entry(
             "line and curve",
             f"{wording.rate_interval(curve.rate)} plus "
-            f"{wording.with_interval(curve.amplitude, MICRON, 'micron')} with time constant "
+            f"{wording.pressure_interval(curve.amplitude)} with time constant "
             f"{wording.with_interval(curve.time_constant, 1.0, 's')}, levelling off at "
             f"{wording.pressure(curve.plateau)}: a description, not evidence",
         )

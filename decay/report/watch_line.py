@@ -10,7 +10,6 @@ from decay.judge.finding import Cause
 from decay.phases.phase import Kind
 from decay.system import Allowance
 from decay.watch.sequence import Decision, Look, Status
-from decay.wording import MICRON_PER_MINUTE
 from decay.wording.charset import clean, to_ascii
 
 KINDS = {
@@ -61,8 +60,8 @@ def _of_hold(status: Status, allow: Allowance | None, alpha: float) -> list[str]
         first = 0.0 if status.next_look is None else status.next_look - status.phase.duration
         remark = [status.remark] if status.remark else []
         return [*remark, f"first look in {wording.duration(max(first, 0.0))}", *_practice(status)]
-    _, low, high = wording.span(look.leak, MICRON_PER_MINUTE)
-    told = f"leak {low} to {high} micron/min, either end {wording.number(100 * (1 - alpha))} % at any time"
+    low, high = wording.rate_ends(look.leak)
+    told = f"leak {low} to {high} {wording.rate_unit()}, either end {wording.number(100 * (1 - alpha))} % at any time"
     told += f" (look {look.number}"
     told += ")" if look.length >= status.phase.duration else f" at {wording.duration(look.length)})"
     parts = [told]
@@ -153,8 +152,8 @@ def short_line(status: Status, width: int, *, ascii_only: bool = False) -> str:
             first = 0.0 if status.next_look is None else status.next_look - phase.duration
             parts.append(f"first look in {wording.duration(max(first, 0.0))}")
         else:
-            _, low, high = wording.span(look.leak, MICRON_PER_MINUTE)
-            parts += [_decision_in_short(status, look), f"leak {low} to {high} micron/min"]
+            low, high = wording.rate_ends(look.leak)
+            parts += [_decision_in_short(status, look), f"leak {low} to {high} {wording.rate_unit()}"]
         parts += _practice(status)
     line = ""
     for part in (clean(part) for part in parts):

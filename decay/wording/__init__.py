@@ -1,4 +1,4 @@
-"""How everything is said: numbers in words (`numbers`), lines and width (`lines`), characters (`charset`)."""
+"""How everything is said: numbers (`numbers`), their unit (`spoken`), lines (`lines`), characters (`charset`)."""
 
 from decay.wording.numbers import (
     DAY,
@@ -6,7 +6,6 @@ from decay.wording.numbers import (
     GRAM_PER_YEAR,
     HOUR,
     MICRON_PER_MINUTE,
-    MINUTE,
     OUNCE_PER_YEAR,
     YEAR,
     between,
@@ -21,15 +20,20 @@ from decay.wording.numbers import (
     moment,
     number,
     pressure,
+    pressure_interval,
+    pressure_number,
     rate,
+    rate_ends,
     rate_interval,
     rate_low,
+    rate_number,
     scientific,
     span,
     time_of_day,
     with_decimals,
     with_interval,
 )
+from decay.wording.spoken import MINUTE, UNITS, rate_size, rate_unit, size, speaking, unit
 
 __all__ = [
     "DAY",
@@ -39,6 +43,7 @@ __all__ = [
     "MICRON_PER_MINUTE",
     "MINUTE",
     "OUNCE_PER_YEAR",
+    "UNITS",
     "YEAR",
     "between",
     "bound",
@@ -52,12 +57,21 @@ __all__ = [
     "moment",
     "number",
     "pressure",
+    "pressure_interval",
+    "pressure_number",
     "rate",
+    "rate_ends",
     "rate_interval",
     "rate_low",
+    "rate_number",
+    "rate_size",
+    "rate_unit",
     "scientific",
+    "size",
     "span",
+    "speaking",
     "time_of_day",
+    "unit",
     "with_decimals",
     "with_interval",
 ]

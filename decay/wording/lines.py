@@ -14,7 +14,8 @@ USUAL_WIDTH = 80
 NARROWEST, WIDEST = 40, 120
 LABEL_COLUMN = 16
 # A number keeps the unit, the percent sign or the second number that belongs to it.
-NUMBER_AND_UNIT = re.compile(r"(\d) (?=(?:micron(?:/min)?|min|s|h|%|g/year|L|°C|Pa|days|years|oz/year)\b|%)")
+NUMBER_AND_UNIT = re.compile(
+    r"(\d) (?=(?:(?:micron|Pa|mbar|Torr)(?:/min)?|min|s|h|%|g/year|L|°C|days|years|oz/year)\b|%)")
 
 
 @dataclass(frozen=True, slots=True)

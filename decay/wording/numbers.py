@@ -7,8 +7,8 @@ from datetime import datetime, timedelta
 
 from decay.interval import Interval
 from decay.quantities import MICRON, rounded, upward
+from decay.wording.spoken import MINUTE, rate_size, rate_unit, size, unit
 
-MINUTE = 60.0
 HOUR = 3600.0
 DAY = 86400.0
 YEAR = 365.25 * DAY
@@ -169,36 +169,56 @@ def with_interval(interval: Interval, unit: float, name: str) -> str:
 
 
 def pressure(p: float) -> str:
-    """Return a pressure [Pa] in micron."""
-    return "over range" if math.isnan(p) else f"{number(p / MICRON)} micron"
+    """Return a pressure [Pa] in the unit of answers."""
+    return "over range" if math.isnan(p) else f"{pressure_number(p)} {unit()}"
+
+
+def pressure_number(p: float, digits: int = 3) -> str:
+    """Return a pressure [Pa] as a number in the unit of answers, without its name."""
+    return number(p / size(), digits)
+
+
+def pressure_interval(p: Interval) -> str:
+    """Return a pressure [Pa] with its interval in the unit of answers."""
+    return with_interval(p, size(), unit())
 
 
 def rate_interval(r: Interval) -> str:
-    """Return a rate of rise [Pa/s] with its interval in micron per minute."""
-    return with_interval(r, MICRON_PER_MINUTE, "micron/min")
+    """Return a rate of rise [Pa/s] with its interval in the unit of answers per minute."""
+    return with_interval(r, rate_size(), rate_unit())
+
+
+def rate_ends(r: Interval) -> tuple[str, str]:
+    """Return both ends of a rate of rise [Pa/s] as numbers in the unit of answers per minute."""
+    return span(r, rate_size())[1:]
 
 
 def rate(r: float) -> str:
-    """Return a rate of rise [Pa/s] in micron per minute, two digits."""
+    """Return a rate of rise [Pa/s] in the unit of answers per minute, two digits."""
     if math.isinf(r):
         return "any rate"
-    return f"{number(r / MICRON_PER_MINUTE, 2)} micron/min"
+    return f"{rate_number(r)} {rate_unit()}"
+
+
+def rate_number(r: float) -> str:
+    """Return a rate of rise [Pa/s] as a number of two digits in the unit of answers per minute."""
+    return number(r / rate_size(), 2)
 
 
 def bound(r: float) -> str:
-    """Return a rate [Pa/s] above which something holds, in micron per minute: two digits, rounded up.
+    """Return a rate [Pa/s] above which something holds, in the unit of answers: two digits, rounded up.
 
     Examples
     --------
     >>> bound(0.931 * MICRON_PER_MINUTE), bound(90.01 * MICRON_PER_MINUTE), bound(2.0 * MICRON_PER_MINUTE)
     ('0.94 micron/min', '91 micron/min', '2 micron/min')
     """
-    return rate(upward(r / MICRON_PER_MINUTE) * MICRON_PER_MINUTE)
+    return rate(upward(r / rate_size()) * rate_size())
 
 
 def rate_low(r: Interval) -> str:
-    """Return the lower end of a rate of rise [Pa/s] in micron per minute, as `rate_interval` writes it."""
-    return f"{span(r, MICRON_PER_MINUTE)[1]} micron/min"
+    """Return the lower end of a rate of rise [Pa/s], as `rate_interval` writes it."""
+    return f"{rate_ends(r)[0]} {rate_unit()}"
 
 
 def loss_interval(loss: Interval) -> str:
@@ -230,7 +250,7 @@ def duration(t: float) -> str:
         return "never"
     if math.isnan(t):
         return "unknown"
-    for limit, size, name in (
+    for limit, long, name in (
         (120.0, 1.0, "s"),
         (3 * HOUR, MINUTE, "min"),
         (3 * DAY, HOUR, "h"),
@@ -238,7 +258,7 @@ def duration(t: float) -> str:
         (1000 * YEAR, YEAR, "years"),
     ):
         if t < limit:
-            return f"{number(t / size, 3 if t / size >= 100 else 2)} {name}"
+            return f"{number(t / long, 3 if t / long >= 100 else 2)} {name}"
     return "over 1000 years"
 
 

@@ -7,7 +7,9 @@ from dataclasses import replace
 
 import pytest
 from click.testing import CliRunner
+from matplotlib.text import Text
 
+from decay import wording
 from decay.plan import Equipment, Levelling
 from decay.quantities import MICRON
 from decay.report.document import dumps
@@ -57,6 +59,17 @@ def test_the_document_is_strict_json_and_says_what_the_text_says():
     assert document["criterion_line"]["lets_pass_micron_per_min"] == pytest.approx(200 / 60)
     assert document["water"] is None
     assert len(document["hold"]["damp"]["lengths_s"]) == len(document["hold"]["damp"]["tells_micron_per_min"])
+
+
+def test_a_plan_in_pascal_names_no_micron():
+    plan = plan_of()
+    with wording.speaking("Pa"):
+        figure = draw_plan(plan)
+        told = plan_text(plan, verbose=True) + "".join(text.get_text() for text in figure.findobj(Text))
+    assert wording.rate(plan.matters).startswith("2 micron")
+    assert "0.27 Pa/min" in told  # 2 micron/min
+    assert "micron" not in told
+    assert plan_document(plan)["hold"]["must_tell_micron_per_min"] == pytest.approx(2.0, rel=1e-4)
 
 
 def test_what_never_comes_is_null_and_said():

@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from decay import wording
 from decay.judge import criteria
 from decay.phases.phase import Kind
 from decay.pipeline import analyze
@@ -169,6 +170,16 @@ def test_a_rate_condemns_only_where_every_reading_of_it_does(text):
     assert condemning_rise(system, allowed) >= allowed
     if text.endswith("yr"):
         assert condemning_rise(system, allowed) > 3 * allowed  # the two laws of flow lie apart
+
+
+def test_a_watch_in_pascal_names_no_micron():
+    seen = followed(steady(5.0))
+    in_micron = watch_line(seen[-1], None, 0.05)
+    with wording.speaking("Pa"):
+        told = [watch_line(status, None, 0.05) for status in seen] + [short_line(seen[-1], 200)]
+    assert "micron/min" in in_micron
+    assert "Pa/min" in told[-1]
+    assert not [line for line in told if "micron" in line]
 
 
 def test_the_line_is_one_line_of_harmless_characters():

@@ -35,7 +35,7 @@ def rise_levels_off(case: Case) -> Answer:
         return None
     if case.cause not in (Cause.OUTGASSING, Cause.LEAK_AND_OUTGASSING):
         return ()
-    amount = wording.with_interval(fit.outgassing, MICRON, "micron")
+    amount = wording.pressure_interval(fit.outgassing)
     where = f", towards about {wording.pressure(fit.plateau)}" if fit.plateau is not None else ""
     pace = (
         f" with a time constant of about {wording.duration(fit.outgassing_time_constant)}"
@@ -179,7 +179,7 @@ def free_water(case: Case) -> Answer:
     if case.cause is not Cause.FREE_WATER or fit.water is None:
         return ()
     level = Level.CAVEAT if case.is_above_allowed_excluded else Level.BLOCKS
-    ceiling = wording.with_interval(fit.water.saturation, MICRON, "micron")
+    ceiling = wording.pressure_interval(fit.water.saturation)
     summary = f"Free water explains the rise (it would level off at {ceiling}): dry it, then test again for leaks."
     evidence = {"saturation_micron": fit.water.saturation.value / MICRON}
     return (Finding("H09", level, summary, evidence, (fit.start, fit.end), "free water, dry it first"),)

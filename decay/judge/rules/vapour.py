@@ -34,7 +34,7 @@ def vapour_reading(case: Case) -> Answer:
     is_water = case.cause is Cause.FREE_WATER
     if not (is_water or fit.is_outgassing_seen):
         return ()
-    amount = (fit.rise if is_water else fit.outgassing.value) / MICRON
+    amount = fit.rise if is_water else fit.outgassing.value
     water = gauge.gas_factor("water")
     spans = [water] if water is not None else []
     words = [f"{_share(water, amount)} are true if it is water"] if water is not None else []
@@ -45,17 +45,17 @@ def vapour_reading(case: Case) -> Answer:
         words.append(f"{_share(factor, amount)} if it is refrigerant out of oil{stands_in}")
         spans.append(Interval(1.0, 1.0, 1.0))
     summary = (
-        f"A thermal gauge reads vapour differently from air: of the {wording.number(amount, 2)} micron shown, "
-        f"{', '.join(words)}. Nothing here is corrected for it."
+        f"A thermal gauge reads vapour differently from air: of the {wording.pressure_number(amount, 2)} "
+        f"{wording.unit()} shown, {', '.join(words)}. Nothing here is corrected for it."
     )
     evidence = {
-        "shown_micron": amount,
-        "true_low_micron": amount * min(span.low for span in spans),
-        "true_high_micron": amount * max(span.high for span in spans),
+        "shown_micron": amount / MICRON,
+        "true_low_micron": amount / MICRON * min(span.low for span in spans),
+        "true_high_micron": amount / MICRON * max(span.high for span in spans),
     }
     return (Finding("K06", Level.CAVEAT, summary, evidence, (fit.start, fit.end)),)
 
 
 def _share(factor: Interval, amount: float) -> str:
-    low, high = (wording.number(end * amount, 2) for end in (factor.low, factor.high))
+    low, high = (wording.pressure_number(end * amount, 2) for end in (factor.low, factor.high))
     return low if low == high else f"{low} to {high}"
