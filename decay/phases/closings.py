@@ -11,11 +11,6 @@ from decay.phases.course import Course, foot
 from decay.phases.edges import closing, later_closing
 from decay.phases.path import FEWEST, LEAST, TURN, State
 
-# A rise of less than so many scales of the gauge is not seen.
-UNSEEN = 0.5
-# Where it is not seen over more knots than these there is no corner.
-SHARP = 3
-
 
 @dataclass(frozen=True, slots=True)
 class Closing:
@@ -50,10 +45,6 @@ def closing_after_pull(course: Course, place: int) -> Closing:
         return Closing(bend)
     first = min(first, stretch.last)
     earliest, latest = corner.earliest, corner.latest
-    early, late = _around(course, place, UNSEEN)
-    if late - early > SHARP:
-        # Over so many knots the rise is too slight for the corner alone to know.
-        earliest, latest = min(earliest, int(course.knots.first[early])), max(latest, int(course.knots.last[late]))
     earliest, latest = max(min(earliest, first), 0), min(max(latest, first), stretch.last)
     return Closing(first, _told(course, earliest, first), _told(course, first, latest))
 

@@ -111,6 +111,28 @@ def corner_costs(
     return Cuts(np.maximum(squares, 0.0), slope_before / length, slope_after / length, jump)
 
 
+def misfit(
+    time: FloatArray,
+    pressure: FloatArray,
+    closed: int,
+    column: int,
+    settling: FloatArray,
+    lags: FloatArray,
+    pumping_since: float,
+) -> FloatArray:
+    """Return what one cut leaves of each reading; its column is that of `Cuts`. [Pa]"""
+    shapes = np.concatenate([settling, lags])
+    since = np.maximum(time - time[closed], 0.0)
+    length = max(float(time[-1] - time[0]), 1e-9)
+    settled = 1.0 - np.exp(-since / shapes[column])
+    pumped = np.maximum(time - pumping_since, 1e-9)
+    fading = np.where(time < time[closed], pumped[closed] / pumped - 1.0, 0.0)
+    sides = [np.ones(len(time)), np.minimum(time - time[closed], 0.0) / length, fading]
+    after = [since / length, settled] if column < len(settling) else [(since - shapes[column] * settled) / length]
+    design = np.stack(sides + after, axis=1)
+    return np.asarray(pressure - design @ np.linalg.lstsq(design, pressure, rcond=None)[0])
+
+
 def _left_side(x: FloatArray, value: FloatArray, tries: IntArray, pumped: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return the products of level, slope before and fading with each other, and with the readings and the level."""
     pumped = np.maximum(pumped, 1e-9)

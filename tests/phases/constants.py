@@ -38,17 +38,21 @@ ELSEWHERE = ("restarts", "clock_step")
 Truth = tuple[PressureLog, list[tuple[float, float]], list[bool], float]
 
 
-def logs(jobs: int, seed: int) -> Iterator[Truth]:
-    """Make logs: each with its holds, whether their closings leave a mark, and how far a start may miss. [s]"""
+def bench_logs(jobs: int, seed: int) -> Iterator[Truth]:
+    """Make so many logs of each kind of the bench; a closing leaves a mark where the gauge shows it in time."""
     for kind in KINDS:
         for number in range(seed, seed + jobs):
             job = bench_job(kind, number)
             made = run(job)
             begin = float(made.readings.time[0])
             held = [stretch for stretch in made.stretches if stretch.kind.value == "hold"]
-            visible = [_is_edge_visible(made, stretch.start) for stretch in held]
+            visible = [bool(_is_edge_visible(made, stretch.start)) for stretch in held]
             ends = [(stretch.start - begin, stretch.end - begin) for stretch in held]
             yield made.to_log(), ends, visible, tolerance(job.gauge.interval)
+
+
+def zoo_logs(jobs: int, seed: int) -> Iterator[Truth]:
+    """Make so many logs of each trouble; a closing leaves a mark where the hold's rise stands out of step and noise."""
     for name in BY_NAME:
         for number in range(seed, seed + jobs if name not in ELSEWHERE else seed):
             drawn = sheet(name, number)
@@ -58,10 +62,21 @@ def logs(jobs: int, seed: int) -> Iterator[Truth]:
                 continue
             marked = drawn.leaves_mark and drawn.has_answer
             yield log, list(drawn.holds), [marked] * len(drawn.holds), tolerance(drawn.scene.sampling)
-    for number in range(seed, seed + 10 * jobs):
+
+
+def clean_logs(jobs: int, seed: int) -> Iterator[Truth]:
+    """Make so many clean logs, all of whose closings leave a mark."""
+    for number in range(seed, seed + jobs):
         log, edges = random_job(number)
         ends = [(edge.start, edge.end) for edge in holds_of(edges)]
         yield log, ends, [True] * len(ends), tolerance(log.sampling)
+
+
+def logs(jobs: int, seed: int) -> Iterator[Truth]:
+    """Make logs: each with its holds, whether their closings leave a mark, and how far a start may miss. [s]"""
+    yield from bench_logs(jobs, seed)
+    yield from zoo_logs(jobs, seed)
+    yield from clean_logs(10 * jobs, seed)
 
 
 def score(made: list[Truth]) -> tuple[int, int, int, int]:

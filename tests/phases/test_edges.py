@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from decay.phases import Kind, Phase, find_phases
+from tests.phases.test_evidence import made
 from tests.phases.truth import Edge, holds_of, random_job
 
 SEEDS = range(60)
@@ -56,6 +57,19 @@ def test_few_holds_are_missed_and_fewer_invented():
     assert holds > 90
     assert missed <= 0.03 * holds
     assert invented <= 0.01 * holds
+
+
+def test_a_slow_leak_under_a_wandering_gauge_states_a_doubt_that_holds_the_closing_and_is_narrow():
+    ranges = []
+    for seed in range(20):
+        log = made(seed, pulled=2400.0, held=1800.0, rise=90.0, interval=4.0, wander=0.5)
+        (hold,) = [phase for phase in find_phases(log) if phase.kind is Kind.HOLD]
+        ranges.append((hold.start - 2400.0, hold.earlier, hold.later))
+    off, earlier, later = np.array(ranges).T
+    # Binomial with 95 %: fewer than 17 of 20 come about once in 60 times.
+    assert np.sum((off <= earlier + 8.0) & (off >= -later - 8.0)) >= 17
+    # The 95 % of a normal law are four standard deviations wide.
+    assert np.median(earlier + later) < 6.0 * np.sqrt(np.mean(off**2))
 
 
 @pytest.mark.parametrize("seed", range(0, 60, 7))
