@@ -28,6 +28,11 @@ GROSS = 1000.0 * MICRON
 """Rise within that time that is more than rig and system make when they meet, if it is large beside its base. [Pa]"""
 GROSS_FACTOR = 3.0
 """Factor of the base from which on a rise is large beside it. [-]"""
+QUICKENS = 3.0
+"""So many times faster than before it a stretch must begin to rise where the valve was closed at its start: the rate of
+what is held only falls. [-]"""
+BESIDE = 600.0
+"""Time on each side of a closing over which the two rates are compared. [s]"""
 OPENED = 0.05 * 101_325.0
 """From this pressure on a sudden rise counts as gas let in, or as a system that was opened. [Pa]"""
 
@@ -200,9 +205,22 @@ def _before(log: PressureLog, pressure: FloatArray, stretch: Stretch) -> Contrad
     # In the last seconds rig and system may meet, or the closing may stand a little late: only what is gross counts.
     earlier = int(np.searchsorted(log.time, log.time[at] - EDGE))
     before_edge = float(pressure[earlier]) - low - stretch.upper * float(log.time[earlier] - log.time[bottom])
-    is_slow = bottom < earlier and before_edge > room
+    is_slow = bottom < earlier and before_edge > room and not _quickens(log, pressure, at, bottom, stretch, room)
     is_gross = level - low > GROSS and level > GROSS_FACTOR * low
     return _between(log, pressure, Where.BEFORE, bottom, at) if is_slow or is_gross else None
+
+
+def _quickens(log: PressureLog, pressure: FloatArray, at: int, bottom: int, stretch: Stretch, room: float) -> bool:
+    """Tell whether a stretch begins so much faster than what leads up to it that the valve was closed there.
+
+    Then what leads up to it crept up under the pump: had it been held, it would have gone on in the stretch.
+    """
+    now = float(log.time[at])
+    back = min(BESIDE, now - float(log.time[bottom]))
+    ahead = min(BESIDE, 0.25 * (stretch.end - stretch.start))
+    earlier, later = np.interp((now - back, now + ahead), log.time, pressure).tolist()
+    before, after = max(float(pressure[at]) - earlier, 0.0) / max(back, 1e-9), (later - float(pressure[at])) / ahead
+    return after * ahead > room and after > QUICKENS * before
 
 
 def _after(log: PressureLog, pressure: FloatArray, stretch: Stretch) -> Contradiction | None:

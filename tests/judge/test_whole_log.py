@@ -8,13 +8,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from decay.judge.case import Case
 from decay.judge.finding import Cause, Level, Result
 from decay.judge.gross import FASTEST, gross_rise
 from decay.log.pressure_log import Mark, Valve
 from decay.phases.phase import Begun
 from decay.pipeline import judge
 from decay.quantities import MICRON
-from tests.judge.factories import ISOLATION, MICRON_PER_MINUTE, make_case
+from tests.judge.factories import ISOLATION, MICRON_PER_MINUTE, make_case, make_fit
 from tests.judge.test_rules import found
 from tests.judge.whole_log_cases import (
     CREEP,
@@ -49,6 +50,20 @@ def test_the_end_of_the_range_after_a_gross_rise_is_never_tight():
     case = before_hold((250.0, 6_000.0, 12_000.0, 20_000.0))
     assert case.cause is not Cause.TIGHT
     assert found(case, "P12")[0].evidence["rise_micron"] > 15_000.0
+
+
+def creep_then(held: np.ndarray) -> Case:
+    """Return a rise of 17 micron in fifty minutes that a pull ends with, and an hour of readings after it."""
+    fit = make_fit(start=57.0, rise=float(held[-1] - held[0]))
+    creep = np.concatenate((np.linspace(40.0, 57.0, 300), np.full(60, 57.0)))
+    return make_case(fit, log=log_of(np.concatenate((PULL - 210.0, creep)), held))
+
+
+def test_what_creeps_up_under_the_pump_contradicts_no_hold_that_begins_with_a_turn():
+    """A pump keeps up with a source that grows; what is held rises the slower the longer it is held."""
+    time = np.arange(0.0, 3610.0, 10.0)
+    assert not found(creep_then(57.0 + 110.0 * (1.0 - np.exp(-time / 800.0))), "P12")
+    assert found(creep_then(np.full(len(time), 57.0)), "P12")
 
 
 def test_a_valve_that_the_log_says_was_opened_explains_the_rise():
