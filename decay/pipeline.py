@@ -371,7 +371,7 @@ def if_closed(
         report = examine_hold(log, phase, system, phases=phases, pumpdowns=pumpdowns).report
     except (FitError, RangeError):
         return None
-    if report.cause not in verdict.QUIET:
+    if report.cause not in verdict.QUIET or signs.reads_zero(report.fit):
         return None
     outcome = practice.answer(wanted, report.fit, pumpdowns, log, system).outcome
     # What rises below the bottom of the gauge's range shows neither then nor now.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import subprocess
 import sys
 from dataclasses import replace
@@ -252,3 +253,14 @@ def test_importing_the_package_is_light():
     heavy = "{'numpy', 'scipy', 'pandas', 'pint', 'matplotlib', 'click'}"
     code = f"import sys, decay; sys.exit(bool({heavy} & set(sys.modules)))"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_meter_that_steps_by_fifty_micron_hides_no_leak(seed):
+    """Of each number it shows dozens in a row, so that a rise of 16 micron/min looks flat for minutes."""
+    log = synthetic(leak=16.0, hold=1800.0, start=60.0, seed=seed)
+    shown = np.round(log.pressure / (50.0 * MICRON)) * 50.0 / 750.0617
+    lines = [f"{time:.0f},{value:.7g}" for time, value in zip(log.time, shown, strict=True)]
+    found = analyze(decay.read_log(io.StringIO("\n".join(["t [s],p [mbar]", *lines]))), WARM)
+    assert found.verdict.result is not Result.PASS
+    assert found.basis.leak is None or found.basis.leak.high > 16.0 * MICRON_PER_MINUTE

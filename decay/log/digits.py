@@ -33,6 +33,9 @@ COARSEST = 0.12  # of the reading: a gauge of two digits steps by a tenth at the
 _NO_BAND = -10_000
 _PIECE = 1 << 16
 _SEEN, _CHANGES = 4000, 20_000  # readings of a third of a decade that are looked at
+_RUNGS, _STAYED = 4, 2  # numbers equally far apart, and those of them that stay, from which on they are a ladder
+_EQUAL = 2e-3  # share by which their distances may differ: digits lost in a change of unit
+_HUGE = 1e30  # larger numbers mean none
 _LONGEST = 100  # characters of a number
 _NOISY = 12  # printed digits from which on the last may be the noise of binary arithmetic
 
@@ -203,7 +206,31 @@ def step_sizes(values: FloatArray, printed: list[str], decimal: str) -> FloatArr
         here = np.flatnonzero(band == level)
         base = _digit_at(floor if level == _NO_BAND else level // 3, known, scales) if known else _fallback(values)
         step[here] = base if level == _NO_BAND else base * _factor(values, here, base)
+    _widen_to_ladder(values, step)
     return step
+
+
+def _widen_to_ladder(values: FloatArray, step: FloatArray) -> None:
+    """Take the distance between the rungs as the step where the numbers of a log stand like rungs of a ladder.
+
+    A gauge whose step is large beside the pressure shows few numbers in any third of a decade, and in another unit
+    none of them is round: but all of them stand equally far apart, and it stays on some of them.
+    """
+    seen = values[:: len(values) // _SEEN + 1]
+    kinds, often = np.unique(seen[np.isfinite(seen) & (np.abs(seen) < _HUGE)], return_counts=True)
+    if len(kinds) < _RUNGS:
+        return
+    apart = np.diff(kinds)
+    is_same = np.abs(np.diff(apart)) <= _EQUAL * apart[1:]
+    ends = np.flatnonzero(np.diff(np.concatenate(([False], is_same, [False])).astype(np.int8)))
+    for first, end in ends.reshape(-1, 2).tolist():
+        last = end + 1  # so many distances in a row join one rung more, and one more
+        distance = float(np.median(apart[first:last]))
+        if last - first + 1 < _RUNGS or np.count_nonzero(often[first : last + 1] >= _HELD) < _STAYED:
+            continue
+        with np.errstate(invalid="ignore"):
+            inside = (values >= kinds[first] - 0.5 * distance) & (values <= kinds[last] + 0.5 * distance)
+        step[inside] = np.maximum(step[inside], distance)
 
 
 def _bands(values: FloatArray) -> NDArray[np.int16]:

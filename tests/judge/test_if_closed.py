@@ -81,3 +81,10 @@ def test_an_end_that_rises_is_not_offered():
     known, case = told(flat_log(25.0, rise=3.0))
     assert known is None
     assert not found(case, "P17")
+
+
+def test_a_gauge_that_reads_zero_proves_nothing_whenever_the_valve_was_closed():
+    log = flat_log(25.0)
+    known, case = told(replace(log, pressure=np.maximum(log.pressure - 50.0 * MICRON, 0.0)))
+    assert known is None
+    assert not found(case, "P17")

@@ -126,6 +126,22 @@ def test_the_step_where_a_hold_ends_on_one_number(tmp_path):
     assert log.step[200] == log.step[-1] == pytest.approx(75 * MICRON)
 
 
+@pytest.mark.parametrize(("unit", "size", "places"), [("mbar", 750.0617, 7), ("micron", 1.0, 0)])
+def test_the_step_of_a_gauge_whose_step_is_large_beside_the_pressure(tmp_path, unit, size, places):
+    """A meter of 50 micron a step, logged in another unit: few numbers in any decade, and none of them round."""
+    pull = [50 * round(0.7**i * 400) for i in range(14)]
+    rise = [50 * (1 + i // 30) for i in range(300)]
+    log = read_text(tmp_path, table(rows([f"{v / size:.{places}f}" for v in (*pull, *rise)]), ("Time", f"p [{unit}]")))
+    low = log.pressure < 600 * MICRON
+    np.testing.assert_allclose(log.step[low], 50 * MICRON, rtol=2e-3)
+
+
+def test_numbers_that_only_one_of_stays_are_no_ladder(tmp_path):
+    """Near miss: a straight fall read at even distances, to a steady end."""
+    log = log_of(tmp_path, [*range(900, 300, -50), *[300] * 60])
+    assert log.step[-1] < 50 * MICRON
+
+
 def test_a_fast_pull_to_one_number_tells_no_step(tmp_path):
     """Near miss: the readings before a steady end were not held."""
     pull = [int(5000 * 0.8**i) for i in range(12)]
