@@ -12,6 +12,7 @@ from decay.interval import Interval
 from decay.judge.criteria import Criterion
 from decay.physics.gas import ROOM, STANDARD_ATMOSPHERE
 from decay.plan.hold_lengths import HoldCourse, course
+from decay.plan.left_open import LeftOpen, if_left_open
 from decay.plan.pull import Pull, WaterTime, pull, water_time
 from decay.plan.pump_and_gauge import Equipment, GaugeKind
 from decay.plan.trial_holds import Conditions, Levelling
@@ -99,6 +100,8 @@ class Plan:
         What that would mean.
     sweeps : Sweeps
         By the criterion.
+    left_open : LeftOpen or None
+        What would settle it if the hold leaves a leak open; ``None`` where it is named beside a slow source too.
     assumed : tuple of str
         What was taken because it was not told, one sentence each.
     """
@@ -117,6 +120,7 @@ class Plan:
     line_rate: float | None
     line_meaning: Impact | None
     sweeps: Sweeps
+    left_open: LeftOpen | None = None
     assumed: tuple[str, ...] = ()
 
 
@@ -178,6 +182,7 @@ def make_plan(intent: Intent, assumed: tuple[str, ...] = ()) -> Plan:
         line_rate=line,
         line_meaning=None if line is None else _meaning(line, system),
         sweeps=Sweeps(criterion.evacuations - 1, target / STANDARD_ATMOSPHERE),
+        left_open=if_left_open(damp, matters),
         assumed=assumed,
     )
 

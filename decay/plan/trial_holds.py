@@ -12,7 +12,7 @@ from decay.arrays import FloatArray
 from decay.errors import RangeError
 from decay.fit.bins import FEWEST_READINGS, rise_shapes
 from decay.fit.hold import fit_hold
-from decay.fit.measured import LAGGING_SHARE, UNNOTICED_DRIFT, feigned_rise, measure
+from decay.fit.measured import LAGGING_SHARE, UNNOTICED_DRIFT, Measured, feigned_rise, measure
 from decay.fit.results import HoldFit, PumpdownFit
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase
@@ -105,6 +105,34 @@ def trial_hold(conditions: Conditions, duration: float, leak: float, seed: int) 
     FitError
         If it has fewer than eight readings.
     """
+    return fit_hold(trial_readings(conditions, duration, leak, seed), under_vacuum=conditions.under_vacuum,
+                    pull=_DRY_PULL)
+
+
+def trial_readings(conditions: Conditions, duration: float, leak: float, seed: int) -> Measured:
+    """Draw one hold, and average it into bins.
+
+    Parameters
+    ----------
+    conditions : Conditions
+        What it is made with.
+    duration : float
+        Length. [s]
+    leak : float
+        True steady rise. [Pa/s]
+    seed : int
+        Of the noise. [-]
+
+    Returns
+    -------
+    Measured
+        Its readings and their noise. [s, Pa]
+
+    Raises
+    ------
+    FitError
+        If it has fewer than eight readings.
+    """
     rng = np.random.default_rng(seed)
     gauge = conditions.gauge
     interval = max(gauge.interval, duration / _MOST_READINGS)
@@ -128,8 +156,7 @@ def trial_hold(conditions: Conditions, duration: float, leak: float, seed: int) 
         rows=count,
     )
     phase = Phase(Kind.HOLD, 0, count - 1, 0.0, float(time[-1]), float(readings[0]), float(readings[-1]))
-    measured = measure(log, phase, conditions.ambient, _LIKE_A_DAY)
-    return fit_hold(measured, under_vacuum=conditions.under_vacuum, pull=_DRY_PULL)
+    return measure(log, phase, conditions.ambient, _LIKE_A_DAY)
 
 
 def levelled(time: FloatArray, levelling: Sequence[Levelling]) -> FloatArray:

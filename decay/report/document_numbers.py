@@ -7,6 +7,7 @@ from typing import Any
 
 from decay.impact.impact import Bracket
 from decay.interval import Interval
+from decay.second.next_test import NextTest
 
 SIGNIFICANT_DIGITS = 9
 
@@ -37,3 +38,9 @@ def bracket(ends: Bracket | None, unit: float = 1.0) -> Json | None:
     if ends is None:
         return None
     return {"laminar": interval(ends.laminar, unit), "molecular": interval(ends.molecular, unit)}
+
+
+def next_test(test: NextTest) -> Json:
+    """Return one test that may settle an open hold; ``chance`` is null where it tells where a leak is, not whether."""
+    return {"test": str(test.kind), "minutes": number(test.minutes), "hold_s": number(test.hold),
+            "chance": number(test.chance)}

@@ -11,7 +11,9 @@ from decay.impact.impact import Impact
 from decay.plan.hold_lengths import LONGEST, HoldCourse
 from decay.plan.make import Plan
 from decay.quantities import MICRON
-from decay.report.document_numbers import Json, interval, number
+from decay.report.document_numbers import Json, interval, next_test, number
+from decay.second.next_test import AIM
+from decay.second.words import WARMING, deciding, mid_sentence, name_of, what_to_do
 from decay.system import AllowKind
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
 from decay.wording.charset import clean, to_ascii
@@ -22,9 +24,7 @@ CAUTIONS = (
     "pressure.",
     "Dry nitrogen only through a regulator with relief, never above the low side's limit; never oxygen or compressed "
     "air. Flammable refrigerants need spark-free pumps and ventilation.",
-    "Keep half an hour in case the hold leaves a leak open: 15 min more pull while system and rig are warmed evenly by "
-    "15 K or more, and a warm hold of 15 min. Note both temperatures. Warm air or blankets, never a flame, and below "
-    "the makers' limits for oil, valves and hoses.",
+    WARMING,
     "Never run or megger a compressor in a vacuum. The equipment maker's instructions, local codes and licensed "
     "practice come first.",
 )
@@ -58,6 +58,7 @@ def plan_text(plan: Plan, *, ascii_only: bool = False, color: bool = False, verb
         Block("Warm enough?", list(_warmth(plan))),
         Block("The hold", list(_hold(plan))),
         Block(f'The customary hold: "{plan.intent.criterion.title}"', list(_customary(plan))),
+        Block("If that hold leaves a leak open", list(_left_open(plan))),
         Block("Sweeps", list(_sweeps(plan))),
     ]
     if verbose:
@@ -189,6 +190,24 @@ def _customary(plan: Plan) -> Iterable[Entry]:
     yield Entry("source", f"{source or '-'} ({criterion.standing})")
 
 
+def _left_open(plan: Plan) -> Iterable[Entry]:
+    found = plan.left_open
+    if found is None:
+        yield Entry("-", "It will not, for want of a second test: it names the leak beside a slow source too.")
+        return
+    leak, held = wording.rate(found.leak), wording.duration(found.length)
+    yield Entry("why", f"a source that gives off as fast as a leak of {leak} and fades slowly looks like it: {held} "
+                "cannot tell the two")
+    tests = deciding(found.tests)
+    if tests and (tests[0].chance or 0.0) < AIM:
+        yield Entry("note", "nothing within four hours settles this well")
+    for test in tests:
+        chance = wording.chance(test.chance or 0.0)
+        yield Entry(name_of(test), f"{mid_sentence(what_to_do(test))}: names such a leak in {chance} of cases")
+    where = "; ".join(mid_sentence(what_to_do(test)) for test in found.tests if test.chance is None)
+    yield Entry("where it is", f"but not whether, tell {where}")
+
+
 def _loss(meaning: Impact | None, plan: Plan) -> str:
     if meaning is None or meaning.detectable_loss is None:
         return ""
@@ -228,9 +247,20 @@ def plan_rests_on(plan: Plan) -> list[str]:
         "A leak counts as told where the program's own estimator, put to such holds drawn with their noise, shows it "
         "in 95 % of them and excludes it in 95 % where it is not there. Free water is ruled out beforehand; the "
         "temperature drifts by less than 1 K in an hour.",
+        *_slow_source(plan),
         "The pull is the mass balance of a dry, tight system, with Knudsen's conductance of the hoses.",
         "No pressure-rise test tells where it leaks or tries the system under its working pressure.",
     ]
+
+
+def _slow_source(plan: Plan) -> Iterable[str]:
+    """Yield what the tests after an open hold rest on."""
+    if plan.left_open is None:
+        return
+    slow = plan.left_open.slow
+    yield (f"The tests after an open hold: the damp system with a source of {wording.number(slow.rise / MICRON, 2)} "
+           f"micron that levels off with {wording.duration(slow.time_constant)} beside the leak. The hold that is made "
+           "tells better which test is best: analyze names it.")
 
 
 def _celsius(temperature: float) -> str:
@@ -310,6 +340,13 @@ def plan_document(plan: Plan) -> Json:
             "lets_pass_g_per_year": _losses(plan.line_meaning),
         },
         "sweeps": {"asked": plan.sweeps.asked, "left_in_vapour_space_after_each": number(plan.sweeps.dilution)},
+        "if_left_open": None if plan.left_open is None else {
+            "leak_micron_per_min": _scaled(plan.left_open.leak, MICRON_PER_MINUTE),
+            "hold_s": number(plan.left_open.length),
+            "slow_source": {"rise_micron": number(plan.left_open.slow.rise / MICRON),
+                            "time_constant_s": number(plan.left_open.slow.time_constant)},
+            "tests": [next_test(test) for test in plan.left_open.tests],
+        },
         "rests_on": plan_rests_on(plan),
         "cautions": list(CAUTIONS),
     }

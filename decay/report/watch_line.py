@@ -8,6 +8,8 @@ from decay import wording
 from decay.judge.answer import IfClosed
 from decay.judge.finding import Cause
 from decay.phases.phase import Kind
+from decay.second.next_test import AIM, NextTest, TestKind
+from decay.second.words import deciding, in_short, name_of
 from decay.system import Allowance
 from decay.watch.sequence import Decision, Look, Status
 from decay.wording.charset import clean, to_ascii
@@ -81,7 +83,7 @@ def _of_hold(status: Status, allow: Allowance | None, alpha: float) -> list[str]
         parts.append(status.remark)
     if (look.reads_zero or (look.is_flat and allow is not None)) and status.decision is Decision.OPEN:
         return [*parts, *_practice(status)]
-    return [*parts, _decision(status, look, allow), *_practice(status)]
+    return [*parts, _decision(status, look, allow), *_sooner_in_words(status, look), *_practice(status)]
 
 
 def _if_closed(told: IfClosed) -> str:
@@ -109,12 +111,30 @@ def _decision(status: Status, look: Look, allow: Allowance | None) -> str:
         return "no forecast; a new hold tells more"
     left = look.decisive_length - status.phase.duration
     if math.isinf(look.decisive_length):
+        if look.next_tests:
+            return "left open: a slow source would look the same, and holding on is not likely to tell"
         if allow is None:
             return "no leak shown, and none expected to show within a day; --allow tells when one is excluded"
         return "not expected to decide within a day: dry further, or log the temperature"
     if left <= 0:
         return "decisive at the next look, if it goes on like this"
     return f"about {wording.duration(left)} more to be decisive (at {wording.duration(look.decisive_length)})"
+
+
+def sooner(status: Status, look: Look) -> NextTest | None:
+    """Return a test that settles an open hold sooner than holding on is expected to; ``None`` where none does."""
+    left = look.decisive_length - status.phase.duration
+    others = [test for test in deciding(look.next_tests)
+              if test.kind is not TestKind.LONGER and (test.chance or 0.0) >= AIM and 60.0 * test.minutes < left]
+    return others[0] if others and status.decision is Decision.OPEN and not look.is_withdrawn else None
+
+
+def _sooner_in_words(status: Status, look: Look) -> list[str]:
+    test = sooner(status, look)
+    if test is None:
+        return []
+    caution = "" if test.kind is not TestKind.WARM else ", no flame, below the makers' limits"
+    return [f"sooner: {in_short(test)}{caution}"]
 
 
 def _practice(status: Status) -> list[str]:
@@ -153,7 +173,8 @@ def short_line(status: Status, width: int, *, ascii_only: bool = False) -> str:
             parts.append(f"first look in {wording.duration(max(first, 0.0))}")
         else:
             low, high = wording.rate_ends(look.leak)
-            parts += [_decision_in_short(status, look), f"leak {low} to {high} {wording.rate_unit()}"]
+            room = width - len(clean(parts[0])) - len("; ")
+            parts += [_decision_in_short(status, look, room), f"leak {low} to {high} {wording.rate_unit()}"]
         parts += _practice(status)
     line = ""
     for part in (clean(part) for part in parts):
@@ -164,7 +185,7 @@ def short_line(status: Status, width: int, *, ascii_only: bool = False) -> str:
     return (to_ascii(line) if ascii_only else line)[:width]
 
 
-def _decision_in_short(status: Status, look: Look) -> str:
+def _decision_in_short(status: Status, look: Look, room: int) -> str:
     if status.decision is not Decision.OPEN:
         word = "LEAK SHOWN" if status.decision is Decision.SHOWN else "more than allowed EXCLUDED"
         return f"{word} at {wording.duration(status.decided_at or look.length)}"
@@ -176,10 +197,20 @@ def _decision_in_short(status: Status, look: Look) -> str:
         return "the gauge reads zero: check it"
     if look.is_flat:
         return "no clear rise: is the valve closed?"
+    test = sooner(status, look)
+    if test is not None:
+        return _fitting(test, room)
     if math.isinf(look.decisive_length):
-        return "not decided within a day"
+        return "left open" if look.next_tests else "not decided within a day"
     left = look.decisive_length - status.phase.duration
     return f"decides in about {wording.duration(left)}" if left > 0 else "decides soon"
+
+
+def _fitting(test: NextTest, room: int) -> str:
+    """Return a test that settles an open hold in the words for which there is room."""
+    what, chance = f"{name_of(test)} {wording.duration(60.0 * test.minutes)}", wording.chance(test.chance or 0.0)
+    full = f"left open; {what} names a leak in {chance}"
+    return full if len(full) <= room else f"{what}: {chance.removeprefix('about ')}"
 
 
 def how_it_is_made(alpha: float, growth: float) -> str:

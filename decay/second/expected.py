@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from decay.arrays import FloatArray
-from decay.fit.bins import Bins, Whitening, bin_readings, rise_shapes
+from decay.fit.bins import Bins, Whitening, bin_readings, pool_columns
 from decay.fit.hold import longest_time_constant
 from decay.fit.joint_sources import REPEATING
 from decay.fit.measured import Measured, assumed_noise
@@ -73,8 +73,9 @@ class Outlook:
         return replace(fresh, reading_noise=bins.reading_noise / spared**0.5)
 
     def _seen(self, bins: Bins, heights: FloatArray, time_constants: FloatArray) -> Measured:
-        time = bins.centre - bins.left[0]
-        pressure = self.start + self.leak * time + rise_shapes(time, time_constants) @ heights
+        # Averaged over each bin as the fit has it: a late bin is wider than a quick source, and what it shows at its
+        # middle would count as a misfit that the leak explains.
+        pressure = self.start + self.leak * bins.time + pool_columns(bins, time_constants) @ heights
         seen = replace(bins, pressure=pressure, inflow=None)
         noise = assumed_noise(seen, self.hold.noise.wander, self.hold.noise.memory)
         # What a drift of the temperature feigns grows with the pressure.

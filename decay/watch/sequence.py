@@ -31,6 +31,7 @@ from decay.phases.phase import Kind, Phase
 from decay.pipeline import ExaminedHold, examine_hold, fit_pulls, if_closed, known_during
 from decay.plan.pump_and_gauge import GaugeKind
 from decay.plan.trial_holds import Levelling
+from decay.second.next_test import AIM, NextTest, TestKind, next_tests
 from decay.system import AllowKind, System
 from decay.watch.forecast import Rule, decisive_length
 from decay.watch.spending import ALPHA, GROWTH, level_of, students_level
@@ -77,6 +78,8 @@ class Look:
         An earlier look at this hold had decided what a later one no longer bears out.
     decisive_length : float
         Length at which the hold is expected to decide; ``inf`` where not within a day. [s]
+    next_tests : tuple of NextTest
+        What would settle a hold that leaves a leak open, the best first; empty where nothing is to settle.
     """
 
     number: int
@@ -92,6 +95,7 @@ class Look:
     cause: Cause
     is_withdrawn: bool
     decisive_length: float
+    next_tests: tuple[NextTest, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -333,6 +337,7 @@ class Watcher:
             hold.decision, hold.decided_at = Decision.SHOWN, phase.duration
         elif is_excluded and hold.decision is Decision.OPEN:
             hold.decision, hold.decided_at = Decision.EXCLUDED, phase.duration
+        tests = self._next_tests(examined, case)
         hold.look = Look(
             number=number,
             start=phase.start,
@@ -346,7 +351,8 @@ class Watcher:
             reads_zero=reads_zero,
             cause=cause,
             is_withdrawn=hold.is_withdrawn,
-            decisive_length=self._decisive_length(log, examined),
+            decisive_length=self._decisive_length(log, examined, tests),
+            next_tests=tests,
         )
 
     def _case(self, log: PressureLog, phases: tuple[Phase, ...], level: float) -> tuple[ExaminedHold, Case]:
@@ -359,9 +365,19 @@ class Watcher:
                     practised.outcome, practised.others)
         return examined, case
 
-    def _decisive_length(self, log: PressureLog, examined: ExaminedHold) -> float:
+    def _next_tests(self, examined: ExaminedHold, case: Case) -> tuple[NextTest, ...]:
+        """Rank what would settle this hold, where a leak and a slow source explain it alike."""
+        if self._hold.decision is not Decision.OPEN or not case.is_left_open:
+            return ()
+        return next_tests(examined.measured, examined.report.fit, examined.under_vacuum)
+
+    def _decisive_length(self, log: PressureLog, examined: ExaminedHold, tests: tuple[NextTest, ...]) -> float:
         """Return the length at which this hold is expected to decide, if it goes on as fitted. [s]"""
         hold, fit, phase, measured = self._hold, examined.report.fit, examined.phase, examined.measured
+        longer = next((test for test in tests if test.kind is TestKind.LONGER), None)
+        if longer is not None and self.system.allow is None:
+            # The fit alone would go on as one source of many that explain the rise alike; the test tries several.
+            return phase.duration + 60.0 * longer.minutes if (longer.chance or 0.0) >= AIM else math.inf
         if hold.decision is not Decision.OPEN:
             return hold.decided_at if hold.decided_at is not None else phase.duration
         allowed = examined.report.impact.allowed_rise

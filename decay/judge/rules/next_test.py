@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from decay import wording
-from decay.fit.warm import LEAST_WARMING
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
-from decay.second.next_test import AIM, MORE_PULL, NextTest, TestKind
+from decay.second.next_test import AIM, TestKind
+from decay.second.words import WARMING, deciding, mid_sentence, what_to_do
 
 
 def best_test(case: Case) -> Answer:
@@ -28,13 +28,13 @@ def best_test(case: Case) -> Answer:
         The power of the test that decides, after Currie, Analytical Chemistry 40 (1968) 586. What was named when such
         tests were carried out in simulation stands in the developers' guide.
     """
-    tests = _deciding(case)
+    tests = deciding(case.next_tests)
     if not tests:
         return ()
     best = tests[0]
     chance = best.chance or 0.0
     doubt = "" if chance >= AIM else "Nothing within four hours settles this well. The best is: "
-    what = _lower(_words(best)) if doubt else _words(best)
+    what = mid_sentence(what_to_do(best)) if doubt else what_to_do(best)
     summary = f"{doubt}{what}: if there is a leak, this names it in {wording.chance(chance)} of cases."
     return (Finding("N13", Level.NOTE, summary, {"minutes": best.minutes, "chance": chance}),)
 
@@ -55,11 +55,11 @@ def other_tests(case: Case) -> Answer:
     References
         As N13.
     """
-    tests = _deciding(case)
+    tests = deciding(case.next_tests)
     if len(tests) < 2:
         return ()
-    others = "; ".join(f"{_lower(_words(t))}, chance {wording.chance(t.chance or 0.0)}" for t in tests[1:])
-    where = ", ".join(_lower(_words(t)) for t in case.next_tests if t.kind in (TestKind.RIG, TestKind.SECTION))
+    others = "; ".join(f"{mid_sentence(what_to_do(t))}, chance {wording.chance(t.chance or 0.0)}" for t in tests[1:])
+    where = ", ".join(mid_sentence(what_to_do(t)) for t in case.next_tests if t.chance is None)
     summary = f"Or: {others}. Where, and not whether, tell: {where}."
     return (Finding("N14", Level.NOTE, summary),)
 
@@ -81,31 +81,6 @@ def warming_caution(case: Case) -> Answer:
     References
         The equipment maker's instructions. Common practice, no source.
     """
-    if not any(test.kind is TestKind.WARM for test in _deciding(case)):
+    if not any(test.kind is TestKind.WARM for test in deciding(case.next_tests)):
         return ()
-    summary = (
-        f"Caution when warming: warm air or blankets, system and rig alike, {LEAST_WARMING:.0f} K or more; never a "
-        "flame, and below the makers' limits for oil, valves and hoses."
-    )
-    return (Finding("N15", Level.NOTE, summary),)
-
-
-def _deciding(case: Case) -> list[NextTest]:
-    return [test for test in case.next_tests if test.chance is not None]
-
-
-def _lower(text: str) -> str:
-    return text[0].lower() + text[1:]
-
-
-def _words(test: NextTest) -> str:
-    """Return what to do, and its minutes."""
-    pull, cost = wording.duration(MORE_PULL), wording.duration(60.0 * test.minutes)
-    held = wording.duration(test.hold or 0.0)
-    return {
-        TestKind.LONGER: f"Let the hold go on to {held} ({cost} more), or hold anew for as long",
-        TestKind.AGAIN: f"Pull for {pull} more and hold again for {held} ({cost})",
-        TestKind.WARM: f"Warm system and rig while you pull for {pull}, and hold warm for {held} ({cost})",
-        TestKind.RIG: f"The rig alone, blanked off ({cost})",
-        TestKind.SECTION: f"each section alone ({cost} each)",
-    }[test.kind]
+    return (Finding("N15", Level.NOTE, WARMING),)
