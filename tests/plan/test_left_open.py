@@ -60,10 +60,15 @@ def test_the_best_test_reaches_its_aim_and_all_are_ranked():
     assert [test.kind for test in planned().tests[3:]] == [TestKind.RIG, TestKind.SECTION]
 
 
-def test_holding_on_names_the_leak_as_often_as_planned():
-    longer = chosen(TestKind.LONGER)
-    named = [trial_hold(open_system(), longer.hold, planned().leak, seed).leak.low > 0.0 for seed in SEEDS]
-    assert np.mean(named) >= longer.chance - 0.15
+@pytest.mark.parametrize("leak", [2.0, 20.0])
+def test_holding_on_names_the_leak_about_as_often_as_planned(leak):
+    found = planned(leak)
+    longer = next(test for test in found.tests if test.kind is TestKind.LONGER)
+    system = replace(CONDITIONS, levelling=(DAMP, found.slow))
+    named = np.mean([trial_hold(system, longer.hold, found.leak, seed).leak.low > 0.0 for seed in SEEDS])
+    # A hold of twelve named or not: within 0.15 below what was planned, and no worse where little was.
+    assert named >= longer.chance - 0.15
+    assert named <= longer.chance + 0.4
 
 
 @pytest.mark.parametrize("energy", [45e3, 80e3])
@@ -87,9 +92,10 @@ def test_a_warm_hold_names_the_leak_as_often_as_planned(energy):
     assert np.mean(named) >= warm.chance - 0.25
 
 
-def test_a_leak_that_the_hold_names_all_the_same_needs_no_second_test():
-    assert if_left_open(course("damp", CONDITIONS, customary=600.0), 1e3 * PER_MINUTE) is not None
-    assert if_left_open(course("damp", CONDITIONS, customary=600.0), math.inf) is None
+def test_without_a_leak_that_matters_the_smallest_that_the_hold_tells_is_taken():
+    told = course("damp", CONDITIONS, customary=3600.0)
+    assert if_left_open(told, None).leak == told.told_by(3600.0)
+    assert if_left_open(told, math.inf) is None
 
 
 def test_the_plan_says_it_in_words_and_in_its_document():
