@@ -258,8 +258,8 @@ def _slow_source(plan: Plan) -> Iterable[str]:
     if plan.left_open is None:
         return
     slow = plan.left_open.slow
-    yield (f"The tests after an open hold: the damp system with a source of {wording.number(slow.rise / MICRON, 2)} "
-           f"micron that levels off with {wording.duration(slow.time_constant)} beside the leak. The hold that is made "
+    yield (f"The tests after an open hold: the damp system with a source of {wording.pressure(slow.rise)} "
+           f"that levels off with {wording.duration(slow.time_constant)} beside the leak. The hold that is made "
            "tells better which test is best: analyze names it.")
 
 
