@@ -212,7 +212,7 @@ class PressureLog:
     @property
     def sampling(self) -> float:
         """Median distance between readings. [s]"""
-        return float(np.median(np.diff(self.time))) if len(self.time) > 1 else float("nan")
+        return float(np.median(np.diff(self.time), overwrite_input=True)) if len(self.time) > 1 else float("nan")
 
     @property
     def duration(self) -> float:

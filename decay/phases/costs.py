@@ -14,6 +14,8 @@ STEP_NOISE = 12.0**-0.5
 MAD = 1.4826
 # Readings in a block over which the noise is taken as constant.
 NOISE_BLOCK = 24
+# Readings that are worked on at a time, so that what is in between needs no second copy of a long log. Cost only.
+AT_ONCE = 65536
 
 
 def reading_noise(pressure: FloatArray, step: FloatArray) -> FloatArray:
@@ -34,15 +36,29 @@ def reading_noise(pressure: FloatArray, step: FloatArray) -> FloatArray:
         Noise of one reading; never below that of the step. [Pa]
     """
     count = len(pressure)
-    floor = np.maximum(step * STEP_NOISE, 1e-9 * np.abs(pressure))
-    if count < 5:
-        return floor
-    second = np.abs(pressure[:-2] - 2.0 * pressure[1:-1] + pressure[2:]) * (MAD / 6.0**0.5)
-    blocks = max(len(second) // NOISE_BLOCK, 1)
-    used = blocks * (len(second) // blocks)
-    by_block = np.median(second[:used].reshape(blocks, -1), axis=1)
-    centres = (np.arange(blocks) + 0.5) * (len(second) // blocks) + 1.0
-    return np.asarray(np.maximum(floor, np.interp(np.arange(count), centres, by_block)))
+    out = np.empty(count)
+    blocks = max((count - 2) // NOISE_BLOCK, 1)
+    each = (count - 2) // blocks
+    spread = np.zeros(0) if count < 5 else _spreads(pressure, blocks, each)
+    centres = (np.arange(blocks) + 0.5) * each + 1.0
+    for begin in range(0, count, AT_ONCE):
+        part = slice(begin, min(begin + AT_ONCE, count))
+        np.maximum(step[part] * STEP_NOISE, 1e-9 * np.abs(pressure[part]), out=out[part])
+        if len(spread):
+            np.maximum(out[part], np.interp(np.arange(part.start, part.stop), centres, spread), out=out[part])
+    return out
+
+
+def _spreads(pressure: FloatArray, blocks: int, each: int) -> FloatArray:
+    """Return the median of the second differences of each block, as a standard deviation of a reading. [Pa]"""
+    found = np.empty(blocks)
+    many = max(AT_ONCE // each, 1)
+    for begin in range(0, blocks, many):
+        end = min(begin + many, blocks)
+        part = pressure[begin * each : end * each + 2]
+        second = np.abs(part[:-2] - 2.0 * part[1:-1] + part[2:]) * (MAD / 6.0**0.5)
+        found[begin:end] = np.median(second.reshape(end - begin, each), axis=1)
+    return found
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,8 @@ PLAIN = 40.0
 CREEP_LASTS = 120.0
 CREEP_SHARE = 0.35
 CREEP_RATIO = 5.0
+# So many readings are tried as such a bend before one is sought. Cost only.
+BENDS = 4096
 # An edge of disturbance is where readings leave the curve by this many standard deviations.
 LEAVES = 4.0
 
@@ -109,7 +111,8 @@ def later_closing(readings: Readings, first: int, last: int) -> int | None:
         return None
     noise = max(readings.spread(first), 0.3 * float(readings.step[first]))
     # Most rises bend nowhere like this: the search is only for those that do somewhere.
-    if not _is_sharp_bend(readings, first, last, np.arange(first, last + 1), noise).any():
+    bends = np.arange(first, last + 1, max((last - first) // BENDS, 1))
+    if not _is_sharp_bend(readings, first, last, bends, noise).any():
         return None
     stretch = slice(first, last + 1)
     since = float(time[first]) - readings.sampling

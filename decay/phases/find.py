@@ -99,11 +99,12 @@ def _pauses(readings: Readings) -> np.ndarray:
     long = np.flatnonzero(pause > PAUSE)
     if not len(long):
         return long
-    blur = LEAVES * readings.noise[1:] + 2.0 * readings.step[1:]
-    apart = np.abs(np.diff(smooth)) > RANGE_JUMP * np.abs(smooth[1:]) + blur
+    after = long + 1
+    blur = LEAVES * readings.noise[after] + 2.0 * readings.step[after]
+    apart = np.abs(smooth[after] - smooth[long]) > RANGE_JUMP * np.abs(smooth[after]) + blur
     found, since = [], float(time[0])
-    for at in long.tolist():
-        if pause[at] > DAY or (apart[at] and pause[at] > time[at] - since):
+    for at, is_apart in zip(long.tolist(), apart.tolist(), strict=True):
+        if pause[at] > DAY or (is_apart and pause[at] > time[at] - since):
             found.append(at + 1)
             since = float(time[at + 1])
     return np.array(found, dtype=int)

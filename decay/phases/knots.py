@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from decay.arrays import BoolArray, FloatArray, IntArray
+from decay.phases.costs import AT_ONCE
 from decay.phases.readings import Readings
 from decay.phases.scale import Scale, measure_scale
 
@@ -79,17 +80,13 @@ def knots_of(readings: Readings) -> Knots:
     first = _bounds(readings, block, most)
     last = np.append(first[1:], count) - 1
     size = last - first + 1
-    above = np.add.reduceat(readings.is_above.astype(int), first)
+    above = np.add.reduceat(readings.is_above, first, dtype=int)
     is_above = 2 * above > size
     middle = _middle(readings.smooth, first, size)
     width = 2.0 * np.maximum(
         np.interp(middle, scale.pressure, scale.noise), np.interp(middle, scale.pressure, scale.scale)
     )
-    owner = np.repeat(np.arange(len(first)), size)
-    off = np.clip(readings.pressure - middle[owner], -width[owner], width[owner])
-    off = np.where(readings.is_above | readings.is_odd, 0.0, off)
-    kept = np.maximum(size - above, 1)
-    value = middle + np.add.reduceat(off, first) / kept
+    value = middle + _clipped_sums(readings, first, size, middle, width) / np.maximum(size - above, 1)
     present = np.maximum.accumulate(np.where(is_above, -1, np.arange(len(first))))
     present = np.where(present < 0, int(np.argmin(is_above)), present)
     value = value[present]
@@ -107,13 +104,14 @@ def _bounds(readings: Readings, block: int, most: int) -> IntArray:
     if block == 1:
         return first
     # Above range counts as high: its edge is split down to the reading.
-    level = np.where(readings.is_above, 2.0 * float(readings.smooth.max()) + STRAIGHT, readings.smooth)
-    level = np.arcsinh(level / STRAIGHT)
+    level = readings.smooth
+    if readings.is_above.any():
+        level = np.where(readings.is_above, 2.0 * float(level.max()) + STRAIGHT, level)
     while len(first) < most:
         ends = np.append(first[1:], count)
         size = ends - first
-        moves = np.maximum.reduceat(level, first) - np.minimum.reduceat(level, first)
-        onward = np.abs(np.append(level[ends[:-1]] - level[ends[:-1] - 1], 0.0))
+        moves = _logarithm(np.maximum.reduceat(level, first)) - _logarithm(np.minimum.reduceat(level, first))
+        onward = np.append(np.abs(_logarithm(level[ends[:-1]]) - _logarithm(level[ends[:-1] - 1])), 0.0)
         moves = np.maximum(np.maximum(moves, onward), np.append(0.0, onward[:-1]))
         wanted = np.flatnonzero((moves > MOVES) & (size > 1))
         if not len(wanted):
@@ -122,6 +120,27 @@ def _bounds(readings: Readings, block: int, most: int) -> IntArray:
             wanted = wanted[np.argsort(-moves[wanted], kind="stable")[: most - len(first)]]
         first = np.union1d(first, first[wanted] + size[wanted] // 2)
     return first
+
+
+def _logarithm(pressure: FloatArray) -> FloatArray:
+    return np.arcsinh(pressure / STRAIGHT)
+
+
+def _clipped_sums(
+    readings: Readings, first: IntArray, size: IntArray, middle: FloatArray, width: FloatArray
+) -> FloatArray:
+    """Return the sum of what the readings of each knot lie off its middle, each by no more than its width. [Pa]"""
+    sums = np.empty(len(first))
+    begin = 0
+    while begin < len(first):
+        end = max(int(np.searchsorted(first, first[begin] + AT_ONCE)), begin + 1)
+        part = slice(int(first[begin]), int(first[end - 1] + size[end - 1]))
+        owner = np.repeat(np.arange(begin, end), size[begin:end])
+        off = np.clip(readings.pressure[part] - middle[owner], -width[owner], width[owner])
+        off[readings.is_above[part] | readings.is_odd[part]] = 0.0
+        sums[begin:end] = np.add.reduceat(off, first[begin:end] - part.start)
+        begin = end
+    return sums
 
 
 def _middle(values: FloatArray, first: IntArray, size: IntArray) -> FloatArray:

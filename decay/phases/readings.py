@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -9,6 +10,7 @@ import numpy as np
 
 from decay.arrays import BoolArray, FloatArray, IntArray
 from decay.log.pressure_log import PressureLog
+from decay.phases.costs import AT_ONCE as READ_AT_ONCE
 from decay.phases.costs import reading_noise
 from decay.phases.search import running_median
 from decay.phases.wander import slow_wander
@@ -38,6 +40,8 @@ STEP_OF_MEAN = 0.1
 WANDERS = 0.05
 # A step counts as the gauge's in its lowest range where it is taken below this. [Pa]
 LEAST = 1.0
+# So many readings tell the step of the lowest range. Cost only. [readings]
+MANY = 20_000
 # Above 1.2 atmospheres nothing is a vacuum reading. [Pa]
 HIGHEST = 1.216e5
 # Higher than this is atmosphere wherever people live, and so no rail of a gauge that stands there at first. [Pa]
@@ -133,47 +137,54 @@ def prepare(log: PressureLog, quality: Any = None) -> Readings:
     railed = getattr(quality, "is_railed", None)
     if railed is not None:
         above = above | _high_only(np.asarray(railed, dtype=bool), log.pressure)
-    step = np.where(np.isfinite(log.step), np.clip(log.step, 0.0, HIGHEST), 0.0)
-    filled = carried(np.asarray(log.pressure), above)
-    noise = reading_noise(filled, step)
-    odd = excursions(log.time, np.where(above, np.inf, log.pressure), LEAVES * noise + 2.0 * step)
-    # An excursion above range is none of the system's either; one out of it, among readings above it, stays above.
-    pressure = carried(filled, odd | above)
-    above = (above & ~odd) | (odd & _amid(above & ~odd, odd))
-    pressure = carried(pressure, above)
-    lowest = float(running_median(pressure).min())
+    step = np.asarray(log.step)
+    if not (np.isfinite(step).all() and step.min() >= 0.0 and step.max() <= HIGHEST):
+        step = np.where(np.isfinite(step), np.clip(step, 0.0, HIGHEST), 0.0)
+    pressure = carried(np.asarray(log.pressure), above)
+    noise = reading_noise(pressure, step)
+    odd = excursions(log.time, np.where(above, np.inf, log.pressure) if above.any() else pressure, noise, step)
+    if odd.any():
+        # An excursion above range is none of the system's either; one out of it, among readings above it, stays above.
+        pressure = carried(pressure, odd | above)
+        if above.any():
+            missing, source = _sources(odd)
+            above[missing] = above[source]
+        pressure = carried(pressure, above)
+        noise = reading_noise(pressure, step)
+    smooth = running_median(pressure)
+    lowest = float(smooth.min())
     if lowest < 0.0:
         # A gauge whose zero is set off: only differences count here.
-        pressure = pressure - lowest + LEAST
-    noise = reading_noise(pressure, step)
-    smooth = running_median(pressure)
-    low = step[smooth <= 3.0 * float(smooth.min()) + LEAST]
-    wander, wander_lasts = slow_wander(pressure, noise, log.sampling, float(np.median(low)) if len(low) else 0.0)
+        pressure, smooth = pressure - lowest + LEAST, smooth - lowest + LEAST
+        noise = reading_noise(pressure, step)
+    sampling = log.sampling
+    every = max(len(smooth) // MANY, 1)
+    low = step[::every][smooth[::every] <= 3.0 * float(smooth.min()) + LEAST]
+    wander, wander_lasts = slow_wander(pressure, noise, sampling, float(np.median(low)) if len(low) else 0.0)
     wander = min(wander, WANDERS * float(smooth.min()))
-    return Readings(log.time, pressure, smooth, noise, step, above, odd, wander, wander_lasts, log.sampling)
+    return Readings(log.time, pressure, smooth, noise, step, above, odd, wander, wander_lasts, sampling)
 
 
 def carried(pressure: FloatArray, is_missing: BoolArray) -> FloatArray:
     """Return the pressures with each missing one replaced by the last before it, or the first after it. [Pa]"""
     if not is_missing.any():
         return pressure
-    present = np.flatnonzero(~is_missing)
-    if not len(present):
+    if is_missing.all():
         return np.zeros(len(pressure))
-    place = np.searchsorted(present, np.arange(len(pressure)), side="right") - 1
-    return np.asarray(pressure[present[np.maximum(place, 0)]])
+    out = np.array(pressure)
+    missing, source = _sources(is_missing)
+    out[missing] = pressure[source]
+    return out
 
 
-def _amid(is_above: BoolArray, is_odd: BoolArray) -> BoolArray:
-    """Tell of each reading that is set aside whether the last one before it that is not was above range."""
-    kept = np.flatnonzero(~is_odd)
-    if not len(kept):
-        return np.zeros(len(is_odd), dtype=bool)
-    place = np.searchsorted(kept, np.arange(len(is_odd)), side="right") - 1
-    return np.asarray(is_above[kept[np.maximum(place, 0)]])
+def _sources(is_missing: BoolArray) -> tuple[IntArray, IntArray]:
+    """Return the missing readings, and for each the last one before it that is there, or else the first of all."""
+    missing = np.flatnonzero(is_missing)
+    source = np.maximum.accumulate(np.where(np.diff(missing, prepend=-2) > 1, missing, 0)) - 1
+    return missing, np.where(source < 0, int(np.argmin(is_missing)), source)
 
 
-def excursions(time: FloatArray, pressure: FloatArray, blur: FloatArray) -> BoolArray:
+def excursions(time: FloatArray, pressure: FloatArray, noise: FloatArray, step: FloatArray) -> BoolArray:
     """Return the readings that leave the curve and come back to it within a few readings.
 
     Parameters
@@ -182,8 +193,8 @@ def excursions(time: FloatArray, pressure: FloatArray, blur: FloatArray) -> Bool
         Time. [s]
     pressure : ndarray, shape (n,)
         Pressure; ``inf`` above range. [Pa]
-    blur : ndarray, shape (n,)
-        What noise and steps bring. [Pa]
+    noise, step : ndarray, shape (n,)
+        Noise of one reading and step of the gauge. [Pa]
 
     Returns
     -------
@@ -195,43 +206,52 @@ def excursions(time: FloatArray, pressure: FloatArray, blur: FloatArray) -> Bool
     if count < 5:
         return odd
     last = count - 1
-    level = np.where(np.isfinite(pressure), np.abs(pressure), 0.0)
-    width = np.maximum(RANGE_JUMP * level, blur)
-    with np.errstate(invalid="ignore", over="ignore"):
-        apart = np.abs(np.diff(pressure)) > np.minimum(width[1:], width[:-1])
-    starts = np.flatnonzero(apart)
+
+    def widths(at: IntArray) -> FloatArray:
+        level = np.where(np.isfinite(pressure[at]), np.abs(pressure[at]), 0.0)
+        return np.maximum(RANGE_JUMP * level, LEAVES * noise[at] + 2.0 * step[at])
+
+    starts = _apart(pressure, widths)
+    width = widths(starts)
     low, high = np.full(len(starts), np.inf), np.full(len(starts), -np.inf)
     open_ = np.arange(len(starts))
     for length in range(1, EXCURSION_READINGS + 1):
         open_ = open_[starts[open_] + length + 1 <= last]
         if not len(open_):
             break
-        start = starts[open_]
+        start, blur = starts[open_], width[open_]
         inner = pressure[start + length]
         low[open_], high[open_] = np.minimum(low[open_], inner), np.maximum(high[open_], inner)
-        left = _has_left(pressure[start], low[open_], high[open_], width[start])
+        left = _has_left(pressure[start], low[open_], high[open_], blur)
         # It lies apart from what comes after it as well: a fall or a rise that goes on is no excursion.
         first, then = pressure[start], pressure[start + length + 1]
-        apart_from_both = (low[open_] > np.fmax(first, then) + width[start]) | (
-            high[open_] < np.fmin(first, then) - width[start]
-        )
+        apart_from_both = (low[open_] > np.fmax(first, then) + blur) | (high[open_] < np.fmin(first, then) - blur)
         # After a far excursion the curve may have gone on by a small share of it.
         with np.errstate(invalid="ignore"):
             off = np.fmin(np.abs(low[open_] - first), np.abs(high[open_] - first))
             height = np.fmax(np.abs(low[open_] - first), np.abs(high[open_] - first))
             is_sudden = ~(np.abs(pressure[start + 1] - first) < AT_ONCE * height)
-        band = np.maximum(width[start], np.where(np.isfinite(off), FAR * off, 0.0))
+        band = np.maximum(blur, np.where(np.isfinite(off), FAR * off, 0.0))
         is_back = left & is_sudden & apart_from_both & _is_back(pressure, start, length, band)
         is_back &= (time[start + length + 1] - time[start] <= EXCURSION_LASTS) | (length <= EXCURSION_ALWAYS)
-        for at in start[is_back].tolist():
-            odd[at + 1 : at + length + 1] = True
+        odd[start[is_back][:, None] + np.arange(1, length + 1)] = True
         open_ = open_[left & ~is_back]
     for end, next_, beyond in ((0, 1, 2), (last, last - 1, last - 2)):
-        near, far = pressure[next_], pressure[beyond]
-        if np.isfinite(near) and np.isfinite(far) and abs(near - far) <= width[next_]:
-            value = pressure[end]
-            odd[end] = not (0.5 * near - width[next_] <= value <= 2.0 * near + width[next_])
+        near, far, room = pressure[next_], pressure[beyond], float(widths(np.array([next_]))[0])
+        if np.isfinite(near) and np.isfinite(far) and abs(near - far) <= room:
+            odd[end] = not (0.5 * near - room <= pressure[end] <= 2.0 * near + room)
     return odd
+
+
+def _apart(pressure: FloatArray, widths: Callable[[IntArray], FloatArray]) -> IntArray:
+    """Return the readings from which the next one lies apart."""
+    found = []
+    for first in range(0, len(pressure) - 1, READ_AT_ONCE):
+        at = np.arange(first, min(first + READ_AT_ONCE, len(pressure) - 1) + 1)
+        width = widths(at)
+        with np.errstate(invalid="ignore", over="ignore"):
+            found.append(at[:-1][np.abs(np.diff(pressure[at])) > np.minimum(width[1:], width[:-1])])
+    return np.concatenate(found)
 
 
 def _has_left(before: FloatArray, low: FloatArray, high: FloatArray, width: FloatArray) -> BoolArray:

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from decay.arrays import FloatArray, IntArray
+from decay.arrays import BoolArray, FloatArray, IntArray
+from decay.phases.costs import AT_ONCE
 from decay.phases.readings import Readings
 
 # Noise and step of a gauge depend on the pressure: they are taken from so many stretches a decade, and the scale is
@@ -73,26 +74,24 @@ def measure_scale(readings: Readings, block: int) -> Scale:
     block : int
         Readings in a mean. [-]
     """
+    smooth, noise, step = readings.smooth, readings.noise, readings.step
     seen = ~readings.is_above
-    smooth, noise, pressure = readings.smooth[seen], readings.noise[seen], readings.pressure[seen]
-    step = np.maximum(readings.step[seen], 0.0)
-    low, high = float(smooth.min()), float(smooth.max())
+    low, high = (float(end(smooth, where=seen, initial=start)) for end, start in ((np.min, np.inf), (np.max, -np.inf)))
     begin = max(low, LEAST)
     decades = max(float(np.log10(max(high, begin) / begin)), 1e-6)
     bins = max(int(np.ceil(decades * STRETCHES_A_DECADE)), 1)
-    which = np.clip((np.log10(np.maximum(smooth, begin) / begin) / decades * bins).astype(int), 0, bins - 1)
+    which = _stretch_of(smooth, seen, begin, decades, bins)
     centre = begin * 10.0 ** ((np.arange(bins) + 0.5) * decades / bins)
-    order = np.argsort(which, kind="stable")
-    bounds = np.searchsorted(which[order], np.arange(bins + 1))
     noises, steps = np.full(bins, np.nan), np.full(bins, np.nan)
     for row in range(bins):
-        members = order[bounds[row] : bounds[row + 1]]
+        members = np.flatnonzero(which == row)
         members = members[:: max(len(members) // MEMBERS, 1)]
         if len(members) >= FEWEST:
             noises[row] = _middle(noise[members])
-            steps[row] = max(_middle(step[members]), _step_of(pressure[members]))
-    noises = _filled(centre, noises, float(np.median(noise)))
-    steps = _filled(centre, steps, float(np.median(step)))
+            steps[row] = max(_middle(step[members]), _step_of(readings.pressure[members]), 0.0)
+    if not np.isfinite(noises).any():
+        noises[0], steps[0] = float(np.median(noise[seen])), float(np.median(step[seen]))
+    noises, steps = _filled(centre, noises), _filled(centre, steps)
     grid = np.geomspace(begin, max(high, begin) * 1.01 + 1e-9, POINTS)
     if low < begin:
         grid = np.concatenate([[low - 1e-9], grid])
@@ -122,8 +121,16 @@ def _middle(values: FloatArray) -> float:
     return float(np.partition(values, half)[half])
 
 
-def _filled(centre: FloatArray, values: FloatArray, default: float) -> FloatArray:
+def _stretch_of(smooth: FloatArray, seen: BoolArray, begin: float, decades: float, bins: int) -> np.ndarray:
+    """Return the stretch of pressure that each reading lies in; -1 where it is not seen."""
+    which = np.full(len(smooth), -1, dtype=np.int16)
+    for first in range(0, len(smooth), AT_ONCE):
+        part = slice(first, first + AT_ONCE)
+        row = np.log10(np.maximum(smooth[part], begin) / begin) / decades * bins
+        which[part] = np.where(seen[part], np.clip(row.astype(int), 0, bins - 1), -1)
+    return which
+
+
+def _filled(centre: FloatArray, values: FloatArray) -> FloatArray:
     known = np.isfinite(values)
-    if not known.any():
-        return np.full(len(values), default)
     return np.interp(np.log(centre), np.log(centre[known]), values[known])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -30,20 +29,17 @@ BLOCK = 8192
 
 def running_median(values: FloatArray) -> FloatArray:
     """Return the running median over five readings, ends repeated."""
-    if len(values) < 5:
+    count = len(values)
+    if count < 5:
         return values.copy()
-    return _by_blocks(_medians_of_five, np.pad(values, 2, mode="edge"), 5)
-
-
-def _by_blocks(function: Callable[[FloatArray], FloatArray], values: FloatArray, width: int) -> FloatArray:
-    """Return a running function of so many values, made block by block: the many steps then stay in the cache."""
-    count = len(values) - width + 1
-    if count <= BLOCK:
-        return function(values)
     out = np.empty(count)
+    # Block by block: the many steps then stay in the cache.
     for first in range(0, count, BLOCK):
         last = min(first + BLOCK, count)
-        out[first:last] = function(values[first : last + width - 1])
+        around = values[max(first - 2, 0) : last + 2]
+        if first == 0 or last + 2 > count:
+            around = np.pad(around, (2 if first == 0 else 0, max(last + 2 - count, 0)), mode="edge")
+        out[first:last] = _medians_of_five(around)
     return out
 
 

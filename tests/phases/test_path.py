@@ -10,7 +10,7 @@ import pytest
 from decay.log.pressure_log import PressureLog
 from decay.phases.knots import Knots, knots_of
 from decay.phases.path import FEWEST, LEAST, TURN, WRONG, Segment, State, cheapest, segment_costs
-from decay.phases.readings import RANGE_JUMP, excursions, prepare
+from decay.phases.readings import LEAVES, RANGE_JUMP, excursions, prepare
 from decay.phases.scale import FOUR_THIRDS, REPEATS, measure_scale
 from tests.phases.truth import MICRON, Bench
 
@@ -144,7 +144,8 @@ class TestExcursions:
     def odd(self, pressure) -> list[int]:
         pressure = np.asarray(pressure, dtype=float)
         count = len(pressure)
-        return np.flatnonzero(excursions(np.arange(float(count)), pressure, np.full(count, 1.0))).tolist()
+        noise = np.full(count, 1.0 / LEAVES)
+        return np.flatnonzero(excursions(np.arange(float(count)), pressure, noise, np.zeros(count))).tolist()
 
     @pytest.mark.parametrize("length", [1, 2, 5, 8])
     @pytest.mark.parametrize("value", [0.0, 500.0, np.inf])
