@@ -35,7 +35,10 @@ def gaps(log: PressureLog, hold: HoldFit | Phase) -> tuple[FloatArray, FloatArra
     tuple of ndarray, shape (m,)
         Time of the last reading before each gap, and time to the next one. [s]
     """
-    time = _times(log, hold)
+    return _gaps(_times(log, hold), log, hold)
+
+
+def _gaps(time: FloatArray, log: PressureLog, hold: HoldFit | Phase) -> tuple[FloatArray, FloatArray]:
     distance = np.diff(time)
     large = distance > max(GAP * log.sampling, SMALL_SHARE * (hold.end - hold.start))
     return time[:-1][large], distance[large]
@@ -58,7 +61,9 @@ def filled(log: PressureLog, hold: HoldFit | Phase) -> tuple[FloatArray, FloatAr
         between readings. [s]
     """
     time = _times(log, hold)
-    starts, lengths = gaps(log, hold)
+    starts, lengths = _gaps(time, log, hold)
+    if not len(starts):
+        return time, time - hold.start
     missing = lengths - log.sampling
     before = np.searchsorted(starts, time, side="left")
     return time, time - hold.start - np.concatenate(([0.0], np.cumsum(missing)))[before]
@@ -96,6 +101,6 @@ def missing_of(criterion: Criterion, hold: HoldFit | Phase, log: PressureLog, ea
 
 
 def _times(log: PressureLog, hold: HoldFit | Phase) -> FloatArray:
-    inside = (log.time >= hold.start) & (log.time <= hold.end)
-    times: FloatArray = log.time[inside & (np.isfinite(log.pressure) | log.is_over_range)]
+    inside = slice(*np.searchsorted(log.time, (hold.start, np.nextafter(hold.end, np.inf))))
+    times: FloatArray = log.time[inside][np.isfinite(log.pressure[inside]) | log.is_over_range[inside]]
     return times

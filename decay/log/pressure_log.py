@@ -164,6 +164,7 @@ class PressureLog:
     started: str | None = None
     clock_start: float | None = None
     marks: tuple[Mark, ...] = ()
+    _sampling: float | None = field(default=None, init=False)  # once: it is asked for often, and sorts all distances
 
     def __post_init__(self) -> None:
         for name in ("time", "pressure", "line", "is_over_range", "step", "temperature"):
@@ -212,7 +213,11 @@ class PressureLog:
     @property
     def sampling(self) -> float:
         """Median distance between readings. [s]"""
-        return float(np.median(np.diff(self.time), overwrite_input=True)) if len(self.time) > 1 else float("nan")
+        if self._sampling is None:
+            found = float(np.median(np.diff(self.time), overwrite_input=True)) if len(self.time) > 1 else float("nan")
+            object.__setattr__(self, "_sampling", found)
+            return found
+        return self._sampling
 
     @property
     def duration(self) -> float:
