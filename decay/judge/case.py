@@ -295,7 +295,8 @@ class Case:
             is_joint=self.is_joint,
             is_without_rig=self.rig is not None and self.fit is not None,
             odds_of_leak=None if self.odds is None else self.odds.probability,
-            if_closed=self.if_closed,
+            # What the pump's side shows proves nothing, whenever the valve was closed.
+            if_closed=None if self.fall is not None else self.if_closed,
         )
 
     @property

@@ -17,6 +17,7 @@ from decay.quantities import MICRON
 from decay.system import System
 from tests.judge.factories import ISOLATION, make_case, make_log
 from tests.judge.test_rules import found
+from tests.judge.whole_log_cases import IF_CLOSED, at_pump
 
 SAMPLING = 2.0
 
@@ -88,3 +89,11 @@ def test_a_gauge_that_reads_zero_proves_nothing_whenever_the_valve_was_closed():
     known, case = told(replace(log, pressure=np.maximum(log.pressure - 50.0 * MICRON, 0.0)))
     assert known is None
     assert not found(case, "P17")
+
+
+def test_what_the_pumps_side_shows_promises_nothing():
+    case = replace(at_pump(15.0), holds=(), decisive=None, if_closed=IF_CLOSED)
+    assert found(case, "P15")
+    assert not found(case, "P17")
+    assert case.basis.if_closed is None
+    assert replace(case, log=at_pump(230.0).log).basis.if_closed is IF_CLOSED
