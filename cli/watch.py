@@ -124,7 +124,9 @@ def _report(analysis: Any, as_json: bool, verbose: bool, ascii_only: bool) -> No
 
 
 class _Screen:
-    """Standard error as the place to show a watch: one refreshed line on a terminal, else one line per look.
+    """Standard error as the place to show a watch: one refreshed line on a terminal, else one line per piece of news.
+
+    News are looks, and what a flat end that nothing marks would prove: that once for each stand.
 
     Parameters
     ----------
@@ -144,6 +146,7 @@ class _Screen:
         self._is_live = console.is_terminal(sys.stderr) and not quiet
         self._is_open = False
         self._waited_for = ""
+        self._promised: tuple[float, bool | None] | None = None
 
     def line(self, status: Status) -> str:
         """Return a status in words."""
@@ -161,8 +164,21 @@ class _Screen:
 
             line = self.line(status)
             self._refresh(line if len(line) <= _room() else short_line(status, _room(), ascii_only=self._is_plain))
-        elif status.is_new_look or is_first:
+        elif status.is_new_look or is_first or self._is_promise(status):
             console.remark(self.line(status), self._quiet)
+
+    def _is_promise(self, status: Status) -> bool:
+        """Tell whether a flat end now proves more than before, if the valve was closed."""
+        from decay.phases.phase import Kind
+
+        told = status.if_closed
+        if told is None:
+            if status.phase.kind not in (Kind.UNCLEAR, Kind.PUMPDOWN):  # a flat end comes and goes with a reading
+                self._promised = None
+            return False
+        promise = told.outcome.asked, told.outcome.met
+        is_news, self._promised = promise != self._promised, promise
+        return is_news
 
     def end(self, status: Status | None) -> None:
         """Take in the look at the end, of the readings that the report rests on."""

@@ -20,7 +20,15 @@ from decay.judge.around import Contradiction, Stretch, bottom_rail, contradictio
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
 from decay.judge.gross import GrossRise, gross_rise
-from decay.judge.place import Beside, Fall, fall_at_closing, gauges_beside, opens_with_fall, widened
+from decay.judge.place import (
+    Beside,
+    Fall,
+    fall_at_closing,
+    fall_before_flat_end,
+    gauges_beside,
+    opens_with_fall,
+    widened,
+)
 from decay.judge.verdict import QUIET, cause_with_joint
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Begun, Kind, Phase
@@ -156,8 +164,7 @@ class Case:
         ``None`` where a rise told the closing, unless the stretch itself opens with that fall.
         """
         if self.if_closed is not None:
-            told = self.if_closed
-            return fall_at_closing(self.log, Stretch(told.closed_by, told.end, told.leak.high, 0.0, False))
+            return fall_before_flat_end(self.log, self.if_closed)
         if self.stretch is None or self.cause_of_hold not in QUIET:
             return None
         is_told_by_rise = self.phase is not None and self.phase.begun is Begun.READINGS

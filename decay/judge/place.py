@@ -8,6 +8,7 @@ import numpy as np
 
 from decay.arrays import FloatArray
 from decay.interval import Interval
+from decay.judge.answer import IfClosed
 from decay.judge.around import Stretch, margin, whole
 from decay.log.pressure_log import PressureLog
 from decay.quantities import MICRON
@@ -127,6 +128,24 @@ def fall_at_closing(log: PressureLog, stretch: Stretch) -> Fall | None:
         return None
     at = int(np.argmax(np.where(is_fall, quick, 0.0)))
     return Fall(float(time[at]), float(time[at] + QUICK), float(top[at]), float(bottom[at]))
+
+
+def fall_before_flat_end(log: PressureLog, told: IfClosed) -> Fall | None:
+    """Return the fall that tells of the pump's side before a flat end in which nothing marks the closing.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The readings. [s, Pa]
+    told : IfClosed
+        The flat end, and what it would prove.
+
+    Returns
+    -------
+    Fall or None
+        As of `fall_at_closing`.
+    """
+    return fall_at_closing(log, Stretch(told.closed_by, told.end, told.leak.high, 0.0, False))
 
 
 def opens_with_fall(log: PressureLog, stretch: Stretch) -> bool:

@@ -89,8 +89,19 @@ def _of_hold(status: Status, allow: Allowance | None, alpha: float) -> list[str]
 def _if_closed(told: IfClosed) -> str:
     limit = wording.bound(max(told.leak.high, told.detection_limit))
     met = {True: " met", False: " NOT met", None: " not answered"}[told.outcome.met]
-    by = f"by {wording.clock(told.closed_by)} of the log (tell --hold-from {told.closed_by:.0f})"
+    by = f"by {wording.clock(told.closed_by)} of the log ({_confirm(told)})"
     return f'if the valve was closed {by}: no leak above {limit}, practice "{told.outcome.title}"{met}'
+
+
+def _confirm(told: IfClosed) -> str:
+    return f"then tell --hold-from {told.closed_by:.0f}"
+
+
+def _if_closed_in_short(told: IfClosed) -> list[str]:
+    limit = wording.bound(max(told.leak.high, told.detection_limit))
+    name = told.outcome.short or told.outcome.title
+    met = {True: [f"{name} met"], False: [f"{name} NOT met"], None: []}[told.outcome.met]
+    return [f"if closed by {wording.clock(told.closed_by)}: no leak above {limit}", *met, _confirm(told)]
 
 
 def _excludes(look: Look) -> str:
@@ -176,6 +187,8 @@ def short_line(status: Status, width: int, *, ascii_only: bool = False) -> str:
             room = width - len(clean(parts[0])) - len("; ")
             parts += [_decision_in_short(status, look, room), f"leak {low} to {high} {wording.rate_unit()}"]
         parts += _practice(status)
+    elif status.if_closed is not None:
+        parts += _if_closed_in_short(status.if_closed)
     line = ""
     for part in (clean(part) for part in parts):
         longer = f"{line}; {part}" if line else part

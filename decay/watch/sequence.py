@@ -24,6 +24,7 @@ from decay.judge.answer import IfClosed
 from decay.judge.case import Case
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
+from decay.judge.place import fall_before_flat_end
 from decay.log.pressure_log import PressureLog
 from decay.log.quality import inspect
 from decay.phases import find_phases, hold_between
@@ -227,7 +228,9 @@ class Watcher:
         elif self._flat_since is None or now - self._flat_since >= AGAIN:
             self._flat_since = now
             pulls = fit_pulls(log, phases, self.system)
-            self._told = if_closed(log, phases, pulls, self.system, self.criterion)
+            told = if_closed(log, phases, pulls, self.system, self.criterion)
+            # A gauge on the pump's side proves nothing, whenever the valve was closed.
+            self._told = None if told is None or fall_before_flat_end(log, told) is not None else told
         return self._told
 
     def finish(self, log: PressureLog) -> Status | None:

@@ -11,6 +11,7 @@ import sys
 import time
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
@@ -41,6 +42,23 @@ def test_a_replay_shows_one_line_for_each_look_and_ends_with_the_ordinary_report
     assert "Lan and DeMets" in done.stderr
     ordinary = CliRunner().invoke(decay, ["analyze", str(leaking), "--no-plot", *words])
     assert done.stdout == ordinary.stdout
+
+
+def test_a_flat_end_that_nothing_marks_is_told_with_what_it_would_prove_once_for_each_stand(tmp_path):
+    """A dry, tight system at the pump's limit: the best job shows no closing."""
+    rng = np.random.default_rng(5)
+    moments = np.arange(0.0, 3300.0, 5.0)
+    shown = 45.0 + np.minimum(7e5 * np.exp(-moments / 60.0), 7e5) + rng.normal(0.0, 0.4, len(moments))
+    path = tmp_path / "flat.csv"
+    path.write_text(HEAD + "".join(f"{t:.0f},{p:.0f}\n" for t, p in zip(moments, shown, strict=True)))
+    done = CliRunner().invoke(decay, ["watch", str(path), "--replay"])
+    told = [line for line in done.stderr.splitlines() if "if the valve was closed by" in line]
+    assert ["minutes" in line for line in told] == [True, True]
+    assert '"Customary field line, ten minutes" met' in told[0]
+    assert '"Ceiling for twenty minutes" met' in told[1]
+    assert all(re.search(r"no leak above 0\.\d+ micron/min", line) for line in told)
+    assert all(re.search(r"then tell --hold-from \d+\)", line) for line in told)
+    assert done.exit_code == ExitCode.INCONCLUSIVE
 
 
 def test_quiet_and_json(leaking):

@@ -11,7 +11,8 @@ import pytest
 
 from decay import wording
 from decay.judge import criteria
-from decay.phases.phase import Kind
+from decay.log.pressure_log import PressureLog
+from decay.phases.phase import Kind, Phase, Untold
 from decay.pipeline import analyze
 from decay.plan.expected import expected_leak
 from decay.plan.pump_and_gauge import GaugeKind
@@ -21,10 +22,11 @@ from decay.system import System
 from decay.watch import Decision, Watcher
 from decay.watch.follow import upto
 from decay.watch.forecast import Rule, decisive_length
-from decay.watch.sequence import condemning_rise
+from decay.watch.sequence import Status, condemning_rise
 from decay.watch.spending import level_of, students_level
 
 from ..fit.holds import PER_MINUTE, hold_log, steady
+from ..judge.factories import make_log
 from .coverage import PULL, phase_of, pulled, watched
 
 
@@ -196,6 +198,38 @@ def test_the_line_is_one_line_of_harmless_characters():
     assert "first look in" in watch_line(seen[0], None, 0.05)
     assert "g/year" in watch_line(seen[-1], None, 0.05)
     assert "at most 5 % of holds" in how_it_is_made(0.05, 1.25)
+
+
+def flat_end(fall: float = 0.0) -> tuple[PressureLog, tuple[Phase, ...]]:
+    """Return half an hour of pull to 45 micron and 25 min of standing there, or after a fall at the closing."""
+    time = np.arange(0.0, 3300.0, 5.0)
+    shown = 45.0 + 7e5 * np.exp(-time / 60.0) + np.where(time < 1800.0, fall, fall * np.exp(-(time - 1800.0) / 5.0))
+    log = make_log(np.round(shown + np.random.default_rng(5).normal(0.0, 0.4, len(time))), sampling=5.0)
+    log = replace(log, time=time)
+    at, last = 361, len(time) - 1
+    return log, (
+        Phase(Kind.PUMPDOWN, 0, at - 1, 0.0, 1800.0, 7e5 * MICRON, 45.0 * MICRON),
+        Phase(Kind.UNCLEAR, at, last, float(time[at]), float(time[last]), 45.0 * MICRON, 45.0 * MICRON,
+              untold=Untold.FLAT, closings=(float(time[at]), float(time[last]))),
+    )
+
+
+def test_what_a_flat_end_would_prove_stands_in_the_short_line_too():
+    log, phases = flat_end()
+    watcher = Watcher(System(), None)
+    told = watcher._if_closed(log, phases)
+    assert told is not None
+    status = Status(phases[-1], float(log.time[-1]), float(log.pressure[-1]), if_closed=told)
+    line = short_line(status, 110)
+    assert "if closed by 0:34:00: no leak above 0.0" in line
+    assert "met" in line
+    assert f"--hold-from {told.closed_by:.0f}" in short_line(status, 200)
+    assert len(short_line(status, 60)) <= 60
+
+
+def test_a_flat_end_after_a_fall_at_the_closing_shows_the_pump_and_proves_nothing():
+    log, phases = flat_end(fall=180.0)
+    assert Watcher(System(), None)._if_closed(log, phases) is None
 
 
 def test_quick_coverage_of_all_looks_together():
