@@ -23,12 +23,11 @@ from decay.fit.warm import Warmed, WarmFit, WarmMember, as_joint, fit_warm, warm
 from decay.impact.assess import assess
 from decay.judge import criteria, practice, rules, signs, verdict
 from decay.judge.answer import CriterionOutcome, HoldReport, IfClosed, Verdict
-from decay.judge.around import bottom_rail
 from decay.judge.case import Case, pull_before, temperature_during, whole_leak
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
 from decay.log.pressure_log import PressureLog
-from decay.log.quality import inspect
+from decay.log.quality import bottom_of_range, inspect
 from decay.log.wrong import set_aside
 from decay.phases import find_phases, hold_between
 from decay.phases.phase import Begun, Kind, Phase
@@ -375,7 +374,8 @@ def if_closed(
         return None
     outcome = practice.answer(wanted, report.fit, pumpdowns, log, system).outcome
     # What rises below the bottom of the gauge's range shows neither then nor now.
-    hidden = (bottom_rail(log, closed_by, end) or 0.0) / (end - closed_by)
+    bottom = bottom_of_range(log, closed_by, end)
+    hidden = 0.0 if bottom is None else bottom.pressure / (end - closed_by)
     leak, limit = report.fit.leak, report.fit.detection_limit
     return IfClosed(closed_by, end, replace(leak, high=max(leak.high, hidden)), max(limit, hidden), outcome)
 

@@ -36,17 +36,6 @@ BESIDE = 600.0
 OPENED = 0.05 * 101_325.0
 """From this pressure on a sudden rise counts as gas let in, or as a system that was opened. [Pa]"""
 
-AT_BOTTOM = 0.9
-"""Share of a stretch's readings at the gauge's lowest number that makes it a rail. [-]"""
-FEWEST_AT_BOTTOM = 10
-"""Readings there at least. [-]"""
-LOW_RAIL = 20.0 * MICRON
-"""Up to here gauges end, and a reading that never flickers is none. Common practice, no source. [Pa]"""
-FEWEST_UNCHANGED = 60
-"""Readings that show one and the same number, from which on that counts. [-]"""
-FAST_STEPS = 6.0
-"""Steps fallen within three readings from which on a pull that stops was still under way. [-]"""
-
 
 class Where(StrEnum):
     """On which side of the judged stretch the log contradicts it."""
@@ -270,38 +259,3 @@ def _between(log: PressureLog, pressure: FloatArray, where: Where, first: int, l
         where, float(log.time[low]), float(log.time[high]), float(pressure[low]), float(pressure[high]),
         bool(log.is_over_range[low : high + 2].any()),
     )  # fmt: skip
-
-
-def bottom_rail(log: PressureLog, start: float, end: float) -> float | None:
-    """Return the lowest number of a gauge where it stands there all through a stretch.
-
-    Parameters
-    ----------
-    log : PressureLog
-        The readings. [s, Pa]
-    start, end : float
-        The stretch. [s]
-
-    Returns
-    -------
-    float or None
-        The pressure, which is a bound from above; ``None`` where the gauge reads, or may. [Pa]
-    """
-    inside = (log.time >= start) & (log.time <= end) & np.isfinite(log.pressure)
-    held = log.pressure[inside]
-    if len(held) < FEWEST_AT_BOTTOM:
-        return None
-    known = log.pressure[np.isfinite(log.pressure)]
-    lowest = float(np.min(known))
-    near = 0.5 * float(np.median(log.step[inside]))
-    if lowest <= 0.0 or float(np.mean(held <= lowest + near)) < AT_BOTTOM or lowest == float(np.max(known)):
-        return None
-    reached = int(np.argmax(np.where(np.isfinite(log.pressure), log.pressure, np.inf) <= lowest + near))
-    after = log.pressure[reached : reached + FEWEST_AT_BOTTOM]
-    before = log.pressure[max(reached - 3, 0) : reached]
-    # A pull slows down on its way to the pump's limit; one that stops at full speed has met the gauge's.
-    stops = len(before) > 0 and float(np.nanmax(before)) - lowest > FAST_STEPS * 2.0 * near
-    is_rail = stops and bool(np.all(after <= lowest + near))
-    # A gauge that reads stirs by a step now and then; one number all the time may be the end of its range.
-    never_changes = len(held) >= FEWEST_UNCHANGED and float(np.ptp(held)) == 0.0
-    return lowest if is_rail or never_changes or lowest <= LOW_RAIL else None

@@ -16,7 +16,7 @@ from decay.impact.impact import Impact
 from decay.interval import Interval
 from decay.judge import signs
 from decay.judge.answer import Basis, CriterionOutcome, HoldReport, IfClosed
-from decay.judge.around import Contradiction, Stretch, bottom_rail, contradiction
+from decay.judge.around import Contradiction, Stretch, contradiction
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
 from decay.judge.gross import GrossRise, gross_rise
@@ -31,6 +31,7 @@ from decay.judge.place import (
 )
 from decay.judge.verdict import QUIET, cause_with_joint
 from decay.log.pressure_log import PressureLog
+from decay.log.quality import Bottom, bottom_of_range
 from decay.phases.phase import Begun, Kind, Phase
 from decay.second.next_test import NextTest
 from decay.system import AllowKind, System
@@ -196,14 +197,14 @@ class Case:
         return Stretch(fit.start, fit.end, leak.high, fit.noise, is_known)
 
     @cached_property
-    def bottom(self) -> float | None:
-        """The gauge's lowest number, where it stands there all through the judged stretch. [Pa]"""
-        return None if self.fit is None else bottom_rail(self.log, self.fit.start, self.fit.end)
+    def bottom(self) -> Bottom | None:
+        """The bottom of the gauge's range, where the judged stretch stands at it."""
+        return None if self.fit is None else bottom_of_range(self.log, self.fit.start, self.fit.end)
 
     @property
     def hidden(self) -> float:
-        """The steady rise that the bottom of the gauge's range may hide. [Pa/s]"""
-        return 0.0 if self.bottom is None or self.fit is None else self.bottom / self.fit.duration
+        """The steady rise that the bottom of the gauge's range may hide, however long it stands there. [Pa/s]"""
+        return 0.0 if self.bottom is None or self.fit is None else self.bottom.pressure / self.fit.duration
 
     @property
     def cause_of_hold(self) -> Cause | None:

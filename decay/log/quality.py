@@ -22,7 +22,13 @@ STEADY = (0.5, 1.5)  # rise of the window before over that of the last one: the 
 STOPPED = 0.2  # share of the expected rise below which a rise has stopped
 LASTING = 60.0  # s for which the end of a range is held
 SUDDEN, SUDDEN_FROM = 10.0, 1e3 * MICRON  # factor of a rise within that time, and where it ends [Pa]
-FLOOR_BELOW = 10.0 * MICRON  # Pa; gauges end at 0, 1, 5 or 7.5 micron
+AT_BOTTOM = 0.9  # share of a stretch's readings at the gauge's lowest number that makes it stand there throughout
+SOME_AT_BOTTOM = 0.1  # share from which on the bottom of the range limits what a stretch shows
+FEWEST_AT_BOTTOM = 10  # readings there at least
+BOTTOMS = 10.0 * MICRON  # Pa; gauges end at 0, 1, 5 or 7.5 micron, from logs of many
+LOW_BOTTOM = 20.0 * MICRON  # Pa; hardly a flicker all through a stretch. Common practice, no source
+FEWEST_UNCHANGED = 60  # readings that show one and the same number all through a stretch, from which on that counts
+FAST_STEPS = 6.0  # steps fallen within three readings from which on a pull that stops was still under way
 LEFT_BEHIND = 1.1  # factor by which a gauge beside must rise while this one stays
 
 
@@ -39,9 +45,6 @@ class Quality:
     is_railed : ndarray of bool, shape (n,)
         True where the reading stays at the highest number of the log, the end of the gauge's range. [-]
         The pressure is bounded from below by it.
-    is_floored : ndarray of bool, shape (n,)
-        True where the reading stays at the lowest number of the log, the bottom of the gauge's range. The pressure is
-        bounded from above by it. [-]
     step : ndarray, shape (n,)
         Smallest change at each reading. [Pa]
     """
@@ -49,11 +52,10 @@ class Quality:
     is_gap_before: BoolArray
     is_stuck: BoolArray
     is_railed: BoolArray
-    is_floored: BoolArray
     step: FloatArray
 
     def __post_init__(self) -> None:
-        for name in ("is_gap_before", "is_stuck", "is_railed", "is_floored", "step"):
+        for name in ("is_gap_before", "is_stuck", "is_railed", "step"):
             object.__setattr__(self, name, frozen(getattr(self, name)))
 
 
@@ -70,7 +72,7 @@ def inspect(log: PressureLog) -> Quality:
     Quality
         One boolean array for each defect.
     """
-    return Quality(_gaps(log), _stuck(log), is_railed(log), is_floored(log), log.step)
+    return Quality(_gaps(log), _stuck(log), is_railed(log), log.step)
 
 
 def _gaps(log: PressureLog) -> BoolArray:
@@ -176,34 +178,69 @@ def _sudden(log: PressureLog, begin: int, end: int, step: float) -> bool:
     return bool(run[0] > SUDDEN * lowest)
 
 
-def is_floored(log: PressureLog) -> BoolArray:
-    """Return which readings are at the bottom of the gauge's range, where the pressure may be anything below.
+@dataclass(frozen=True, slots=True)
+class Bottom:
+    """The bottom of a gauge's range in a stretch of a log.
 
-    The bottom of a range is the log's lowest number, held for a minute or more without a change of one step, where it
-    is zero or no more than ten micron: higher up a pressure that stands still is more likely than such a gauge.
+    Parameters
+    ----------
+    pressure : float
+        The gauge's lowest number, a bound from above. [Pa]
+    share : float
+        Share of the stretch's readings that stand there. [-]
+    """
+
+    pressure: float
+    share: float
+
+
+def bottom_of_range(log: PressureLog, start: float, end: float) -> Bottom | None:
+    """Return the bottom of the gauge's range where a stretch stands at it.
+
+    That is the log's lowest number, where a tenth of the stretch stands on it. A pressure that stands still looks the
+    same, so more must be seen. The number is as low as gauges end, and the stretch stands on it for a minute without a
+    change. Or it stands there nearly all through, and the pull stopped there at full speed, the number is about as low
+    as gauges end, or it shows nothing else for so many readings that a gauge which reads would have stirred.
 
     Parameters
     ----------
     log : PressureLog
         The log.
+    start, end : float
+        The stretch. [s]
 
     Returns
     -------
-    ndarray of bool, shape (n,)
-        True where the gauge is at the bottom of its range. [-]
+    Bottom or None
+        ``None`` where the gauge reads, or may, and for zero, which no gauge reads rightly.
     """
-    values = log.pressure
-    found = np.zeros(len(values), dtype=bool)
-    finite = values[np.isfinite(values)]
-    if len(finite) < FEWEST_RAILED:
-        return found
-    lowest = float(finite.min())
-    if lowest > FLOOR_BELOW or lowest == float(finite.max()):
-        return found
-    for begin, end in _runs_of(values == lowest):
-        if log.time[end - 1] - log.time[begin] >= LASTING:
-            found[begin:end] = True
-    return found
+    is_known = np.isfinite(log.pressure)
+    inside = (log.time >= start) & (log.time <= end) & is_known
+    held, known = log.pressure[inside], log.pressure[is_known]
+    if len(held) < FEWEST_AT_BOTTOM:
+        return None
+    lowest, near = float(np.min(known)), 0.5 * float(np.median(log.step[inside]))
+    share = float(np.mean(held <= lowest + near))
+    if lowest <= 0.0 or lowest == float(np.max(known)) or share < SOME_AT_BOTTOM:
+        return None
+    if share >= AT_BOTTOM:
+        never_changes = len(held) >= FEWEST_UNCHANGED and float(np.ptp(held)) == 0.0
+        is_bottom = never_changes or lowest <= LOW_BOTTOM or _stops_falling(log, lowest, near)
+    else:
+        time = log.time[inside]
+        stays = any(time[last - 1] - time[first] >= LASTING for first, last in _runs_of(held == lowest))
+        is_bottom = stays and lowest <= BOTTOMS
+    return Bottom(lowest, share) if is_bottom else None
+
+
+def _stops_falling(log: PressureLog, lowest: float, near: float) -> bool:
+    """Return whether a fall ended at full speed: on its way to the pump's limit it slows down."""
+    pressure = np.where(np.isfinite(log.pressure), log.pressure, np.inf)
+    reached = int(np.argmax(pressure <= lowest + near))
+    after, before = pressure[reached : reached + FEWEST_AT_BOTTOM], pressure[max(reached - 3, 0) : reached]
+    before = before[np.isfinite(before)]
+    stops = len(before) > 0 and float(np.max(before)) - lowest > FAST_STEPS * 2.0 * near
+    return stops and bool(np.all(after <= lowest + near))
 
 
 def _stops(values: FloatArray, begin: int, end: int, step: float) -> bool:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from writing import read_text, rows, table
 
-from decay.log.quality import inspect
+from decay.log.quality import bottom_of_range, inspect
 from decay.quantities import MICRON
 
 
@@ -150,12 +150,14 @@ def test_a_fast_pull_to_one_number_tells_no_step(tmp_path):
 
 
 def test_the_bottom_of_the_range(tmp_path):
-    for floor in ("0", "1", "5", "7.5"):
+    for floor in ("1", "5", "7.5"):
         log = log_of(tmp_path, [*[int(3000 * 0.8**i) + 30 for i in range(20)], *[floor] * 30, *range(20, 60)])
-        assert inspect(log).is_floored.sum() == 30, floor
-    for low in ("47", "12"):  # a pressure that stands still
+        bottom = bottom_of_range(log, float(log.time[20]), float(log.time[-1]))
+        assert bottom is not None, floor
+        assert (bottom.pressure, bottom.share) == pytest.approx((float(floor) * MICRON, 30 / 70)), floor
+    for low in ("0", "47", "12"):  # zero has a finding of its own; a pressure that stands still
         log = log_of(tmp_path, [*[int(3000 * 0.8**i) + 50 for i in range(20)], *[low] * 30, *range(60, 90)])
-        assert not inspect(log).is_floored.any()
+        assert bottom_of_range(log, float(log.time[20]), float(log.time[-1])) is None
 
 
 def test_a_gross_leak_to_a_number_that_is_not_round(tmp_path):

@@ -133,8 +133,6 @@ RULES: tuple[Rule, ...] = (
     Rule("L03", "Times mended", _CAVEAT, reading.clock_mended),
     Rule("L04", "Rows left out", _CAVEAT, reading.rows_left_out),
     Rule("L05", "Over-range words guessed", _CAVEAT, reading.words_guessed),
-    Rule("L06", "Gauges differ", _CAVEAT, reading.gauges_differ),
-    Rule("L07", "Bottom of the range", _CAVEAT, reading.at_the_bottom),
     Rule("L08", "Closing stated by the log", _CAVEAT, reading.valve_stated),
     Rule("L09", "Wrong readings left out", _CAVEAT, reading.wrong_readings),
     Rule("K01", "What the test never says", _CAVEAT, limits.never_says),

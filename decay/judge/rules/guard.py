@@ -11,6 +11,7 @@ from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
 from decay.judge.verdict import QUIET
+from decay.log.quality import AT_BOTTOM
 from decay.quantities import MICRON
 
 
@@ -89,8 +90,8 @@ def ends_above_line(case: Case) -> Answer:
 def gauge_at_bottom(case: Case) -> Answer:
     """
     What it looks for
-        A hold that stands at the gauge's lowest number: the pull stopped there at full speed, or the number is as low
-        as gauges go, and hardly a reading of the hold is another.
+        A hold that stands at the gauge's lowest number: a tenth of it where the number is as low as gauges go and stays
+        for a minute; all of it where the pull stopped there at full speed, or the hold shows no other number.
     Why it matters
         Below its range a gauge says how high the pressure was at most. A leak may lift it unseen from nothing to that
         number, so that the interval reaches at least so far: "tight" means tight to that.
@@ -105,13 +106,16 @@ def gauge_at_bottom(case: Case) -> Answer:
     """
     if case.fit is None:
         return None
-    if case.bottom is None:
+    bottom = case.bottom
+    if bottom is None:
         return ()
+    part = "" if bottom.share >= AT_BOTTOM else f" in {100.0 * bottom.share:.0f} % of the hold"
     summary = (
-        f"The gauge stands at its lowest number, {wording.pressure(case.bottom)}: below it a leak of up to "
+        f"The gauge stands at its lowest number, {wording.pressure(bottom.pressure)}{part}: below it a leak of up to "
         f"{wording.bound(case.hidden)} may hide in {wording.duration(case.fit.duration)}, and nothing finer is said."
     )
-    evidence = {"bottom_micron": case.bottom / MICRON, "hidden_micron_per_min": case.hidden / wording.MICRON_PER_MINUTE}
+    evidence = {"bottom_micron": bottom.pressure / MICRON, "share_at_bottom": bottom.share,
+                "hidden_micron_per_min": case.hidden / wording.MICRON_PER_MINUTE}
     return (Finding("P14", Level.CAVEAT, summary, evidence, (case.fit.start, case.fit.end)),)
 
 

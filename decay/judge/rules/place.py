@@ -6,6 +6,7 @@ from decay import wording
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.place import Beside
+from decay.judge.rules.reading import notes_of
 from decay.judge.rules.rule import Answer
 from decay.quantities import MICRON
 
@@ -53,7 +54,8 @@ def gauge_on_pump_side(case: Case) -> Answer:
 def gauges_disagree(case: Case) -> Answer:
     """
     What it looks for
-        Another gauge of the log whose readings in the hold differ by more than a tenth from those of the judged one.
+        Another gauge of the log whose readings in the hold, or where there is none after the pull, differ by more than
+        a tenth from those of the judged one.
     Why it matters
         One of the two is wrong, and the readings do not say which. So the interval holds what either shows.
     When it is wrong
@@ -66,8 +68,8 @@ def gauges_disagree(case: Case) -> Answer:
     References
         Gauges of the trade are good to 5 or 10 %, by their makers' data in general.
     """
-    if case.fit is None:
-        return None
+    if not any(other.is_apart for other in case.beside):  # elsewhere, or with no hold, what the reader saw
+        return tuple(Finding("P16", Level.CAVEAT, text) for text in notes_of(case, "gauges-differ"))
     apart = [other for other in case.beside if other.is_apart and not other.rises_alone]
     return tuple(_apart(case, other) for other in apart)
 

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from decay import wording
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
-from decay.log.quality import is_floored
-from decay.quantities import MICRON
 
 # Below this share of rows left out nobody needs to be told twice: the notes say it.
 SMALL_SHARE = 0.05
-# Share of a hold at the bottom of the gauge's range from which on it limits what the hold shows.
-AT_THE_BOTTOM = 0.1
 
 
-def _notes(case: Case, *starts: str) -> tuple[str, ...]:
+def notes_of(case: Case, *starts: str) -> tuple[str, ...]:
+    """Return what the reader noted under codes that begin so."""
     return tuple(note.text for note in case.log.notes if note.code.startswith(starts))
 
 
@@ -34,7 +30,7 @@ def unit_guessed(case: Case) -> Answer:
     References
         1 micron is 1 µmHg = 0.133322 Pa; 1 mbar = 750.06 micron.
     """
-    texts = _notes(case, "unit-guess", "unit-infer", "unit-assum", "time-unit")
+    texts = notes_of(case, "unit-guess", "unit-infer", "unit-assum", "time-unit")
     return tuple(Finding("L01", Level.CAVEAT, text) for text in texts)
 
 
@@ -55,7 +51,7 @@ def gauge_chosen(case: Case) -> Answer:
     """
     if not case.log.other_gauges:
         return ()
-    texts = _notes(case, "gauge")
+    texts = notes_of(case, "gauge-")
     text = texts[0] if texts else f'The gauge "{case.log.gauge}" was judged; the log has others.'
     return (Finding("L02", Level.CAVEAT, text),)
 
@@ -77,7 +73,7 @@ def clock_mended(case: Case) -> Answer:
     """
     return tuple(
         Finding("L03", Level.NOTE, text)
-        for text in _notes(case, "clock", "time-d", "time-c", "time-f", "duplicate-time", "date", "dst", "midnight")
+        for text in notes_of(case, "clock", "time-d", "time-c", "time-f", "duplicate-time", "date", "dst", "midnight")
     )
 
 
@@ -118,58 +114,7 @@ def words_guessed(case: Case) -> Answer:
     References
         None.
     """
-    return tuple(Finding("L05", Level.CAVEAT, text) for text in _notes(case, "over-range-guess", "sentinel"))
-
-
-def gauges_differ(case: Case) -> Answer:
-    """
-    What it looks for
-        Two gauges in one log that differ by more than a tenth after the pull.
-    Why it matters
-        Both cannot be right. A rise is wrong by as much as the gauge that it was read on.
-    When it is wrong
-        A gauge of another kind reads another gas differently: over vapour, up to 1.6 times, with nothing broken.
-    Example log
-        "far end" at 250 micron and "pump side" at 310 all through the hold.
-    What to do
-        Compare both gauges at atmosphere and at their lowest pressure, and clean or replace the one that is off.
-    References
-        Ten per cent is a common accuracy of thermal gauges; common practice, no source.
-    """
-    if any(other.is_apart for other in case.beside):
-        return ()  # what they show in the hold itself has a finding of its own
-    return tuple(Finding("L06", Level.CAVEAT, text) for text in _notes(case, "gauges-differ"))
-
-
-def at_the_bottom(case: Case) -> Answer:
-    """
-    What it looks for
-        A hold of which a tenth or more stands at the lowest number that the gauge shows, up to 10 micron.
-    Why it matters
-        There the pressure may be anything below that number, and a rise that stays below it cannot be seen.
-    When it is wrong
-        A pressure that truly stands still at so few microns looks the same.
-    Example log
-        A pull to 5 micron, and forty minutes of exactly 5 after the valve was closed.
-    What to do
-        Read the limit as an upper one. A gauge with a lower range shows what happens below.
-    References
-        None.
-    """
-    fit, log = case.fit, case.log
-    if fit is None:
-        return None
-    if case.bottom is not None:
-        return ()  # all of the hold stands there: that has a finding of its own, with what it may hide
-    inside = (log.time >= fit.start) & (log.time <= fit.end)
-    floored = is_floored(log)[inside]
-    if not inside.any() or floored.mean() < AT_THE_BOTTOM or float(log.pressure[inside][floored][0]) == 0.0:
-        return ()  # zeros have a finding of their own, which blocks
-    lowest = float(log.pressure[inside][floored][0])
-    summary = (f"The gauge stands at the bottom of its range in {100 * floored.mean():.0f} % of the hold: the pressure "
-               f"was {wording.pressure(lowest)} or less.")
-    return (Finding("L07", Level.CAVEAT, summary, {"share_at_bottom": float(floored.mean()),
-                                                   "bottom_micron": lowest / MICRON}, (fit.start, fit.end)),)
+    return tuple(Finding("L05", Level.CAVEAT, text) for text in notes_of(case, "over-range-guess", "sentinel"))
 
 
 def valve_stated(case: Case) -> Answer:
@@ -187,7 +132,7 @@ def valve_stated(case: Case) -> Answer:
     References
         None.
     """
-    return tuple(Finding("L08", Level.NOTE, text) for text in _notes(case, "valve-stated"))
+    return tuple(Finding("L08", Level.NOTE, text) for text in notes_of(case, "valve-stated"))
 
 
 def wrong_readings(case: Case) -> Answer:
@@ -205,4 +150,4 @@ def wrong_readings(case: Case) -> Answer:
     References
         None.
     """
-    return tuple(Finding("L09", Level.NOTE, text) for text in _notes(case, "reading-wrong"))
+    return tuple(Finding("L09", Level.NOTE, text) for text in notes_of(case, "reading-wrong"))
