@@ -169,11 +169,9 @@ class _Screen:
 
     def _is_promise(self, status: Status) -> bool:
         """Tell whether a flat end now proves more than before, if the valve was closed."""
-        from decay.phases.phase import Kind
-
         told = status.if_closed
         if told is None:
-            if status.phase.kind not in (Kind.UNCLEAR, Kind.PUMPDOWN):  # a flat end comes and goes with a reading
+            if not status.may_be_pumped:  # a flat end comes and goes with a reading
                 self._promised = None
             return False
         promise = told.outcome.asked, told.outcome.met

@@ -142,6 +142,11 @@ class Status:
     remark: str = ""
     if_closed: IfClosed | None = None
 
+    @property
+    def may_be_pumped(self) -> bool:
+        """Whether the pump draws, or nothing tells whether it does."""
+        return self.phase.kind in (Kind.PUMPDOWN, Kind.UNCLEAR)
+
 
 @dataclass(slots=True)
 class _Hold:
