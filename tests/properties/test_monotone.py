@@ -13,7 +13,7 @@ import pytest
 
 from tests.fit.holds import DRY_PULL, PER_MINUTE, fit_of, hold_log, levelling, steady, together
 
-HOLDS = 100
+HOLDS = 40
 ERRORS = 3.0  # standard errors of the mean
 KINDS = pytest.mark.parametrize("damp", [0.0, 150.0], ids=["dry", "damp"])
 

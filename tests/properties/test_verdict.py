@@ -85,7 +85,7 @@ def compare(one, other, where=""):
         assert one == other, where
 
 
-@settings(derandomize=True, max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(derandomize=True, max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(job=jobs(), shape=shapes(), units=st.sampled_from([(one, two) for one in SCALES for two in SCALES[one]]))
 def test_other_units_and_dialects_change_nothing(tmp_path, job, shape, units):
     unit, other = units
