@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from decay.errors import LogError
-from decay_cli import console, defaults, options, pictures, sheet, stretch
+from decay_cli import console, options, pictures, record, sheet, stretch
 from decay_cli.exit_codes import EPILOG, ExitCode
 
 if TYPE_CHECKING:
     from decay import Analysis, PressureLog, RigTest, System
 
 
-@click.command(name="analyze", cls=defaults.Command, epilog=EPILOG)
+@click.command(name="analyze", cls=record.Command, epilog=EPILOG)
 @click.argument("logs", nargs=-1, required=True, metavar="LOG...", shell_complete=options.complete_log)
 @options.job_of_logs
 @options.rig
@@ -45,6 +45,8 @@ def analyze(
 ) -> int:
     """Judge the hold in LOG, a text table of times and pressures; - reads standard input, .gz is unpacked.
 
+    In place of LOGs stands the record of one job, JOB.toml, which lists them with what was told of each.
+
     \b
     Example that works in the project's folder:
       decay analyze sample_logs/tight_but_damp.csv --volume "6.65 L" --ambient "23 degC"
@@ -60,6 +62,9 @@ def analyze(
     """
     if plot is not None and no_plot:
         raise click.UsageError("--plot and --no-plot contradict each other: give one of them")
+    job = record.of_context()
+    if job is not None:
+        logs, same_job = job.logs, len(job.logs) > 1
     _check_number(logs, same_job, plot, hold)
     if plot is not None:
         pictures.destination(logs[0], plot, force)  # refuses before the long reading
@@ -77,28 +82,29 @@ def analyze(
     wanted = None if criterion is None else load_criterion(criterion)
     if len(given["ambient"]) > 1 and not same_job:
         raise click.UsageError("--ambient once for each LOG belongs to holds of one job: add --same-job")
-    systems = options.systems_of(given, len(logs))
-    system = systems[0]
-    rig = _rig(rig_log, reading, system, quiet)
+    told = record.logs_of(job, logs, reading, given)
+    system = told[0].system
+    rig = _rig(rig_log, reading if job is None else record.for_log(reading, job.rig), system, quiet)
     warming = None if warmed is None else Warmed(warmed)
     if same_job:
         # Each log is read before any is judged: a missing hold would change the job's answer.
-        readings_of = [_read(log, reading, told, quiet) for log, told in zip(logs, systems, strict=True)]
-        analyses = analyze_job(readings_of, systems, wanted, rig=rig, warmed=warming)
+        readings_of = [_read(log, quiet) for log in told]
+        holds = [log.between(readings) for log, readings in zip(told, readings_of, strict=True)]
+        analyses = analyze_job(readings_of, [log.system for log in told], wanted, rig=rig, warmed=warming, holds=holds)
         faults: list[tuple[str, str]] = []
     else:
         analyses, faults = (), []
-        for log in logs:
+        for log in told:
             try:
-                readings = _read(log, reading, system, quiet)
+                readings = _read(log, quiet)
             except LogError as problem:
                 if len(logs) == 1:
                     raise
                 console.complain(f"Error: {problem}")
-                faults.append((log, str(problem)))
+                faults.append((log.file, str(problem)))
                 continue
-            between = None if hold is None else stretch.stretch_of(hold, readings)
-            analyses = (*analyses, judge(readings, system, wanted, hold=between, rig=rig, warmed=warming))
+            between = log.between(readings) if hold is None else stretch.stretch_of(hold, readings)
+            analyses = (*analyses, judge(readings, log.system, wanted, hold=between, rig=rig, warmed=warming))
     if as_json:
         _write_documents(analyses, faults, is_many=len(logs) > 1)
     else:
@@ -107,7 +113,8 @@ def analyze(
     for analysis in () if no_plot else analyses[-1:] if same_job else analyses:
         from decay.report.plot import draw
 
-        pictures.write(draw(analysis), pictures.destination(analysis.log.source, plot, force), force=force, quiet=quiet)
+        name = analysis.log.source if job is None else str(job.path)
+        pictures.write(draw(analysis), pictures.destination(name, plot, force), force=force, quiet=quiet)
     if page is not None:
         sheet.write(page, analyses[-1], force=force, quiet=quiet)
     pictures.show(analyses, together, animation, wanted, force=force, quiet=quiet)
@@ -127,11 +134,12 @@ def _check_number(logs: tuple[str, ...], same_job: bool, plot: str | None, hold:
         raise click.UsageError("--plot names one picture, and each LOG gets its own: leave it out, or add --same-job")
 
 
-def _read(log: str, reading: Any, system: System, quiet: bool) -> PressureLog:
+def _read(log: record.Told, quiet: bool) -> PressureLog:
     from decay import read_log
 
-    console.remark(f"Reading {'standard input' if log == '-' else log} ...", quiet)
-    readings = read_log(log, reading)
+    note = f" ({log.note})" if log.note else ""
+    console.remark(f"Reading {'standard input' if log.file == '-' else log.file}{note} ...", quiet)
+    readings, system = read_log(log.file, log.reading), log.system
     if system.refrigerant is not None and system.ambient is None and readings.temperature is None:
         raise click.UsageError(
             'a refrigerant needs a temperature, and the log has none. Add one, for example: --ambient "24 degC"')
@@ -148,7 +156,7 @@ def _rig(rig_log: str | None, reading: Any, system: System, quiet: bool) -> RigT
     from decay.errors import FitError
 
     try:
-        return examine_rig(_read(rig_log, reading, replace(system, refrigerant=None), quiet), system)
+        return examine_rig(_read(record.Told(rig_log, reading, replace(system, refrigerant=None)), quiet), system)
     except FitError as problem:
         raise click.UsageError(f"--rig-log: {problem}") from problem
 

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
 import click
 from click.core import ParameterSource
 
+from decay.toml_file import not_known, read_toml
 from decay_cli import console
 from decay_cli.headings import UnderHeadings
 
@@ -32,10 +31,11 @@ KNOWN = (*FACTS, *READING, *SAYING)
 
 @dataclass(frozen=True, slots=True)
 class Default:
-    """A value with the place it comes from."""
+    """A value with the place it comes from; one of a file that was named on the command line needs no saying."""
 
     value: Any
     source: str
+    is_said: bool = True
 
 
 class Command(UnderHeadings):
@@ -45,18 +45,24 @@ class Command(UnderHeadings):
         self, info_name: str | None, args: list[str], parent: click.Context | None = None, **extra: Any
     ) -> click.Context:
         """Return the context, with the defaults of the logs' folder and of the environment."""
-        offered = {} if extra.get("resilient_parsing") else offers(self._files(args))
+        offered = {} if extra.get("resilient_parsing") else self.offered(args)
         known = {_spelt(param): param for param in self.params if isinstance(param, click.Option)}
         own = {known[name].name: _as_given(default.value, known[name]) for name, default in offered.items()
                if name in known}  # fmt: skip
         ctx = super().make_context(info_name, args, parent, default_map=own, **extra)
         for name, default in offered.items():
-            if name in known and ctx.get_parameter_source(str(known[name].name)) is ParameterSource.DEFAULT_MAP:
+            if not default.is_said or name not in known:
+                continue
+            if ctx.get_parameter_source(str(known[name].name)) is ParameterSource.DEFAULT_MAP:
                 option = name.replace("_", "-")
                 console.complain(f'From {default.source}: --{option} "{_shown(default.value)}"')
         return ctx
 
-    def _files(self, args: Sequence[str]) -> list[Path]:
+    def offered(self, args: Sequence[str]) -> dict[str, Default]:
+        """Return the defaults that hold for a command line."""
+        return offers(self.files(args))
+
+    def files(self, args: Sequence[str]) -> list[Path]:
         """Return what may be logs and folders on a command line: all but the options with their values."""
         takes_value = {opt for param in self.params if isinstance(param, click.Option) and not param.is_flag
                        for opt in param.opts}  # fmt: skip
@@ -125,8 +131,9 @@ def _beside(folder: Path) -> dict[str, Default] | None:
     for path, table in ((folder / FILE, None), (folder / PROJECT, "tool")):
         if not path.is_file():
             continue
-        if table is not None and b"[tool.decay" not in path.read_bytes()[:LARGEST]:
-            continue
+        with path.open("rb") as file:
+            if table is not None and b"[tool.decay" not in file.read(LARGEST):
+                continue
         content = _parsed(path)
         if table is not None:
             tools = content.get(table)
@@ -139,10 +146,8 @@ def _beside(folder: Path) -> dict[str, Default] | None:
 
 def _parsed(path: Path) -> dict[str, Any]:
     try:
-        if path.stat().st_size > LARGEST:
-            raise click.UsageError(f"{path}: larger than {LARGEST:,} bytes, which no file of defaults needs to be")
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError, RecursionError) as problem:
+        return read_toml(path, LARGEST)
+    except (OSError, ValueError) as problem:
         raise click.UsageError(f"{path}: the defaults cannot be read: {problem}") from problem
 
 
@@ -150,9 +155,7 @@ def _known(name: str, path: Path) -> str:
     plain = name.replace("-", "_")
     if plain in KNOWN:
         return plain
-    near = get_close_matches(plain, KNOWN, n=1)
-    meant = f' Did you mean "{near[0]}"?' if near else ""
-    raise click.UsageError(f'{path}: there is no default "{name}".{meant} Known: {", ".join(KNOWN)}')
+    raise click.UsageError(f"{path}: among the defaults {not_known(name, KNOWN)}")
 
 
 def _checked(name: str, value: Any, path: Path) -> Any:

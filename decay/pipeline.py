@@ -91,6 +91,7 @@ def analyze_job(
     *,
     rig: RigTest | None = None,
     warmed: Warmed | None = None,
+    holds: Sequence[tuple[float, float] | None] | None = None,
 ) -> tuple[Analysis, ...]:
     """Judge several logs of one job: one system, one leak, nothing mended in between.
 
@@ -107,6 +108,8 @@ def analyze_job(
         The rig held alone.
     warmed : Warmed, optional
         What was warmed for a later hold.
+    holds : sequence, optional
+        Start and end of the hold to judge [s], one a log in the order of ``logs``; ``None`` for those found.
 
     Returns
     -------
@@ -121,7 +124,7 @@ def analyze_job(
     told = (System() if system is None else system,) * len(logs) if not isinstance(system, Sequence) else tuple(system)
     order = _order(logs)
     ordered = [logs[i] for i in order]
-    stages = [_examine(logs[i], told[i], criterion, None) for i in order]
+    stages = [_examine(logs[i], told[i], criterion, None if holds is None else holds[i]) for i in order]
     starts = _starts(ordered)
     last = max((i for i, stage in enumerate(stages) if stage.holds), default=len(stages) - 1)
     is_clock_known = _began(ordered) is not None

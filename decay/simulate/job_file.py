@@ -15,7 +15,7 @@ from decay.simulate.job import Job, Step
 from decay.simulate.kinds import Gas, Place, StepKind
 from decay.simulate.sources import FreeWater, Leak, Pool, Surface
 from decay.system import AllowKind
-from decay.toml_file import read_toml
+from decay.toml_file import not_known, read_toml
 
 EXAMPLE = '''    name = "walk-in cooler, bay 4"
     volume = "6 L"
@@ -246,7 +246,7 @@ def read_job_file(path: str | os.PathLike[str]) -> JobFile:
             raise _error(where, label, "expected a table")
     for key in log:
         if key not in _LOG:
-            raise _error(where, f"log, {key}", f"unknown; known are {', '.join(_LOG)}")
+            raise _error(where, f"log, {key}", not_known(key, _LOG))
     read = {key: _value(_LOG[key], value, where, f"log, {key}") for key, value in log.items()}
     return JobFile(job_from_table(data, where), about, read, expected)
 
@@ -283,7 +283,7 @@ def job_from_table(data: Mapping[str, Any], where: str = "job") -> Job:
             name, read = _TOP[key]
             fields[name] = _value(read, value, where, key)
         else:
-            raise _error(where, key, f"unknown; known are {', '.join([*_TOP, *_SINGLE, *_MANY])}")
+            raise _error(where, key, not_known(key, [*_TOP, *_SINGLE, *_MANY]))
     try:
         job = Job(**fields)
         # A pool is told by the rise that all of it would make behind the closed valve.
@@ -301,7 +301,7 @@ def _built(table: str, data: Any, where: str, label: str) -> Any:
     fields: dict[str, Any] = {}
     for key, value in data.items():
         if key not in keys:
-            raise _error(where, f"{label}, {key}", f"unknown; known are {', '.join(keys)}")
+            raise _error(where, f"{label}, {key}", not_known(key, keys))
         name, read = keys[key]
         fields[name] = _value(read, value, where, f"{label}, {key}")
     try:

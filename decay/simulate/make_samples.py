@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import fields, replace
+from datetime import timedelta
 from pathlib import Path
 
+from decay.files import drafted
+from decay.simulate.gauge_model import Readings
 from decay.simulate.job_file import read_job_file
-from decay.simulate.log_file import STARTED, write_log
+from decay.simulate.log_file import STARTED, log_text, truth_text, write_log
 from decay.simulate.presets import PRESETS
 from decay.simulate.simulated_run import run
+
+PAIRS = PRESETS.parent / "pair_jobs"
+"""One job file each with a cold and a warm hold; each hold becomes a log of its own."""
 
 
 def make_samples(jobs: Path, target: Path) -> list[Path]:
@@ -42,7 +49,45 @@ def make_samples(jobs: Path, target: Path) -> list[Path]:
     return logs
 
 
+def make_pairs(jobs: Path, target: Path) -> list[Path]:
+    """Run every job of two holds in a folder, and write a log for each hold and the truth of both.
+
+    Parameters
+    ----------
+    jobs : Path
+        Folder of job files.
+    target : Path
+        Its folder of the job's name gets ``cold.csv``, ``warm.csv`` and ``truth.toml``; what stands there is replaced.
+
+    Returns
+    -------
+    list of Path
+        The logs, cold before warm.
+    """
+    logs = []
+    for path in sorted(jobs.glob("*.toml")):
+        given = read_job_file(path)
+        made, started = run(given.job), given.log.get("started", STARTED)
+        folder = target / path.stem
+        folder.mkdir(parents=True, exist_ok=True)
+        cut = int((made.readings.time <= made.holds[0].end).sum())
+        texts = {"truth.toml": truth_text(made, "cold.csv and warm.csv, on the clock of the cold one", given.expected)}
+        for name, part in (("cold.csv", slice(0, cut)), ("warm.csv", slice(cut, None))):
+            # One day, one job, one clock: the second log begins when the first one ends.
+            begun = started + timedelta(seconds=float(made.readings.time[part][0] - made.readings.time[0]))
+            texts[name], _ = log_text(replace(made, readings=_cut(made.readings, part)), "comma", started=begun)
+        for name, text in texts.items():
+            with drafted(folder / name, replace=True) as draft:
+                draft.write_text(text, encoding="utf-8", newline="")
+        logs += [folder / "cold.csv", folder / "warm.csv"]
+    return logs
+
+
+def _cut(readings: Readings, part: slice) -> Readings:
+    return replace(readings, **{field.name: getattr(readings, field.name)[part] for field in fields(readings)})
+
+
 if __name__ == "__main__":
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else Path("sample_logs")
-    for made in make_samples(PRESETS, folder):
+    for made in [*make_samples(PRESETS, folder), *make_pairs(PAIRS, folder)]:
         sys.stdout.write(f"{made} (synthetic)\n")

@@ -87,7 +87,7 @@ def test_folders_with_different_defaults_are_not_mixed(shop, tmp_path):
 
 @pytest.mark.parametrize(("text", "says"), [
     ('volum = "3 L"', 'Did you mean "volume"?'),
-    ('force = "yes"', 'there is no default "force"'),
+    ('force = "yes"', 'there is no "force"'),
     ("volume = 3.2", "must be text"),
     ("volume = ", "cannot be read"),
     ("x = " + "[" * 5000, "cannot be read"),

@@ -53,7 +53,7 @@ ALLOWED = {
 }
 # Rooms whose modules the commands may name; everything else comes through decay's public names.
 CLI_ROOMS = {"audit", "compare", "errors", "impact", "lesson", "manual", "quantities", "system", "log", "physics",
-             "plan", "report", "simulate", "watch", "wording"}
+             "plan", "report", "simulate", "toml_file", "watch", "wording"}
 
 OUTSIDE = {
     "click": r"cli/.*",

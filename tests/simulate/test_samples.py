@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from decay.simulate.make_samples import make_samples
+from decay.simulate.make_samples import PAIRS, make_pairs, make_samples
 from decay.simulate.presets import PRESETS
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
@@ -51,3 +51,13 @@ def test_a_sample_says_that_it_is_synthetic_and_stays_small(log):
     assert {"options", "result", "cause", "exit_code"} <= set(told["expected"])
     assert told["expected"]["exit_code"] == {"pass": 0, "fail": 1, "inconclusive": 3}[told["expected"]["result"]]
     assert told["truth"]["holds"]
+
+
+def test_the_cold_and_the_warm_log_are_made_again_byte_for_byte(tmp_path):
+    logs = make_pairs(PAIRS, tmp_path)
+    assert [log.name for log in logs] == ["cold.csv", "warm.csv"]
+    for log in [*logs, logs[0].parent / "truth.toml"]:
+        standing = SAMPLES / log.parent.name / log.name
+        assert log.read_bytes() == standing.read_bytes(), standing
+        assert standing.read_text().startswith(("# synthetic", "# Truth"))
+    assert "Synthetic" in (SAMPLES / "cold_and_warm" / "job.toml").read_text()
