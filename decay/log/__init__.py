@@ -13,7 +13,7 @@ __all__ = ["Mark", "Note", "PressureLog", "ReadOptions", "Valve", "read_log"]
 
 
 def __getattr__(name: str) -> Any:
-    """Load the reader, and pandas with it, only when a log is read."""
+    """Load the reader only when a log is read."""
     if name == "read_log":
         from decay.log.reader import read_log
 

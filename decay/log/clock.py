@@ -7,7 +7,6 @@ import re
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 
 from decay.arrays import FloatArray
 from decay.errors import LogError
@@ -126,9 +125,9 @@ def tell(choice: TimeChoice, found: Columns, dates: dict[int, stamps.DateForm], 
     if main.kind == "number":
         return counter(column, table.name, main.name, options.time_unit, table.dialect.decimal)
     if main.kind == "clock":
-        return _clock(column.to_numpy(dtype=np.float64), table, main, options)
-    beside = found.cells[choice.beside.index].to_numpy(dtype=np.float64) if choice.beside is not None else None
-    seconds = column.to_numpy(dtype=np.float64)
+        return _clock(digits.numbers(column, ""), table, main, options)
+    beside = None if choice.beside is None else digits.numbers(found.cells[choice.beside.index], "")
+    seconds = digits.numbers(column, "")  # seconds already
     return dated(seconds, found.left.get(main.index, {}), dates[main.index], beside)
 
 
@@ -209,7 +208,7 @@ def interval_in(lines: tuple[str, ...]) -> float | None:
     return None
 
 
-def counter(cells: pd.Series, name: str, column: str, unit: str | None, decimal: str) -> Times:
+def counter(cells: digits.Cells, name: str, column: str, unit: str | None, decimal: str) -> Times:
     """Return the times of a column of numbers: elapsed, epoch, or a spreadsheet's days."""
     values = digits.numbers(cells, decimal)
     notes: list[Note] = []

@@ -6,19 +6,22 @@ import math
 import re
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import compress
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
-from decay.arrays import FloatArray, IntArray
+from decay.arrays import BoolArray, FloatArray, IntArray
 
+Cells = FloatArray | list[str]
+"""A column: numbers where all of it is numbers, ``nan`` where a cell is empty; else the text of each cell."""
 LONGEST_CELL = 200  # characters; a longer cell is no number, and patterns take long over it
 _CORE = r"[-+−]?(?:\d[\d.,'’  ]*\d|\d|[.,]\d+|\d[.,])(?:[eE][-+]?\d+)?"
 _NUMBER = re.compile(rf"^\s*(?:(?P<label>.*[A-Za-zµ°)][^\d]*?)[:=]\s*)?(?P<number>{_CORE})\s*(?P<unit>[^\d:;/]*)$")
 _PLAIN = re.compile(r"^[-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?$")
 _SIMPLE = r"[-+]?(?:[0-9]++(?:\.[0-9]*+)?|\.[0-9]++)(?:[eE][-+]?[0-9]++)?"
 _GROUPED = r"[-+]?[0-9]{1,3}(?:,[0-9]{3})++(?:\.[0-9]*+)?"
+_ONE_SIMPLE = re.compile(_SIMPLE)
 _ALL_PLAIN = re.compile(rf"(?:(?:{_SIMPLE})?\n)*+")
 _ALL_GROUPED = re.compile(rf"(?:(?:{_SIMPLE}|{_GROUPED})?\n)*+")
 _ENDS = re.compile(r"^([^0-9.,+\-\n]*)([-+]?[.,]?[0-9][0-9.,]*(?:[eE][-+]?[0-9]+)?)([^0-9\n]*)$")
@@ -152,29 +155,32 @@ def plain(cells: list[str]) -> FloatArray | None:
     return np.array([cell or "nan" for cell in cells], dtype=np.float64)
 
 
-def numbers(cells: pd.Series, decimal: str) -> FloatArray:
+def numbers(cells: Cells, decimal: str) -> FloatArray:
     """Return the numbers of a column; ``nan`` where a cell holds none."""
-    if cells.dtype.kind in "iuf":
-        return cells.to_numpy(dtype=np.float64)
-    if cells.dtype.kind == "b":
-        return np.full(len(cells), np.nan)
-    text = texts(cells)
-    together = alike(text, decimal)
+    if not isinstance(cells, list):
+        return cells
+    together = alike(cells, decimal)
     if together is not None:
         return together[0]
-    values = np.full(len(text), np.nan)
-    if decimal == ".":
-        values = np.array(pd.to_numeric(pd.Series(text, dtype=object), errors="coerce"), dtype=np.float64)
-    for row in np.flatnonzero(~np.isfinite(values)).tolist():
-        cell = parse(text[row], decimal) if text[row] else None
-        values[row] = np.nan if cell is None else cell.value
+    values = np.full(len(cells), np.nan)
+    for row, text in enumerate(cells):
+        if decimal == "." and _ONE_SIMPLE.fullmatch(text):
+            values[row] = float(text)
+        elif text and (cell := parse(text, decimal)) is not None:
+            values[row] = cell.value
     return values
 
 
-def texts(cells: pd.Series) -> list[str]:
+def texts(cells: Cells) -> list[str]:
     """Return cells as text, empty where a cell holds nothing."""
-    return [cell if isinstance(cell, str) else "" if cell is None or cell != cell else str(cell)
-            for cell in cells.astype(object).tolist()]
+    if isinstance(cells, list):
+        return cells
+    return ["" if value != value else str(value).removesuffix(".0") for value in cells.tolist()]
+
+
+def rows_of(cells: Cells, rows: BoolArray) -> Cells:
+    """Return some rows of a column."""
+    return list(compress(cells, rows.tolist())) if isinstance(cells, list) else cells[rows]
 
 
 def step_sizes(values: FloatArray, printed: list[str], decimal: str) -> FloatArray:

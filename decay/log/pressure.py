@@ -6,7 +6,6 @@ import re
 from collections import Counter
 
 import numpy as np
-import pandas as pd
 
 from decay.arrays import FloatArray
 from decay.errors import LogError
@@ -97,15 +96,15 @@ def _below_atmosphere(table: Table, column: Column, why: str, settle: str = "") 
         column=column.name)
 
 
-def factors(cells: pd.Series, units: pd.Series | None, table: Table, column: Column, option: str | None
+def factors(cells: digits.Cells, units: digits.Cells | None, table: Table, column: Column, option: str | None
             ) -> tuple[FloatArray | float | None, str, list[Note]]:
     """Return the size of each row's unit, its name, and notes; ``None`` for the size where no unit is known.
 
     Parameters
     ----------
-    cells : Series, shape (n,)
+    cells : Cells, shape (n,)
         Pressure cells.
-    units : Series, shape (n,), or None
+    units : Cells, shape (n,), or None
         Unit column.
     table : Table
         The table.
@@ -133,8 +132,8 @@ def factors(cells: pd.Series, units: pd.Series | None, table: Table, column: Col
         if any(says_gauge(word) for word in meant):
             raise _below_atmosphere(table, column, "the unit column says so")
         named = [meant[word] for word in words]
-    elif cells.dtype.kind not in "iufb":
-        words = digits.texts(cells)
+    elif isinstance(cells, list):
+        words = cells
         together = alike(words, table.dialect.decimal)
         if together is not None:
             named = [unit_in(together[2], is_pressure=True)] * len(words)
@@ -277,7 +276,7 @@ def refuse_thousandth(in_pascal: FloatArray, table: Table, column: Column, optio
                        column=column.name)
 
 
-def temperatures(cells: pd.Series, table: Table, index: int, name: str) -> tuple[FloatArray | None, list[Note]]:
+def temperatures(cells: digits.Cells, table: Table, index: int, name: str) -> tuple[FloatArray | None, list[Note]]:
     """Return logged temperatures, or ``None`` where they are not usable. [K]"""
     values = digits.numbers(cells, table.dialect.decimal)
     text = f"{table.names[index]} {table.units[index]} {' '.join(table.column(index)[:1])}".lower()

@@ -6,18 +6,17 @@ import io
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any, BinaryIO, TextIO
+from typing import TYPE_CHECKING, Any, BinaryIO, TextIO
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from decay.arrays import BoolArray, FloatArray, IntArray
 from decay.errors import LogError
 from decay.log import clock, order, pressure, stamps, wrong
-from decay.log.cells import Columns, read
+from decay.log.cells import Columns, Wanted, read
 from decay.log.column import Column, state_codes, valve_marks, valve_notes
-from decay.log.digits import digits_of, numbers, step_sizes, texts
+from decay.log.digits import Cells, digits_of, numbers, rows_of, step_sizes, texts
 from decay.log.gauges import Plan, plan_of
 from decay.log.headings import pascals
 from decay.log.pressure_log import Mark, Note, PressureLog, ReadOptions
@@ -25,6 +24,9 @@ from decay.log.source import load
 from decay.log.table import Table, look, sort_out
 from decay.log.wrong import set_aside
 from decay.quantities import MICRON
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 FRAME = "DataFrame"
 """What a log from a data frame is called in reports and errors."""
@@ -78,7 +80,7 @@ def _bytes_of(source: str | os.PathLike[str] | BinaryIO | TextIO) -> str | os.Pa
 class _Rows:
     """What the rows with a time hold; columns and arrays of one length, let go as they are used."""
 
-    columns: dict[int, pd.Series]
+    columns: dict[int, Cells]
     line: IntArray
     seconds: FloatArray
     values: FloatArray
@@ -171,7 +173,7 @@ def _timed_rows(table: Table, plan: Plan, options: ReadOptions, notes: list[Note
         raise LogError(table.name, "the log has fewer than two rows with a time", "Expected a series of readings.",
                        "Export the whole log, or name the time with --time-column.")
     if not is_data.all():
-        columns = {index: column[is_data].reset_index(drop=True) for index, column in columns.items()}
+        columns = {index: rows_of(column, is_data) for index, column in columns.items()}
         values, line, seconds = values[is_data], line[is_data], seconds[is_data]
     return _Rows(columns, line, seconds, values, told, count)
 
@@ -283,7 +285,7 @@ def _readings(rows: _Rows, size: FloatArray | float | None, plan: Plan, table: T
     values = np.where(gone, np.nan, values)
     is_declared = wrong.declared(values, options.over_range, table.dialect.decimal)
     is_none = wrong.no_numbers(np.where(is_declared, np.nan, values), size, table.name, plan.gauge.name)
-    texts = {row: _text(cells.iat[row]) for row in np.flatnonzero(gone).tolist()}
+    texts = {row: _text(cells[row]) for row in np.flatnonzero(gone).tolist()}
     texts |= {row: f"{values[row]:g}" for row in np.flatnonzero(is_none).tolist()}
     values[is_none] = np.nan
     is_over, said = wrong.over_range(values, is_declared, texts, line, options.over_range, table.dialect.decimal)
@@ -311,8 +313,8 @@ def _cells(table: Table, plan: Plan, dates: dict[int, stamps.DateForm]) -> Colum
     states = plan.states.column if plan.states is not None else None
     text = {column.index for column in (plan.unit_column, states) if column is not None}
     chosen = (plan.time.main, plan.time.beside, plan.time.rival, plan.gauge, plan.unit_column, plan.temperature, states)
-    wanted = list(dict.fromkeys(c.index for c in (*chosen, *plan.others) if c is not None))
-    return read(table, wanted, text, dates)
+    columns = dict.fromkeys(c.index for c in (*chosen, *plan.others) if c is not None)
+    return read(table, Wanted(tuple(columns), frozenset(text), dates))
 
 
 def _torn(lines: IntArray) -> list[Note]:
@@ -322,8 +324,8 @@ def _torn(lines: IntArray) -> list[Note]:
                  len(lines))]
 
 
-def _text(cell: object) -> str:
-    return "" if cell is None or cell is pd.NA or cell != cell else str(cell).strip()
+def _text(cell: str | float) -> str:
+    return "" if cell != cell else str(cell).strip()
 
 
 def _untimed(is_untimed: BoolArray, line: IntArray) -> list[Note]:
@@ -373,6 +375,7 @@ def from_frame(
     LogError
         If a named column is not there, or the frame holds no log.
     """
+
     import pandas as pd
 
     for name in (pressure, time, temperature):

@@ -75,9 +75,6 @@ def load(source: str | os.PathLike[str] | BinaryIO, options: ReadOptions) -> Con
             raise LogError(name, f"the file is {what}", _SPREADSHEET, remedy)
     data, notes = _utf8(data, name, options)
     data = _line_ends(data)
-    if data.count(b"\n") > MOST_LINES:
-        raise LogError(name, f"the file has more than {MOST_LINES} lines", "Expected a log of one job.",
-                       "Cut the log to the job in question.")
     return Content(name, data, tuple(notes))
 
 

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from decay.arrays import BoolArray, IntArray
 from decay.errors import LogError
+from decay.log import source
 from decay.log.dialect import Dialect, is_value, sniff, split, thinned
 from decay.log.pressure_log import Note, ReadOptions
-from decay.log.source import Content
 
 LONGEST_LINE = 100_000  # bytes; the widest table of readings is far below it
 LONGEST_NAME = 100  # characters; whatever stands there beyond it is no name
@@ -72,7 +72,7 @@ class Table:
         return [row[index] for row in self.sample if row[index]]
 
 
-def look(content: Content, options: ReadOptions) -> Table:
+def look(content: source.Content, options: ReadOptions) -> Table:
     """Return the table in a text, with its dialect, names and a sample of its rows.
 
     Raises
@@ -81,7 +81,7 @@ def look(content: Content, options: ReadOptions) -> Table:
         If the text is not a table of readings.
     """
     data, name = content.data, content.name
-    starts = _starts(data)
+    starts = _starts(data, name)
     length = np.diff(starts)
     longest = int(length.max())
     if longest > LONGEST_LINE:
@@ -117,12 +117,18 @@ def _sample(lines: list[str], head: list[str], dialect: Dialect) -> tuple[tuple[
     return tuple(thinned(rows, max(_MOST_CELLS // dialect.width, 50)))
 
 
-def _starts(data: bytes) -> NDArray[np.int32]:
+def _starts(data: bytes, name: str) -> NDArray[np.int32]:
     """Return where each line begins, and the end of the last; in pieces, so as not to copy the text."""
     piece = 1 << 20
     text = np.frombuffer(data, dtype=np.uint8)
-    ends = [(np.flatnonzero(text[at : at + piece] == 10) + (at + 1)).astype(np.int32)
-            for at in range(0, len(text), piece)]
+    ends: list[NDArray[np.int32]] = []
+    lines = 0
+    for at in range(0, len(text), piece):
+        ends.append((np.flatnonzero(text[at : at + piece] == 10) + (at + 1)).astype(np.int32))
+        lines += len(ends[-1])
+        if lines > source.MOST_LINES:
+            raise LogError(name, f"the file has more than {source.MOST_LINES} lines", "Expected a log of one job.",
+                           "Cut the log to the job in question.")
     last = [] if data.endswith(b"\n") else [len(data)]
     return np.concatenate((np.zeros(1, dtype=np.int32), *ends, np.array(last, dtype=np.int32)))
 

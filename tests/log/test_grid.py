@@ -1,4 +1,4 @@
-"""The fast reader of dates against pandas, cell by cell, and what it must leave to the slow one."""
+"""The fast reader of dates and numbers against pandas, cell by cell, and what it must leave to the slow one."""
 
 import datetime as dt
 
@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from decay.log import fixed
+from decay.log import grid
 
 FORMS = ["%Y-%m-%d %H:%M:%S", "%d/%m/%Y %H:%M", "%m/%d/%y %I:%M:%S %p", "%Y%m%dT%H%M%S", "%d.%m.%Y %H:%M:%S.%f",
          "%d-%b-%Y %H:%M:%S", "%Y-%m-%d"]
@@ -23,13 +23,13 @@ def test_against_pandas(moments, form):
         cells = [cell for cell, moment in zip(cells, moments, strict=True) if moment.year >= 2000]
         cells = cells or ["01/31/26 12:00:00 AM"]
     told = pd.to_datetime(pd.Series(cells), format=form).to_numpy(dtype="datetime64[us]").astype(np.int64) / 1e6
-    found = fixed.seconds(cells, form)
+    found = grid.seconds_of(cells, form)
     assert found is not None
     np.testing.assert_allclose(found, told, atol=1e-6)
 
 
 def test_zone_is_taken_off():
-    found = fixed.seconds(["2026-03-14T09:00:00+05:30", "2026-03-14T09:00:01+05:30"], "%Y-%m-%dT%H:%M:%S%z")
+    found = grid.seconds_of(["2026-03-14T09:00:00+05:30", "2026-03-14T09:00:01+05:30"], "%Y-%m-%dT%H:%M:%S%z")
     assert found is not None
     assert found.tolist() == [1773459000.0, 1773459001.0]
 
@@ -46,4 +46,4 @@ def test_zone_is_taken_off():
     (["03-August-2026 10:00"], "%d-%B-%Y %H:%M"),
 ])  # fmt: skip
 def test_left_to_the_slow_reader(cells, form):
-    assert fixed.seconds(cells, form) is None
+    assert grid.seconds_of(cells, form) is None
