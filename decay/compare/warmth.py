@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from decay.fit.warm import DIFFERENCE_KNOWN, ENERGIES, NOTICED
+from decay.fit.warm import DIFFERENCE_KNOWN, NOTICED
+from decay.fit.warm_sources import ENERGIES
 from decay.physics.arrhenius import activation_energy, arrhenius_factor
 
 LEAKLIKE = 15e3

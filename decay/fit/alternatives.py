@@ -28,7 +28,7 @@ _LARGEST_DROP = 0.95
 """The drop as a share of the gauge's pressure: what is left stands in the system, and is never nothing. [-]"""
 _LEAST_PRESSURE = 0.01
 """Readings lower than this count as this; the conductance no longer depends on them. [Pa]"""
-_EQUALISED_WITHIN = 0.25
+EQUALISED_WITHIN = 0.25
 """Share of the hold in which rig and system must come to a steady flow for this model to mean anything. [-]"""
 _ROUNDS = 12
 _SETTLED = 0.01
@@ -68,7 +68,7 @@ def behind_hose(bins: Bins, noise: Whitening, longest: float | FloatArray) -> Mi
     pressure = np.maximum(bins.pressure, _LEAST_PRESSURE)
     drop = np.zeros_like(pressure)
     for _ in range(_ROUNDS):
-        fading = _fading(pressure - drop / 2)
+        fading = fading_drop(pressure - drop / 2)
         problem = Mixture(bins, noise, longest, extra=fading - 1.0)
         found = fading @ problem.best().amplitudes[-len(BORES) :]
         change = np.clip(found, 0.0, _LARGEST_DROP * pressure) - drop
@@ -84,7 +84,7 @@ def is_steady_flow(problem: Mixture, solution: Solution) -> bool:
     A leak `r V` on the gauge's side drops `r V / C` along the hose, and `V / C` is the time in which rig and system
     equalise: a drop without a leak, or with too small a one, stands for something else.
     """
-    return drop_at_start(solution) <= _EQUALISED_WITHIN * solution.rate * problem.bins.length
+    return drop_at_start(solution) <= EQUALISED_WITHIN * solution.rate * problem.bins.length
 
 
 def drop_at_start(solution: Solution) -> float:
@@ -92,11 +92,21 @@ def drop_at_start(solution: Solution) -> float:
     return float(np.sum(solution.amplitudes[-len(BORES) :]))
 
 
-def _fading(mean: FloatArray) -> FloatArray:
+def fading_drop(mean: FloatArray) -> FloatArray:
     """Return the drop of a steady flow as a share of the first, shape (k, 2), by the mean pressure in the hose. [-]"""
     # Its length does not matter: it divides out.
     conductance = np.stack([np.asarray(tube_conductance(bore, 1.0, mean, ROOM)) for bore in BORES], axis=1)
     return np.asarray(conductance[0] / conductance)
+
+
+def hose_mean_pressure(pressure: FloatArray, first: float) -> FloatArray:
+    """Return the mean pressure in a hose from what a gauge at its end reads, shape (k,), and the first drop. [Pa]"""
+    read = np.maximum(pressure, _LEAST_PRESSURE)
+    mean = read
+    for _ in range(_ROUNDS):
+        drop = np.minimum(first * fading_drop(mean).mean(axis=1), _LARGEST_DROP * read)
+        mean = (mean + read - drop / 2) / 2
+    return mean
 
 
 def free_water(problem: Mixture, best: Solution, saturation: Interval, threshold: float) -> WaterFit:

@@ -41,7 +41,7 @@ NEARLY_STRAIGHT = 0.02
 """Scatter about a line, as a share of the rise, below which a gauge could not vouch for a bend. [-]"""
 _TOO_COARSE = 0.1
 """Probability of the misfit below which the grid is made finer about what it found. [-]"""
-_TAKING_UP = (0.1, 0.3)
+TAKING_UP_TIMES = (0.1, 0.3)
 """Time constants, in holds, with which gas may be taken up again where the plain model fails. [-]"""
 GAIN = 0.015
 """How far the gain at one end of a decade may lie from its mean over it: half of some per cent a decade. [-]"""
@@ -231,7 +231,7 @@ def _wider_models(plain: Mixture) -> Iterator[Mixture]:
     """
     bins, noise, grid = plain.bins, plain.noise, plain.time_constants
     yield behind_hose(bins, noise, grid)
-    for share in _TAKING_UP:
+    for share in TAKING_UP_TIMES:
         yield Mixture(bins, noise, grid, taking_up=share * bins.length)
 
 
