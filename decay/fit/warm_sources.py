@@ -17,7 +17,7 @@ from decay.errors import RangeError
 from decay.fit.alternatives import EQUALISED_WITHIN, fading_drop, hose_mean_pressure
 from decay.fit.bins import Bins, Whitening, pool_columns
 from decay.fit.hold import STOOD
-from decay.fit.joint_sources import REPEATING
+from decay.fit.joint import REPEATING
 from decay.fit.looks import TAKING_UP_TIMES
 from decay.fit.measured import Measured
 from decay.fit.mixture import Mixture, Solution

@@ -9,7 +9,7 @@ import numpy as np
 from decay.arrays import FloatArray
 from decay.fit.bins import Bins, Whitening, bin_readings, pool_columns
 from decay.fit.hold import longest_time_constant
-from decay.fit.joint_sources import REPEATING
+from decay.fit.joint import REPEATING
 from decay.fit.measured import Measured, assumed_noise
 from decay.fit.mixture import Mixture, Solution
 from decay.physics.arrhenius import arrhenius_factor

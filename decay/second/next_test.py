@@ -11,7 +11,7 @@ from scipy.special import ndtr
 
 from decay.fit.bins import Whitening
 from decay.fit.hold import KAPPA, longest_time_constant
-from decay.fit.joint_sources import Member, Stack
+from decay.fit.joint import Member, chain_of
 from decay.fit.measured import Measured
 from decay.fit.mixture import POOLS, Mixture
 from decay.fit.profile import Z_SEEN
@@ -161,8 +161,8 @@ def _again(outlook: Outlook, length: float) -> float:
         Member(holds[0], 0.0, under_vacuum=before),
         Member(holds[1], later, under_vacuum=None if before is None else before + later),
     ]
-    stack = Stack(members, [Mixture(h.bins, h.noise.covariance, grid) for h in holds], grid)
-    return stack.at(max(h.air_drift for h in holds)).misfit - stack.at(outlook.leak).misfit
+    chain = chain_of(members, [Mixture(h.bins, h.noise.covariance, grid) for h in holds], grid)
+    return chain.at(max(h.air_drift for h in holds)).misfit - chain.at(outlook.leak).misfit
 
 
 def _warm_of(fit: HoldFit) -> Callable[[Outlook, float], float]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import lmfit
 import numpy as np
 
-from tests.fit.holds import fit_of
+from decay.fit.joint import fit_joint
+from tests.fit.holds import fit_of, holds_of_one_job
 
 from .invented_logs import hold_alone
 from .measuring import Row, at_most, in_turns, seconds, times_faster
@@ -27,6 +28,8 @@ def rows(rounds: int) -> list[Row]:
         short=lambda: fit_of(short, short_phase),
         long=lambda: fit_of(long, long_phase),
     )
+    few, many = holds_of_one_job(8), holds_of_one_job(30)
+    together = in_turns(1, few=lambda: fit_joint(few, is_split=False), many=lambda: fit_joint(many, is_split=False))
     return [
         times_faster("hold's fit with its interval, 1 h at 1 Hz", found["ours"], found["theirs"], 20.0,
                      than="lmfit conf_interval"),
@@ -35,6 +38,8 @@ def rows(rounds: int) -> list[Row]:
             f"{seconds(found['one_level'])} lmfit conf_interval", f"{found['one_level'] / found['ours']:.0f} x faster",
             "none set", True),
         at_most("hold's fit, 10 h against 10 min, same readings", found["long"], found["short"], 1.5),
+        at_most("joint fit, 30 holds against the two seconds that one waits", together["many"], 2.0, 1.0),
+        at_most("joint fit, 30 holds against 8", together["many"], together["few"], (30 / 8) ** 1.5),
     ]
 
 

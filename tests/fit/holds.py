@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from decay.fit.hold import fit_hold
+from decay.fit.joint import Member
 from decay.fit.measured import measure
 from decay.fit.results import HoldFit, PumpdownFit
 from decay.log.pressure_log import PressureLog
@@ -69,3 +70,20 @@ def together(*rises):
 def fit_of(log, phase, *, ambient=None, ambient_spread=3.0, **options) -> HoldFit:
     """Measure a hold and fit it, as the pipeline does. [K]"""
     return fit_hold(measure(log, phase, ambient, ambient_spread), **options)
+
+
+def holds_of_one_job(count):
+    """Return so many holds of one job, with a leak, a pool that runs down and one that repeats."""
+    made = []
+    for i in range(count):
+        at = 1800.0 + 3000.0 * i
+        rise = together(steady(1.0), fading(6.0, 9000.0, at), levelling(60.0, 120.0))
+        log, phase = hold_log(rise, seed=i, length=900.0)
+        made.append(Member(measure(log, phase, 296.0, 3.0), at, is_refreshed=i == 3, under_vacuum=at))
+    return made
+
+
+def fading(rate, time_constant, isolated):
+    """Return the rise of one source whose rate fades across the whole job. [micron/min, s]"""
+    left = rate / 60.0 * time_constant * np.exp(-isolated / time_constant)
+    return levelling(left, time_constant)

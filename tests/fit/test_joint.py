@@ -6,24 +6,28 @@ import numpy as np
 import pytest
 from scipy.optimize import nnls
 
-from decay.fit.joint import MOST_SPLIT, Member, fit_joint
-from decay.fit.joint_sources import Stack
+from decay.fit.chain import Chain, Link
+from decay.fit.joint import MOST_SPLIT, Member, chain_of, fit_joint
 from decay.fit.measured import measure
 from decay.fit.mixture import Mixture
 
-from .holds import DRY_PULL, PER_MINUTE, fit_of, hold_log, levelling, steady, together
+from .holds import (
+    DRY_PULL,
+    PER_MINUTE,
+    fading,
+    fit_of,
+    hold_log,
+    holds_of_one_job,
+    levelling,
+    steady,
+    together,
+)
 
 
 def member(rise, isolated, *, seed=0, length=1200.0):
     log, phase = hold_log(together(levelling(25.0, 6.0), rise), seed=seed, length=length)
     fitted = fit_of(log, phase, under_vacuum=isolated, pull=DRY_PULL)
     return Member(measure(log, phase, None, 3.0), isolated, fitted.tests.inflation)
-
-
-def fading(rate, time_constant, isolated):
-    """Return the rise of one source whose rate fades across the whole job. [micron/min, s]"""
-    left = rate / 60.0 * time_constant * np.exp(-isolated / time_constant)
-    return levelling(left, time_constant)
 
 
 ISOLATIONS = (1800.0, 5400.0, 9000.0)
@@ -105,35 +109,55 @@ def test_a_quiet_last_hold_is_not_drowned_by_a_damp_first_one():
     assert joint.leak.high < 0.1 * 4.0 * PER_MINUTE
 
 
-def many(count):
-    """Return so many holds of one job, with a leak, a pool that runs down and one that repeats."""
-    made = []
-    for i in range(count):
-        at = 1800.0 + 3000.0 * i
-        rise = together(steady(1.0), fading(6.0, 9000.0, at), levelling(60.0, 120.0))
-        log, phase = hold_log(rise, seed=i, length=900.0)
-        made.append(Member(measure(log, phase, 296.0, 3.0), at, is_refreshed=i == 3, under_vacuum=at))
-    return made
+def written_out(own, kept):
+    """Return every column of a chain: a source's part in one hold and, as far as it is kept, in those before."""
+    columns = []
+    for last in range(len(own)):
+        parts = [np.zeros_like(each) for each in own]
+        factor = np.ones(own[0].shape[1])
+        for i in range(last, -1, -1):
+            parts[i] = own[i] * factor
+            factor = factor * kept[i]
+        columns.append(np.vstack(parts))
+    return np.hstack(columns)
 
 
 @pytest.mark.parametrize("count", [2, 5])
-def test_the_columns_that_are_left_out_would_not_help(count):
+def test_the_chain_finds_the_optimum_of_the_whole_table(count):
     """Against scipy's solver on the whole table of columns, written out hold by hold."""
-    members = many(count)
+    members = holds_of_one_job(count)
     grid = np.geomspace(2.0, 9000.0, 40)
     problems = [Mixture(m.hold.bins, m.hold.noise.covariance, grid) for m in members]
-    stack = Stack(members, problems, grid)
-    table = stack._written(np.ones_like(stack._used))
+    found = chain_of(members, problems, grid)
+    links = found.links
+    table = written_out([link.own for link in links], [link.kept for link in links])
+    lengths = np.linalg.norm(table, axis=0)
+    table /= np.where(lengths > 0.0, lengths, 1.0)
+    line, target = (np.concatenate([getattr(link, name) for link in links]) for name in ("line", "target"))
     for rate in (0.0, PER_MINUTE, 5 * PER_MINUTE):
-        _, rest = nnls(table, stack._target - rate * stack._line, maxiter=20_000)
-        assert stack.at(rate).misfit == pytest.approx(rest**2, rel=1e-9)
-    joint = np.column_stack((stack._line / stack._line_norm, table))
-    _, rest = nnls(joint, stack._target, maxiter=20_000)
-    assert stack.best().misfit == pytest.approx(rest**2, rel=1e-9)
+        _, rest = nnls(table, target - rate * line, maxiter=20_000)
+        assert found.at(rate).misfit == pytest.approx(rest**2, rel=1e-9)
+    _, rest = nnls(np.column_stack((line / np.linalg.norm(line), table)), target, maxiter=20_000)
+    assert found.best().misfit == pytest.approx(rest**2, rel=1e-9)
+
+
+def test_sources_that_run_dry_over_many_holds_stay_within_what_a_float_holds():
+    """A hundred holds, each an hour after the one before: a source of a quarter of an hour falls by e^400."""
+    readings, sources = 12, 3
+    generator = np.random.default_rng(5)
+    time = np.linspace(0.0, 1.0, readings)
+    own = -np.expm1(-np.outer(time, (1.0, 3.0, 9.0)))
+    links = [Link(time, 0.2 * time + own @ np.array([1.0, 0.5, 0.2]) + 0.01 * generator.standard_normal(readings), own,
+                  np.full(sources, np.exp(4.0))) for _ in range(100)]  # fmt: skip
+    found = Chain(links).best()
+    assert np.isfinite(found.misfit)
+    assert np.isfinite(found.amplitudes).all()
+    # What is in the last hold was there e^4 times larger in the one before: a line stands for what repeats itself.
+    assert found.rate > 0.2
 
 
 def test_what_each_of_many_holds_adds_is_not_worked_out_and_that_is_said():
-    joint = fit_joint(many(MOST_SPLIT + 1))
+    joint = fit_joint(holds_of_one_job(MOST_SPLIT + 1))
     assert joint.without == ()
     assert "not worked out" in joint.remarks[0]
     assert joint.leak.low <= PER_MINUTE <= joint.leak.high
