@@ -48,6 +48,7 @@ def analyze(
     hold: tuple[float, float] | None = None,
     rig: RigTest | None = None,
     warmed: Warmed | None = None,
+    looks_ahead: bool = True,
 ) -> Analysis:
     """Judge one log.
 
@@ -66,6 +67,8 @@ def analyze(
         The rig held alone; its leak is taken off.
     warmed : Warmed, optional
         What was warmed for a later hold, where the log shows a cold and a warm one.
+    looks_ahead : bool
+        Grade a leak that is left open, and rank what would settle it; a count of many logs does without.
 
     Returns
     -------
@@ -80,7 +83,7 @@ def analyze(
         If ``hold`` lies outside the log.
     """
     stage = _examine(log, System() if system is None else system, criterion, hold)
-    return _conclude(stage, *_all_holds([stage], (0.0,), rig, warmed), rig)
+    return _conclude(stage, *_all_holds([stage], (0.0,), rig, warmed), rig, looks_ahead=looks_ahead)
 
 
 @on_one_thread
@@ -305,7 +308,9 @@ def _examine(
     return _Stage(log, system, phases, asked, pumpdowns, fitted, holds, unfitted, wanted)
 
 
-def _conclude(stage: _Stage, joint: JointFit | None, warm: WarmFit | None, rig: RigTest | None) -> Analysis:
+def _conclude(
+    stage: _Stage, joint: JointFit | None, warm: WarmFit | None, rig: RigTest | None, *, looks_ahead: bool = True
+) -> Analysis:
     """Weigh what was fitted."""
     log, system, holds = stage.log, stage.system, stage.holds
     decisive = decisive_hold(holds)
@@ -322,7 +327,7 @@ def _conclude(stage: _Stage, joint: JointFit | None, warm: WarmFit | None, rig: 
         warm=warm,
     )
     told = None if holds else if_closed(log, stage.phases, stage.pumpdowns, system, stage.criterion)
-    case = replace(_looked_ahead(stage, case), if_closed=told)
+    case = replace(_looked_ahead(stage, case) if looks_ahead else case, if_closed=told)
     return Analysis(
         log, system, stage.phases, stage.pumpdowns, case.holds, joint, decisive, judge(case), case.basis, share,
         case.load, warm,

@@ -165,7 +165,9 @@ def _growth(cold: Measured, warm: Measured) -> float | None:
     return rises[1] / rises[0] if min(rises) > 3.0 * noise and min(rises) > 0.0 else None
 
 
-def misfit_without_leak(cold: WarmMember, warm: WarmMember, warmed: Warmed, drift: float) -> float:
+def misfit_without_leak(
+    cold: WarmMember, warm: WarmMember, warmed: Warmed, drift: float, leak: float | None = None
+) -> float:
     """Return by how much two holds miss a fit whose only steady rise is what a drift feigns.
 
     Parameters
@@ -176,13 +178,16 @@ def misfit_without_leak(cold: WarmMember, warm: WarmMember, warmed: Warmed, drif
         What was warmed.
     drift : float
         That rise. [Pa/s]
+    leak : float, optional
+        A leak whose own misfit is taken off. [Pa/s]
 
     Returns
     -------
     float
         Weighted sum of squares: for readings without luck the square of the leak's distance from nothing. [-]
     """
-    return Pair(cold, warm, is_part=warmed is Warmed.PART).misfit(drift)
+    problem = Pair(cold, warm, is_part=warmed is Warmed.PART)
+    return problem.misfit(drift) - (0.0 if leak is None else problem.misfit(leak))
 
 
 def as_joint(

@@ -11,6 +11,7 @@ from decay.analysis import Analysis
 from decay.judge.finding import Cause
 from decay.lesson.growing import GrowingHold, grow
 from decay.lesson.passing import NAMED, up_to_length
+from decay.lesson.second_hold import SecondHold, with_second_hold
 from decay.lesson.terms import DEPTH, Day, Terms
 from decay.physics.water import saturation_pressure
 from decay.pipeline import analyze
@@ -43,12 +44,15 @@ class Shown:
         How many invented jobs were looked at to find it. [-]
     held_on : SimulatedRun
         The same job, had its valve stayed shut `LATER` times as long.
+    second : SecondHold
+        The same job with a second hold, at the same temperature and warmer.
     """
 
     made: SimulatedRun
     analysis: Analysis
     tried: int
     held_on: SimulatedRun
+    second: SecondHold
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -137,7 +141,8 @@ def _first(
     if best is None:
         return None
     job, made, analysis, tried = best
-    return Shown(made, analysis, tried, run(_held_on(job, LATER * terms.hold)))
+    second = with_second_hold(_held_on(job, terms.hold), terms.system, alone=analysis)
+    return Shown(made, analysis, tried, run(_held_on(job, LATER * terms.hold)), second)
 
 
 def _held_on(job: Job, hold: float) -> Job:

@@ -274,7 +274,7 @@ def rule_and_proof(
 
 def _proved(log: PressureLog, rule: Criterion, system: System) -> tuple[IntArray, float]:
     """Return which of `KINDS` are true of a log, as ones, and its detection limit [Pa/s]."""
-    analysis = analyze(log, system, rule)
+    analysis = analyze(log, system, rule, looks_ahead=False)
     verdict = analysis.verdict
     is_named, is_unseen = verdict.cause in NAMED, verdict.cause in UNSEEN
     is_without = verdict.cause is None

@@ -13,6 +13,7 @@ from decay.lesson.terms import Terms
 from decay.quantities import MICRON
 from decay.report.document import document
 from decay.report.document_numbers import Json, interval, number
+from decay.report.lesson_second import second_document
 from decay.report.lesson_text import lesson_rests_on
 from decay.wording import DAY, GRAM_PER_YEAR, MICRON_PER_MINUTE
 from decay.wording.charset import clean, to_ascii
@@ -112,6 +113,7 @@ def _shown_document(shown: Shown | None) -> Json | None:
         "true_leak_micron_per_min": number(shown.made.leak_rate / MICRON_PER_MINUTE),
         "jobs_tried": shown.tried,
         "analysis": document(shown.analysis),
+        "second_hold": second_document(shown.second),
     }
 
 

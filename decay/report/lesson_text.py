@@ -16,6 +16,7 @@ from decay.lesson.holds import Pair, Shown
 from decay.lesson.lesson import Lesson, meaning
 from decay.lesson.passing import Proof, RuleCurve, share
 from decay.lesson.terms import Terms
+from decay.report.lesson_second import ONCE_MORE, second_hold
 from decay.wording import GRAM_PER_YEAR
 from decay.wording.charset import clean, to_ascii
 from decay.wording.lines import Block, Entry
@@ -45,6 +46,8 @@ class Told:
         What the job was made with.
     proof : str
         What the log proves.
+    again, warm : str
+        What a second hold would have told, and a warm one.
     """
 
     letter: str
@@ -52,6 +55,8 @@ class Told:
     readings: str
     truth: str
     proof: str
+    again: str
+    warm: str
 
 
 def first_page(terms: Terms, pair: Pair, *, ascii_only: bool = False, width: int = 88) -> str:
@@ -80,9 +85,12 @@ def first_page(terms: Terms, pair: Pair, *, ascii_only: bool = False, width: int
         if isinstance(told, str):
             lines += [*textwrap.wrap(told, width), ""]
             continue
-        entries = [Entry("Gauge", told.readings), Entry("Truth", told.truth), Entry("Proved", told.proof)]
+        entries = [Entry("Gauge", told.readings), Entry("Truth", told.truth), Entry("Proved", told.proof),
+                   Entry("Held again", told.again), Entry("Held warm", told.warm)]
         lines += [*Block(f"{told.letter}. {told.title}", entries).lines(width), ""]
-    lines += [*textwrap.wrap(WHERE_TO_LOOK, width), "", *textwrap.wrap(NEVER_SHOWN, width)]
+    for words in (WHERE_TO_LOOK, ONCE_MORE, NEVER_SHOWN):
+        lines += [*textwrap.wrap(words, width), ""]
+    lines = lines[:-1]
     lines = [clean(line) for line in lines]
     return "\n".join(to_ascii(line) if ascii_only else line for line in lines) + "\n"
 
@@ -99,13 +107,14 @@ def told_pair(terms: Terms, pair: Pair) -> Iterable[Told | str]:
         yield "A. No damp, tight system was found that this rule fails and the analysis judges better."
     else:
         yield Told("A", "Rule: FAIL. Truth: tight.", _readings(terms, pair.damp),
-                   "no leak; moisture comes out, and levels off", _proof(pair.damp))
+                   "no leak; moisture comes out, and levels off", _proof(pair.damp), *second_hold(pair.damp.second))
     if pair.leaking is None:
         yield "B. No leaking system was found that this rule passes and the analysis judges better."
     else:
         rate = pair.leaking.made.leak_rate
         yield Told("B", "Rule: PASS. Truth: it leaks.", _readings(terms, pair.leaking),
-                   f"a leak of {wording.rate(rate)}{_loss(terms, rate)}", _proof(pair.leaking))
+                   f"a leak of {wording.rate(rate)}{_loss(terms, rate)}", _proof(pair.leaking),
+                   *second_hold(pair.leaking.second))
 
 
 def _readings(terms: Terms, shown: Shown) -> str:

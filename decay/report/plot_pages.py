@@ -19,10 +19,11 @@ from decay.files import drafted
 from decay.lesson.holds import LATER, Pair, Shown
 from decay.lesson.lesson import Lesson
 from decay.lesson.terms import Terms
-from decay.report import lesson_text, plot_lesson
+from decay.report import lesson_second, lesson_text, plot_lesson
 from decay.report import plot_style as style
 from decay.report.lesson_text import Told
 from decay.report.plot import DOTS_PER_INCH, METADATA, our_look
+from decay.report.plot_second import draw_second
 from decay.report.plot_style import in_grey
 
 SCREEN = (12.0, 7.6)  # inches
@@ -60,7 +61,7 @@ def draw_pair(terms: Terms, pair: Pair) -> Figure:
         figure = Figure(figsize=SCREEN, dpi=DOTS_PER_INCH)
         figure.text(SCREEN_LEFT, 0.98, "One rule, two holds, both judged wrongly", va="top", fontsize=18,
                     fontweight="bold")
-        axes = [figure.add_axes((left, 0.36, 0.405, 0.50)) for left in (SCREEN_LEFT + 0.055, 0.58)]
+        axes = [figure.add_axes((left, 0.40, 0.405, 0.46)) for left in (SCREEN_LEFT + 0.055, 0.58)]
         for ax, shown, told in zip(axes, (pair.damp, pair.leaking), lesson_text.told_pair(terms, pair), strict=True):
             draw_large(ax, terms, shown, told)
         same_scale(axes)
@@ -116,7 +117,7 @@ def draw_large(
     ax.set_title(f"{told.letter}. {head}", loc="left", fontsize=LARGE, fontweight="bold", pad=10.0)
     said = [f"Gauge: {told.readings}."]
     if is_answered:
-        said += [f"Truth: {told.truth}.", f"The log proves: {told.proof}."]
+        said += [f"Truth: {told.truth}.", f"The log proves: {told.proof}.", f"Held once more, {told.warm}."]
     text = "\n".join(style.wrapped(sentence, width) for sentence in said)
     ax.annotate(text, (0.0, 0.0), xytext=(0.0, -48.0), xycoords="axes fraction", textcoords="offset points", va="top",
                 fontsize=MIDDLE, linespacing=1.4)
@@ -198,6 +199,7 @@ def handout(terms: Terms, pair: Pair, lesson: Lesson | None = None) -> Iterator[
             same_scale([ax])
             yield in_grey(page)
         yield in_grey(_shapes(terms, pair))
+        yield in_grey(_warmed(terms, pair))
         for draw, head in _advanced(lesson) if lesson is not None else ():
             page = _page(head, terms)
             draw(page.add_axes((0.22, 0.34, 0.72, 0.40)))
@@ -255,6 +257,20 @@ def _shapes(terms: Terms, pair: Pair) -> Figure:
     ax.set_xlim(left=0.0)
     page.text(0.10, 0.25, style.wrapped(f"{lesson_text.WHERE_TO_LOOK} {lesson_text.NEVER_SHOWN}", PAGE_WRAP), va="top",
               fontsize=MIDDLE, linespacing=1.4)
+    return page
+
+
+def _warmed(terms: Terms, pair: Pair) -> Figure:
+    """Draw each system's second hold, cold and warm: what grows with the temperature is no leak."""
+    page = _page("Hold once more, warm: gas from inside grows, a leak does not", terms)
+    axes = [page.add_axes((left, 0.36, 0.38, 0.42)) for left in (0.10, 0.57)]
+    for ax, letter, shown in zip(axes, "AB", (pair.damp, pair.leaking), strict=True):
+        if shown is None:
+            ax.set_axis_off()
+        else:
+            draw_second(ax, letter, shown.second)
+    same_scale(axes)
+    page.text(0.10, 0.25, style.wrapped(lesson_second.ONCE_MORE, PAGE_WRAP), va="top", fontsize=MIDDLE, linespacing=1.4)
     return page
 
 

@@ -175,7 +175,6 @@ def _warm_of(fit: HoldFit) -> Callable[[Outlook, float], float]:
         warm = outlook.again(MORE_PULL, length, warmer=LEAST_WARMING, energy=energy)
         pair = (WarmMember(outlook.made, fit, 0.0, cold),
                 WarmMember(warm, fit, outlook.hold.bins.length + MORE_PULL, cold + LEAST_WARMING))
-        without, with_leak = (misfit_without_leak(*pair, Warmed.ALL, rate) for rate in (warm.air_drift, outlook.leak))
-        return without - with_leak
+        return misfit_without_leak(*pair, Warmed.ALL, warm.air_drift, outlook.leak)
 
     return shows
