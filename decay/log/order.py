@@ -264,7 +264,7 @@ class _Side:
 
 
 def undo_steps(seconds: FloatArray, pressure: FloatArray, step: FloatArray, line: IntArray, name: str, is_counter: bool
-         ) -> tuple[FloatArray, list[Note]]:
+               ) -> tuple[FloatArray, list[Note]]:
     """Return times without the steps of the clock.
 
     A step is undone where the readings behind it go on where those before it ended, which they would not do had the
@@ -298,6 +298,18 @@ def undo_steps(seconds: FloatArray, pressure: FloatArray, step: FloatArray, line
     LogError
         If the time begins again and the readings do not go on: how much time lies between is not told.
     """
+    is_new = np.ones(len(seconds), dtype=bool)
+    is_new[1:] = np.diff(seconds) != 0
+    if is_new.all():
+        return _undone(seconds, pressure, step, line, name, is_counter)
+    # Rows that are there twice say nothing of a clock: it is looked for without them.
+    told, notes = _undone(seconds[is_new], pressure[is_new], step[is_new], line[is_new], name, is_counter)
+    return seconds + (told - seconds[is_new])[np.cumsum(is_new) - 1], notes
+
+
+def _undone(seconds: FloatArray, pressure: FloatArray, step: FloatArray, line: IntArray, name: str, is_counter: bool
+            ) -> tuple[FloatArray, list[Note]]:
+    """Do what `undo_steps` says, where no time is told twice in a row."""
     change = np.diff(seconds)
     ahead = change[:: len(change) // _SEEN + 1]
     ahead = ahead[ahead > 0]

@@ -46,6 +46,16 @@ def test_a_step_in_a_hold_is_undone(rate: float, step: float) -> None:
     assert log.pressure[0] == pytest.approx(values[0] * MICRON)
 
 
+@pytest.mark.parametrize("twice", [(119,), (120, 120), (100, 121, 121, 122)])
+def test_rows_that_are_there_twice_hide_no_step(twice: tuple[int, ...]) -> None:
+    time, values = hold(3.0)
+    rows = np.sort(np.concatenate((np.arange(240), twice)))
+    shown = np.where(np.arange(240) < 120, time, time - 32_000.0)
+    log = read(dated(shown[rows], values[rows]))
+    np.testing.assert_allclose(log.time, time)
+    assert sorted(codes(log)) == ["clock-step", "duplicate-time"]
+
+
 def test_a_step_of_some_minutes_shows_by_the_rise() -> None:
     time, values = hold(60.0)
     log = read(dated(np.where(np.arange(240) < 120, time, time + 700), values))
