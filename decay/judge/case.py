@@ -20,6 +20,7 @@ from decay.judge.around import Contradiction, Stretch, contradiction
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
 from decay.judge.gross import GrossRise, gross_rise
+from decay.judge.jumps import Jump, feigned, jumps_in
 from decay.judge.place import (
     Beside,
     Fall,
@@ -206,6 +207,17 @@ class Case:
         """The steady rise that the bottom of the gauge's range may hide, however long it stands there. [Pa/s]"""
         return 0.0 if self.bottom is None or self.fit is None else self.bottom.pressure / self.fit.duration
 
+    @cached_property
+    def jumps(self) -> tuple[Jump, ...]:
+        """Where the gauge jumps within the judged stretch, and its readings go on as before."""
+        fit = self.fit
+        return () if fit is None else jumps_in(self.log, fit.start, fit.end)
+
+    @property
+    def feigned(self) -> float:
+        """The steady rise that these jumps feign or hide. [Pa/s]"""
+        return 0.0 if self.fit is None else feigned(self.jumps, self.fit.duration)
+
     @property
     def cause_of_hold(self) -> Cause | None:
         """The cause of the hold that decides, seen together with the other holds where they share one leak."""
@@ -216,7 +228,8 @@ class Case:
         if self.rig is not None and self.rig.explains_all and cause in (Cause.LEAK, Cause.LEAK_AND_OUTGASSING):
             # The rise goes on, but what is the system's of it is not told apart from the rig's.
             return Cause.UNRESOLVED
-        return cause
+        is_made_by_jumps = bool(self.jumps) and self.leak_of_hold is not None and self.leak_of_hold.low <= 0.0
+        return Cause.UNRESOLVED if is_made_by_jumps and cause in (Cause.LEAK, Cause.LEAK_AND_OUTGASSING) else cause
 
     @property
     def is_left_open(self) -> bool:
@@ -251,6 +264,8 @@ class Case:
         if leak is None:
             return None
         leak = widened(leak, self.beside)
+        if self.jumps:
+            leak = replace(leak, low=max(leak.low - self.feigned, 0.0), high=leak.high + self.feigned)
         return leak if leak.high >= self.hidden else replace(leak, high=self.hidden)
 
     @property
@@ -270,6 +285,8 @@ class Case:
             return self.is_gross_leak
         if self.rig is not None and self.rig.leak.low <= 0.0:
             return False
+        if self.jumps and (self.leak_of_hold is None or self.leak_of_hold.low <= 0.0):
+            return False
         if self.joint is not None and self.is_joint:
             return self.joint.is_leak_seen
         return self.fit is not None and self.fit.is_leak_seen
@@ -278,8 +295,8 @@ class Case:
     def detection_limit(self) -> float | None:
         """Smallest leak that would have shown in 95 % of such holds, from the holds that give the leak. [Pa/s]"""
         if self.joint is not None and self.is_joint:
-            return max(self.joint.detection_limit, self.hidden)
-        return None if self.fit is None else max(self.fit.detection_limit, self.hidden)
+            return max(self.joint.detection_limit, self.hidden) + self.feigned
+        return None if self.fit is None else max(self.fit.detection_limit, self.hidden) + self.feigned
 
     @cached_property
     def impact(self) -> Impact | None:

@@ -82,6 +82,17 @@ def no_hold_then(rise: Any, sampling: float = 1.0) -> Case:
     return make_case(has_hold=False, log=log_of(PULL, flat(250.0, 20.0), (*rise, *tail), sampling))
 
 
+JUMP_AT = 1800.0
+"""When after the closing the gauge jumps. [s]"""
+
+
+def jumping(rise: np.ndarray, size: float) -> Any:
+    """Return the pull and an hour of microns with noise, which jump by so much after half of it."""
+    time = 10.0 * np.arange(len(rise))
+    noise = np.random.default_rng(4).normal(0.0, 0.4, len(rise))
+    return log_of(PULL, rise + noise + np.where(time > JUMP_AT, size, 0.0))
+
+
 LOOSE = rates(0.0, 0.0, 5.0)
 IF_CLOSED = IfClosed(ISOLATION + 60.0, ISOLATION + HOUR, rates(0.0, 0.0, 0.1), 0.1 * MICRON, make_case().outcome)
 CREEP = 250.0 + np.linspace(0.0, 80.0, 60)
@@ -114,6 +125,9 @@ CASES: list[tuple[str, Case, Case]] = [
     ("P16", beside_hold(1.25, 0.0), beside_hold(1.05, 0.0)),
     # A gauge whose range ends at 40 micron meets it at full speed; near miss: a pull that slows down to it.
     ("P14", at_bottom(np.array((300.0, 200.0, 120.0, 70.0))), at_bottom(np.array((43.0, 42.0, 41.0, 41.0)), 1.0)),
+    # A gauge exchanged for one that reads 40 micron more; near miss: the same within two minutes.
+    ("P18", make_case(log=jumping(np.full(361, 250.0), 40.0)),
+     make_case(log=jumping(250.0 + np.clip((np.arange(361) - 180.0) / 0.3, 0.0, 40.0), 0.0))),
     ("P17", make_case(has_hold=False, if_closed=IF_CLOSED), make_case(has_hold=False)),
     ("H25", no_hold_then(SLOWING), after_hold((*STRAIGHT, *np.full(60, np.nan)))),
 ]  # fmt: skip

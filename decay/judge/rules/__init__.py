@@ -99,6 +99,7 @@ RULES: tuple[Rule, ...] = (
     Rule("P04", "Over range in the hold", _CAVEAT, phases.over_range_in_hold),
     Rule("P14", "Gauge at the bottom of its range", _CAVEAT, guard.gauge_at_bottom),
     Rule("P16", "Gauges disagree", _CAVEAT, place.gauges_disagree),
+    Rule("P18", "Gauge jumps in the hold", _CAVEAT, place.gauge_jumps, is_required=True),
     Rule("P08", "Readings that never change", _CAVEAT, phases.never_changes),
     Rule("P05", "Which hold decides", _CAVEAT, phases.which_hold_decides),
     Rule("P06", "Remark on the hold", _CAVEAT, phases.hold_disturbed),

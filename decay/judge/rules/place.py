@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from decay import wording
 from decay.judge.case import Case
-from decay.judge.finding import Finding, Level
+from decay.judge.finding import Cause, Finding, Level
 from decay.judge.place import Beside
+from decay.judge.rules.needs import LEAKS
 from decay.judge.rules.reading import notes_of
 from decay.judge.rules.rule import Answer
 from decay.quantities import MICRON
+from decay.wording import MICRON_PER_MINUTE
 
 PUMPS_SIDE = "the gauge shows the pump, not the system"
 """The headline of such a log."""
@@ -72,6 +74,44 @@ def gauges_disagree(case: Case) -> Answer:
         return tuple(Finding("P16", Level.CAVEAT, text) for text in notes_of(case, "gauges-differ"))
     apart = [other for other in case.beside if other.is_apart and not other.rises_alone]
     return tuple(_apart(case, other) for other in apart)
+
+
+def gauge_jumps(case: Case) -> Answer:
+    """
+    What it looks for
+        Readings in the hold that jump from one to the next by more than noise, steps and 1.5 % of the pressure, and go
+        on as before.
+    Why it matters
+        No gas does that: the gauge changed its range, was exchanged, or its plug was touched. A jump up looks like a
+        part of the rise, one down hides it. So the interval holds what the jumps can feign, and a leak that they may
+        have made is not named. A jump beyond 4.5 % is no change of range, and then nothing passes.
+    When it is wrong
+        When gas came in at once, a valve opened for a moment, say: then the hold ends there.
+    Example log
+        A hold that creeps from 300 to 310 micron, stands at 350 one reading later, and creeps on.
+    What to do
+        Judge the longer stretch without the jump with --hold START..END, or hold again with one gauge.
+    References
+        Gauges jump by one to four per cent where they change their range, by logs of many; for the slope, the least
+        squares of a line with a step in it.
+    """
+    if case.fit is None:
+        return None
+    if not case.jumps:
+        return ()
+    largest = max(case.jumps, key=lambda jump: jump.share)
+    is_range = largest.is_within_a_range_change
+    is_undone = case.hold is not None and case.hold.cause in LEAKS and case.cause_of_hold is Cause.UNRESOLVED
+    count = "" if len(case.jumps) == 1 else f"{len(case.jumps)} times, most "
+    why = "where the gauge may change its range" if is_range else "as where a gauge is exchanged or its plug moved"
+    summary = (
+        f"The readings jump {'up' if largest.size > 0 else 'down'} {count}by {wording.pressure(abs(largest.size))} at "
+        f"{wording.clock(largest.time)}, from one to the next, and go on as before, {why}. That can feign or hide "
+        f"{wording.bound(case.feigned)}: the interval includes it."
+    )
+    evidence = {"largest_micron": largest.size / MICRON, "feigned_micron_per_min": case.feigned / MICRON_PER_MINUTE}
+    level = Level.CAVEAT if is_range and not is_undone else Level.BLOCKS
+    return (Finding("P18", level, summary, evidence, (case.fit.start, case.fit.end), "the gauge jumps in the hold"),)
 
 
 def _apart(case: Case, other: Beside) -> Finding:
