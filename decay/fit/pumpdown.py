@@ -7,7 +7,7 @@ from bisect import bisect_left, bisect_right
 
 import numpy as np
 
-from decay.arrays import FloatArray
+from decay.arrays import FloatArray, running_median
 from decay.errors import RangeError
 from decay.fit.measured import HIGHEST
 from decay.fit.pumpdown_curve import bands, fast_fall, first_crossings, fit_tail, longer_pull
@@ -15,7 +15,6 @@ from decay.fit.results import Plateau, PumpdownFit, StoodAt
 from decay.log.pressure_log import PressureLog
 from decay.phases.costs import reading_noise
 from decay.phases.phase import Phase
-from decay.phases.search import running_median
 from decay.physics import water
 from decay.physics.gauge import VAPOUR_READING
 

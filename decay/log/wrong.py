@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 
 from decay import quantities
-from decay.arrays import BoolArray, FloatArray, IntArray
+from decay.arrays import BoolArray, FloatArray, IntArray, running_median
 from decay.errors import LogError
 from decay.log.digits import parse
 from decay.log.pressure_log import Note, PressureLog
@@ -25,14 +26,16 @@ _UNLIKELY = 2.0 * quantities.STANDARD_ATMOSPHERE  # Pa; readings that wander abo
 _NO_NUMBER = 1e9  # in any unit: SCPI 1999 writes infinity as 9.9E37, loggers write 9.99E+09, 1e308
 _FEW_WRONG = 0.02  # share of rows that one wrong number may make up and still be a fault of the logger
 LONGEST = 3  # readings in a row; a vent, a leak or a sweep lasts longer or does not come back to where it was
-FACTOR = 1.3  # by which a reading must stand off from both neighbours; less is noise or a step of the gauge
+FACTOR = 1.15  # by which a reading must stand off from both neighbours; less is noise, a step or a gauge's range jump
 BACK = 1.15  # factor within which the readings before and after must agree, apart from what they do anyway
+HALF = 0.5  # of a reading's own distance, within which they must agree as well
 SMALL_CHANGE = 0.25  # of a reading's own distance, that may lie between before and after: the valve closed just then
 FASTEST_PULL = 0.5  # s; no pump empties a system with a smaller time constant
 CLEAR_OF_NOISE = 8.0  # medians of the differences around
 FOOT = 10.0  # steps that are added to each reading, so that zero has a logarithm and small numbers count little
 SHORTEST_EVENT = 60.0  # s; unequal readings over a longer time may be an event even where they come back
 _AROUND = 8  # readings on each side that tell the noise
+_AT_ONCE = 65536  # readings; what is in between then needs no second copy of a long log
 _PASSES = 3  # a wrong reading beside another shows once that one is gone
 
 
@@ -101,6 +104,11 @@ def _judged(values: FloatArray, is_good: BoolArray, words: dict[int, str], open_
     good = np.flatnonzero(is_good)
     if len(good) == 0:
         return judged
+    # A single wrong reading is not the top of what a log shows, and does not part a run of such words.
+    usual = running_median(values[good])
+    usual[:2], usual[-2:] = np.median(usual[:5]), np.median(usual[-5:])
+    is_usual = (values[good] >= HIGH * usual) & (values[good] * HIGH <= usual)
+    good = good[is_usual] if is_usual.any() else good
     readings = values[good]
     top = float(readings.max())
     # A run of such rows reaches from one number to the next.
@@ -242,11 +250,14 @@ def set_aside(log: PressureLog) -> PressureLog:
     """
     wrong = np.zeros(len(log.time), dtype=bool)
     for _ in range(_PASSES):
-        kept = np.flatnonzero(np.isfinite(log.pressure) & ~wrong)
-        found = _wrong(log.pressure[kept], log.time[kept], log.step[kept]) if len(kept) > 2 * LONGEST else kept[:0]
+        is_kept = np.isfinite(log.pressure) & ~wrong
+        if int(is_kept.sum()) <= 2 * LONGEST:
+            break
+        kept = slice(None) if is_kept.all() else is_kept  # a log with nothing missing needs no second copy
+        found = _wrong(log.pressure[kept], log.time[kept], log.step[kept])
         if len(found) == 0:
             break
-        wrong[kept[found]] = True
+        wrong[np.flatnonzero(is_kept)[found]] = True
     if not wrong.any() or int(wrong.sum()) > len(wrong) // 3:  # so many are not single ones
         return log
     return _without(log, wrong)
@@ -255,62 +266,78 @@ def set_aside(log: PressureLog) -> PressureLog:
 def _wrong(values: FloatArray, time: FloatArray, step: FloatArray) -> IntArray:
     """Return the indices of the wrong readings."""
     count = len(values)
-    size = np.log(values + FOOT * step)
-    jump = np.diff(size)
-    begins = np.flatnonzero(np.abs(jump) > np.log(FACTOR)) + 1  # a run begins where the readings jump
+    begins = _jumps(values, step) + 1  # a run begins where the readings jump
     if len(begins) == 0:
         return begins
+
+    def size(at: IntArray) -> FloatArray:
+        return np.log(values[at] + FOOT * step[at])
+
     is_wrong = np.zeros(count, dtype=bool)
     for length in range(1, LONGEST + 1):
         first = begins[(begins + length < count) & ~is_wrong[begins]]
         if len(first) == 0:
             continue
-        before, after = _beside(size, first - 1, -1), _beside(size, first + length, 1)
-        run = size[first[:, None] + np.arange(length)]
+        before, after = (np.median(size(np.clip(nearest[:, None] + way * np.arange(3), 0, count - 1)), axis=1)
+                         for nearest, way in ((first - 1, -1), (first + length, 1)))  # one of three may be wrong itself
+        run = size(first[:, None] + np.arange(length))
         off = np.maximum(run.min(axis=1) - np.maximum(before, after), np.minimum(before, after) - run.max(axis=1))
         likely = off > np.log(FACTOR)
         first, before, after, off, run = first[likely], before[likely], after[likely], off[likely], run[likely]
-        trend, noise = _usual(jump, first, length)
+        trend, noise = _usual(size, count, first, length)
         apart = np.abs(after - before)
-        is_back = np.abs(after - before - (length + 3) * trend) < np.log(BACK) + 4.0 * noise
+        is_back = np.abs(after - before - (length + 3) * trend) < np.minimum(np.log(BACK), HALF * off) + 4.0 * noise
         is_dip = run.max(axis=1) < np.minimum(before, after)
         too_fast = time[first + length] - time[first + length - 1] < off * FASTEST_PULL
         is_back |= (apart < SMALL_CHANGE * off) & (is_dip | too_fast)
         # A let-in that a slow log shows in one reading is still on its way back in the next.
-        stray = np.maximum(np.abs(size[first + length] - after), np.abs(size[first - 1] - before))
+        stray = np.maximum(np.abs(size(first + length) - after), np.abs(size(first - 1) - before))
         is_back &= (stray < SMALL_CHANGE * off) | is_dip | too_fast
         brief = (time[first + length] - time[first - 1] <= SHORTEST_EVENT) | (np.ptp(run, axis=1) == 0)
         for at in first[is_back & brief & (off > CLEAR_OF_NOISE * noise)]:
             is_wrong[at : at + length] = True
-    _mark_zeros(values, size, time, step, is_wrong)
+    _mark_zeros(values, time, step, is_wrong)
     return np.flatnonzero(is_wrong)
 
 
-def _beside(size: FloatArray, nearest: IntArray, way: int) -> FloatArray:
-    """Return the median of three readings on one side of each run: one of them may be wrong itself."""
-    places = np.clip(nearest[:, None] + way * np.arange(3), 0, len(size) - 1)
-    median: FloatArray = np.median(size[places], axis=1)
-    return median
+def _jumps(values: FloatArray, step: FloatArray) -> IntArray:
+    """Return the readings after which the next one stands off by the factor, looked for block by block."""
+    found: list[IntArray] = []
+    for begin in range(0, len(values) - 1, _AT_ONCE):
+        part = slice(begin, begin + _AT_ONCE + 1)
+        raised = values[part] + FOOT * step[part]
+        less, more = np.minimum(raised[:-1], raised[1:]), np.maximum(raised[:-1], raised[1:])
+        found.append(np.flatnonzero((less >= 0) & (more > FACTOR * less)) + begin)
+    return np.concatenate(found)
 
 
-def _usual(jump: FloatArray, first: IntArray, length: int) -> tuple[FloatArray, FloatArray]:
+def _usual(
+    size: Callable[[IntArray], FloatArray], count: int, first: IntArray, length: int
+) -> tuple[FloatArray, FloatArray]:
     """Return the median of the differences around each run, those at its edges left out, and of what strays from it."""
     offsets = np.concatenate((np.arange(-_AROUND - 1, -1), np.arange(length, length + _AROUND)))
-    around = jump[np.clip(first[:, None] + offsets, 0, len(jump) - 1)]
+    places = first[:, None] + offsets
+    # Near an end of the log those further off on the other side tell it.
+    further = 2 * _AROUND + 1 + length
+    places = np.where(places < 0, places + further, np.where(places > count - 2, places - further, places))
+    places = np.clip(places, 0, count - 2)
+    around = size(places + 1) - size(places)
     trend = np.median(around, axis=1)
     return trend, np.median(np.abs(around - trend[:, None]), axis=1)
 
 
-def _mark_zeros(values: FloatArray, size: FloatArray, time: FloatArray, step: FloatArray, is_wrong: BoolArray) -> None:
+def _mark_zeros(values: FloatArray, time: FloatArray, step: FloatArray, is_wrong: BoolArray) -> None:
     """Mark zeros between readings that agree, and up to three at an end, where the readings beside are far above."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], values == 0, [False])).astype(np.int8)))
-    count = len(values)
+    zeros, count = np.flatnonzero(values == 0), len(values)
+    parted = np.flatnonzero(np.diff(zeros) > 1)
+    edges = np.stack([zeros[np.append(-1, parted) + 1], zeros[np.append(parted, -1)] + 1], 1) if len(zeros) else zeros
     for begin, end in edges.reshape(-1, 2).tolist():
         sides = [at for at in (begin - 1, end) if 0 <= at < count]
         if not sides or any(values[at] < 2.0 * FOOT * step[at] for at in sides):
             continue
         if len(sides) == 2:
-            is_wrong[begin:end] |= abs(size[end] - size[begin - 1]) < np.log(BACK)
+            low, high = sorted(float(values[at] + FOOT * step[at]) for at in sides)
+            is_wrong[begin:end] |= high < BACK * low
         elif end - begin <= LONGEST and float(np.ptp(time[sides[0] : begin + 1] if begin else time[: end + 1])) < (
                 SHORTEST_EVENT):
             is_wrong[begin:end] = True

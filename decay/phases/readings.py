@@ -8,11 +8,10 @@ from typing import Any
 
 import numpy as np
 
-from decay.arrays import BoolArray, FloatArray, IntArray
+from decay.arrays import BoolArray, FloatArray, IntArray, running_median
 from decay.log.pressure_log import PressureLog
 from decay.phases.costs import AT_ONCE as READ_AT_ONCE
 from decay.phases.costs import reading_noise
-from decay.phases.search import running_median
 from decay.phases.wander import slow_wander
 
 # The largest share by which one gauge jumps where it changes its range or its sensor: datasheets of two-sensor gauges

@@ -23,32 +23,6 @@ ONE_NUMBER_MORE = 6.0
 AS_LIKELY = 5.99
 # Neighbouring misfits are taken for no more alike than this: a wander that lasts longer is a bend. [-]
 MOST_ALIKE = 0.9
-# Readings that a running median takes at a time.
-BLOCK = 8192
-
-
-def running_median(values: FloatArray) -> FloatArray:
-    """Return the running median over five readings, ends repeated."""
-    count = len(values)
-    if count < 5:
-        return values.copy()
-    out = np.empty(count)
-    # Block by block: the many steps then stay in the cache.
-    for first in range(0, count, BLOCK):
-        last = min(first + BLOCK, count)
-        around = values[max(first - 2, 0) : last + 2]
-        if first == 0 or last + 2 > count:
-            around = np.pad(around, (2 if first == 0 else 0, max(last + 2 - count, 0)), mode="edge")
-        out[first:last] = _medians_of_five(around)
-    return out
-
-
-def _medians_of_five(values: FloatArray) -> FloatArray:
-    low, high = np.minimum(values[:-1], values[1:]), np.maximum(values[:-1], values[1:])
-    # Of two pairs, the least and the greatest are not the median of five.
-    inner, outer = np.maximum(low[:-3], low[2:-1]), np.minimum(high[:-3], high[2:-1])
-    least, most = np.minimum(inner, outer), np.maximum(inner, outer)
-    return np.asarray(np.maximum(least, np.minimum(most, values[4:])))
 
 
 def _averaged(time: FloatArray, pressure: FloatArray, block: int) -> tuple[FloatArray, FloatArray]:

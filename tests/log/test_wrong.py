@@ -160,6 +160,19 @@ def test_a_word_at_the_top_between_a_rise_and_a_fall_is_over_range(tmp_path) -> 
     assert read_text(tmp_path, table(rows(values))).is_over_range[5]
 
 
+@pytest.mark.parametrize("wrong", [{12: "0"}, {12: "0", 30: "20000"}, {900: "99999"}, {3: "99999", 2000: "99999"}])
+def test_a_wrong_reading_makes_no_word_at_the_top_a_missing_one(tmp_path, wrong: dict[int, str]) -> None:
+    _, micron = job()
+    cells = ["OL" if value > 25000 else f"{value:.0f}" for value in micron]
+    over = cells.count("OL")
+    for at, cell in wrong.items():
+        over -= cells[at] == "OL"
+        cells[at] = cell
+    log = read_text(tmp_path, table(rows(cells, 1.0)))
+    assert int(log.is_over_range.sum()) == over
+    assert "pressure-missing" not in codes(log)
+
+
 def test_a_stray_row_of_a_vent_days_later(tmp_path) -> None:
     body = [*rows(), ("2026-04-02 09:00:00", "760000")]
     log = read_text(tmp_path, table(body))
