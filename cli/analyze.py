@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 @options.reading
 @options.shows
 @sheet.option
-@click.option("--plot", metavar="FILE", help="Picture to write (.png, .svg or .pdf).  [default: LOG's name .png]")
+@pictures.option("LOG's name .png")
 @click.option("--no-plot", is_flag=True, help="Write no picture.")
 @click.option("--force/--no-clobber", default=False, help="Replace a picture that exists.  [default: no-clobber]")
 @click.option("--detail", "in_detail", is_flag=True, help="Print everything behind the answer, each fact once.")
@@ -60,8 +60,7 @@ def analyze(
     the log's name; if that exists, the next free name is taken (NAME-2.png). A picture named with --plot replaces
     nothing unless --force is given.
     """
-    if plot is not None and no_plot:
-        raise click.UsageError("--plot and --no-plot contradict each other: give one of them")
+    pictures.check(plot, no_plot, as_json)
     job = record.of_context()
     if job is not None:
         logs, same_job = job.logs, len(job.logs) > 1

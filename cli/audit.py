@@ -78,7 +78,7 @@ and of the audit itself:
 @click.option("--columns", is_flag=True, help="Say what each column means, and end.")
 @click.option("--excel", is_flag=True, help="NAME.csv for a spreadsheet: semicolons, and a byte order mark.")
 @click.option("--excel-comma", is_flag=True, help="As --excel, with decimal commas.")
-@click.option("--plot", metavar="FILE", help="Picture to write (.png, .svg or .pdf).  [default: NAME.png]")
+@pictures.option("NAME.png")
 @click.option("--no-plot", is_flag=True, help="Write no picture.")
 @click.option("--jobs", type=click.IntRange(min=1), metavar="N", help="Worker processes.  [default: all cores]")
 @click.option("--shard", metavar="K/N", help="Judge only the K-th of N shares of the logs, into NAME-KofN.jsonl.")
@@ -111,8 +111,7 @@ def audit(
         return 0
     if not paths:
         raise click.UsageError("Missing argument 'PATH...'.")
-    if plot is not None and no_plot:
-        raise click.UsageError("--plot and --no-plot contradict each other: give one of them")
+    pictures.check(plot, no_plot, as_json)
     _keep_to_one_thread()
     share = _share(shard, shards, page, plot)
     if share is not None:
@@ -261,6 +260,8 @@ def _check_places(table: Path, lines: Path, picture: Path | None, inputs: list[s
     """Refuse to replace files that no audit of this name and these inputs wrote: its JSON Lines file vouches."""
     if not table.parent.is_dir():
         raise click.UsageError(f'--out: the folder "{table.parent}" does not exist')
+    if picture == pictures.OUTPUT:
+        picture = None
     if picture is not None and picture.suffix.lower() not in pictures.SUFFIXES:
         raise click.UsageError(f'--plot: "{picture}" must end in {", ".join(pictures.SUFFIXES)}')
     if picture is not None and not picture.parent.is_dir():

@@ -33,7 +33,7 @@ Exit codes:
 @click.option("--hold-before", type=stretch.Stretch(), metavar="START..END", help="The hold of BEFORE to compare.")
 @click.option("--hold-after", type=stretch.Stretch(), metavar="START..END", help="The hold of AFTER to compare.")
 @options.reading
-@click.option("--plot", metavar="FILE", help="Picture to write (.png, .svg or .pdf).  [default: BEFORE-to-AFTER.png]")
+@pictures.option("BEFORE-to-AFTER.png")
 @click.option("--no-plot", is_flag=True, help="Write no picture.")
 @click.option("--force/--no-clobber", default=False, help="Replace a picture that exists.  [default: no-clobber]")
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the text.")
@@ -55,8 +55,7 @@ def compare(
     temperature changed, give --ambient twice: then it says what of the difference warmth makes.
     """
     del verbose
-    if plot is not None and no_plot:
-        raise click.UsageError("--plot and --no-plot contradict each other: give one of them")
+    pictures.check(plot, no_plot, as_json)
     if before == "-" and after == "-":
         raise click.UsageError("standard input can be one of the two logs, not both")
     name = f"{pictures.stem(before)}-to-{pictures.stem(after)}.csv"

@@ -11,6 +11,8 @@ from typing import TextIO
 import click
 
 USUAL_WIDTH = 80
+PICTURE = "decay: standard output takes a picture"
+"""Key of a context in which answers go to standard error."""
 
 
 def answer(text: str, ascii_only: bool = False) -> None:
@@ -19,6 +21,10 @@ def answer(text: str, ascii_only: bool = False) -> None:
         from decay.wording.charset import to_ascii
 
         text = "\n".join(to_ascii(line) for line in text.split("\n"))
+    ctx = click.get_current_context(silent=True)
+    if ctx is not None and PICTURE in ctx.meta:
+        remark(text.rstrip("\n"), bool(ctx.params.get("quiet")))
+        return
     if sys.stdout is None:
         raise click.ClickException("the answer cannot be written: standard output is closed")
     try:
@@ -30,6 +36,32 @@ def answer(text: str, ascii_only: bool = False) -> None:
         drop_output(sys.stdout)
         raise click.ClickException(
             f"the answer cannot be written to standard output: {problem.strerror or problem}") from problem
+
+
+def leave_output_to_a_picture() -> None:
+    """Send answers to standard error from now on, or nowhere with --quiet, for standard output takes a picture.
+
+    Raises
+    ------
+    click.UsageError
+        If standard output is a terminal or closed: a picture's bytes would garble the one and be lost in the other.
+    """
+    if sys.stdout is None or is_terminal(sys.stdout):
+        raise click.UsageError("--plot - writes a PNG to standard output. Send it somewhere:  --plot - > hold.png")
+    click.get_current_context().meta[PICTURE] = True
+
+
+def bytes_of_a_picture(data: bytes) -> None:
+    """Write a picture to standard output; a reader that has gone away is no fault."""
+    try:
+        sys.stdout.buffer.write(data)
+        sys.stdout.buffer.flush()
+    except BrokenPipeError:
+        drop_output(sys.stdout)
+    except OSError as problem:
+        drop_output(sys.stdout)
+        raise click.ClickException(
+            f"the picture cannot be written to standard output: {problem.strerror or problem}") from problem
 
 
 def remark(text: str, quiet: bool = False) -> None:

@@ -71,7 +71,7 @@ Exit codes:
 @click.option("--answers", multiple=True, metavar="FILE.csv",
               help="What the class wrote, for --key; may be repeated, and may be a folder.  [default: the key alone]")
 @click.option("--film", metavar="FILE", help="Animate both holds as they grow (.gif; .mp4 where ffmpeg is there).")
-@click.option("--plot", metavar="FILE", help="Picture to write (.png, .svg or .pdf).  [default: lesson.png]")
+@pictures.option("lesson.png")
 @click.option("--no-plot", is_flag=True, help="Write no picture.")
 @click.option("--force/--no-clobber", default=False, help="Replace a picture that exists.  [default: no-clobber]")
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the text.")
@@ -92,8 +92,9 @@ def lesson(
     nothing was measured. The text goes to standard output, the picture to lesson.png in the working directory, or the
     next free name; that of the shares to the same name with "-shares".
     """
-    if plot is not None and no_plot:
-        raise click.UsageError("--plot and --no-plot contradict each other: give one of them")
+    pictures.check(plot, no_plot, as_json)
+    if shares and plot == "-":
+        raise click.UsageError("--plot - takes one picture, and --shares draws a second: name a file")
     if key is not None:
         _grade(key, answers, as_json, ascii_only, quiet)
         return

@@ -10,9 +10,44 @@ from typing import Any
 
 import click
 
-from decay_cli import console
+from decay_cli import console, options
 
 SUFFIXES = (".png", ".svg", ".pdf")
+OUTPUT = Path("-")
+"""Stands for standard output, which takes a PNG."""
+
+
+def option(usual: str) -> Callable[[options.Command], options.Command]:
+    """Return the option that names the picture; ``usual`` is what it is called where nothing is said."""
+    return click.option("--plot", metavar="FILE",
+                        help=f"Picture to write (.png, .svg, .pdf); - is standard output.  [default: {usual}]")
+
+
+def check(plot: str | None, no_plot: bool, as_json: bool) -> None:
+    """Refuse what contradicts itself about the picture; with ``--plot -`` leave standard output to it.
+
+    Parameters
+    ----------
+    plot : str or None
+        What --plot names.
+    no_plot : bool
+        Whether no picture is wanted.
+    as_json : bool
+        Whether standard output is to take a document.
+
+    Raises
+    ------
+    click.UsageError
+        If they contradict each other, or standard output can take no picture.
+    """
+    if plot is None:
+        return
+    if no_plot:
+        raise click.UsageError("--plot and --no-plot contradict each other: give one of them")
+    if plot == str(OUTPUT):
+        if as_json:
+            raise click.UsageError("--json and --plot - both ask for standard output: name a file for the picture")
+        console.leave_output_to_a_picture()
 
 
 def destination(log: str, asked: str | None, force: bool) -> Path:
@@ -26,20 +61,22 @@ def destination(log: str, asked: str | None, force: bool) -> Path:
     log : str
         The log as the user named it.
     asked : str or None
-        File named by the user.
+        File named by the user; ``-`` is standard output.
     force : bool
         Replace a file that exists.
 
     Returns
     -------
     Path
-        The file.
+        The file, or `OUTPUT`.
 
     Raises
     ------
     click.UsageError
         If the name ends in no known suffix, the folder does not exist, the file is the log itself, or it exists.
     """
+    if asked == str(OUTPUT):
+        return OUTPUT
     path = free(Path(f"{stem(log)}.png"), force) if asked is None else named(asked, "--plot", SUFFIXES, force)
     if log != "-" and path.exists() and Path(log).exists() and path.samefile(log):
         raise click.UsageError(f"--plot: {path} is the log itself. Choose another name.")
@@ -209,8 +246,11 @@ def write(figure: Any, target: Path, *, force: bool, quiet: bool, standing: str 
     click.UsageError
         If it cannot be written.
     """
-    from decay.report.plot import save
+    from decay.report.plot import png, save
 
+    if target == OUTPUT:
+        console.bytes_of_a_picture(png(figure))
+        return
     try:
         save(figure, target, replace=force)
     except OSError as problem:

@@ -53,7 +53,7 @@ Exit codes:
               help="Time between readings.")
 @click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=options.complete_criterion,
               help="Criterion of practice: a shipped one (see `decay criteria`) or your own.")
-@click.option("--plot", metavar="FILE", help="Picture to write (.png, .svg or .pdf).  [default: plan.png]")
+@pictures.option("plan.png")
 @click.option("--no-plot", is_flag=True, help="Write no picture.")
 @click.option("--force/--no-clobber", default=False, help="Replace a picture that exists.  [default: no-clobber]")
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the text.")
@@ -73,8 +73,7 @@ def plan(
     What was not told is taken from the defaults below, and the plan says so. The picture goes to plan.png in the
     working directory, or the next free name.
     """
-    if plot is not None and no_plot:
-        raise click.UsageError("--plot and --no-plot contradict each other: give one of them")
+    pictures.check(plot, no_plot, as_json)
     target = None if no_plot else pictures.destination("plan", plot, force)
     taken = [name for name in ("damp", "damp_time", "gauge_noise", "gauge_step", "interval")
              if ctx.get_parameter_source(name) is click.core.ParameterSource.DEFAULT]

@@ -54,7 +54,8 @@ def _codes() -> str:
     return (
         "# Codes of the findings\n\n"
         "Each reason, caveat and next step carries a code. `decay explain CODE`\n"
-        "shows its page: what it looks for, why it matters, when it is wrong.\n"
+        "shows its page: what it looks for, why it matters, when it is wrong;\n"
+        "`decay explain --search WORD` lists the codes whose page has a word.\n"
         "The codes that begin with A come from `decay audit` only.\n\n"
         f"{listed}\n"
     )

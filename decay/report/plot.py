@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import math
 import operator
 import os
@@ -10,7 +11,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 import matplotlib
 from matplotlib.axes import Axes
@@ -233,7 +234,7 @@ def _add_losses(ax: Axes, analysis: Analysis, report: HoldReport) -> None:
     style.title(ax, f"The leak, and what it would lose of {name}", above=len(ax.child_axes) * SCALE_STEP)
 
 
-__all__ = ["SUFFIXES", "draw", "draw_head", "draw_hold", "draw_leak_scale", "draw_log", "save"]
+__all__ = ["SUFFIXES", "draw", "draw_head", "draw_hold", "draw_leak_scale", "draw_log", "png", "save"]
 
 SIZE = (WIDTH, HEIGHT)
 DOTS_PER_INCH = 100  # 1200 x 900 pixels
@@ -326,9 +327,21 @@ def save(figure: Figure, path: str | os.PathLike[str], *, replace: bool = True) 
             f'a picture cannot be written as "{target.name}": its name must end in {", ".join(SUFFIXES)}, '
             f'for example "{target.stem or "hold"}.png"'
         )
-    with drafted(target, replace=replace) as draft, draft.open("xb") as stream, our_look():
-        figure.savefig(stream, format=kind, dpi=DOTS_PER_INCH, metadata=METADATA[kind])
+    with drafted(target, replace=replace) as draft, draft.open("xb") as stream:
+        _write(figure, stream, kind)
     return Path(os.path.realpath(target))
+
+
+def png(figure: Figure) -> bytes:
+    """Return a picture as the bytes of a PNG file, the same that `save` writes."""
+    stream = io.BytesIO()
+    _write(figure, stream, "png")
+    return stream.getvalue()
+
+
+def _write(figure: Figure, stream: BinaryIO, kind: str) -> None:
+    with our_look():
+        figure.savefig(stream, format=kind, dpi=DOTS_PER_INCH, metadata=METADATA[kind])
 
 
 @contextmanager

@@ -6,7 +6,7 @@ import pytest
 
 from decay.judge import criteria
 from decay.judge.answer import CriterionOutcome, Part
-from decay.report.criteria_text import criteria_of_hold, criteria_table, criterion_page, limit_in_words
+from decay.report.criteria_report import criteria_of_hold, criteria_table, criterion_page, limit_in_words
 from tests.report import factories
 
 KNOWN = [criteria.load(name) for name in criteria.names()]

@@ -1,4 +1,4 @@
-"""The criteria of practice as a table of numbers, one by one, and which of them a hold meets."""
+"""The criteria of practice in words and as JSON: their numbers, each in full, and which of them a hold meets."""
 
 from __future__ import annotations
 
@@ -8,9 +8,12 @@ from decay import wording
 from decay.analysis import Analysis
 from decay.judge.answer import CriterionOutcome, Part
 from decay.judge.criteria import Criterion
+from decay.quantities import MICRON
 from decay.report.answers import hold_in_words, source_in_words
+from decay.report.document_numbers import Json, number
 from decay.wording.lines import finished, wrapped
 
+CRITERIA_VERSION = 1
 _WORDS = {True: "met", False: "not met", None: "not answered"}
 
 
@@ -57,7 +60,7 @@ def _bare(pressure: float) -> str:
 
 
 def limit_in_words(criterion: Criterion) -> str:
-    """Return what a criterion lets a hold do, in a few words without the unit, micron."""
+    """Return what a criterion lets a hold do, in a few words without the unit."""
     if criterion.no_change:
         return "no change in the gauge's last digit"
     if criterion.passes is None:
@@ -147,3 +150,68 @@ def _columns(rows: Sequence[tuple[str, ...]], width: int) -> list[str]:
         first = "".join(cell.ljust(size + 2) for cell, size in zip(row, sizes, strict=False))
         lines += wrapped(row[-1], width, first, " " * len(first)) or [first.rstrip()]
     return lines
+
+
+def criteria_document(known: Sequence[Criterion], unasked: Sequence[Criterion]) -> Json:
+    """Return criteria as a JSON document.
+
+    Parameters
+    ----------
+    known : sequence of Criterion
+        In the order in which they are shown.
+    unasked : sequence of Criterion
+        Those that judge where none was chosen, the longest first.
+
+    Returns
+    -------
+    dict
+        Strict JSON; ``null`` for what a criterion does not ask.
+    """
+    return {"schema_version": CRITERIA_VERSION, "judge_unasked": [criterion.name for criterion in unasked],
+            "criteria": [_criterion(criterion) for criterion in known]}
+
+
+def _criterion(criterion: Criterion) -> Json:
+    return {
+        "name": criterion.name, "title": criterion.title,
+        "source": None if criterion.source in ("", "none") else criterion.source,
+        "edition": None if criterion.edition in ("", "none") else criterion.edition,
+        "equipment": criterion.equipment, "standing": criterion.standing,
+        "target_micron": _in_micron(criterion.target), "hold_s": number(criterion.hold),
+        "passes_micron": _in_micron(criterion.passes), "passes_on_line": criterion.passes_on_line,
+        "fails_micron": _in_micron(criterion.fails), "fails_on_line": criterion.fails_on_line,
+        "is_watched_throughout": criterion.is_watched_throughout,
+        "rise_micron": _in_micron(criterion.rise), "rise_on_line": criterion.rise_on_line,
+        "no_change": criterion.no_change, "ambient_above_k": number(criterion.ambient_above),
+        "evacuations": criterion.evacuations, "pump_on_s": number(criterion.pump_on),
+        "teaching_only": criterion.teaching_only, "between": criterion.between or None,
+        "unquantified": criterion.unquantified or None, "warning": criterion.warning or None,
+    }
+
+
+def outcomes_document(analysis: Analysis, outcomes: Sequence[CriterionOutcome]) -> Json:
+    """Return which criteria a hold meets as a JSON document.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The answer about the log.
+    outcomes : sequence of CriterionOutcome
+        How its hold stands against each criterion.
+
+    Returns
+    -------
+    dict
+        Strict JSON.
+    """
+    span = analysis.basis.span
+    return {
+        "schema_version": CRITERIA_VERSION, "path": analysis.log.source,
+        "hold_s": None if span is None else [number(moment) for moment in span],
+        "criteria": [{"name": outcome.name, "met": outcome.met, "decided_by": outcome.part.value,
+                      "missing_s": number(outcome.missing), "because": outcome.detail} for outcome in outcomes],
+    }
+
+
+def _in_micron(pressure: float | None) -> float | None:
+    return None if pressure is None else number(pressure / MICRON)
