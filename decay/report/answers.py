@@ -90,7 +90,7 @@ def leak_in_words(basis: Basis) -> str:
     if basis.leak is None or basis.cause is None:
         return ""
     if basis.cause in QUIET:
-        edge = _edge(basis)
+        edge = ruled_out_above(basis)
         return f"no leak seen above {wording.bound(edge)}" if math.isfinite(edge) else "no leak of any size would show"
     if basis.cause is Cause.UNRESOLVED:
         return "leak likely" if _is_likely(basis) else "leak not ruled out"
@@ -146,7 +146,7 @@ def _if(analysis: Analysis) -> str:
 
 def _none_above(analysis: Analysis) -> str:
     basis = analysis.basis
-    edge = _edge(basis)
+    edge = ruled_out_above(basis)
     if not math.isfinite(edge):
         return "none seen, but this hold would show no leak of any size"
     impact = basis.impact
@@ -158,8 +158,8 @@ def _none_above(analysis: Analysis) -> str:
     return f"none above {wording.bound(edge)}{meant}"
 
 
-def _edge(basis: Basis) -> float:
-    """Return the rate above which a leak is ruled out and would have shown. [Pa/s]"""
+def ruled_out_above(basis: Basis) -> float:
+    """Return the rate above which a leak is ruled out and would have shown; ``inf`` where none is. [Pa/s]"""
     high = math.inf if basis.leak is None else basis.leak.high
     return max(high, math.inf if basis.detection_limit is None else basis.detection_limit)
 

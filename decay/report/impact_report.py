@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from decay import wording
 from decay.analysis import Analysis
 from decay.impact.hold_length import hold_to_show
 from decay.impact.impact import Bracket, Impact
-from decay.impact.known_volume import KnownVolume
 from decay.interval import Interval
 from decay.judge.answer import HoldReport
 from decay.quantities import STANDARD_TEMPERATURE, THROUGHPUT_UNITS, throughput_in
@@ -18,6 +18,9 @@ from decay.report.document_numbers import Json, bracket, interval, number
 from decay.wording import MICRON_PER_MINUTE, OUNCE_PER_YEAR, YEAR
 from decay.wording.charset import clean, to_ascii
 from decay.wording.lines import Block, Entry
+
+if TYPE_CHECKING:
+    from decay.impact.known_volume import KnownVolume  # reads logs, with what that loads
 
 
 @dataclass(frozen=True, slots=True)

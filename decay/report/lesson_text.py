@@ -155,9 +155,13 @@ def _loss(terms: Terms, rate: float) -> str:
 
 def _proof(shown: Shown) -> str:
     fit = shown.analysis.holds[shown.analysis.decisive or 0].fit
+    odds = shown.analysis.basis.odds_of_leak
+    if odds is not None:
+        return (f"a leak of up to {wording.bound(fit.leak.high)}, or slow outgassing; odds of a leak "
+                f"{wording.chance(odds)}")
     if fit.is_leak_seen:
         return f"a leak of {wording.rate_interval(fit.leak)}"
-    return f"no leak seen; one above {wording.rate(fit.leak.high)} is ruled out"
+    return f"no leak seen; one above {wording.bound(fit.leak.high)} is ruled out"
 
 
 def litres(volume: float) -> str:

@@ -16,7 +16,7 @@ from typing import Any, BinaryIO
 import matplotlib
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FuncFormatter, MaxNLocator, StrMethodFormatter
+from matplotlib.ticker import FuncFormatter, MaxNLocator
 from matplotlib.transforms import ScaledTranslation
 
 from decay import wording
@@ -130,24 +130,23 @@ def draw_leak_scale(ax: Axes, analysis: Analysis) -> Axes:
     if analysis.decisive is None:
         raise ValueError("a leak scale needs a hold")
     report = analysis.holds[analysis.decisive]
-    fit, impact = report.fit, report.impact
-    rows: list[tuple[str, Interval]] = [("this hold", fit.leak)]
-    if analysis.joint is not None:
-        rows.append(("all holds", analysis.joint.leak))
-    limit = fit.detection_limit / wording.rate_size()
+    impact = report.impact
+    rows = _rows(analysis)
+    smallest = _smallest(analysis)
+    limit = smallest / wording.rate_size()
     allowed = None if impact.allowed_rise is None else impact.allowed_rise / wording.rate_size()
     right = _right_end(rows, limit, allowed)
     ax.set_xlim(0.0, right)
     for height, (name, interval) in enumerate(reversed(rows)):
         _draw_interval(ax, height, name, interval, right)
-    ax.axvline(limit, label=_limit_in_words(report), **LIMIT)
+    ax.axvline(limit, label=_limit_in_words(analysis, smallest), **LIMIT)
     if impact.allowed_rise is not None and allowed is not None:
         beyond = ",\nbeyond this picture" if allowed > right else ""
         ax.axvline(allowed, label=f"allowed, {wording.rate(impact.allowed_rise)}{beyond}", **ALLOWED)
     ax.set_ylim(-0.55, len(rows) - 0.25)
     ax.set_yticks(range(len(rows)), [name for name, _ in reversed(rows)])
     ax.set_xlabel(f"steady rise [{wording.rate_unit()}]")
-    ax.xaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
+    ax.xaxis.set_major_formatter(style.plain_numbers())
     ax.legend(**{**style.KEY, "bbox_to_anchor": (1.01, 1.02)})
     _add_losses(ax, analysis, report)
     return ax
@@ -155,15 +154,33 @@ def draw_leak_scale(ax: Axes, analysis: Analysis) -> Axes:
 
 def scale_height(analysis: Analysis) -> float:
     """Return the height that the panel is drawn for. [inch]"""
-    return ROW * (1 if analysis.joint is None else 2) + 0.16
+    return ROW * len(_rows(analysis)) + 0.16
 
 
-def _limit_in_words(report: HoldReport) -> str:
-    fit = report.fit
-    if not math.isfinite(fit.detection_limit):
+def _rows(analysis: Analysis) -> list[tuple[str, Interval]]:
+    """Return the intervals that are drawn: of the hold alone, and what the verdict rests on where that is another."""
+    fit, basis = analysis.holds[analysis.decisive or 0].fit, analysis.basis
+    rows = [("this hold", fit.leak)]
+    if basis.leak is not None and basis.leak != fit.leak:
+        name = "all holds" if basis.is_joint else "without the rig" if basis.is_without_rig else "the answer"
+        rows.append((name, basis.leak))
+    elif analysis.joint is not None:
+        rows.append(("all holds", analysis.joint.leak))
+    return rows
+
+
+def _smallest(analysis: Analysis) -> float:
+    """Return the smallest leak that would have shown in what the verdict rests on. [Pa/s]"""
+    limit = analysis.basis.detection_limit
+    return analysis.holds[analysis.decisive or 0].fit.detection_limit if limit is None else limit
+
+
+def _limit_in_words(analysis: Analysis, limit: float) -> str:
+    if not math.isfinite(limit):
         return "no leak of any size would\nshow in 95 % of such holds"
-    detectable = report.impact.detectable_loss
-    lines = ["smallest leak shown in", "95 % of such holds,", wording.bound(fit.detection_limit)]
+    impact = analysis.basis.impact or analysis.holds[analysis.decisive or 0].impact
+    detectable = impact.detectable_loss
+    lines = ["smallest leak shown in", "95 % of such holds,", wording.bound(limit)]
     if detectable is not None:
         lines[-1] += ","
         lines.append(wording.between(*detectable))
@@ -239,7 +256,7 @@ __all__ = ["SUFFIXES", "draw", "draw_head", "draw_hold", "draw_leak_scale", "dra
 SIZE = (WIDTH, HEIGHT)
 DOTS_PER_INCH = 100  # 1200 x 900 pixels
 TITLE_WIDTH, HEAD_WIDTH = 84, 138  # characters
-WHERE_WIDTH, NAME_WIDTH = 110, 40  # characters; a name may consist of wide ones
+NAME_WIDTH = 40  # characters
 SUFFIXES = {".png": "png", ".svg": "svg", ".pdf": "pdf"}
 # Dates and random names out of the files: the same log gives the same bytes.
 METADATA: dict[str, dict[str, str | None]] = {
@@ -284,8 +301,10 @@ def draw_head(figure: Figure, analysis: Analysis) -> float:
     title, where, *answers = picture_text(analysis)
     title = style.wrapped(title, TITLE_WIDTH, 2)
     # The end of a log's name tells more than its folders.
-    where = f"{style.shortened(source_in_words(analysis), NAME_WIDTH)}{where.removeprefix(source_in_words(analysis))}"
-    widths = (WHERE_WIDTH, *[HEAD_WIDTH] * len(answers))
+    source = source_in_words(analysis)
+    name = style.shortened_path(source, NAME_WIDTH)
+    where = name + where.removeprefix(source)
+    widths = (HEAD_WIDTH - style.excess(name), *[HEAD_WIDTH] * len(answers))
     lines = [line for text, width in zip((where, *answers), widths, strict=True)
              for line in style.wrapped(text, width, 2).split("\n")]  # fmt: skip
     below = 0.2 + 0.27 * (title.count("\n") + 1)

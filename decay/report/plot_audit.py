@@ -306,6 +306,7 @@ def _draw_jobs(ax: Axes, groups: Sequence[GroupNumbers], values: Sequence[FloatA
     ordered = {groups[index].ordered_by for index in known}
     by = {"clock": "in the order of the logs' clocks", "path": "in the order of the paths"}
     words = by[ordered.pop()] if len(ordered) == 1 else "in the order of the clocks, or of the paths"
+    ax.set_xlim(0.4, max(len(each) for each in values) + 0.6)
     ax.set_xlabel(f"job, {words}")
     ax.xaxis.set_major_locator(MaxNLocator(integer=True))
     return True
@@ -328,7 +329,7 @@ def _mark_decades(axis: Axis, low: float, high: float) -> None:
     subs = (1.0,) if high > 3000 * low else (1.0, 2.0, 5.0) if high > 8 * low else fine
     axis.set_major_locator(LogLocator(subs=subs, numticks=12))
     axis.set_minor_locator(NullLocator())
-    axis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
+    axis.set_major_formatter(style.plain_numbers())
 
 
 def _empty(ax: Axes, text: str) -> Axes:

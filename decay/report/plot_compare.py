@@ -8,7 +8,6 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
-from matplotlib.ticker import StrMethodFormatter
 
 from decay import wording
 from decay.analysis import Analysis
@@ -71,7 +70,7 @@ def draw_rises(ax: Axes, comparison: Comparison) -> Axes:
     ax.axvline(comparison.span / unit, **style.FIT_FROM, label="end of the shorter hold")
     ax.set_xlabel(f"time since the valve closed [{name}]")
     ax.set_ylabel(f"rise [{wording.unit()}]")
-    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
+    ax.yaxis.set_major_formatter(style.plain_numbers())
     ax.grid(visible=True, linewidth=0.4, color="#cccccc")
     ax.legend(**style.KEY)
     return ax
@@ -130,6 +129,6 @@ def draw_quantity(ax: Axes, quantity: Quantity, unit: float, title: str) -> Axes
     ax.set_yticks([1.0, 0.0], ["before", "after"])
     ax.set_ylim(-0.7, 1.7)
     ax.set_xlim(left=min(0.0, ax.get_xlim()[0]))
-    ax.xaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
+    ax.xaxis.set_major_formatter(style.plain_numbers())
     ax.grid(visible=True, axis="x", linewidth=0.4, color="#cccccc")
     return ax

@@ -11,7 +11,7 @@ import numpy as np
 from matplotlib.animation import FFMpegWriter, PillowWriter
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import MaxNLocator, StrMethodFormatter
+from matplotlib.ticker import MaxNLocator
 
 from decay import wording
 from decay.errors import RangeError
@@ -190,7 +190,7 @@ def _draw_readings(ax: Axes, hold: GrowingHold, moment: Moment) -> None:
     ax.set(xlim=(0.0, length / unit), ylim=(low - margin, high + 2.0 * margin))
     ax.set_xlabel(f"time since the valve closed [{name}]", fontsize=11)
     ax.set_ylabel(f"pressure [{wording.unit()}]", fontsize=11)
-    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
+    ax.yaxis.set_major_formatter(style.plain_numbers())
     ax.yaxis.set_major_locator(MaxNLocator(6))
     ax.grid(visible=True, linewidth=0.4, color="#d0d0d0")
     ax.set_title("dots: readings   line: fit   hatched: where a leak may take it", loc="left", fontsize=10)

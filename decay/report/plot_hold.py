@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
-from matplotlib.ticker import StrMethodFormatter
 
 from decay import wording
 from decay.analysis import Analysis
@@ -19,6 +19,8 @@ from decay.report import plot_style as style
 FAR = 4.0
 # The pressure axis spans at least so many of the gauge's steps, so that noise alone does not fill a picture.
 LEAST_STEPS = 20.0
+BEHIND_NAME: dict[str, Any] = {"facecolor": "white", "edgecolor": "none", "pad": 0.5}
+"""Hides the leaders of other names."""
 CRITERION_NAME = "criterion's line"
 # Share of the hold that is shown before and after it.
 MARGIN = 0.04
@@ -26,7 +28,8 @@ MARGIN = 0.04
 OPEN_END = 1e5
 # Heights that a panel of the usual size has for one line of a name beside it, as a share.
 NAME_LINE = 0.083
-LEADER: dict[str, Any] = {"arrowstyle": "-", "color": "#999999", "linewidth": 0.6, "shrinkA": 0, "shrinkB": 0}
+LEADER: dict[str, Any] = {"arrowstyle": "-", "color": "#999999", "linewidth": 0.6, "shrinkA": 1, "shrinkB": 0,
+                          "relpos": (0.0, 0.5)}
 # The key of the marks may reach into the room for the names beside the panel.
 KEY_RIGHT = 1.24
 
@@ -71,7 +74,7 @@ def draw_hold(ax: Axes, analysis: Analysis) -> Axes:
     _say_enlarged(ax, analysis, fit)
     ax.set_xlabel(f"time since the valve closed [{name}]")
     ax.set_ylabel(f"pressure [{wording.unit()}]")
-    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
+    ax.yaxis.set_major_formatter(style.plain_numbers())
     one_of_many = f"Hold {analysis.decisive + 1} of {len(analysis.holds)}, the one that decides"
     which = one_of_many if len(analysis.holds) > 1 else "The hold"
     when = f"{wording.clock(fit.start)} to {wording.clock(fit.end)} in the log"
@@ -156,7 +159,10 @@ def _pressure_range(analysis: Analysis, fit: HoldFit) -> tuple[float, float]:
     least = LEAST_STEPS * fit.step / wording.size()
     if high - low < least:
         middle = (high + low) / 2
-        low, high = middle - least / 2, middle + least / 2
+        # What never reads below zero is not drawn as if it could.
+        floor = 0.0 if low >= 0 else -math.inf
+        low = max(middle - least / 2, floor)
+        high = low + least
     return low, high
 
 
@@ -215,6 +221,7 @@ def _write_names(ax: Axes, names: list[_Name]) -> None:
             fontsize=style.SMALL,
             color=name.color,
             arrowprops=LEADER if name.is_in_view else None,
+            bbox=BEHIND_NAME,
             annotation_clip=False,
         )
 

@@ -109,7 +109,7 @@ def _small_print(analysis: Analysis, sheet: JobSheet) -> list[_Text]:
     criterion = verdict.criterion
     made = f"decay {version('decay')}; log {analysis.log.source}; {sheet.checksum or 'no checksum of a stream'}"
     sections = {
-        "Criterion": (f"{criterion.title}. Source: {criterion.source}; standing: {criterion.standing}.",),
+        "Criterion": (f"{criterion.title}. Source: {criterion.source}; status: {criterion.standing}.",),
         "What this test does not say": _said(verdict.caveats, LIMITS),
         "Cautions": _said((*verdict.caveats, *verdict.next_steps), SHEET_CAUTIONS),
         "To make it again": (made, sheet.command),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -9,7 +10,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
-from matplotlib.ticker import LogLocator, NullFormatter, StrMethodFormatter
+from matplotlib.ticker import LogLocator, NullFormatter
 
 from decay import wording
 from decay.analysis import Analysis
@@ -17,6 +18,7 @@ from decay.arrays import FloatArray
 from decay.errors import RangeError
 from decay.judge.finding import Result
 from decay.report import plot_style as style
+from decay.report.answers import ruled_out_above
 from decay.report.plot import DOTS_PER_INCH, our_look
 
 MOST_HOLDS = 30
@@ -124,6 +126,7 @@ def draw_holds(ax: Axes, analyses: Sequence[Analysis]) -> Axes:
             ax.set_ylim(top=max(ax.get_ylim()[1], 1.06 * line))
             ax.axhline(line, **SHARED)
             ax.annotate(f"criterion, {wording.pressure(limit)}", (0.01, line), xytext=(0.0, 3.0), fontsize=9,
+                        bbox=style.BEHIND_TEXT, zorder=6,
                         xycoords=("axes fraction", "data"), textcoords="offset points")
     ax.set_xlim(0.0, longest / unit)
     _number_lines(ax, ends)
@@ -150,7 +153,7 @@ def _scale(ax: Axes, every: FloatArray) -> None:
         ax.set_ylim(float(positive.min()) / 1.15, float(every.max()) * 1.15)
         ax.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
         ax.yaxis.set_minor_formatter(NullFormatter())
-    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
+    ax.yaxis.set_major_formatter(style.plain_numbers())
 
 
 def _number_lines(ax: Axes, ends: dict[int, tuple[float, float]]) -> None:
@@ -218,11 +221,12 @@ def _write_table(
 
 
 def _leak(analysis: Analysis) -> str:
-    """Return what is known of the leak, short enough for a column. [micron/min]"""
+    """Return what is known of the leak, short enough for a column, without its unit"""
     leak = analysis.basis.leak
     if leak is None:
         return "no usable hold"
-    high = wording.rate_number(leak.high)
     if not analysis.basis.is_leak_seen:
-        return f"< {high}"
-    return f"{wording.rate_number(leak.low)} to {high}"
+        edge = ruled_out_above(analysis.basis)
+        return f"< {wording.bound_number(edge)}" if math.isfinite(edge) else "any"
+    low, high = wording.rate_ends(leak)
+    return f"{low} to {high}"

@@ -12,7 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
-from matplotlib.ticker import MaxNLocator, StrMethodFormatter
+from matplotlib.ticker import MaxNLocator
 
 from decay import wording
 from decay.files import drafted
@@ -111,7 +111,7 @@ def draw_large(
     ax.set_ylabel(f"pressure [{wording.unit()}]", fontsize=MIDDLE)
     ax.tick_params(labelsize=MIDDLE)
     ax.xaxis.set_major_locator(MaxNLocator(6, steps=[1, 2, 5, 10]))
-    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
+    ax.yaxis.set_major_formatter(style.plain_numbers())
     ax.grid(visible=True, linewidth=0.5, color="#d0d0d0")
     head = told.title if is_answered else "Pass or fail? And does it leak?"
     ax.set_title(f"{told.letter}. {head}", loc="left", fontsize=LARGE, fontweight="bold", pad=10.0)
@@ -252,7 +252,7 @@ def _shapes(terms: Terms, pair: Pair) -> Figure:
             ax.axhline(limit / wording.size(), **{**LINE, "linestyle": (0, (8, 3))})
     ax.set_ylabel(f"pressure [{wording.unit()}]", fontsize=MIDDLE)
     ax.tick_params(labelsize=MIDDLE)
-    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
+    ax.yaxis.set_major_formatter(style.plain_numbers())
     ax.set_ylim(0.0, 1.06 * ax.get_ylim()[1])
     ax.set_xlim(left=0.0)
     page.text(0.10, 0.25, style.wrapped(f"{lesson_text.WHERE_TO_LOOK} {lesson_text.NEVER_SHOWN}", PAGE_WRAP), va="top",

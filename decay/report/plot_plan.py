@@ -8,7 +8,6 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
-from matplotlib.ticker import StrMethodFormatter
 
 from decay import wording
 from decay.plan.make import Plan
@@ -75,7 +74,7 @@ def draw_pull(ax: Axes, plan: Plan) -> Axes:
         ax.axhline(plan.warmth.saturation / wording.size(),
                    label="saturated water vapour,\nhere free water holds it up", **style.CEILING)
     ax.set_yscale("log")
-    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
+    ax.yaxis.set_major_formatter(style.plain_numbers())
     ax.set_xlim(0.0, 1.15 * end / unit)
     ax.set_xlabel(f"pumping time [{name}]")
     ax.set_ylabel(f"pressure [{wording.unit()}]")
@@ -124,7 +123,7 @@ def draw_course(ax: Axes, plan: Plan) -> Axes:
     ticks = np.array([tick for tick in TICKS if first <= tick <= last])
     ax.set_xticks(ticks, [wording.duration(tick * MINUTE) for tick in ticks])
     ax.minorticks_off()
-    ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.12g}"))
+    ax.yaxis.set_major_formatter(style.plain_numbers())
     ax.set_xlabel("length of the hold")
     ax.set_ylabel(f"smallest leak told [{wording.rate_unit()}]")
     style.title(ax, "What a hold of some length shows where it is, and excludes where it is not")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Sequence
 from functools import cache
@@ -18,14 +19,18 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.text import Text
+from matplotlib.ticker import FuncFormatter
 
 from decay.arrays import FloatArray, IntArray
 from decay.phases.phase import Kind
 from decay.wording import HOUR, MINUTE
 from decay.wording.charset import clean, to_ascii
+from decay.wording.lines import kept_together
 
 MOST_POINTS = 4000
 SMALL = 8.5
+WIDE_LETTER, CAPITAL = 0.75, 0.25
+"""By how much such a letter is wider than the mean of a text, of which a width in characters counts. [-]"""
 KEY: dict[str, Any] = {"loc": "upper left", "bbox_to_anchor": (1.01, 1.0), "fontsize": SMALL, "frameon": False,
                        "alignment": "left"}
 """A key beside its panel."""
@@ -49,6 +54,8 @@ LEAK_NAME, OUTGASSING_NAME = "#a03522", "#1d6394"
 CRITERION: dict[str, Any] = {"linestyle": (0, (9, 2, 2, 2)), "linewidth": 1.4, "color": "black"}
 CEILING: dict[str, Any] = {"linestyle": (0, (3, 1, 1, 1, 1, 1)), "linewidth": 1.4, "color": "#1f5fa8"}
 FIT_FROM: dict[str, Any] = {"linestyle": (0, (2, 2)), "linewidth": 1.0, "color": "#444444"}
+BEHIND_TEXT: dict[str, Any] = {"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85}
+"""Keeps letters readable where lines run behind them."""
 FAN: dict[str, Any] = {"facecolor": "#dcdcdc", "edgecolor": "#8a8a8a", "linewidth": 0.8}
 BAND: dict[str, Any] = {"facecolor": "#c8c8c8", "edgecolor": "none", "alpha": 0.7}
 
@@ -97,13 +104,30 @@ def safe(text: str) -> str:
     return shown.replace("$", r"\$")
 
 
+def plain_numbers() -> FuncFormatter:
+    """Return what writes the numbers of an axis: thousands marked, no padding in an exponent."""
+    return FuncFormatter(lambda x, _: re.sub(r"e([+-])0+(?=\d)", r"e\1", f"{x:,.12g}").replace("e+", "e"))
+
+
 def wrapped(text: str, width: int, most_lines: int = 0) -> str:
     """Return text broken into lines of a width [characters]; more than ``most_lines`` end in an ellipsis."""
-    lines = textwrap.wrap(safe(text), width)
+    lines = [line.replace("\u00a0", " ") for line in textwrap.wrap(kept_together(safe(text)), width)]
     if most_lines and len(lines) > most_lines:
         lines = lines[:most_lines]
         lines[-1] = lines[-1][: width - 2].rstrip() + " …"
     return "\n".join(lines)
+
+
+def excess(text: str) -> int:
+    """Return by how many usual characters a text is wider than its number of them: for capitals and wide letters."""
+    return round(sum(WIDE_LETTER for c in text if c in "MWmw@%" or ord(c) > 0x1100)
+                 + sum(CAPITAL for c in text if c.isupper() and c not in "MW"))
+
+
+def shortened_path(path: str, most: int) -> str:
+    """Return a path of at most so many characters: its folders go first, then the middle of the file's name."""
+    name = re.split(r"[/\\]", path)[-1]
+    return f"…/{name}" if len(path) > most >= len(name) + 2 else shortened(path, most)
 
 
 def shortened(text: str, most: int) -> str:

@@ -323,7 +323,7 @@ def _criterion(analysis: Analysis) -> Iterable[Entry]:
     if outcome.source:
         yield Entry("source", outcome.source)
     if outcome.standing:
-        yield Entry("standing", outcome.standing)
+        yield Entry("status", outcome.standing)
 
 
 LITRE_PER_SECOND = 1e-3

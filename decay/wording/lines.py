@@ -71,6 +71,11 @@ def _set(entry: Entry, column: int, width: int) -> list[str]:
     return wrapped(text, width, first, hanging) or [first.rstrip()]
 
 
+def kept_together(text: str) -> str:
+    """Return a text in which no line can break between a number and its unit."""
+    return NUMBER_AND_UNIT.sub("\\1\u00a0", text)
+
+
 def wrapped(text: str, width: int, first: str = "", hanging: str = "") -> list[str]:
     """Return a text in lines, broken at blanks only, and never between a number and its unit.
 
@@ -88,8 +93,8 @@ def wrapped(text: str, width: int, first: str = "", hanging: str = "") -> list[s
     list of str
         The lines; none for a text without words.
     """
-    bound = NUMBER_AND_UNIT.sub("\\1\u00a0", text)
-    lines = textwrap.wrap(bound, width, initial_indent=first, subsequent_indent=hanging, break_on_hyphens=False)
+    lines = textwrap.wrap(kept_together(text), width, initial_indent=first, subsequent_indent=hanging,
+                          break_on_hyphens=False)
     return [line.replace("\u00a0", " ") for line in lines]
 
 

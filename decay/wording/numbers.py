@@ -216,6 +216,11 @@ def bound(r: float) -> str:
     return rate(upward(r / rate_size()) * rate_size())
 
 
+def bound_number(r: float) -> str:
+    """Return such a rate [Pa/s] as a number without its unit."""
+    return rate_number(upward(r / rate_size()) * rate_size())
+
+
 def rate_low(r: Interval) -> str:
     """Return the lower end of a rate of rise [Pa/s], as `rate_interval` writes it."""
     return f"{rate_ends(r)[0]} {rate_unit()}"
