@@ -11,10 +11,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from decay.constants import STANDARD_ATMOSPHERE
 from decay.errors import RangeError
 from decay.impact.impact import Bracket, Impact
 from decay.interval import Interval
-from decay.physics import gas, leak, refrigerant
+from decay.physics import leak, refrigerant
 from decay.quantities import STANDARD_TEMPERATURE
 from decay.system import AllowKind, System
 
@@ -201,7 +202,7 @@ def _carry(system: System, remarks: list[str]) -> Carry | None:
 
 def _factors(standing: refrigerant.Standing, temperature: float) -> tuple[float, float]:
     return leak.outward_flows(
-        standing.pressure, standing.laminar_drive, standing.molar_mass, temperature, gas.STANDARD_ATMOSPHERE
+        standing.pressure, standing.laminar_drive, standing.molar_mass, temperature, STANDARD_ATMOSPHERE
     )
 
 

@@ -17,8 +17,8 @@ from decay.lesson.passing import NAMED, UNSEEN
 from decay.lesson.terms import RULE_OF_THUMB
 from decay.log import read_log
 from decay.pipeline import analyze
-from decay.quantities import MICRON
 from decay.simulate.class_set import HANDED_OUT, KEPT, KEY, KEY_COLUMNS, SHEET_COLUMNS
+from decay.wording import MICRON_PER_MINUTE
 
 MOST_BYTES = 4_000_000
 """Size of a file of answers beyond which it is none. [bytes]"""
@@ -127,7 +127,7 @@ def read_key(folder: Path, told: Callable[[str], None] = lambda log: None) -> tu
         analysis = analyze(read_log(str(folder / HANDED_OUT / row["log"])), criterion=rule, looks_ahead=False)
         entries.append(KeyEntry(
             log=row["log"], kind=row["kind"], about=row["about"],
-            leak=float(row["leak_micron_per_min"]) * MICRON / 60.0, is_met=analysis.verdict.criterion.met,
+            leak=float(row["leak_micron_per_min"]) * MICRON_PER_MINUTE, is_met=analysis.verdict.criterion.met,
             proved=_proved(analysis.verdict.cause), proved_leak=analysis.basis.leak))
     return tuple(entries)
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from decay.constants import STANDARD_ATMOSPHERE
 from decay.errors import RangeError
 from decay.impact.assess import assess
 from decay.impact.impact import Impact
@@ -15,7 +16,6 @@ from decay.lesson.holds import Pair, find_pair
 from decay.lesson.passing import Proof, RuleCurve, rule_and_proof, rule_in_volume
 from decay.lesson.terms import SIZES, Terms
 from decay.physics import refrigerant
-from decay.physics.gas import STANDARD_ATMOSPHERE
 
 SHORT = 1800.0  # s
 LONGER, SHORTER = (1.0, 3.0, 6.0), (1.0, 1.0 / 3.0, 1.0 / 6.0)

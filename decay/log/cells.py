@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from decay.constants import DAY
 from decay.arrays import FloatArray, IntArray
 from decay.log import grid, stamps
 from decay.log.dialect import split
@@ -335,6 +336,6 @@ def _by_format(cells: list[str], written: str, form: stamps.DateForm) -> FloatAr
     base = 0.0 if form.dated else -2208988800.0  # a bare clock parses into 1900-01-01
     values: FloatArray = np.where(stamp == np.iinfo(np.int64).min, np.nan, stamp / 1e6 - base)
     if is_iso and form.timed:  # a bare date would pass for a midnight unseen
-        at = np.flatnonzero(values % stamps.DAY == 0).tolist()
+        at = np.flatnonzero(values % DAY == 0).tolist()
         values[[row for row in at if len(cells[row]) < 12]] = np.nan
     return values

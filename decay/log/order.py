@@ -7,11 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from decay.arrays import BoolArray, FloatArray, IntArray
+from decay.constants import DAY, HOUR
 from decay.errors import LogError
 from decay.log.pressure_log import Note
-from decay.log.stamps import DAY
 
-HOUR = 3600.0
 _LEFT_OVER = 3  # rows at an end, apart from the rest by days
 _WHOLE = 20  # rows of a log beside which they are left over
 LONGEST_SPAN = 3.0 * 365.0 * DAY  # s; a log of one job is shorter

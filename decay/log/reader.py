@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from decay.arrays import BoolArray, FloatArray, IntArray
+from decay.constants import DAY, MICRON
 from decay.errors import LogError
 from decay.log import clock, order, pressure, stamps, wrong
 from decay.log.cells import Columns, Wanted, read
@@ -23,7 +24,6 @@ from decay.log.pressure_log import Mark, Note, PressureLog, ReadOptions
 from decay.log.source import load
 from decay.log.table import Table, look, sort_out
 from decay.log.wrong import set_aside
-from decay.quantities import MICRON
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -144,7 +144,7 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
         is_over_range=held["is_over_range"], step=held["step"], gauge=plan.gauge.name, unit=unit, rows=rows.count,
         notes=tuple(notes), temperature=held.get("temperature"), started=started,
         other_gauges={name.removeprefix(_OTHER): held[name] for name in others}, marks=found_marks,
-        clock_start=begin % stamps.DAY if has_clock else None,
+        clock_start=begin % DAY if has_clock else None,
     ))  # fmt: skip
 
 

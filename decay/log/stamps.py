@@ -9,10 +9,10 @@ from functools import lru_cache
 
 import numpy as np
 
+from decay.constants import DAY
 from decay.errors import LogError
 from decay.log.pressure_log import Note
 
-DAY = 86400.0  # s
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _ISO = r"(?P<iy>\d{4})(?P<is>[-/._])(?P<im>\d{1,2})(?P=is)(?P<id>\d{1,2})"
 _LOCAL = r"(?P<a>\d{1,2})(?P<ls>[-/._])(?P<b>\d{1,2})(?P=ls)(?P<ly>\d{4}|\d{2})"
@@ -89,7 +89,7 @@ def _read(text: str, order: str) -> Stamp | None:
         if seconds is None:
             return None
         days = re.match(r"\d+", match["days"] or "0")
-        return Stamp(seconds + 86400.0 * int(days.group() if days else 0), False, True)
+        return Stamp(seconds + DAY * int(days.group() if days else 0), False, True)
     day = _date(match, order)
     if day is None:
         return None

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from decay.arrays import BoolArray
+from decay.constants import DAY
 from decay.log.pressure_log import PressureLog
 from decay.phases.between import make_phase
 from decay.phases.course import course_of
@@ -24,7 +25,6 @@ FEWEST = 5
 # A pause longer than this, and longer than all before it, is another job unless the same curve goes on; one of a day
 # always is. [s]
 PAUSE = 600.0
-DAY = 86400.0
 
 
 def find_phases(log: PressureLog, quality: Any = None) -> tuple[Phase, ...]:

@@ -8,7 +8,6 @@ from decay.arrays import FloatArray
 from decay.errors import RangeError
 
 GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018, exact
-STANDARD_ATMOSPHERE = 101325.0  # Pa, exact
 AIR_MOLAR_MASS = 0.0289647  # kg/mol, dry air (ISO 2533 gives 0.02896442)
 WATER_MOLAR_MASS = 0.018015268  # kg/mol, IAPWS
 ROOM = 293.15  # K, 20 degC; assumed where no temperature is known, and said so

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from decay.arrays import FloatArray
+from decay.constants import STANDARD_ATMOSPHERE
 from decay.errors import RangeError
-from decay.physics import gas
 
 
 def laminar_inflow(
-    pressure: float | FloatArray, atmosphere: float = gas.STANDARD_ATMOSPHERE
+    pressure: float | FloatArray, atmosphere: float = STANDARD_ATMOSPHERE
 ) -> float | FloatArray:
     r"""Return the inflow through a long fine path as a share of that into an empty volume.
 
@@ -44,7 +44,7 @@ def laminar_inflow(
 
 
 def orifice_inflow(
-    pressure: float | FloatArray, atmosphere: float = gas.STANDARD_ATMOSPHERE, heat_ratio: float = 1.4
+    pressure: float | FloatArray, atmosphere: float = STANDARD_ATMOSPHERE, heat_ratio: float = 1.4
 ) -> float | FloatArray:
     r"""Return the inflow through an orifice as a share of that into an empty volume.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from decay.constants import STANDARD_ATMOSPHERE
 from decay.errors import RangeError
 from decay.physics import gas
 
@@ -13,7 +14,7 @@ def outward_flows(
     laminar_drive: float,
     molar_mass: float,
     temperature: float,
-    atmosphere: float = gas.STANDARD_ATMOSPHERE,
+    atmosphere: float = STANDARD_ATMOSPHERE,
 ) -> tuple[float, float]:
     r"""Return refrigerant out over air in, for the same path: laminar and molecular.
 

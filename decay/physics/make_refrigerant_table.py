@@ -12,7 +12,7 @@ import sys
 from pathlib import Path
 from typing import Any, TextIO
 
-from decay.physics import gas
+from decay.constants import STANDARD_ATMOSPHERE
 
 # As the trade writes it, and as CoolProp does. Blends are CoolProp's predefined compositions, computed as mixtures.
 # R-502 and R-1233zd(E) are left out: CoolProp has no viscosity for R-115 and for R-1233zd(E).
@@ -125,7 +125,7 @@ def state_row(name: str, fluid: str, temperature: float, critical_temperature: f
         The cells, in the order of `STATE_COLUMNS`.
     """
     saturated = ["", "", ""]
-    thin_pressure = gas.STANDARD_ATMOSPHERE
+    thin_pressure = STANDARD_ATMOSPHERE
     limit = NEAR_CRITICAL if fluid.endswith(".mix") else 0.9995
     if temperature < limit * critical_temperature:
         bubble = _value("P", temperature, "Q", 0.0, fluid)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from decay.arrays import FloatArray
+from decay.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from decay.errors import RangeError
 from decay.physics import gas
 from decay.physics.refrigerant_table import Isotherm, Refrigerant, lookup, names
@@ -22,7 +23,6 @@ __all__ = [
     "vapour_viscosity",
 ]
 
-_CELSIUS = 273.15
 _ROUNDING = 1e-6  # K; -40 degC is not quite 233.15 K in a double
 _POINTS = 200  # of the integral along an isotherm, which is then good to 1e-4
 
@@ -177,11 +177,11 @@ def standing_state(
     40.8
     """
     density = charge / volume if charge is not None and volume is not None else None
-    name, celsius = refrigerant.name, temperature - _CELSIUS
+    name, celsius = refrigerant.name, temperature - ZERO_CELSIUS
     if temperature >= refrigerant.critical_temperature:
         critical = (
             f"{name} has no saturation pressure at {celsius:.0f} degC (critical temperature "
-            f"{refrigerant.critical_temperature - _CELSIUS:.1f} degC): the pressure at rest depends on the fill"
+            f"{refrigerant.critical_temperature - ZERO_CELSIUS:.1f} degC): the pressure at rest depends on the fill"
         )
         if density is None:
             remark = (
@@ -242,7 +242,7 @@ def _real_over_ideal(refrigerant: Refrigerant, row: Isotherm, density: float) ->
     """Return compressibility factor and laminar drive over an ideal gas's, on one isotherm at a density [kg/m³]."""
     if density > float(row.density[-1]) * (1 + 1e-9):
         raise RangeError(
-            f"{density:.0f} kg/m³ of {refrigerant.name} do not fit at {row.temperature - _CELSIUS:.0f} degC: check "
+            f"{density:.0f} kg/m³ of {refrigerant.name} do not fit at {row.temperature - ZERO_CELSIUS:.0f} degC: check "
             'charge and volume, for example --charge "650 g" --volume "3.2 L"'
         )
     per_density = gas.GAS_CONSTANT * row.temperature / refrigerant.molar_mass
@@ -253,7 +253,7 @@ def _real_over_ideal(refrigerant: Refrigerant, row: Isotherm, density: float) ->
     along = np.linspace(0.0, density, _POINTS)
     pressure = np.interp(along, nodes, compressibility) * along * per_density
     eased = along / np.interp(along, nodes, viscosity)
-    outside = gas.STANDARD_ATMOSPHERE
+    outside = STANDARD_ATMOSPHERE
     real = float(np.interp(pressure[-1], pressure, _summed(eased, pressure)))
     real -= float(np.interp(outside, pressure, _summed(eased, pressure)))
     ideal = _ideal_drive(refrigerant, row.temperature, thin, float(pressure[-1]))
@@ -269,7 +269,7 @@ def _summed(values: FloatArray, over: FloatArray) -> FloatArray:
 def _ideal_drive(refrigerant: Refrigerant, temperature: float, viscosity: float, pressure: float) -> float:
     """Return an ideal gas's integral of density over viscosity, from atmosphere up to a pressure. [kg/(m³·s)]"""
     per_pressure = refrigerant.molar_mass / (gas.GAS_CONSTANT * temperature)
-    return per_pressure / viscosity * (pressure**2 - gas.STANDARD_ATMOSPHERE**2) / 2.0
+    return per_pressure / viscosity * (pressure**2 - STANDARD_ATMOSPHERE**2) / 2.0
 
 
 def _density_at(refrigerant: Refrigerant, temperature: float, pressure: float) -> float:
@@ -282,8 +282,8 @@ def _in_table(refrigerant: Refrigerant, temperature: float) -> None:
     low, high = float(refrigerant.temperature[0]), float(refrigerant.temperature[-1])
     if not low - _ROUNDING <= temperature <= high + _ROUNDING:
         raise RangeError(
-            f"the refrigerant table reaches from {low - _CELSIUS:.0f} to {high - _CELSIUS:.0f} degC, "
-            f'got {temperature - _CELSIUS:.0f} degC: state --ambient like "24 degC"'
+            f"the refrigerant table reaches from {low - ZERO_CELSIUS:.0f} to {high - ZERO_CELSIUS:.0f} degC, "
+            f'got {temperature - ZERO_CELSIUS:.0f} degC: state --ambient like "24 degC"'
         )
 
 
@@ -296,8 +296,8 @@ def _saturated(refrigerant: Refrigerant, column: FloatArray, temperature: float)
         why = (
             "no saturation at or above the critical temperature"
             if temperature >= refrigerant.critical_temperature
-            else f"no saturation in the table above {last - _CELSIUS:.0f} degC"
+            else f"no saturation in the table above {last - ZERO_CELSIUS:.0f} degC"
         )
-        raise RangeError(f"{refrigerant.name} at {temperature - _CELSIUS:.0f} degC: {why}")
+        raise RangeError(f"{refrigerant.name} at {temperature - ZERO_CELSIUS:.0f} degC: {why}")
     inverse = 1.0 / refrigerant.temperature[has][::-1]
     return float(np.interp(1.0 / temperature, inverse, np.log(column[has][::-1])))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from decay.arrays import FloatArray
+from decay.constants import ZERO_CELSIUS
 from decay.errors import RangeError
 
 ICE_BELOW = 288.706  # K, 60 degF; US Army TM 10-8145-222-23, read: below it warn of ice
@@ -204,7 +205,7 @@ def latent_heat(temperature: float) -> float:
         raise RangeError(f"the latent heat is given from 230 to 330 K, got {temperature:g} K")
     if temperature < TRIPLE_POINT_TEMPERATURE:
         return LATENT_HEAT_VAPORISATION + LATENT_HEAT_FUSION
-    return LATENT_HEAT_VAPORISATION - 2365.0 * (temperature - 273.15)
+    return LATENT_HEAT_VAPORISATION - 2365.0 * (temperature - ZERO_CELSIUS)
 
 
 def vapour_viscosity(temperature: float) -> float:

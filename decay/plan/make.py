@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from decay.constants import STANDARD_ATMOSPHERE
 from decay.errors import RangeError
 from decay.impact.assess import allowed_rise, assess
 from decay.impact.hold_length import hold_needed
 from decay.impact.impact import Impact
 from decay.interval import Interval
 from decay.judge.criteria import Criterion
-from decay.physics.gas import ROOM, STANDARD_ATMOSPHERE
+from decay.physics.gas import ROOM
 from decay.plan.hold_lengths import HoldCourse, course
 from decay.plan.left_open import LeftOpen, if_left_open
 from decay.plan.pull import Pull, WaterTime, pull, water_time

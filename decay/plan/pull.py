@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from decay.arrays import FloatArray, frozen
+from decay.constants import STANDARD_ATMOSPHERE
 from decay.errors import RangeError
 from decay.physics import gas, pump, water
 from decay.plan.pump_and_gauge import Equipment, Hose
@@ -160,7 +161,7 @@ def conductance(hoses: Sequence[Hose], mean_pressure: FloatArray, temperature: f
 
 
 def pull(volume: float, equipment: Equipment, target: float, temperature: float,
-         start: float = gas.STANDARD_ATMOSPHERE) -> Pull:
+         start: float = STANDARD_ATMOSPHERE) -> Pull:
     r"""Return the pull of a dry, tight system, :math:`V\,dp/dt = -S_{eff}(p)\,(p - p_u)` integrated.
 
     Parameters

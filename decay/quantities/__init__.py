@@ -6,6 +6,7 @@ Pressures, times, temperatures and shares are read from small tables of our own,
 
 from __future__ import annotations
 
+from decay.constants import MICRON, STANDARD_ATMOSPHERE
 from decay.quantities.reading import (
     allowance,
     duration,
@@ -21,9 +22,7 @@ from decay.quantities.reading import (
 )
 from decay.quantities.rounding import rounded, upward
 from decay.quantities.units import (
-    MICRON,
     PRESSURE_UNITS,
-    STANDARD_ATMOSPHERE,
     STANDARD_TEMPERATURE,
     THROUGHPUT_UNITS,
     TORR,

@@ -6,6 +6,7 @@ import math
 import re
 
 from decay.allowance import Allowance, AllowKind
+from decay.constants import ZERO_CELSIUS
 from decay.errors import UnitError
 from decay.interval import Interval
 from decay.quantities import registry
@@ -113,7 +114,7 @@ def temperature(text: str) -> float:
     number, unit = split(text, "temperature")
     word = re.sub(r"^(?:°|º|deg(?:rees?)?[ .]*)", "", unit.replace("℃", "C").replace("℉", "F").strip()).lower()
     if word in ("c", "celsius", "centigrade"):
-        kelvin = number + 273.15
+        kelvin = number + ZERO_CELSIUS
     elif word in ("f", "fahrenheit"):
         kelvin = (number + 459.67) / 1.8
     elif word in ("k", "kelvin", "kelvins"):

@@ -9,12 +9,11 @@ import re
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from decay.constants import DAY, HOUR, MICRON, MINUTE, STANDARD_ATMOSPHERE, YEAR, ZERO_CELSIUS
 from decay.errors import RangeError, UnitError
 
-MICRON = 0.133322387415  # Pa; 1e-3 conventional mmHg (NIST SP 811, table B.8: 133.3224 Pa)
-STANDARD_ATMOSPHERE = 101325.0  # Pa, exact
 TORR = STANDARD_ATMOSPHERE / 760.0  # Pa, exact by definition
-STANDARD_TEMPERATURE = 273.15  # K; of the standard cubic centimetre, 0 degC
+STANDARD_TEMPERATURE = ZERO_CELSIUS  # of the standard cubic centimetre, 0 degC
 
 PRESSURE_UNITS: Mapping[str, float] = MappingProxyType(
     {
@@ -68,11 +67,11 @@ TIME_UNITS = {
     word: factor
     for words, factor in (
         ("s sec secs second seconds", 1.0),
-        ("min mins minute minutes", 60.0),
-        ("h hr hrs hour hours", 3600.0),
-        ("d day days", 86400.0),
+        ("min mins minute minutes", MINUTE),
+        ("h hr hrs hour hours", HOUR),
+        ("d day days", DAY),
         ("wk week weeks", 604800.0),
-        ("yr yrs year years a", 365.25 * 86400.0),
+        ("yr yrs year years a", YEAR),
     )
     for word in words.split()
 }

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from decay import wording
 from decay.compare.comparison import Change, Comparison, Quantity
 from decay.compare.warmth import Due, Warmth
-from decay.quantities import MICRON
+from decay.constants import MICRON
 from decay.report.answers import CAUSES
 from decay.report.document import SCHEMA_VERSION, document
 from decay.report.document_numbers import Json, interval, number

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 from decay import wording
 from decay.analysis import Analysis
+from decay.constants import MICRON
 from decay.judge.answer import CriterionOutcome, Part
 from decay.judge.criteria import Criterion
-from decay.quantities import MICRON
 from decay.report.answers import hold_in_words, source_in_words
 from decay.report.document_numbers import Json, number
 from decay.wording.lines import finished, wrapped

@@ -7,13 +7,13 @@ from collections.abc import Iterable, Mapping
 from importlib import resources
 
 from decay.analysis import Analysis
+from decay.constants import MICRON
 from decay.fit.gas_load import GasLoad
 from decay.fit.results import Description, JointFit, PumpdownFit, ResidualTests, WaterFit
 from decay.fit.rig import RigShare
 from decay.judge.answer import HoldReport
 from decay.judge.finding import Finding
 from decay.log.pressure_log import PressureLog
-from decay.quantities import MICRON
 from decay.report.document_numbers import Json, bracket, interval, number
 from decay.report.impact_report import impact_document
 from decay.system import System

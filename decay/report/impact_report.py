@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING
 
 from decay import wording
 from decay.analysis import Analysis
+from decay.constants import HOUR, YEAR
 from decay.impact.hold_length import hold_to_show
 from decay.impact.impact import Bracket, Impact
 from decay.interval import Interval
 from decay.judge.answer import HoldReport
 from decay.quantities import STANDARD_TEMPERATURE, THROUGHPUT_UNITS, throughput_in
 from decay.report.document_numbers import Json, bracket, interval, number
-from decay.wording import MICRON_PER_MINUTE, OUNCE_PER_YEAR, YEAR
+from decay.wording import MICRON_PER_MINUTE, OUNCE_PER_YEAR
 from decay.wording.charset import clean, to_ascii
 from decay.wording.lines import Block, Entry
 
@@ -171,7 +172,7 @@ def _counted(impact: Impact, is_standard: bool) -> str:
         return "at 0 °C"
     if impact.gas_temperature is None:
         return "at the gas's own temperature"
-    return f"at {wording.number(impact.gas_temperature - 273.15)} °C"
+    return f"at {wording.celsius(impact.gas_temperature)}"
 
 
 def _loss(loss: Interval, charge: float | None) -> str:
@@ -181,7 +182,7 @@ def _loss(loss: Interval, charge: float | None) -> str:
     )
     if charge is None:
         return text
-    return f"{text}; {wording.with_interval(loss, charge / wording.YEAR / 100.0, '% of the charge a year')}"
+    return f"{text}; {wording.with_interval(loss, charge / YEAR / 100.0, '% of the charge a year')}"
 
 
 def _time_left(times: Bracket) -> str:
@@ -221,7 +222,7 @@ def _allowed(analysis: Analysis, report: HoldReport) -> Iterable[Entry]:
         text = "this one was long enough to show the allowed leak"
     elif wanted.rests_on == "temperature":
         text = (
-            f"none would show the allowed leak: a drift of {wording.number(wanted.drift * wording.HOUR, 2)} K in an "
+            f"none would show the allowed leak: a drift of {wording.number(wanted.drift * HOUR, 2)} K in an "
             f"hour, {'as logged' if analysis.log.temperature is not None else 'which nobody notices'}, feigns as much; "
             "keep the temperature steadier and log it, or hold at a lower pressure"
         )

@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from decay import wording
+from decay.constants import DAY, MICRON
 from decay.lesson.grading import Grades, KeyEntry, Mark, Said
 from decay.lesson.holds import Pair, Shown
 from decay.lesson.lesson import Lesson
 from decay.lesson.passing import KINDS, Proof, RuleCurve, share
 from decay.lesson.terms import Terms
-from decay.quantities import MICRON
 from decay.report.document import document
 from decay.report.document_numbers import Json, interval, number
 from decay.report.lesson_second import second_document
 from decay.report.lesson_text import lesson_rests_on
-from decay.wording import DAY, GRAM_PER_YEAR, MICRON_PER_MINUTE
+from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
 from decay.wording.charset import clean, to_ascii
 from decay.wording.lines import Block, Entry
 
@@ -222,7 +222,7 @@ def grades_document(grades: Grades) -> Json:
         "synthetic": True,
         "logs": [{
             "log": entry.log, "kind": entry.kind, "about": entry.about,
-            "true_leak_micron_per_min": number(entry.leak / (MICRON / 60.0)),
+            "true_leak_micron_per_min": number(entry.leak / MICRON_PER_MINUTE),
             "rule_met": entry.is_met, "proved": entry.proved.value,
             "leak_micron_per_min": None if entry.proved_leak is None
             else interval(entry.proved_leak, MICRON_PER_MINUTE),

@@ -10,6 +10,7 @@ import numpy as np
 
 from decay import wording
 from decay.arrays import FloatArray
+from decay.constants import HOUR
 from decay.interval import Interval
 from decay.lesson import terms as season
 from decay.lesson.holds import Pair, Shown
@@ -370,7 +371,7 @@ def lesson_rests_on(lesson: Lesson) -> tuple[str, ...]:
         f"{driest} to {wording.pressure(t.damp)} with time constants of {shortest} to {longest}; walls give off less "
         f"and less; the gauge is off by up to {wording.number(100 * t.gauge_accuracy)} % and reads water vapour up to "
         f"{wording.number(100 * (season.WATER_RESPONSE[1] - 1))} % high; the temperature drifts by up to "
-        f"{wording.number(season.DRIFT * wording.HOUR)} K an hour. In another volume moisture and walls grow with it.",
+        f"{wording.number(season.DRIFT * HOUR)} K an hour. In another volume moisture and walls grow with it.",
         "The model of this lesson has no free water, no refrigerant in oil, no leak in the rig and no valve that "
         "passes.",
         "The loss takes the same path under the standing pressure of the charge, as molecular and as laminar flow. "

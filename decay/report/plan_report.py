@@ -7,10 +7,10 @@ import textwrap
 from collections.abc import Iterable
 
 from decay import wording
+from decay.constants import MICRON, ZERO_CELSIUS
 from decay.impact.impact import Impact
 from decay.plan.hold_lengths import LONGEST, HoldCourse
 from decay.plan.make import Plan
-from decay.quantities import MICRON
 from decay.report.document_numbers import Json, interval, next_test, number
 from decay.second.next_test import AIM
 from decay.second.words import WARMING, deciding, mid_sentence, name_of, what_to_do
@@ -264,7 +264,7 @@ def _slow_source(plan: Plan) -> Iterable[str]:
 
 
 def _celsius(temperature: float) -> str:
-    return f"{wording.with_decimals(temperature - 273.15, 1)} °C"
+    return f"{wording.with_decimals(temperature - ZERO_CELSIUS, 1)} °C"
 
 
 PLAN_VERSION = 1

@@ -14,11 +14,11 @@ from matplotlib.ticker import FixedLocator, LogLocator, MaxNLocator, NullLocator
 
 from decay import wording
 from decay.arrays import FloatArray, IntArray
-from decay.quantities import MICRON
+from decay.constants import MICRON, MINUTE
 from decay.report import plot_style as style
 from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
 from decay.report.plot_audit_results import GroupResults, bars_of, draw_results
-from decay.wording import MICRON_PER_MINUTE, MINUTE
+from decay.wording import MICRON_PER_MINUTE
 
 MOST_GROUPS = 6
 """Groups that get a line of their own; the rest is drawn as dots without a name. [-]"""

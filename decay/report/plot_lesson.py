@@ -13,6 +13,7 @@ from matplotlib.layout_engine import ConstrainedLayoutEngine
 
 from decay import wording
 from decay.arrays import FloatArray
+from decay.constants import YEAR
 from decay.interval import Interval
 from decay.lesson.lesson import Lesson
 from decay.lesson.passing import Proof, RuleCurve, share
@@ -20,7 +21,7 @@ from decay.report import lesson_text
 from decay.report import plot_style as style
 from decay.report.lesson_text import litres
 from decay.report.plot import DOTS_PER_INCH, our_look
-from decay.wording import GRAM_PER_YEAR, YEAR
+from decay.wording import GRAM_PER_YEAR
 
 LESSON_SIZE = (12.0, 10.2)  # inches
 HEAD_WIDTH = 148  # characters

@@ -10,11 +10,11 @@ from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 
 from decay import wording
+from decay.constants import MINUTE
 from decay.plan.make import Plan
 from decay.report import plot_style as style
 from decay.report.plan_report import plan_headline
 from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
-from decay.wording import MINUTE
 
 DRY = {"linestyle": "-", "linewidth": 1.8, "color": "black"}
 DAMP = style.OUTGASSING_PART

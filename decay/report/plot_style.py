@@ -22,8 +22,8 @@ from matplotlib.text import Text
 from matplotlib.ticker import FuncFormatter
 
 from decay.arrays import FloatArray, IntArray
+from decay.constants import HOUR, MINUTE
 from decay.phases.phase import Kind
-from decay.wording import HOUR, MINUTE
 from decay.wording.charset import clean, to_ascii
 from decay.wording.lines import kept_together
 

@@ -1,13 +1,10 @@
 """How everything is said: numbers (`numbers`), their unit (`spoken`), lines (`lines`), characters (`charset`)."""
 
+from decay.constants import DAY, HOUR, MINUTE, YEAR
 from decay.wording.numbers import (
-    DAY,
-    FREEZING,
     GRAM_PER_YEAR,
-    HOUR,
     MICRON_PER_MINUTE,
     OUNCE_PER_YEAR,
-    YEAR,
     between,
     bound,
     bound_number,
@@ -34,11 +31,10 @@ from decay.wording.numbers import (
     with_decimals,
     with_interval,
 )
-from decay.wording.spoken import MINUTE, UNITS, rate_size, rate_unit, size, speaking, unit
+from decay.wording.spoken import UNITS, rate_size, rate_unit, size, speaking, unit
 
 __all__ = [
     "DAY",
-    "FREEZING",
     "GRAM_PER_YEAR",
     "HOUR",
     "MICRON_PER_MINUTE",

@@ -5,14 +5,11 @@ from __future__ import annotations
 import math
 from datetime import datetime, timedelta
 
+from decay.constants import DAY, HOUR, MICRON, MINUTE, YEAR, ZERO_CELSIUS
 from decay.interval import Interval
-from decay.quantities import MICRON, rounded, upward
-from decay.wording.spoken import MINUTE, rate_size, rate_unit, size, unit
+from decay.quantities import rounded, upward
+from decay.wording.spoken import rate_size, rate_unit, size, unit
 
-HOUR = 3600.0
-DAY = 86400.0
-YEAR = 365.25 * DAY
-FREEZING = 273.15  # K, by definition of the Celsius scale
 MICRON_PER_MINUTE = MICRON / MINUTE
 GRAM_PER_YEAR = 1e-3 / YEAR
 OUNCE_PER_YEAR = 0.028349523125 / YEAR  # avoirdupois, exact
@@ -281,7 +278,7 @@ def clock(t: float) -> str:
 
 def celsius(kelvin: float) -> str:
     """Return a temperature [K] in degrees Celsius."""
-    return f"{number(kelvin - FREEZING + 0.0)} °C"
+    return f"{number(kelvin - ZERO_CELSIUS + 0.0)} °C"
 
 
 def clean_minutes(t: float) -> float:

@@ -9,10 +9,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
+from decay.constants import MINUTE
 from decay.errors import RangeError
 from decay.quantities import PRESSURE_UNITS
 
-MINUTE = 60.0
 UNITS = ("micron", "Pa", "mbar", "Torr")
 """What answers may be given in; names of `decay.quantities.PRESSURE_UNITS`."""
 _chosen: ContextVar[str] = ContextVar("decay_unit_of_answers", default=UNITS[0])
