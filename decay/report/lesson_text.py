@@ -202,7 +202,7 @@ NOTICE = "Synthetic: {} invented jobs, nothing was measured."
 
 
 def second_page(lesson: Lesson, *, ascii_only: bool = False, width: int = 88) -> str:
-    """Return the second_page of shares.
+    """Return the page of shares.
 
     Parameters
     ----------
@@ -380,5 +380,5 @@ def lesson_rests_on(lesson: Lesson) -> tuple[str, ...]:
         *lesson.remarks,
         f"Leaks were tried in steps of {step:.0f} %.",
         "A pressure-rise test never says where it leaks, and never tests the system under its working pressure.",
-        f"Seed {t.seed}: the same command gives the same second_page.",
+        f"Seed {t.seed}: the same command gives the same page.",
     )
