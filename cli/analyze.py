@@ -54,7 +54,7 @@ def analyze(
     Several logs are judged one by one, and the worst exit code is returned; a log that cannot be read does not stop
     the rest. With --same-job their holds are fitted together, in order of the times at which the logs started (as
     given, where one does not tell it), and the verdict on the last one is the job's. A cold hold and one at least 15 K
-    warmer tell a leak from a slow source: give --ambient once for each LOG, and say with --warmed what was warmed.
+    warmer tell a leak from slow outgassing: give --ambient once for each LOG, and say with --warmed what was warmed.
 
     The summary goes to standard output, remarks to standard error. The picture goes to the working directory under
     the log's name; if that exists, the next free name is taken (NAME-2.png). A picture named with --plot replaces

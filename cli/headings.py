@@ -7,13 +7,15 @@ import click
 HEADINGS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Options that most jobs need", ("volume", "refrigerant", "charge", "ambient", "allow", "criterion", "hold",
                                      "hold_from", "in_detail", "as_json")),
-    ("Rig, pump and gauge", ("rig_log", "rig_volume", "pump_speed", "hose", "gauge_accuracy")),
-    ("Several logs", ("same_job", "warmed", "overlay", "group", "jobs", "fresh")),
-    ("Pictures and pages", ("plot", "no_plot", "force", "report", "note", "paper", "film")),
+    ("Rig, pump and gauge", ("rig_log", "rig_volume", "pump_speed", "pump", "ultimate", "hose", "hoses",
+                             "gauge_accuracy", "gauge_noise", "gauge_step", "interval")),
+    ("Several logs", ("same_job", "warmed", "overlay", "group", "job_list", "jobs", "shard", "shards", "fresh")),
+    ("Tables, pictures and pages", ("out", "wide", "columns", "excel", "excel_comma", "plot", "no_plot", "force", "page",
+                                    "report", "notes", "paper", "film")),
     ("Reading the log, where its content does not settle it",
      ("gauge", "unit", "time_column", "time_unit", "day_first", "over_range", "temperature_column", "encoding",
-      "delimiter", "decimal")),
-    ("How it is said", ("units", "quiet", "verbose", "ascii_only", "help")),
+      "delimiter", "decimal", "sheet")),
+    ("How it is said", ("units", "quiet", "verbose", "ascii_only", "color", "help")),
 )
 """Heading, and the parameters that stand under it, in order."""
 OTHERS = "Further options"

@@ -166,8 +166,8 @@ def _speak(ctx: click.Context, param: click.Parameter, value: str | None) -> Non
 
 
 units = click.option(
-    "--units", type=click.Choice(["micron", "Pa", "mbar", "Torr"], case_sensitive=False), expose_value=False,
-    callback=_speak, help="Unit of the answer, in text, picture and table.  [default: micron]")
+    "--units", type=click.Choice(["micron", "Pa", "mbar", "Torr"], case_sensitive=False), metavar="UNIT",
+    expose_value=False, callback=_speak, help="Unit of the answer: micron, Pa, mbar or Torr.  [default: micron]")
 """In which unit of pressure the answer is given."""
 
 voice = _stacked(

@@ -190,8 +190,8 @@ def _rise(fit: HoldFit, begin: float, span: float) -> float:
 
 def _remarks(before: Analysis, after: Analysis, first: HoldFit, second: HoldFit) -> list[str]:
     remarks = [
-        "The difference reaches as far as both intervals allow: what slow outgassing feigns, it feigns in both.",
-        "Both holds count as made on the same system with the same rig, gauge and valve positions.",
+        "The interval of the difference lets slow outgassing count in either hold.",
+        "Assumed: same system, rig, gauge and valve positions in both holds.",
     ]
     if max(first.duration, second.duration) > 1.5 * min(first.duration, second.duration):
         remarks.append("The holds differ in length: outgassing is compared over the time of the shorter one.")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable
 
 from decay import wording
@@ -14,7 +13,7 @@ from decay.report.document import SCHEMA_VERSION, document
 from decay.report.document_numbers import Json, interval, number
 from decay.wording import MICRON_PER_MINUTE
 from decay.wording.charset import clean, to_ascii
-from decay.wording.lines import Block, Entry
+from decay.wording.lines import Block, Entry, wrapped
 
 LEAK_SAID = {
     Change.BETTER: "the leak is smaller than it was",
@@ -26,16 +25,16 @@ DRYNESS_SAID = {
     Change.BETTER: "drier: less gas comes off the walls",
     Change.SAME: "as dry as before",
     Change.WORSE: "damper: more gas comes off the walls",
-    Change.CANNOT_TELL: "drier or damper cannot be told",
+    Change.CANNOT_TELL: "cannot tell whether drier or damper",
 }
 CHANGE_STYLES = {Change.BETTER: "32;1", Change.SAME: "32;1", Change.WORSE: "31;1", Change.CANNOT_TELL: "33;1"}
 DUE = {
     Due.WARMTH: "The difference is what warmth makes of outgassing",
-    Due.NOT_WARMTH: "Warmth explains little of the rise: a leak, or sources that ran dry between the holds",
+    Due.NOT_WARMTH: "Warmth explains little of the rise: a leak, or outgassing that ran dry between the holds",
     Due.MORE: "That is more than warmth makes: something else changed between the holds",
 }
 NEVER_SAYS = (
-    "A pressure-rise test never says where it leaks, and never tests the system under its working pressure.",
+    "A hold never says where it leaks, and never tests the system under its working pressure.",
     "Before charging, check the joints under pressure with dry nitrogen through a regulator, by the maker's "
     "instructions and local codes.",
 )
@@ -75,7 +74,7 @@ def compare_text(
         Block("Keep in mind", [Entry("-", text) for text in (*comparison.remarks, *NEVER_SAYS)]),
     ]
     words = f"leak {comparison.leak.change.value}, dryness {comparison.outgassing.change.value}"
-    head = [line for text in headlines(comparison) for line in textwrap.wrap(text, width)]
+    head = [line for text in headlines(comparison) for line in wrapped(text, width)]
     answer = f"VERDICT: {words.upper()}"
     lines = [*head, ""]
     for block in blocks:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -20,12 +19,12 @@ from decay.lesson.terms import Terms
 from decay.report.lesson_second import ONCE_MORE, second_hold
 from decay.wording import GRAM_PER_YEAR
 from decay.wording.charset import clean, to_ascii
-from decay.wording.lines import Block, Entry
+from decay.wording.lines import Block, Entry, wrapped
 
 WHERE_TO_LOOK = (
-    "The rule looks at how high the pressure stands at one moment. Look at how it got there: a rise that levels off is "
-    "gas from inside, and one that goes on as steadily as it began is a leak, or a source so slow that only a longer "
-    "or a second hold tells it from one."
+    "The rule looks at how high the pressure stands at one moment. Look at how it got there. A rise that levels off is "
+    "gas from inside. One that goes on as steadily as it began is a leak, or outgassing so slow that only a longer or "
+    "a second hold tells the two apart."
 )
 """What to look at instead of the line."""
 NEVER_SHOWN = "A hold never says where a system leaks, and never tests it under its working pressure."
@@ -81,16 +80,16 @@ def first_page(terms: Terms, pair: Pair, *, ascii_only: bool = False, width: int
     """
     width = max(width, 40)
     lines = ["LESSON: one rule, two holds, both judged wrongly",
-             *textwrap.wrap(f"The rule: {rule_in_words(terms)}. {pair_conditions(terms)}", width), ""]
+             *wrapped(f"The rule: {rule_in_words(terms)}. {pair_conditions(terms)}", width), ""]
     for told in told_pair(terms, pair):
         if isinstance(told, str):
-            lines += [*textwrap.wrap(told, width), ""]
+            lines += [*wrapped(told, width), ""]
             continue
         entries = [Entry("Gauge", told.readings), Entry("Truth", told.truth), Entry("Proved", told.proof),
                    Entry("Held again", told.again), Entry("Held warm", told.warm)]
         lines += [*Block(f"{told.letter}. {told.title}", entries).lines(width), ""]
     for words in (WHERE_TO_LOOK, ONCE_MORE, NEVER_SHOWN):
-        lines += [*textwrap.wrap(words, width), ""]
+        lines += [*wrapped(words, width), ""]
     lines = lines[:-1]
     lines = [clean(line) for line in lines]
     return "\n".join(to_ascii(line) if ascii_only else line for line in lines) + "\n"
@@ -220,7 +219,7 @@ def second_page(lesson: Lesson, *, ascii_only: bool = False, width: int = 88) ->
     """
     width = max(width, 40)
     t = lesson.terms
-    lines = [f"HOW OFTEN: {t.criterion.title}", *textwrap.wrap(shares_conditions(lesson), width), ""]
+    lines = [f"HOW OFTEN: {t.criterion.title}", *wrapped(shares_conditions(lesson), width), ""]
     lines += [*Block("In short", [Entry("-", text) for text in findings(lesson)]).lines(width), ""]
     lines += [f"Which leaks pass, and what the same {wording.duration(t.hold)} holds prove [% of holds]",
               *_columns(_passing_rows(lesson)), ""]
@@ -289,8 +288,8 @@ def _proof_in_words(lesson: Lesson) -> Iterable[str]:
         yield f"With a leak of {leak}, {found} of holds pass the rule although their own log proves the leak."
     unresolved = share(int(proof.unresolved[0]), proof.runs)
     yield (
-        f"Without a leak, {percent(unresolved)} of the logs of such holds leave open whether the rise is one; half of "
-        f"the smallest leak these holds could show is {wording.rate(float(proof.smallest_shown[0]))}."
+        f"Without a leak, {percent(unresolved)} of such logs cannot rule one out. The smallest leak that half of these "
+        f"holds could show is {wording.rate(float(proof.smallest_shown[0]))}."
     )
 
 
@@ -375,7 +374,7 @@ def lesson_rests_on(lesson: Lesson) -> tuple[str, ...]:
         "The model of this lesson has no free water, no refrigerant in oil, no leak in the rig and no valve that "
         "passes.",
         "The loss takes the same path under the standing pressure of the charge, as molecular and as laminar flow. "
-        "Seals that leak one way only, oil in the path and vibration are left out. Half the charge is reckoned at the "
+        "Seals that leak one way only, oil in the path and vibration are left out. Half the charge assumes the "
         "first rate, which holds while liquid is left.",
         *lesson.remarks,
         f"Leaks were tried in steps of {step:.0f} %.",

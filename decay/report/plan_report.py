@@ -62,7 +62,7 @@ def plan_text(plan: Plan, *, ascii_only: bool = False, color: bool = False, verb
         Block("Sweeps", list(_sweeps(plan))),
     ]
     if verbose:
-        blocks.append(Block("Hold lengths, and the smallest leak told", list(_lengths(plan))))
+        blocks.append(Block("Hold lengths, and the smallest leak that shows", list(_lengths(plan))))
     blocks.append(Block("What this rests on", [Entry("-", text) for text in plan_rests_on(plan)]))
     blocks.append(Block("Mind", [Entry("-", text) for text in CAUTIONS]))
     # Before the lines are set: plain ASCII is longer.
@@ -86,9 +86,9 @@ def plan_headline(plan: Plan) -> str:
         pull += " cannot get there" if math.isinf(plan.pull.to_target) else (
             f" in {wording.duration(plan.pull.to_target)} or more")
     if plan.matters is None:
-        return f"PLAN: {pull}; say which leak matters (--allow) to learn how long to hold"
-    return (f"PLAN: {pull}; hold {_length(plan.damp.needed)} to tell {wording.rate(plan.matters)}, the system a little "
-            "damp as most are")
+        return f"PLAN: {pull}; how long to hold depends on the leak that matters: add --allow"
+    return (f"PLAN: {pull}; hold {_length(plan.damp.needed)} to show a leak of "
+            f"{wording.rate(plan.matters)} in a slightly damp system")
 
 
 def _length(needed: float | None) -> str:
@@ -101,17 +101,17 @@ def _pull(plan: Plan) -> Iterable[Entry]:
     target = wording.pressure(plan.target)
     if plan.pull is None:
         missing = "the pump (--pump \"6 cfm\")" if plan.intent.equipment is None else 'the volume (--volume "3.2 L")'
-        yield Entry("-", f"To {target}. Without {missing} its time cannot be told.")
+        yield Entry("-", f"To {target}. Without {missing} its time is not known.")
     elif math.isinf(plan.pull.to_target):
         ultimate = 0.0 if plan.intent.equipment is None else plan.intent.equipment.ultimate
         yield Entry("-", f"This pump does not reach {target}: its ultimate pressure is {wording.pressure(ultimate)}.")
     else:
         pulled = plan.pull
-        yield Entry("dry system", f"{wording.duration(pulled.to_target)} to {target}, at least: outgassing, oil and "
-                    "valve cores make the end slower")
+        yield Entry("dry system", f"at least {wording.duration(pulled.to_target)} to {target}: outgassing, oil and valve "
+                    "cores slow the end")
         if math.isfinite(pulled.hose_conductance):
-            yield Entry("hoses", f"{wording.number(1e3 * pulled.hose_conductance, 2)} L/s at {target}: they leave "
-                        f"{wording.number(100 * pulled.speed_at_target, 2)} % of the pump's speed there; with the pump "
+            yield Entry("hoses", f"{wording.number(1e3 * pulled.hose_conductance, 2)} L/s at {target}, "
+                        f"{wording.number(100 * pulled.speed_at_target, 2)} % of the pump's speed; with the pump "
                         f"right at the system {wording.duration(pulled.without_hoses)}")
     if plan.water is not None:
         bounds = plan.water
@@ -121,9 +121,9 @@ def _pull(plan: Plan) -> Iterable[Entry]:
         heated = "" if bounds.by_heat is None else (
             f"; at the stated heating at least {wording.duration(bounds.by_heat)}")
         frozen = f"{100 * bounds.frozen_share:.0f} %"
-        yield Entry("its heat", f"{wording.number(bounds.heat / 1e3)} kJ, {wording.number(bounds.power, 2)} W to keep "
-                    f"it warm at that rate{heated}. With less it cools, and with none {frozen} of it freezes: "
-                    "warm the wet spot, break the vacuum with dry nitrogen when the pull stalls")
+        yield Entry("its heat", f"{wording.number(bounds.heat / 1e3)} kJ, {wording.number(bounds.power, 2)} W keep it "
+                    f"warm at that rate{heated}. With less it cools; with none {frozen} of it freezes: "
+                    "warm the wet spot, and break the vacuum with dry nitrogen when the pull stalls")
         yield Entry("gas ballast", "open while vapour comes, or it stays in the pump's oil (common practice, no "
                     "source)")
 
@@ -131,7 +131,7 @@ def _pull(plan: Plan) -> Iterable[Entry]:
 def _warmth(plan: Plan) -> Iterable[Entry]:
     warm = plan.warmth
     if warm is None:
-        yield Entry("-", 'Cannot be told without the temperature (--ambient "24 degC").')
+        yield Entry("-", 'Not known without the temperature (--ambient "24 degC").')
         return
     at = _celsius(warm.ambient)
     yield Entry("yes" if warm.is_warm_enough else "NO",
@@ -150,30 +150,31 @@ def _hold(plan: Plan) -> Iterable[Entry]:
         why = "no leak that matters was stated" if plan.intent.system.allow is None else (
             "the leak that matters cannot be turned into a rate of rise: that takes volume, refrigerant and "
             "temperature")
-        yield Entry("-", f'Its length cannot be told: {why}. Add one, like --allow "2 micron/min" or --allow "40 g/yr" '
+        yield Entry("-", f'Its length is not known: {why}. Add one, like --allow "2 micron/min" or --allow "40 g/yr" '
                     'with --volume, --refrigerant and --ambient. The customary hold is judged below all the same.')
         return
     allow = plan.intent.system.allow
     text = wording.rate(plan.matters)
     if allow is not None and allow.kind is not AllowKind.RISE:
-        text = f"{allow.text}: {text} in this volume, by the flow regime under which it shows least"
-    yield Entry("must tell", text)
+        text = f"{allow.text}: {text} in this volume, by the flow regime that shows least"
+    yield Entry("must show", text)
     for course in (plan.dry, plan.damp):
         yield Entry(course.name, _needed(course, plan.matters))
 
 
 def _needed(course: HoldCourse, matters: float) -> str:
     pools = course.conditions.levelling
-    of = "nothing levels off" if not pools else (
-        f"{wording.pressure(pools[0].rise)} level off with {wording.duration(pools[0].time_constant)}")
+    of = "no outgassing" if not pools else (
+        f"{wording.pressure(pools[0].rise)} level off with a time constant of "
+        f"{wording.duration(pools[0].time_constant)}")
     if course.needed is not None and math.isfinite(course.needed):
         if course.needed <= float(course.duration[0]):
-            return (f"hold {wording.duration(course.needed)} at least, once rig and system have equalised ({of}): less "
-                    "does not know the gauge's wander from a rise")
+            return (f"hold at least {wording.duration(course.needed)} once rig and system have equalised ({of}): a "
+                    "shorter hold cannot tell a rise from the gauge's wander")
         return f"hold {wording.duration(course.needed)} once rig and system have equalised ({of})"
-    text = f"no hold up to {wording.duration(LONGEST)} tells it ({of})"
+    text = f"no hold up to {wording.duration(LONGEST)} shows it ({of})"
     if course.floor > 0.5 * matters:
-        text += (f": 1 K in an hour that nobody notices feigns {wording.rate(course.floor)} there. Log the "
+        text += (f": an unnoticed drift of 1 K in an hour looks like {wording.rate(course.floor)}. Log the "
                  "temperature, dry further, or test under dry nitrogen with a finer method")
     return text
 
@@ -182,12 +183,12 @@ def _customary(plan: Plan) -> Iterable[Entry]:
     criterion = plan.intent.criterion
     for course, meaning in ((plan.dry, plan.dry_meaning), (plan.damp, plan.damp_meaning)):
         told = course.told_by(course.customary)
-        yield Entry(f"if {course.name}", f"{wording.duration(course.customary)} tell {wording.rate(told)}"
-                    f"{_loss(meaning, plan)} and more; a smaller leak would not show")
+        yield Entry(f"if {course.name}", f"{wording.duration(course.customary)} show leaks from "
+                    f"{wording.rate(told)}{_loss(meaning, plan)} up")
     if plan.line_rate is not None:
-        yield Entry("its line", f"lets a steady {wording.rate(plan.line_rate)} pass{_loss(plan.line_meaning, plan)}")
+        yield Entry("its line", f"passes a steady {wording.rate(plan.line_rate)}{_loss(plan.line_meaning, plan)}")
     source = ", ".join(part for part in (criterion.source, criterion.edition) if part)
-    yield Entry("source", f"{source or '-'} ({criterion.standing})")
+    yield Entry("source", f"{source or '-'} (status: {criterion.standing})")
 
 
 def _left_open(plan: Plan) -> Iterable[Entry]:
@@ -218,9 +219,9 @@ def _sweeps(plan: Plan) -> Iterable[Entry]:
     asked = plan.sweeps.asked
     words = "none: it asks for one pull" if asked == 0 else f"{asked}, between {asked + 1} pulls to the target"
     yield Entry("criterion", words)
-    yield Entry("what each does", f"from {wording.pressure(plan.target)} up to atmosphere it thins what is left in "
-                f"the vapour space {wording.number(1 / plan.sweeps.dilution, 2)}-fold and carries heat in; what sits "
-                "in oil and rubber comes out with time and warmth, not with their number. Sweep again where a pull "
+    yield Entry("what each does", f"from {wording.pressure(plan.target)} up to atmosphere a sweep thins the vapour "
+                f"{wording.number(1 / plan.sweeps.dilution, 2)}-fold and carries heat in; what sits in oil and "
+                "rubber comes out with time and warmth, not with more sweeps. Sweep again where a pull "
                 "stalls near saturation or a hold levels off too high")
 
 
@@ -242,14 +243,14 @@ def plan_rests_on(plan: Plan) -> list[str]:
         *plan.assumed,
         f"Gauge: noise {wording.pressure(gauge.noise)}, step {wording.pressure(gauge.step)}, "
         f"a reading every {wording.duration(gauge.interval)}. The same noise at all pressures.",
-        f"Damp: {wording.pressure(damp.rise)} that level off with "
+        f"Damp: {wording.pressure(damp.rise)} that level off with a time constant of "
         f"{wording.duration(damp.time_constant)}.",
-        "A leak counts as told where the program's own estimator, put to such holds drawn with their noise, shows it "
-        "in 95 % of them and excludes it in 95 % where it is not there. Free water is ruled out beforehand; the "
-        "temperature drifts by less than 1 K in an hour.",
+        "A leak counts as shown where the program's own analysis of simulated holds finds it in 95 % of them, and "
+        "rules it out in 95 % of those without it. Free water is ruled out beforehand; the temperature drifts by "
+        "less than 1 K in an hour.",
         *_slow_source(plan),
-        "The pull is the mass balance of a dry, tight system, with Knudsen's conductance of the hoses.",
-        "No pressure-rise test tells where it leaks or tries the system under its working pressure.",
+        "The pull is that of a dry, tight system, with Knudsen's conductance for the hoses.",
+        "A hold never says where it leaks, and never tests the system under its working pressure.",
     ]
 
 

@@ -113,7 +113,7 @@ def draw_course(ax: Axes, plan: Plan) -> Axes:
         matters = f"the leak that matters,\n{wording.rate(plan.matters)}"
         ax.axhline(plan.matters / wording.rate_size(), label=matters, **style.FIT_FROM)
     if plan.line_rate is not None:
-        line = f"the criterion's line\nlets {wording.rate(plan.line_rate)} pass"
+        line = f"the criterion's line\npasses {wording.rate(plan.line_rate)}"
         ax.axhline(plan.line_rate / wording.rate_size(), label=line, linestyle=(0, (1, 3)), color="black",
                    linewidth=1.4)
     ax.set_xscale("log")
@@ -125,8 +125,8 @@ def draw_course(ax: Axes, plan: Plan) -> Axes:
     ax.minorticks_off()
     ax.yaxis.set_major_formatter(style.plain_numbers())
     ax.set_xlabel("length of the hold")
-    ax.set_ylabel(f"smallest leak told [{wording.rate_unit()}]")
-    style.title(ax, "What a hold of some length shows where it is, and excludes where it is not")
+    ax.set_ylabel(f"smallest leak shown [{wording.rate_unit()}]")
+    style.title(ax, "The smallest leak that a hold of such a length shows or rules out")
     ax.grid(visible=True, linewidth=0.4, color="#cccccc")
     ax.legend(**style.KEY)
     return ax

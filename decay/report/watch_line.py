@@ -68,9 +68,9 @@ def _of_hold(status: Status, allow: Allowance | None, alpha: float) -> list[str]
     told += ")" if look.length >= status.phase.duration else f" at {wording.duration(look.length)})"
     parts = [told]
     if look.cause is Cause.FREE_WATER:
-        parts.append("looks like free water: dry it first, no leak is excluded")
+        parts.append("looks like free water: dry it first, no leak is ruled out")
     elif look.reads_zero:
-        parts.append("the gauge reads zero: check it first, no leak is excluded")
+        parts.append("the gauge reads zero: check it first, no leak is ruled out")
     elif look.is_flat:
         parts.append(f"no clear rise: if the valve is closed (tell --hold-from), it {_excludes(look)}")
     else:
@@ -105,7 +105,7 @@ def _if_closed_in_short(told: IfClosed) -> list[str]:
 
 
 def _excludes(look: Look) -> str:
-    text = f"excludes more than {wording.bound(look.leak.high)}"
+    text = f"rules out more than {wording.bound(look.leak.high)}"
     loss = look.impact.loss
     if loss is not None and math.isfinite(look.leak.high):
         text += f" ({wording.between(loss.laminar.high, loss.molecular.high)})"
@@ -116,20 +116,20 @@ def _decision(status: Status, look: Look, allow: Allowance | None) -> str:
     limit = "" if allow is None else f" above {allow.text}"
     if status.decision is not Decision.OPEN:
         at = wording.duration(status.decided_at or look.length)
-        word = "shown" if status.decision is Decision.SHOWN else "excluded"
-        return f"DECISIVE at {at}: a leak{limit} is {word}"
+        word = "shown" if status.decision is Decision.SHOWN else "ruled out"
+        return f"DECIDED at {at}: a leak{limit} is {word}"
     if look.is_withdrawn or not look.is_adequate:
-        return "no forecast; a new hold tells more"
+        return "no forecast: hold anew"
     left = look.decisive_length - status.phase.duration
     if math.isinf(look.decisive_length):
         if look.next_tests:
-            return "left open: a slow source would look the same, and holding on is not likely to tell"
+            return "left open: slow outgassing would look the same, and holding on is not likely to tell them apart"
         if allow is None:
-            return "no leak shown, and none expected to show within a day; --allow tells when one is excluded"
-        return "not expected to decide within a day: dry further, or log the temperature"
+            return "no leak shown, and none expected to show within a day; with --allow it says when one is ruled out"
+        return "no result expected within a day: dry further, or log the temperature"
     if left <= 0:
-        return "decisive at the next look, if it goes on like this"
-    return f"about {wording.duration(left)} more to be decisive (at {wording.duration(look.decisive_length)})"
+        return "result expected at the next look"
+    return f"result expected in about {wording.duration(left)} (at {wording.duration(look.decisive_length)})"
 
 
 def sooner(status: Status, look: Look) -> NextTest | None:
@@ -154,7 +154,7 @@ def _practice(status: Status) -> list[str]:
     if status.practice_left is None:
         return []
     if status.practice_left > 0:
-        return [f"practice: {wording.duration(status.practice_left)} more"]
+        return [f"practice needs {wording.duration(status.practice_left)} more"]
     return ["practice met"] if status.is_practice_met else ["practice: its time is over"]
 
 
@@ -200,7 +200,7 @@ def short_line(status: Status, width: int, *, ascii_only: bool = False) -> str:
 
 def _decision_in_short(status: Status, look: Look, room: int) -> str:
     if status.decision is not Decision.OPEN:
-        word = "LEAK SHOWN" if status.decision is Decision.SHOWN else "more than allowed EXCLUDED"
+        word = "LEAK SHOWN" if status.decision is Decision.SHOWN else "more than allowed RULED OUT"
         return f"{word} at {wording.duration(status.decided_at or look.length)}"
     if look.is_withdrawn:
         return "something changed in this hold"
@@ -214,9 +214,9 @@ def _decision_in_short(status: Status, look: Look, room: int) -> str:
     if test is not None:
         return _fitting(test, room)
     if math.isinf(look.decisive_length):
-        return "left open" if look.next_tests else "not decided within a day"
+        return "left open" if look.next_tests else "no result within a day"
     left = look.decisive_length - status.phase.duration
-    return f"decides in about {wording.duration(left)}" if left > 0 else "decides soon"
+    return f"result in about {wording.duration(left)}" if left > 0 else "result soon"
 
 
 def _fitting(test: NextTest, room: int) -> str:
@@ -243,8 +243,8 @@ def how_it_is_made(alpha: float, growth: float) -> str:
     """
     share = f"{wording.number(100 * alpha)} %"
     return (
-        f"Looks come when a hold has grown by a factor of {wording.number(growth)}, each at a level of its own (Lan "
-        "and DeMets 1983, by Student's quantile): all looks at one hold together decide wrongly in at most "
-        f"{share} of holds, so stop at whichever you like. The report at the end states the interval for a length "
-        "fixed beforehand; where you stopped because of what you saw, the last look's is the one to use."
+        f"A look comes when the hold has grown by a factor of {wording.number(growth)}. All looks at one hold together "
+        f"decide wrongly in at most {share} of holds (Lan and DeMets 1983, by Student's quantile): stop at whichever "
+        "you like. The report's interval is for a length fixed beforehand; if you stopped because of what you saw, "
+        "use the last look's."
     )
