@@ -195,9 +195,11 @@ class _Screen:
     def note(self, text: str) -> None:
         """Show a remark that stays."""
         from decay.wording.charset import clean, to_ascii
+        from decay.wording.lines import wrapped
 
         self.close()
-        console.remark(to_ascii(clean(text)) if self._is_plain else clean(text), self._quiet)
+        lines = wrapped(to_ascii(clean(text)) if self._is_plain else clean(text), console.width())
+        console.remark("\n".join(lines), self._quiet)
 
     def close(self) -> None:
         """End the refreshed line."""

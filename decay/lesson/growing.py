@@ -145,5 +145,5 @@ def until(log: PressureLog, end: float) -> PressureLog:
             return value[:n]
         return {name: column[:n] for name, column in value.items()} if isinstance(value, dict) else value
 
-    kept = {field.name: cut(getattr(log, field.name)) for field in fields(log)}
+    kept = {field.name: cut(getattr(log, field.name)) for field in fields(log) if field.init}
     return replace(log, **{**kept, "rows": n, "marks": tuple(m for m in log.marks if m.time <= end)})

@@ -107,8 +107,8 @@ def _pull(plan: Plan) -> Iterable[Entry]:
         yield Entry("-", f"This pump does not reach {target}: its ultimate pressure is {wording.pressure(ultimate)}.")
     else:
         pulled = plan.pull
-        yield Entry("dry system", f"at least {wording.duration(pulled.to_target)} to {target}: outgassing, oil and valve "
-                    "cores slow the end")
+        yield Entry("dry system", f"at least {wording.duration(pulled.to_target)} to {target}: outgassing, oil and "
+                    "valve cores slow the end")
         if math.isfinite(pulled.hose_conductance):
             yield Entry("hoses", f"{wording.number(1e3 * pulled.hose_conductance, 2)} L/s at {target}, "
                         f"{wording.number(100 * pulled.speed_at_target, 2)} % of the pump's speed; with the pump "

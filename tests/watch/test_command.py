@@ -38,7 +38,7 @@ def test_a_replay_shows_one_line_for_each_look_and_ends_with_the_ordinary_report
     looks = [line for line in done.stderr.splitlines() if "(look " in line and not line.startswith("Last look")]
     assert [f"(look {n})" in line for n, line in enumerate(looks, 1)] == [True] * len(looks)
     assert len(looks) >= 4
-    assert "DECISIVE" in looks[-1]
+    assert "DECIDED" in looks[-1]
     assert "Lan and DeMets" in done.stderr
     ordinary = CliRunner().invoke(decay, ["analyze", str(leaking), "--no-plot", *words])
     assert done.stdout == ordinary.stdout

@@ -63,7 +63,7 @@ def test_a_leak_above_what_is_allowed_is_shown():
     decided = next(status for status in seen if status.decision is Decision.SHOWN)
     assert decided.is_new_look
     assert decided.decided_at == decided.look.length
-    assert "DECISIVE" in watch_line(seen[-1], allowance("2 micron/min"), 0.05)
+    assert "DECIDED" in watch_line(seen[-1], allowance("2 micron/min"), 0.05)
 
 
 def test_a_small_leak_is_excluded_once_two_looks_agree():
@@ -193,7 +193,7 @@ def test_the_line_is_one_line_of_harmless_characters():
     for width in (30, 60, 100):
         assert all(len(short_line(status, width)) <= width for status in seen)
     told = followed(steady(3.0), allow="3.1 micron/min", length=330.0, hold_from=lambda log: PULL)[-1]
-    assert "decides" in short_line(told, 200)
+    assert "result" in short_line(told, 200)
     assert "LEAK SHOWN" in short_line(seen[-1], 100)
     assert "first look in" in watch_line(seen[0], None, 0.05)
     assert "g/year" in watch_line(seen[-1], None, 0.05)
