@@ -9,8 +9,8 @@ from typing import Any
 
 import numpy as np
 
-from decay.constants import DAY
 from decay.arrays import FloatArray, IntArray
+from decay.constants import DAY
 from decay.log import grid, stamps
 from decay.log.dialect import split
 from decay.log.digits import Cells, texts
