@@ -117,7 +117,7 @@ PYTHON = [*re.findall(r"^```python\n(.*?)^```$", manual.page("python"), re.DOTAL
 def test_the_code_for_a_notebook_runs_and_says_what_it_is_said_to(monkeypatch, capsys):
     monkeypatch.chdir(ROOT)
     names: dict[str, object] = {}
-    assert len(PYTHON) == 3
+    assert len(PYTHON) == 4
     exec(PYTHON[0], names)
     shown = capsys.readouterr().out
     assert "fail" in shown
@@ -125,6 +125,10 @@ def test_the_code_for_a_notebook_runs_and_says_what_it_is_said_to(monkeypatch, c
     assert {"time_s", "pressure_micron", "phase"} <= set(names["frame"].columns)
     assert len(names["figure"].axes) >= 3
     exec(PYTHON[1], names)
-    assert names["found"].leak.high * 60 / 133.322e-3 == pytest.approx(3.0, rel=0.1)
+    in_pascal = capsys.readouterr().out
+    assert "leak of 0.40 Pa/min" in in_pascal  # 3.0 micron/min
+    assert "micron" not in in_pascal
     exec(PYTHON[2], names)
+    assert names["found"].leak.high * 60 / 133.322e-3 == pytest.approx(3.0, rel=0.1)
+    exec(PYTHON[3], names)
     assert "VERDICT: FAIL" in capsys.readouterr().out
