@@ -114,11 +114,12 @@ def choose_pressures(table: Table, columns: tuple[Column, ...], taken: set[int],
     if all(_alike(pressures[0], c) for c in pressures[1:]):
         chosen, why = _best(pressures)
         return _chosen(chosen, pressures, why, notes)
+    is_unit_told = any(column.kind == "unit" for column in columns)
     names = ", ".join(f'{c.index + 1} "{c.name}"' for c in pressures[:20]) + (", ..." if len(pressures) > 20 else "")
     raise LogError(table.name, f"several columns could be the pressure: {names}",
                    "They differ by more than a factor of three, so they do not measure the same thing.",
                    f'Name the gauge on the system\'s far side, e.g.  --gauge "{pressures[0].name}"'
-                   + ("" if pressures[0].unit else " and its unit, e.g.  --unit micron"))
+                   + ("" if pressures[0].unit or is_unit_told else " and its unit, e.g.  --unit micron"))
 
 
 def _as_named(table: Table, columns: tuple[Column, ...], free: list[Column], pressures: list[Column], taken: set[int],

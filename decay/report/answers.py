@@ -56,7 +56,9 @@ def headline(analysis: Analysis) -> str:
         if len(briefs) > REASONS:
             parts.append(f"{len(briefs) - REASONS} more")
         if not any(finding.code[0] in ABOUT_LEAK for finding in reasons):
-            parts.append(leak_in_words(analysis.basis))
+            # A rise off the range is what is known of the leak, though it may be no leak and so fails nothing.
+            gross = next((_brief(f) for f in analysis.verdict.reasons if f.code == "H25"), None)
+            parts.append(gross or leak_in_words(analysis.basis))
     return f"{result.value.upper()}: {'; '.join(part for part in parts if part)}"
 
 

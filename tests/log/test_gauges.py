@@ -145,3 +145,12 @@ def test_a_mark_in_a_row_without_a_reading() -> None:
                                              ("Valve", ("1", "1")), ("Note", ("a", "b"))])
 def test_other_words_are_no_marks(name: str, words: tuple[str, str]) -> None:
     assert read(wide((name,), [words[i > 15] for i in range(22)])).marks == ()
+
+
+def test_a_unit_that_a_column_states_is_not_asked_for() -> None:
+    """Two gauges far apart and a column of units: the gauge is asked for, and nothing else."""
+    lines = [f"{10 * i},{4.0 + i % 3:.1f},{1700.0 + i % 3:.1f},Pascal" for i in range(40)]
+    with pytest.raises(LogError) as refused:
+        read("\n".join(["Time (s),Gauge 1,Gauge 2,Units", *lines]))
+    assert '--gauge "Gauge 1"' in str(refused.value)
+    assert "--unit" not in str(refused.value)

@@ -98,6 +98,14 @@ def test_the_headline_names_the_reason_and_then_the_leak(cause: Cause, ending: s
     assert headline(made) == f"FAIL: isolated at 2,850 micron, target 300; {ending}"
 
 
+def test_a_headline_that_names_a_missed_practice_names_a_rise_off_the_range_too() -> None:
+    made = factories.leaking()
+    rise = Finding("H25", Level.BLOCKS, "Gas let in or a gross leak: off the range.", headline="gas let in or a leak")
+    verdict = replace(made.verdict, result=Result.FAIL, cause=Cause.UNRESOLVED, reasons=(MISSED, rise))
+    made = replace(made, verdict=verdict, basis=replace(made.basis, cause=Cause.UNRESOLVED))
+    assert headline(made) == "FAIL: isolated at 2,850 micron, target 300; gas let in or a leak"
+
+
 def test_a_leak_that_is_likely_is_graded_and_its_odds_are_told() -> None:
     made = factories.bare()
     likely = replace(made, basis=replace(made.basis, odds_of_leak=0.97))
