@@ -22,6 +22,8 @@ LAGGING_SHARE = 0.03
 """Share of the hold that they may take at most. [-]"""
 HIGHEST = 1.2 * STANDARD_ATMOSPHERE
 """A vacuum gauge cannot read more, whatever the weather: such a number is no reading. [Pa]"""
+_NOTHING = 1e-30
+"""Smaller numbers count as zero: no gauge of any trade reads them, and their squares are none. [Pa]"""
 _SOURCES = 48
 """Time constants whose rises are not noise. [-]"""
 _OUTSIDE = 0.3
@@ -141,6 +143,7 @@ def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_sprea
     usable &= log.time[inside] - phase.start > min(LAGGING, LAGGING_SHARE * phase.duration)
     time = log.time[inside][usable] - phase.start
     pressure = log.pressure[inside][usable]
+    pressure = np.where(np.abs(pressure) < _NOTHING, 0.0, pressure)
     if len(time) < FEWEST_READINGS:
         raise FitError(
             f"the hold from {phase.start:.0f} s to {phase.end:.0f} s has {len(time)} usable readings; "
@@ -165,7 +168,8 @@ def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_sprea
         ambient=ambient,
         ambient_spread=ambient_spread,
         # Gas in a closed volume follows its temperature, p ~ T: seen from end to end, the last pressure counts.
-        air_drift=feigned_rise(float(np.max(pressure)), drift, ambient if ambient is not None else ROOM),
+        # A gauge whose zero is off may read below nothing, and nothing does not follow a temperature.
+        air_drift=feigned_rise(max(0.0, float(np.max(pressure))), drift, ambient if ambient is not None else ROOM),
         is_temperature_logged=len(known) >= 2,
         share_at_zero=float(np.mean(pressure == 0.0)),
         is_constant=bool(np.ptp(pressure) == 0.0),

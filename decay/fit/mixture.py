@@ -11,9 +11,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import nnls
+from scipy.optimize import lsq_linear, nnls
 
 from decay.arrays import FloatArray
+from decay.errors import FitError
 from decay.fit.bins import Bins, Whitening, pool_columns, rise_shapes
 from decay.fit.results import HoldCurve
 from decay.interval import Interval
@@ -25,6 +26,8 @@ _BETWEEN = 8
 _ALONE = 24
 _CLOSER = 3
 """Time constants that a single source is tried with, and how often around the best of them again. [-]"""
+_LONGEST_SEARCH = 50
+"""Steps of the solver for each column; it takes two or three. [-]"""
 _FALLING_WITHIN = 0.05
 """Share of the hold in which rig and system may equalise downwards. [-]"""
 _CURVE_POINTS = 200
@@ -105,6 +108,8 @@ class Mixture:
         self._line = triangle[:, -2]
         self._target = triangle[:, -1]
         self._line_norm = float(np.linalg.norm(self._line))
+        if self._line_norm == 0.0:
+            raise FitError("no leak can show in this hold: at the pressure of the atmosphere nothing flows in")
 
     @property
     def covariance(self) -> FloatArray:
@@ -269,9 +274,10 @@ def _falling_constants(bins: Bins, covariance: FloatArray) -> FloatArray:
 def non_negative(matrix: FloatArray, target: FloatArray) -> tuple[FloatArray, float]:
     """Return the non-negative coefficients of the columns that fit the target best, and the misfit's root. [-]"""
     try:
-        x, rest = nnls(matrix, target)
-    except RuntimeError:  # the active set cycled: let it run longer rather than return half a solution
-        x, rest = nnls(matrix, target, maxiter=50 * matrix.shape[1])
+        x, rest = nnls(matrix, target, maxiter=_LONGEST_SEARCH * matrix.shape[1])
+    except RuntimeError:  # its active set cycles: another way to the same optimum
+        x = np.maximum(lsq_linear(matrix, target, bounds=(0.0, np.inf), method="bvls").x, 0.0)
+        return x, float(np.linalg.norm(matrix @ x - target))
     return np.asarray(x), float(rest)
 
 

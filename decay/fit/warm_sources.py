@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import nnls
 
 from decay.arrays import FloatArray
 from decay.errors import RangeError
@@ -20,7 +19,7 @@ from decay.fit.hold import STOOD
 from decay.fit.joint import REPEATING
 from decay.fit.looks import TAKING_UP_TIMES
 from decay.fit.measured import Measured
-from decay.fit.mixture import Mixture, Solution
+from decay.fit.mixture import Mixture, Solution, non_negative
 from decay.fit.results import HoldFit
 from decay.physics.arrhenius import arrhenius_factor
 
@@ -118,7 +117,6 @@ class Pair:
         self.freedom = sum(len(m.hold.bins.centre) for m in members) - 3
         self._target = np.append(triangle[:, last], 0.0)
         self._cases = [_case(columns, leak, EQUALISED_WITHIN * min(spans), self.line_error) for leak in leaks]
-        self._most = 20 * columns.shape[1]
 
     def best(self) -> Solution:
         """Return the best fit over leak, its change with the temperature, and sources."""
@@ -126,15 +124,12 @@ class Pair:
 
     def _best(self, line: FloatArray, columns: FloatArray) -> Solution:
         norm = float(np.linalg.norm(line))
-        x, rest = nnls(np.column_stack((line / norm, columns)), self._target, maxiter=self._most)
-        return Solution(float(x[0] / norm), x[1:], float(rest) ** 2)
+        x, rest = non_negative(np.column_stack((line / norm, columns)), self._target)
+        return Solution(float(x[0] / norm), x[1:], rest**2)
 
     def misfit(self, rate: float) -> float:
         """Return the least misfit at a leak's rate [Pa/s]. [-]"""
-        return min(
-            float(nnls(columns, self._target - rate * line, maxiter=self._most)[1]) ** 2
-            for line, columns in self._cases
-        )
+        return min(non_negative(columns, self._target - rate * line)[1] ** 2 for line, columns in self._cases)
 
 
 def _case(columns: FloatArray, leak: FloatArray, longest: float, error: float) -> tuple[FloatArray, FloatArray]:

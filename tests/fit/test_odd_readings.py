@@ -7,14 +7,27 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from decay.errors import FitError
+from decay.fit import mixture
 from decay.fit.bins import bin_readings
+from decay.fit.hold import fit_hold
 from decay.fit.joint import Member, fit_joint
 from decay.fit.measured import measure
 from decay.fit.pumpdown import fit_pumpdown
 from decay.phases.phase import Kind
 
-from .holds import PER_MINUTE, fit_of, hold_log, steady
+from .holds import PER_MINUTE, fit_of, hold_log, levelling, steady, together
 
+SCALES = (5e-324, 1e-310, 1e-160, 1e-30, 1e-9, 1.0, 1e3, 9e4)
+"""Sizes of a reading, from the smallest number that a computer has to nearly the atmosphere. [Pa]"""
+RISES = {
+    "constant": lambda t, noise: np.ones(len(t)),
+    "below zero": lambda t, noise: t - 2.0,
+    "at once": lambda t, noise: (t > 0.5) * 1.0,
+    "noise alone": lambda t, noise: noise,
+    "falling": lambda t, noise: np.exp(-8.0 * t),
+    "wandering": lambda t, noise: np.cumsum(noise),
+}
 YEARS = 5 * 365 * 86400.0
 
 
@@ -67,3 +80,41 @@ def test_a_pull_with_a_number_that_no_gauge_reads_is_described_without_it(number
     found = fit_pumpdown(replace(log, pressure=pressure), phase)
     assert found.lowest == pytest.approx(clean.lowest, rel=0.05)
     assert found.time_constant.value == pytest.approx(clean.time_constant.value, rel=0.02)
+
+
+@pytest.mark.filterwarnings("error::RuntimeWarning")
+@pytest.mark.parametrize("scale", SCALES)
+def test_no_size_and_no_shape_of_the_readings_breaks_a_fit(scale):
+    members = []
+    for seed, (name, rise) in enumerate(RISES.items()):
+        log, phase = hold_log(steady(1.0), length=240.0, seed=seed)
+        noise = np.random.default_rng(seed).standard_normal(log.rows)
+        pressure = scale * rise(np.linspace(0.0, 1.0, log.rows), noise)
+        # What steps the log claims is as odd as its readings: none, as large as they are, or larger than any.
+        step = (0.0, scale, 1e5)[(seed + SCALES.index(scale)) % 3]
+        odd = replace(log, pressure=pressure, step=np.full(log.rows, step))
+        fit_pumpdown(odd, replace(phase, kind=Kind.PUMPDOWN))
+        measured = measure(odd, phase, None, 3.0)
+        found = fit_hold(measured).leak
+        assert 0.0 <= found.low <= found.value <= found.high, name
+        members.append(Member(measured, 1000.0 * seed, is_refreshed=seed == 2, under_vacuum=60.0))
+    found = fit_joint(members, is_split=False).leak
+    assert 0.0 <= found.low <= found.value <= found.high
+
+
+def test_a_hold_at_the_pressure_of_the_atmosphere_is_said_to_show_nothing():
+    log, phase = hold_log(lambda t: 30_000.0 * t / t[-1], start=765_000.0, length=240.0)
+    with pytest.raises(FitError, match="nothing flows in"):
+        fit_of(log, phase)
+
+
+def test_a_solver_whose_active_set_cycles_is_replaced_by_another(monkeypatch):
+    log, phase = hold_log(together(steady(3.0), levelling(60.0, 200.0)))
+    usual = fit_of(log, phase).leak
+
+    def cycles(*_, **__):
+        raise RuntimeError("maximum number of iterations reached")
+
+    monkeypatch.setattr(mixture, "nnls", cycles)
+    found = fit_of(log, phase).leak
+    assert (found.low, found.value, found.high) == pytest.approx((usual.low, usual.value, usual.high), rel=1e-6, abs=0)
