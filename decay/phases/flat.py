@@ -6,32 +6,35 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from decay.phases.costs import STEP_NOISE
 from decay.phases.edges import closing
-from decay.phases.evidence import change, slow_rise
+from decay.phases.evidence import SURE, change, slow_rise
 from decay.phases.phase import Begun, Kind, Untold
 from decay.phases.readings import Readings
 
 # A flat stretch shorter than this says nothing. [s, readings]
 SHORTEST = 60.0
 FEWEST = 8
-# The fall that should have gone on, in steps and in standard deviations of a mean.
+# The means of its ends differ by no more than so many steps, or so many standard deviations of a reading.
+STEPS = 1.5
+DEVIATIONS = 3.0
+# The gauge settles for so long after the valve closed, and no longer than this share of the stretch. [s, -]
+SETTLES = 30.0
+SETTLES_SHARE = 0.25
+# What the fall should have gone on by counts from so many steps on, beside the standard errors.
 EXPECTED_STEPS = 2.5
-EXPECTED_NOISE = 5.0
-# Share of the pressure, and of the expected fall, that a flat stretch may fall.
-SEEN = 0.015
-SEEN_OF_EXPECTED = 0.1
 # A pull that falls faster than this, as a share of the pressure, when it goes flat was in its steep part.
 STEEP = 0.45
 
 # A flat end is told as a hold where it lasts this long, this share of the pull, above the pressure at which water
-# boils or ice fades rather all of it, and falls by less than so many standard errors. [s, -, -, Pa, -]
+# boils or ice fades rather all of it. [s, -, -, Pa]
 LASTS = 300.0
 AFTER_PULL = 0.3
 AT_WATER = 1.0
 WATER = 40.0
-FALLS = 4.0
 # What stays flat longer than this may as well be held there by a controller, or by a pump at its limit. [s]
 CONTROLLED = 3 * 3600.0
+
 
 @dataclass(frozen=True, slots=True)
 class FlatEnd:
@@ -58,68 +61,51 @@ def flat_end(readings: Readings, start: int, end: int) -> FlatEnd | None:
     end : int
         Last reading before something else begins. [-]
     """
-    time, smooth = readings.time, readings.smooth
+    time = readings.time
     if end - start < 3 * FEWEST or readings.is_above[start + 1 : end + 1].any():
         return None
-    low = start + int(np.argmin(smooth[start : end + 1]))
+    low = start + int(np.argmin(readings.smooth[start : end + 1]))
     rise = slow_rise(readings, start, end)
     if rise is not None:
         return FlatEnd(rise.index, Kind.HOLD, Begun.READINGS, earlier=rise.earlier)
-    index, corner = closing(readings, start, low, end)
+    index, _ = closing(readings, start, low, end)
     length = time[end] - time[index]
     if length < SHORTEST or end - index < FEWEST:
         return None
     count = end - index + 1
-    noise = max(readings.spread(end), float(readings.step[end]) / 12.0**0.5)
-    resolved = EXPECTED_STEPS * float(readings.step[end]) + EXPECTED_NOISE * noise * (3.0 / min(count, 30)) ** 0.5
-    # A mean over a third of the stretch still wanders.
-    resolved += EXPECTED_NOISE * readings.error_of_mean(end - max(count // 3, 3) + 1, end)
     third = max(count // 3, 3)
-    late = float(np.mean(readings.pressure[end - third + 1 : end + 1]))
-    settled = index + max(min(readings.readings_in(30.0, 2), count // 4), 1)
+    settled = index + max(min(readings.readings_in(SETTLES, 2), int(SETTLES_SHARE * count)), 1)
     early = float(np.mean(readings.pressure[settled : settled + third]))
-    seen = early - late
+    late = float(np.mean(readings.pressure[end - third + 1 : end + 1]))
+    step = float(readings.step[end])
+    noise = max(readings.spread(end), step * STEP_NOISE)
+    if abs(change(readings, index, end)) >= SURE or abs(early - late) > max(STEPS * step, DEVIATIONS * noise):
+        return None
     expected = _expected_fall(readings, start, index, end)
-    little = max(1.5 * float(readings.step[end]), 3.0 * noise)
-    is_flat = abs(change(readings, index, end)) < FALLS and abs(seen) <= little
-    untold = FlatEnd(index, Kind.UNCLEAR, Begun.READINGS, Untold.FLAT, closings=(index, end)) if is_flat else None
-    if expected is None:
-        return untold
-    whole_third = 2.0 / 3.0
-    allowed = min(max(SEEN * late, 0.5 * float(readings.step[end])), max(SEEN_OF_EXPECTED * expected, 0.0))
-    if seen > max(allowed, 0.5 * float(readings.step[end])) + noise * (2.0 / third) ** 0.5 * 2.0:
-        return untold
-    if smooth[index] - late > 0.5 * smooth[index] + float(readings.step[end]):
-        return untold
-    is_steep = expected >= STEEP * late
-    if _never_changes(readings, settled, end):
-        return untold
-    if expected * whole_third > resolved and not is_steep and _is_long_enough(readings, start, index, end):
+    # A mean over a third of the stretch still wanders.
+    resolved = EXPECTED_STEPS * step + SURE * readings.error_of_mean(end - third + 1, end)
+    is_sudden = expected is not None and 2.0 / 3.0 * expected > resolved and expected < STEEP * late
+    if is_sudden and _is_long_enough(readings, start, index, end) and not _stands_at_bottom(readings, settled, end):
         reached, within = _reached(readings, start, index, early)
         return FlatEnd(reached, Kind.HOLD, Begun.END_OF_FALL, earlier=within, later=within)
-    # Only a jump up tells: one down looks like the rest of the fall.
-    jumped = min(corner.jump, float(np.median(smooth[settled : settled + third])) - float(smooth[index]))
-    if not is_steep and jumped > max(3.0 * float(readings.step[end]), 6.0 * noise) and corner.gain > 50.0:
-        return FlatEnd(index, Kind.HOLD, Begun.JUMP)
-    return untold
+    return FlatEnd(index, Kind.UNCLEAR, Begun.READINGS, Untold.FLAT, closings=(index, end))
 
 
-def _never_changes(readings: Readings, first: int, end: int) -> bool:
-    """Tell whether a stretch shows one and the same number, the log's lowest.
+def _stands_at_bottom(readings: Readings, first: int, end: int) -> bool:
+    """Tell whether a stretch stands at the log's lowest number for the most part.
 
-    A system that is shut stirs by a step now and then; a gauge at the bottom of its range does not, and shows neither
-    when the valve closed nor what rose below it.
+    What a gauge shows of a system that is shut strays to both sides; at the bottom of its range it strays to one, and
+    shows neither when the valve closed nor what rose below it.
     """
-    held = readings.pressure[first : end + 1]
-    return bool(np.ptp(held) == 0.0 and held[0] <= np.nanmin(readings.pressure))
+    return bool(np.median(readings.pressure[first : end + 1]) <= np.nanmin(readings.pressure))
 
 
 def _is_long_enough(readings: Readings, start: int, index: int, end: int) -> bool:
-    """Tell whether a flat stretch lasts too long for a stall under the pump, falls too little, and ends in time."""
+    """Tell whether a flat stretch lasts too long for a stall under the pump, and ends before a controller's would."""
     time = readings.time
     length, pull = float(time[end] - time[index]), float(time[index] - time[start])
     share = AT_WATER if float(readings.smooth[end]) > WATER else AFTER_PULL
-    return max(LASTS, share * pull) < length < CONTROLLED and change(readings, index, end) > -FALLS
+    return max(LASTS, share * pull) < length < CONTROLLED
 
 
 def _reached(readings: Readings, start: int, index: int, level: float) -> tuple[int, float]:

@@ -23,7 +23,6 @@ class Begun(StrEnum):
     READINGS = "readings"
     LOG = "the log"
     END_OF_FALL = "end of fall"
-    JUMP = "jump"
     MARK = "mark"
     USER = "user"
 
@@ -101,7 +100,7 @@ class Phase:
     @property
     def has_rise(self) -> bool:
         """A rise tells it from pumping, or somebody said so."""
-        return self.begun not in (Begun.END_OF_FALL, Begun.JUMP)
+        return self.begun is not Begun.END_OF_FALL
 
     @property
     def remark(self) -> str:
@@ -132,7 +131,6 @@ TOLD = 6.0
 
 _BEGUN = {
     Begun.END_OF_FALL: "no rise: told by the sudden end of the fall",
-    Begun.JUMP: "no rise: told by the jump as rig and system equalised",
     Begun.MARK: "the log says when the valve closed",
     Begun.USER: "chosen by the user",
 }
