@@ -1,4 +1,4 @@
-"""By hand: what the phases answer when each constant of their objective is halved and doubled.
+"""By hand: what the phases answer when each of their constants is halved and doubled.
 
 `python -m tests.phases.constants --jobs 10` finds the phases of jobs of the bench, of its zoo and of clean logs, all of
 them synthetic and of known truth, and prints one row for each constant.
@@ -19,7 +19,20 @@ import numpy as np
 from decay.errors import LogError
 from decay.log.pressure_log import PressureLog
 from decay.log.quality import inspect
-from decay.phases import Kind, find_phases, path, readings, scale
+from decay.phases import (
+    Kind,
+    course,
+    edges,
+    evidence,
+    find_phases,
+    flat,
+    label,
+    path,
+    readings,
+    scale,
+    search,
+    wander,
+)  # fmt: skip
 from decay.simulate.simulated_run import run
 from tests.bench.jobs import KINDS
 from tests.bench.jobs import random_job as bench_job
@@ -32,6 +45,21 @@ CONSTANTS: tuple[tuple[ModuleType, str], ...] = (
     (path, "FILLS"), (path, "COOLS"), (readings, "RANGE_JUMP"), (readings, "LEAVES"), (readings, "EXCURSION_LASTS"),
     (scale, "REPEATS"),
 )  # fmt: skip
+TAIL: tuple[tuple[ModuleType, str], ...] = tuple(
+    (home, name)
+    for home, names in (
+        (flat, "SHORTEST STEPS DEVIATIONS SETTLES SETTLES_SHARE EXPECTED_STEPS STEEP LASTS AFTER_PULL AT_WATER WATER "
+               "CONTROLLED"),
+        (evidence, "SURE JUST_BEFORE STRETCHES LOW FEWEST RISE_STEPS TOLD AS_LIKELY"),
+        (edges, "EQUALISING STEEP STEEP_SHARE LONG PLAIN CREEP_LASTS CREEP_SHARE CREEP_RATIO LEAVES"),
+        (label, "NEAR_ATMOSPHERE LETS_IN_AT WATER_CEILING WATER_LASTS HUMP_LASTS HUMP_SLOWER LEAST_HELD"),
+        (search, "ONE_NUMBER_MORE AS_LIKELY MOST_ALIKE LONGEST_SETTLING"),
+        (course, "LET_IN"),
+        (wander, "LONG MANY LOW SHOWN BLURS FEWEST"),
+    )
+    for name in names.split()
+)  # fmt: skip
+"""What tells, beside the objective, a hold without a turn, an edge to the reading, and what a stretch is called."""
 ELSEWHERE = ("restarts", "clock_step")
 """Troubles of the zoo that the reader has to answer: their truth is on another clock than the log."""
 
@@ -121,12 +149,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--jobs", type=int, default=10, help="jobs of each kind and trouble")
     parser.add_argument("--seed", type=int, default=500, help="first seed")
+    parser.add_argument("--tail", action="store_true", help="the constants beside the objective instead of its own")
     options = parser.parse_args()
     made = list(logs(options.jobs, options.seed))
     marked, *usual = score(made)
     print(f"{len(made)} logs, {marked} holds that leave a mark: {usual[0]} found, {usual[1]} placed, {usual[2]} extra")
     print(f"{'constant':16} {'value':>6} {'halved: found, placed, extra':>30} {'doubled':>18}")
-    for home, name in CONSTANTS:
+    for home, name in TAIL if options.tail else CONSTANTS:
         rows = []
         for factor in (0.5, 2.0):
             with changed(home, name, factor):
