@@ -213,6 +213,14 @@ class TestTheGauge:
         assert (phase.kind, phase.untold) == (Kind.UNCLEAR, Untold.FLAT)
         assert phase.closings == pytest.approx((0.0, log.time[-1]), abs=2.0)
 
+    @pytest.mark.parametrize(("count", "every"), [(30, 10.0), (60, 1.0), (3600, 1.0)])
+    def test_a_log_that_falls_a_hundredfold_without_its_start_is_a_pull(self, count, every):
+        time = np.arange(count) * every
+        micron = np.round(7.3 + 693.7 * np.exp(-8.0 * time / time[-1]), 1)
+        log = PressureLog("made", time, micron * MICRON, np.arange(count), np.zeros(count, bool),
+                          np.full(count, 0.1 * MICRON), "g", "micron", count)  # fmt: skip
+        assert [phase.kind for phase in find_phases(log)] == [Kind.PUMPDOWN]
+
     def test_a_log_of_the_air_outside_is_atmosphere(self):
         log = held(12)
         (phase,) = find_phases(changed(log, np.full(len(log.time), 90000.0)))
