@@ -101,7 +101,10 @@ def _judged(values: FloatArray, is_good: BoolArray, words: dict[int, str], open_
             ) -> dict[str, list[int]]:
     """Return the words that mean over range by the readings beside them, and their rows."""
     judged: dict[str, list[int]] = {}
-    good = np.flatnonzero(is_good)
+    beside = np.concatenate(([False], is_good, [False]))
+    in_company = is_good & (beside[:-2] | beside[2:])
+    # A number alone among words parts no run of them.
+    good = np.flatnonzero(in_company if 2 * in_company.sum() > is_good.sum() else is_good)
     if len(good) == 0:
         return judged
     # A single wrong reading is not the top of what a log shows, and does not part a run of such words.

@@ -173,6 +173,19 @@ def test_a_wrong_reading_makes_no_word_at_the_top_a_missing_one(tmp_path, wrong:
     assert "pressure-missing" not in codes(log)
 
 
+def test_wrong_readings_among_words_after_a_rise_off_the_range_leave_them_above_it(tmp_path) -> None:
+    _, micron = job()
+    cells = ["OL" if value > 25000 else f"{value:.0f}" for value in micron]
+    cells[2000:] = [f"{value:.0f}" if value < 25000 else "OL" for value in 500.0 + 40.0 * np.arange(1600)]
+    over = cells.count("OL")
+    for at, cell in {2700: "99999", 2701: "OL", 2900: "0", 3100: "99999", 3300: "0", 3500: "20000"}.items():
+        over -= cells[at] == "OL" != cell
+        cells[at] = cell
+    log = read_text(tmp_path, table(rows(cells, 1.0)))
+    assert int(log.is_over_range.sum()) == over
+    assert "pressure-missing" not in codes(log)
+
+
 def test_a_stray_row_of_a_vent_days_later(tmp_path) -> None:
     body = [*rows(), ("2026-04-02 09:00:00", "760000")]
     log = read_text(tmp_path, table(body))
