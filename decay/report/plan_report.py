@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Iterable
 
 from decay import wording
@@ -17,7 +16,7 @@ from decay.second.words import WARMING, deciding, mid_sentence, name_of, what_to
 from decay.system import AllowKind
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
 from decay.wording.charset import clean, to_ascii
-from decay.wording.lines import Block, Entry
+from decay.wording.lines import Block, Entry, wrapped
 
 CAUTIONS = (
     "Recover the refrigerant first, with certified people and machines; never pull a vacuum on a system under "
@@ -69,7 +68,7 @@ def plan_text(plan: Plan, *, ascii_only: bool = False, color: bool = False, verb
     written = (lambda text: to_ascii(clean(text))) if ascii_only else clean
     blocks = [Block(written(block.title), [Entry(written(entry.label), written(entry.text)) for entry in block.entries])
               for block in blocks]
-    head = textwrap.wrap(written(plan_headline(plan)), width)
+    head = wrapped(written(plan_headline(plan)), width)
     lines = [*head, ""]
     for block in blocks:
         lines += [*block.lines(width), ""]

@@ -22,7 +22,7 @@ PAPERS = {"A4": (8.27, 11.69), "Letter": (8.5, 11.0)}
 """Width and height. [inch]"""
 BORDER = 0.7
 """Around the page. [inch]"""
-BESIDE = (0.55, 1.75)
+BESIDE = (0.55, 2.1)
 """Beside a panel, within the margins: its pressures, and its names or key. [inch]"""
 PANEL_ABOVE, PANEL_BELOW = 0.45, 0.5
 """Above and below a panel: its title with the strip of phases, and its times. [inch]"""

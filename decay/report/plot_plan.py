@@ -99,7 +99,7 @@ def draw_course(ax: Axes, plan: Plan) -> Axes:
         The same.
     """
     damp = plan.intent.damp
-    wet = f"damp: {wording.pressure(damp.rise)} level\noff with {wording.duration(damp.time_constant)}"
+    wet = f"damp: {wording.pressure(damp.rise)} level off,\ntime constant {wording.duration(damp.time_constant)}"
     for course, look, label in ((plan.dry, DRY, "dry"), (plan.damp, DAMP, wet)):
         ax.plot(course.duration / MINUTE, course.told / wording.rate_size(), label=label, **look)
     length = plan.intent.criterion.hold
