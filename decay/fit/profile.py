@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import cache
 
 import numpy as np
 from scipy.special import chdtrc, chdtri, ndtr, ndtri
@@ -81,6 +82,7 @@ def profile_interval(
     Interval
         The interval. [Pa/s]
     """
+    profile = cache(profile)  # the search comes back to the ends that it begins at
     ceiling = best.misfit + growth
     low = 0.0
     if best.rate > 0 and profile(0.0) > ceiling:

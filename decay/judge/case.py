@@ -113,14 +113,14 @@ class Case:
         """The fit of the hold that decides."""
         return None if self.hold is None else self.hold.fit
 
-    @property
+    @cached_property
     def cause(self) -> Cause | None:
         """The cause of the hold that decides; the whole log may name a gross leak, or contradict a quiet hold."""
         if self.is_gross_leak:
             return Cause.LEAK
         return Cause.UNRESOLVED if self.is_withheld or self.gross is not None else self.cause_of_hold
 
-    @property
+    @cached_property
     def is_withheld(self) -> bool:
         """Whether a quiet hold is not believed: the rest of the log or another gauge contradicts it."""
         if self.hold is None:
@@ -218,7 +218,7 @@ class Case:
         """The steady rise that these jumps feign or hide. [Pa/s]"""
         return 0.0 if self.fit is None else feigned(self.jumps, self.fit.duration)
 
-    @property
+    @cached_property
     def cause_of_hold(self) -> Cause | None:
         """The cause of the hold that decides, seen together with the other holds where they share one leak."""
         if self.hold is None:
@@ -241,12 +241,12 @@ class Case:
         is_wet = signs.water_is_open(fit, self.pull) or (self.pull is not None and self.pull.water_suspected)
         return not is_odd and not is_wet
 
-    @property
+    @cached_property
     def pull(self) -> PumpdownFit | None:
         """The pull before the hold that decides."""
         return None if self.fit is None else pull_before(self.pumpdowns, self.fit.start)
 
-    @property
+    @cached_property
     def leak(self) -> Interval | None:
         """The steady rise that the verdict rests on: of all holds where they agree, without the rig's share. [Pa/s]
 

@@ -2,7 +2,7 @@
 
 from decay.simulate.apparatus import Ambient, Gauge, Pump, Rig
 from decay.simulate.job import Job, Step
-from decay.simulate.job_file import JobFile, read_job, read_job_file
+from decay.simulate.job_file import JobFile, read_job_file
 from decay.simulate.kinds import Gas, Place, StepKind
 from decay.simulate.log_file import log_text, truth_path, truth_text, write_log
 from decay.simulate.log_shape import DIALECTS, Dialect, TimeForm
@@ -33,7 +33,6 @@ __all__ = [
     "TimeForm",
     "adjusted",
     "log_text",
-    "read_job",
     "read_job_file",
     "run",
     "truth_path",

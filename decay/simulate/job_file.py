@@ -193,27 +193,6 @@ class JobFile:
     expected: Mapping[str, Any] = field(default_factory=dict)
 
 
-def read_job(path: str | os.PathLike[str]) -> Job:
-    """Read a job file and return the job alone.
-
-    Parameters
-    ----------
-    path : str or path-like
-        A TOML file.
-
-    Returns
-    -------
-    Job
-        The job.
-
-    Raises
-    ------
-    CriterionError, OSError
-        As `read_job_file`.
-    """
-    return read_job_file(path).job
-
-
 def read_job_file(path: str | os.PathLike[str]) -> JobFile:
     """Read a job file.
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 from scipy.optimize import nnls
 
 from decay.fit.chain import Chain, Link
+from decay.fit.hold import fit_hold
 from decay.fit.joint import MOST_SPLIT, Member, chain_of, fit_joint
 from decay.fit.measured import measure
 from decay.fit.mixture import Mixture
@@ -15,7 +18,6 @@ from .holds import (
     DRY_PULL,
     PER_MINUTE,
     fading,
-    fit_of,
     hold_log,
     holds_of_one_job,
     levelling,
@@ -26,18 +28,24 @@ from .holds import (
 
 def member(rise, isolated, *, seed=0, length=1200.0):
     log, phase = hold_log(together(levelling(25.0, 6.0), rise), seed=seed, length=length)
-    fitted = fit_of(log, phase, under_vacuum=isolated, pull=DRY_PULL)
-    return Member(measure(log, phase, None, 3.0), isolated, fitted.tests.inflation)
+    measured = measure(log, phase, None, 3.0)
+    return Member(measured, isolated, fit_hold(measured, under_vacuum=isolated, pull=DRY_PULL).tests.inflation)
 
 
 ISOLATIONS = (1800.0, 5400.0, 9000.0)
 
 
-def test_a_shared_leak_is_resolved_that_no_single_hold_resolves():
+@cache
+def leaking_and_fading():
+    """Return three holds of a leak and a source that fades, and what they say together."""
     members = [
         member(together(steady(3.0), fading(40.0, 2400.0, at)), at, seed=i) for i, at in enumerate(ISOLATIONS)
     ]
-    joint = fit_joint(members)
+    return members, fit_joint(members)
+
+
+def test_a_shared_leak_is_resolved_that_no_single_hold_resolves():
+    _, joint = leaking_and_fading()
     assert all(alone.low == 0.0 for alone in joint.each)
     assert joint.is_leak_seen
     assert joint.leak.low <= 3.0 * PER_MINUTE <= joint.leak.high
@@ -67,10 +75,7 @@ def test_agreeing_holds_narrow_the_interval():
 
 
 def test_what_each_hold_adds_is_told():
-    members = [
-        member(together(steady(3.0), fading(40.0, 2400.0, at)), at, seed=i) for i, at in enumerate(ISOLATIONS)
-    ]
-    joint = fit_joint(members)
+    members, joint = leaking_and_fading()
     assert len(joint.without) == 3
     for i, rest in enumerate(joint.without):
         assert rest.low <= 3.0 * PER_MINUTE <= rest.high

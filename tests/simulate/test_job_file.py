@@ -6,7 +6,7 @@ import pytest
 
 from decay.errors import CriterionError
 from decay.quantities import MICRON
-from decay.simulate import Gas, Place, StepKind, read_job, read_job_file, run
+from decay.simulate import Gas, Place, StepKind, read_job_file, run
 from decay.simulate.job_file import EXAMPLE, job_from_table
 
 FULL = """
@@ -84,7 +84,7 @@ def test_a_full_file_becomes_the_job_it_says(tmp_path):
 
 
 def test_the_example_in_the_message_works(tmp_path):
-    job = read_job(written(tmp_path, EXAMPLE))
+    job = read_job_file(written(tmp_path, EXAMPLE)).job
     assert run(job).leak_rate == pytest.approx(4 * MICRON / 60)
 
 
@@ -109,7 +109,7 @@ def test_the_example_in_the_message_works(tmp_path):
 ])
 def test_what_cannot_be_used_is_said_with_its_place(tmp_path, text, words):
     with pytest.raises(CriterionError) as problem:
-        read_job(written(tmp_path, text))
+        read_job_file(written(tmp_path, text))
     assert words in str(problem.value)
     assert str(problem.value).startswith(str(tmp_path))
     assert "A job that works" in str(problem.value)
