@@ -111,7 +111,8 @@ def clean(table: Table, wanted: Wanted) -> Columns | None:
     if filled == 0:
         return None
     is_padded = _is_padded(table)
-    parts: dict[int, list[Cells]] = {i: [] for i in wanted.columns}
+    numbers = {i: np.full(lines, np.nan) for i in wanted.columns if i not in wanted.text}
+    words: dict[int, list[str]] = {i: [] for i in wanted.text}
     for at in range(first, first + filled, _BLOCK):
         last = min(at + _BLOCK, first + filled)
         text = _bytes_of(data[starts[at] : starts[last]])
@@ -128,12 +129,14 @@ def clean(table: Table, wanted: Wanted) -> Columns | None:
             cells = _column(text, begin[:, i], end[:, i], i, table, wanted)
             if cells is None:
                 return None
-            parts[i].append(cells)
-    blank = lines - filled
-    if blank:
-        for i, pieces in parts.items():
-            pieces.append([""] * blank if i in wanted.text else np.full(blank, np.nan))
-    return Columns({i: _joined(parts.pop(i)) for i in wanted.columns}, np.arange(first + 1, first + 1 + lines))
+            if not isinstance(cells, list):
+                numbers[i][at - first : last - first] = cells
+            elif i in wanted.text or filled <= _BLOCK:
+                words[i] = words.get(i, []) + cells
+            else:
+                return None
+    whole: dict[int, Cells] = {**numbers, **{i: [*cells, *[""] * (lines - filled)] for i, cells in words.items()}}
+    return Columns(whole, np.arange(first + 1, first + 1 + lines))
 
 
 def _bytes_of(block: bytes) -> grid.Bytes:

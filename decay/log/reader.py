@@ -215,7 +215,7 @@ def _by_one_clock(held: _Held, rows: _Rows, table: Table, plan: Plan, notes: lis
     notes += said
     if main is not None:
         is_counter = main.kind == "number" and rows.told.started is None
-        kept = ~is_stray
+        kept: slice | BoolArray = ~is_stray if is_stray.any() else slice(None)
         seconds[kept], said = order.undo_steps(seconds[kept], held["pressure"][kept], held["step"][kept], line[kept],
                                                table.name, is_counter)
         notes += said
