@@ -141,8 +141,9 @@ def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_sprea
     # The first reading of a hold was taken before the valve closed: it anchors the start and is not fitted. Nor are
     # the seconds in which the gauge still lags behind the jump: their bend belongs to no source.
     usable &= log.time[inside] - phase.start > min(LAGGING, LAGGING_SHARE * phase.duration)
-    time = log.time[inside][usable] - phase.start
-    pressure = log.pressure[inside][usable]
+    used = _run_of(usable)
+    time = log.time[inside][used] - phase.start
+    pressure = log.pressure[inside][used]
     pressure = np.where(np.abs(pressure) < _NOTHING, 0.0, pressure)
     if len(time) < FEWEST_READINGS:
         raise FitError(
@@ -153,7 +154,7 @@ def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_sprea
     if len(known) >= 2:
         ambient, ambient_spread = float(np.median(known)), max(1.0, float(np.ptp(known)) / 2)
         drift = float(np.ptp(known)) / phase.duration
-    bins = bin_readings(time, pressure, log.step[inside][usable])
+    bins = bin_readings(time, pressure, log.step[inside][used])
     before = float(log.pressure[phase.first])
     return Measured(
         start=phase.start,
@@ -174,6 +175,12 @@ def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_sprea
         share_at_zero=float(np.mean(pressure == 0.0)),
         is_constant=bool(np.ptp(pressure) == 0.0),
     )
+
+
+def _run_of(usable: BoolArray) -> BoolArray | slice:
+    """Return the same as a slice where nothing is left out between the first and the last: it copies no long hold."""
+    first, end = int(usable.argmax()), len(usable) - int(usable[::-1].argmax())
+    return slice(first, end) if usable[first:end].all() and usable.any() else usable
 
 
 def _known_temperatures(log: PressureLog, phase: Phase, usable: BoolArray) -> FloatArray:

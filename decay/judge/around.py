@@ -112,9 +112,12 @@ def median_of_three(pressure: FloatArray) -> FloatArray:
     """Return the running median of three: it drops one odd reading and keeps what two in a row say."""
     if len(pressure) < 3:
         return pressure
-    padded = np.concatenate((pressure[:1], pressure, pressure[-1:]))
-    low, high = np.minimum(padded[:-2], padded[1:-1]), np.maximum(padded[:-2], padded[1:-1])
-    median: FloatArray = np.maximum(low, np.minimum(high, padded[2:]))
+    median = pressure.copy()  # in place, so that a long log is not held several times
+    inner, before, behind = median[1:-1], pressure[:-2], pressure[2:]
+    higher = np.maximum(before, pressure[1:-1])
+    np.minimum(higher, behind, out=higher)
+    np.minimum(before, pressure[1:-1], out=inner)
+    np.maximum(inner, higher, out=inner)
     return median
 
 

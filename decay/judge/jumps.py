@@ -74,8 +74,7 @@ def jumps_in(log: PressureLog, start: float, end: float) -> tuple[Jump, ...]:
         return ()
     moved = np.diff(pressure)
     # Of the differences but the largest: a fit that a jump spoils calls the jump noise.
-    stir = np.sort(np.abs(moved - np.median(moved)))[: int(MOST * len(moved))]
-    noise = float(np.sqrt(np.mean(stir**2) / 2.0))
+    noise = _noise(moved)
     least = np.maximum(np.maximum(STEPS * step[:-1], BLURS * noise), SHARE * np.abs(pressure[:-1]))
     found = []
     for at in np.flatnonzero(np.abs(moved) > SHARP * least).tolist():
@@ -89,6 +88,14 @@ def jumps_in(log: PressureLog, start: float, end: float) -> tuple[Jump, ...]:
         if abs(size) > least[at] and at_once * np.sign(size) >= SHARP * abs(size):
             found.append(Jump(float(time[at]), size, abs(size) / max(abs(float(pressure[at])), float(step[at]))))
     return tuple(found)
+
+
+def _noise(moved: FloatArray) -> float:
+    """Return the noise of readings from their differences, in place: a long hold is not held several times. [Pa]"""
+    stir = moved - np.median(moved)
+    np.abs(stir, out=stir).sort()
+    stir = stir[: int(MOST * len(moved))]
+    return float(np.sqrt(np.mean(np.square(stir, out=stir)) / 2.0))
 
 
 def _slope_beside(time: FloatArray, pressure: FloatArray, at: int) -> float:
