@@ -70,7 +70,8 @@ def rows(rounds: int) -> list[Row]:
 
 def _judged(path: Path) -> tuple[float, float]:
     """Return the processor time of judging a file in a process of its own [s], and its largest memory [KiB]."""
-    done = subprocess.run([sys.executable, "-c", JUDGE, str(path)], cwd=ROOT, check=True, capture_output=True, text=True)
+    command = [sys.executable, "-c", JUDGE, str(path)]
+    done = subprocess.run(command, cwd=ROOT, check=True, capture_output=True, text=True)
     taken, memory = done.stdout.split()
     return float(taken), float(memory)
 
