@@ -33,6 +33,11 @@ DUE = {
     Due.NOT_WARMTH: "Warmth explains little of the rise: a leak, or outgassing that ran dry between the holds",
     Due.MORE: "That is more than warmth makes: something else changed between the holds",
 }
+DUE_IN_SHORT = {
+    Due.WARMTH: "makes the difference: gas from inside grows so, and dries; a leak does not grow",
+    Due.NOT_WARMTH: "explains little of the rise: look for a leak, unless what gave off gas ran dry meanwhile",
+    Due.MORE: "does not explain the difference: ask what else changed between the holds",
+}
 NEVER_SAYS = (
     "A hold never says where it leaks, and never tests the system under its working pressure.",
     "Before charging, check the joints under pressure with dry nitrogen through a regulator, by the maker's "
@@ -74,7 +79,8 @@ def compare_text(
         Block("Keep in mind", [Entry("-", text) for text in (*comparison.remarks, *NEVER_SAYS)]),
     ]
     words = f"leak {comparison.leak.change.value}, dryness {comparison.outgassing.change.value}"
-    head = [line for text in headlines(comparison) for line in wrapped(text, width)]
+    warm = () if comparison.warmth is None else (f"WARMTH: {DUE_IN_SHORT[comparison.warmth.due]}",)
+    head = [line for text in (*headlines(comparison), *warm) for line in wrapped(text, width)]
     answer = f"VERDICT: {words.upper()}"
     lines = [*head, ""]
     for block in blocks:

@@ -181,7 +181,7 @@ def test_an_interrupted_run_goes_on_from_any_byte(logs, keep):
 
 @pytest.mark.skipif(os.name != "posix", reason="needs a signal that cannot be caught")
 def test_a_killed_run_goes_on_with_two_workers(logs):
-    for number in range(20):
+    for number in range(9):
         shutil.copy(logs / "rig2/01.csv", logs / f"rig2/more {number}.csv")
     command = [sys.executable, "-c", "from decay_cli.main import main; main()", "audit", "logs/rig2", *CRITERION,
                "--no-plot", "--jobs", "2"]
@@ -189,7 +189,7 @@ def test_a_killed_run_goes_on_with_two_workers(logs):
     run = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=environment,
                            start_new_session=True)
     journal, waited = Path("audit.jsonl.part"), clock.monotonic()
-    while not (journal.exists() and journal.read_bytes().count(b"\n") > 3):
+    while not (journal.exists() and journal.read_bytes().count(b"\n") > 2):
         assert run.poll() is None
         assert clock.monotonic() - waited < 60
         clock.sleep(0.01)

@@ -54,4 +54,5 @@ def test_from_the_command_line(tmp_path):
     words = ["compare", cold, warm, "--hold-before", "600..1800", "--hold-after", "600..1800", "--no-plot", "--quiet"]
     told = CliRunner().invoke(decay, [*words, "--ambient", "21 degC", "--ambient", "36 degC"])
     assert "The difference is what warmth makes of outgassing" in " ".join(told.output.split())
+    assert "WARMTH: makes the difference: gas from inside" in " ".join(told.output.split())
     assert "warmth" not in CliRunner().invoke(decay, [*words, "--ambient", "21 degC"]).output.lower()
