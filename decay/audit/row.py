@@ -19,8 +19,7 @@ from decay.judge.answer import HoldReport
 from decay.judge.case import Case, pull_before
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause, Finding, Result
-from decay.judge.rules.needs import LEAKS
-from decay.judge.verdict import QUIET
+from decay.judge.verdict import NAMED, QUIET
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase
 from decay.quantities import MICRON
@@ -390,7 +389,7 @@ def _fitted(analysis: Analysis, index: int, practised: practice.Practice) -> Jso
 
 
 def _proof(cause: Cause) -> str:
-    if cause in LEAKS:
+    if cause in NAMED:
         return "leak"
     return "no leak seen" if cause in QUIET else "unresolved"
 

@@ -145,6 +145,11 @@ def contradiction(log: PressureLog, stretch: Stretch) -> Contradiction | None:
     return max(found, key=lambda side: side.top - side.bottom, default=None)
 
 
+def rise_after(log: PressureLog, stretch: Stretch) -> Contradiction | None:
+    """Return what after a judged stretch rises faster than the stretch allows; see `contradiction`."""
+    return _after(log, whole(log), stretch)
+
+
 def end_above(log: PressureLog, stretch: Stretch, line: float) -> float | None:
     """Return the pressure at which a log ends above a line after a stretch that is judged.
 

@@ -16,7 +16,7 @@ from decay.impact.impact import Impact
 from decay.interval import Interval
 from decay.judge import signs
 from decay.judge.answer import Basis, CriterionOutcome, HoldReport, IfClosed
-from decay.judge.around import Contradiction, Stretch, contradiction
+from decay.judge.around import Contradiction, Stretch, contradiction, rise_after
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
 from decay.judge.gross import GrossRise, gross_rise
@@ -30,7 +30,7 @@ from decay.judge.place import (
     opens_with_fall,
     widened,
 )
-from decay.judge.verdict import QUIET, cause_with_joint
+from decay.judge.verdict import NAMED, QUIET, cause_with_joint
 from decay.log.pressure_log import PressureLog
 from decay.log.quality import Bottom, bottom_of_range
 from decay.phases.phase import Begun, Kind, Phase
@@ -118,11 +118,12 @@ class Case:
         """The cause of the hold that decides; the whole log may name a gross leak, or contradict a quiet hold."""
         if self.is_gross_leak:
             return Cause.LEAK
-        return Cause.UNRESOLVED if self.is_withheld or self.gross is not None else self.cause_of_hold
+        is_doubted = self.is_withheld and self.cause_of_hold not in NAMED
+        return Cause.UNRESOLVED if is_doubted or self.gross is not None else self.cause_of_hold
 
     @cached_property
     def is_withheld(self) -> bool:
-        """Whether a quiet hold is not believed: the rest of the log or another gauge contradicts it."""
+        """Whether the upper end of a hold is not believed: the rest of the log or another gauge contradicts it."""
         if self.hold is None:
             return False
         if self.contradiction is not None or self.fall is not None:
@@ -132,7 +133,7 @@ class Case:
     @cached_property
     def gross(self) -> GrossRise | None:
         """A rise off the gauge's range that no hold came before and that the hold's own fit does not name."""
-        if self.cause_of_hold in (Cause.LEAK, Cause.LEAK_AND_OUTGASSING):
+        if self.cause_of_hold in NAMED:
             return None
         rise = gross_rise(self.log)
         if rise is None or self.stretch is None:
@@ -154,10 +155,17 @@ class Case:
 
     @cached_property
     def contradiction(self) -> Contradiction | None:
-        """What in the whole log contradicts that no leak is seen; ``None`` where nothing does or none is claimed."""
-        if self.stretch is None or self.cause_of_hold not in QUIET:
+        """What in the whole log contradicts that no leak is seen, or none above the interval's upper end.
+
+        ``None`` where nothing does, or none is claimed.
+        """
+        if self.stretch is None:
             return None
-        return contradiction(self.log, self.stretch)
+        if self.cause_of_hold in QUIET:
+            return contradiction(self.log, self.stretch)
+        is_small = self.allowed is not None and self.stretch.upper <= self.allowed
+        # A rise before a hold that is open may be its own source, that fades; one after it is none of them.
+        return rise_after(self.log, self.stretch) if self.cause_of_hold is Cause.UNRESOLVED or is_small else None
 
     @cached_property
     def fall(self) -> Fall | None:
@@ -225,16 +233,18 @@ class Case:
             return None
         joint = self.joint if self.is_joint else None
         cause = cause_with_joint(self.hold.cause, self.hold.fit, self.pull, joint)
-        if self.rig is not None and self.rig.explains_all and cause in (Cause.LEAK, Cause.LEAK_AND_OUTGASSING):
+        if self.rig is not None and self.rig.explains_all and cause in NAMED:
             # The rise goes on, but what is the system's of it is not told apart from the rig's.
             return Cause.UNRESOLVED
         is_made_by_jumps = bool(self.jumps) and self.leak_of_hold is not None and self.leak_of_hold.low <= 0.0
-        return Cause.UNRESOLVED if is_made_by_jumps and cause in (Cause.LEAK, Cause.LEAK_AND_OUTGASSING) else cause
+        return Cause.UNRESOLVED if is_made_by_jumps and cause in NAMED else cause
 
     @property
     def is_left_open(self) -> bool:
         """Whether a leak and a slow source, and nothing else, are what the hold that decides cannot tell apart."""
-        if self.hold is None or {self.cause, self.hold.cause} != {Cause.UNRESOLVED} or self.gross is not None:
+        if self.hold is None or {self.cause, self.hold.cause} != {Cause.UNRESOLVED}:
+            return False
+        if self.gross is not None or self.is_withheld:
             return False
         fit = self.hold.fit
         is_odd = signs.falls(fit) or signs.accelerates(fit) or not fit.tests.adequate
@@ -281,7 +291,7 @@ class Case:
     @property
     def is_leak_seen(self) -> bool:
         """Whether that steady rise counts as seen."""
-        if self.gross is not None or self.is_withheld:
+        if self.gross is not None or (self.is_withheld and self.cause_of_hold not in NAMED):
             return self.is_gross_leak
         if self.rig is not None and self.rig.leak.low <= 0.0:
             return False

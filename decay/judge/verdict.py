@@ -11,6 +11,8 @@ from decay.judge.finding import Cause, Finding, Level, Result
 
 QUIET = (Cause.TIGHT, Cause.OUTGASSING)
 """The causes under which no leak is seen."""
+NAMED = (Cause.LEAK, Cause.LEAK_AND_OUTGASSING)
+"""The causes under which a leak is named."""
 # Where the largest leak that the holds together allow makes less than this share of a rise, the rest is outgassing.
 LEAK_SHARE = 0.5
 

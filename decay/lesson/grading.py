@@ -13,7 +13,7 @@ from decay.errors import LogError
 from decay.interval import Interval
 from decay.judge import criteria
 from decay.judge.finding import Cause
-from decay.lesson.passing import NAMED, UNSEEN
+from decay.judge.verdict import NAMED, QUIET
 from decay.lesson.terms import RULE_OF_THUMB
 from decay.log import read_log
 from decay.pipeline import analyze
@@ -135,7 +135,7 @@ def read_key(folder: Path, told: Callable[[str], None] = lambda log: None) -> tu
 def _proved(cause: Cause | None) -> Said:
     if cause in NAMED:
         return Said.LEAK
-    return Said.NO_LEAK if cause in UNSEEN else Said.CANNOT_TELL
+    return Said.NO_LEAK if cause in QUIET else Said.CANNOT_TELL
 
 
 def read_answers(paths: Iterable[Path]) -> tuple[Answer, ...]:

@@ -9,8 +9,9 @@ import numpy as np
 
 from decay.analysis import Analysis
 from decay.judge.finding import Cause
+from decay.judge.verdict import NAMED
 from decay.lesson.growing import GrowingHold, grow
-from decay.lesson.passing import NAMED, up_to_length
+from decay.lesson.passing import up_to_length
 from decay.lesson.second_hold import SecondHold, with_second_hold
 from decay.lesson.terms import DEPTH, Day, Terms
 from decay.physics.water import saturation_pressure

@@ -13,7 +13,8 @@ from decay.fit.results import PumpdownFit
 from decay.interval import Interval
 from decay.judge import practice
 from decay.judge.criteria import Criterion
-from decay.judge.finding import Cause, Result
+from decay.judge.finding import Result
+from decay.judge.verdict import NAMED, QUIET
 from decay.lesson.terms import EXTRA, LEAST_EXTRA, Terms
 from decay.log.pressure_log import PressureLog
 from decay.phases import hold_between
@@ -21,8 +22,6 @@ from decay.pipeline import analyze
 from decay.simulate import SimulatedRun, StepKind, run
 from decay.system import System
 
-NAMED = (Cause.LEAK, Cause.LEAK_AND_OUTGASSING)
-UNSEEN = (Cause.TIGHT, Cause.OUTGASSING)
 KINDS = ("named", "unresolved", "unseen", "without", "named_and_met", "passed")
 """What is counted of analysed logs, in the order of `Proof`."""
 
@@ -276,7 +275,7 @@ def _proved(log: PressureLog, rule: Criterion, system: System) -> tuple[IntArray
     """Return which of `KINDS` are true of a log, as ones, and its detection limit [Pa/s]."""
     analysis = analyze(log, system, rule, looks_ahead=False)
     verdict = analysis.verdict
-    is_named, is_unseen = verdict.cause in NAMED, verdict.cause in UNSEEN
+    is_named, is_unseen = verdict.cause in NAMED, verdict.cause in QUIET
     is_without = verdict.cause is None
     flags = (
         is_named,

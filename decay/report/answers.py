@@ -10,7 +10,7 @@ from decay.fit.odds import LIKELY
 from decay.impact.impact import Bracket
 from decay.judge.answer import Basis, CriterionOutcome, Part
 from decay.judge.finding import Cause, Finding, Level, Result
-from decay.judge.verdict import QUIET
+from decay.judge.verdict import NAMED, QUIET
 from decay.phases.phase import Kind, Phase
 
 CAUSES = {
@@ -123,7 +123,7 @@ def leak_answer(analysis: Analysis) -> str:
     if basis.cause in QUIET:
         return _none_above(analysis) + origin
     loss = basis.impact.loss if basis.impact is not None else None
-    if basis.cause in (Cause.LEAK, Cause.LEAK_AND_OUTGASSING):
+    if basis.cause in NAMED:
         meant = "" if loss is None else f"; {wording.between(*_ends(loss))}{_of(analysis)}"
         besides = "; outgassing besides" if basis.cause is Cause.LEAK_AND_OUTGASSING else ""
         rate = wording.rate_interval(basis.leak)

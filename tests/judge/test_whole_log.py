@@ -14,8 +14,18 @@ from decay.judge.gross import FASTEST, gross_rise
 from decay.log.pressure_log import Mark, Valve
 from decay.phases.phase import Begun
 from decay.pipeline import judge
-from decay.quantities import MICRON
-from tests.judge.factories import ISOLATION, MICRON_PER_MINUTE, make_case, make_fit
+from decay.quantities import MICRON, allowance
+from decay.system import System
+from tests.judge.factories import (
+    ISOLATION,
+    MICRON_PER_MINUTE,
+    leaking_fit,
+    make_case,
+    make_fit,
+    make_impact,
+    make_phase,
+    slow_fit,
+)
 from tests.judge.test_rules import found
 from tests.judge.whole_log_cases import (
     CREEP,
@@ -143,3 +153,27 @@ def test_what_leads_to_the_end_of_the_range_is_told_once():
     case = after_hold((*STRAIGHT, *np.full(60, np.nan)), begun=Begun.END_OF_FALL)
     assert found(case, "H25")
     assert not found(case, "P12")
+
+
+@pytest.mark.parametrize(("made", "cause"), [(slow_fit, Cause.UNRESOLVED), (leaking_fit, Cause.LEAK)])
+def test_a_hold_that_is_left_open_or_leaks_little_enough_claims_no_more_than_the_log_shows_after_it(made, cause):
+    """An hour passes by an allowance of 4 micron/min; a rise of 8 that follows takes that back."""
+
+    def followed_by(after):
+        fit = made()
+        held = np.linspace(250.0, fit.end_pressure / MICRON, 361)
+        log = log_of(PULL, held, held[-1] + after)
+        allowing = make_impact(allowed=4.0)
+        system = System(allow=allowance("4 micron/min"))
+        return make_case(fit, log=log, system=system, phases=(make_phase(fit),), impact=allowing)
+
+    quiet, risen = followed_by(np.zeros(60)), followed_by(CREEP - 250.0)
+    assert quiet.is_above_allowed_excluded
+    assert judge(quiet).result is Result.PASS
+    assert not found(quiet, "P12")
+    (finding,) = found(risen, "P12")
+    assert finding.level is Level.BLOCKS
+    assert "upper end" in finding.summary
+    assert math.isinf(risen.leak.high)
+    assert risen.cause is cause
+    assert judge(risen).result is Result.INCONCLUSIVE

@@ -20,6 +20,7 @@ def log_contradicts(case: Case) -> Answer:
     What it looks for
         A judged stretch that shows no leak, and beside it, without a pull between, readings that rise faster than the
         stretch allows: before it, so that it is a piece of what was held or the end of the gauge's range; or after it.
+        After it also where the stretch leaves a leak open, or shows one that is small enough to be allowed.
     Why it matters
         "No leak seen" is said of a system, and so the whole log must agree. A gross leak runs from base to the end of
         the gauge's range within seconds, and what stands still after it is the range and not the system.
@@ -38,11 +39,12 @@ def log_contradicts(case: Case) -> Answer:
         return ()
     if case.gross is not None and found.start <= case.gross.end and found.end >= case.gross.start:
         return ()  # finding H25 names the same rise
+    claim = "a quiet hold" if case.cause_of_hold in QUIET else "the hold's upper end"
     side = "leads up to" if found.where is Where.BEFORE else "follows"
     top = ("off the gauge's range, " if found.is_over_range else "") + wording.pressure(found.top)
     judged = f"{wording.clock(case.fit.start)} to {wording.clock(case.fit.end)}"
     summary = (
-        f"The log contradicts a quiet hold: from {wording.clock(found.start)} to {wording.clock(found.end)} it rises "
+        f"The log contradicts {claim}: from {wording.clock(found.start)} to {wording.clock(found.end)} it rises "
         f"from {wording.pressure(found.bottom)} to {top} ({wording.rate(found.rate)}). That {side} the judged stretch, "
         f"{judged}, which allows {wording.rate(case.stretch.upper)}."
     )
@@ -51,7 +53,7 @@ def log_contradicts(case: Case) -> Answer:
         "rise_micron_per_min": found.rate / wording.MICRON_PER_MINUTE,
         "claimed_high_micron_per_min": case.stretch.upper / wording.MICRON_PER_MINUTE,
     }
-    brief = "the rest of the log contradicts a quiet hold"
+    brief = f"the rest of the log contradicts {claim}"
     return (Finding("P12", Level.BLOCKS, summary, evidence, (found.start, found.end), brief),)
 
 
@@ -73,7 +75,7 @@ def ends_above_line(case: Case) -> Answer:
     line = case.outcome.limit
     if line is None or case.stretch is None or case.fit is None:
         return ()
-    if case.outcome.met is not True or case.cause not in QUIET:
+    if case.outcome.met is not True or not (case.cause in QUIET or case.is_above_allowed_excluded):
         return ()
     end = end_above(case.log, case.stretch, line)
     if end is None:

@@ -10,7 +10,7 @@ from decay.interval import Interval
 from decay.judge.case import Case
 from decay.judge.finding import Cause, Finding, Level
 from decay.judge.rules.rule import Answer
-from decay.judge.verdict import QUIET
+from decay.judge.verdict import NAMED, QUIET
 from decay.system import AllowKind
 
 
@@ -80,7 +80,7 @@ def leak_seen(case: Case) -> Answer:
         return None
     if case.gross is not None:
         return ()  # finding H25 names it
-    if case.cause not in (Cause.LEAK, Cause.LEAK_AND_OUTGASSING) or not case.is_leak_seen:
+    if case.cause not in NAMED or not case.is_leak_seen:
         return ()
     level = Level.FAILS if case.system.allow is None and case.leak.low > 0 else Level.NOTE
     summary = f"A leak is seen: the pressure rises steadily by {wording.rate_interval(case.leak)}."

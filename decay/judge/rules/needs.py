@@ -8,8 +8,8 @@ from decay.judge import signs
 from decay.judge.answer import Part
 from decay.judge.case import Case
 from decay.judge.finding import Cause
+from decay.judge.verdict import NAMED
 
-LEAKS = (Cause.LEAK, Cause.LEAK_AND_OUTGASSING)
 LONGEST_HOLD = 86400.0
 """A hold beyond a day is no advice. [s]"""
 
@@ -33,7 +33,7 @@ def may_have_been_opened(case: Case) -> bool:
 
 def wants_locating(case: Case) -> bool:
     """Tell whether looking for the leak is the next step."""
-    return case.cause in LEAKS and not case.is_above_allowed_excluded
+    return case.cause in NAMED and not case.is_above_allowed_excluded
 
 
 def wants_deeper_pull(case: Case) -> bool:

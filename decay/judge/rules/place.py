@@ -6,9 +6,9 @@ from decay import wording
 from decay.judge.case import Case
 from decay.judge.finding import Cause, Finding, Level
 from decay.judge.place import Beside
-from decay.judge.rules.needs import LEAKS
 from decay.judge.rules.reading import notes_of
 from decay.judge.rules.rule import Answer
+from decay.judge.verdict import NAMED
 from decay.quantities import MICRON
 from decay.wording import MICRON_PER_MINUTE
 
@@ -101,7 +101,7 @@ def gauge_jumps(case: Case) -> Answer:
         return ()
     largest = max(case.jumps, key=lambda jump: jump.share)
     is_range = largest.is_within_a_range_change
-    is_undone = case.hold is not None and case.hold.cause in LEAKS and case.cause_of_hold is Cause.UNRESOLVED
+    is_undone = case.hold is not None and case.hold.cause in NAMED and case.cause_of_hold is Cause.UNRESOLVED
     count = "" if len(case.jumps) == 1 else f"{len(case.jumps)} times, most "
     why = "where the gauge may change its range" if is_range else "as where a gauge is exchanged or its plug moved"
     summary = (
