@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import cache
 
+import jsonschema
 import pytest
 from click.testing import CliRunner
 
@@ -13,6 +14,7 @@ from decay.fit.warm import Condition, Warmed
 from decay.judge.finding import Cause
 from decay.log.pressure_log import PressureLog
 from decay.pipeline import analyze_job
+from decay.report.document import document, schema
 from decay.simulate.apparatus import Ambient
 from decay.simulate.job import Job, Step
 from decay.simulate.kinds import Gas, StepKind
@@ -122,3 +124,20 @@ def test_from_the_command_line(tmp_path):
     assert "--warmed all" in ask(*pair).output
     assert ask(cold, warm, "--ambient", "21 degC", "--ambient", "38 degC").exit_code == 2
     assert ask(cold, warm, "--same-job", *("--ambient", "21 degC") * 3).exit_code == 2
+
+
+def test_the_document_tells_what_the_warm_hold_added():
+    analysis = analyze_job(parts(two_holds(4.0, 0.0)), TOLD, warmed=Warmed.ALL)
+    told = document(analysis[-1])
+    jsonschema.Draft202012Validator(schema()).validate(told)
+    warm = told["warm"]
+    with_it, without = (warm[key]["rate_micron_per_min"] for key in ("leak", "leak_without_warm_hold"))
+    assert 0.0 < with_it["low"] < 4.0 < with_it["high"]
+    assert with_it["high"] - with_it["low"] < without["high"] - without["low"]
+    assert warm["conditions_not_met"] == []
+    assert warm["temperatures_k"] == [COLD, WARM]
+    assert abs(warm["apparent_activation_energy_j_per_mol"]) < 10e3
+
+
+def test_a_document_without_a_warm_hold_has_no_such_block():
+    assert "warm" not in document(analyze_job(parts(two_holds(4.0, 0.0))[:1], TOLD[:1])[-1])

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import partial
 
 import numpy as np
 from scipy.special import expit
@@ -67,7 +69,10 @@ PRIORS = (
 )
 """The priors in words, after "if before the test"; every number of them stands on the finding's manual page."""
 
-_SHAPES = 600
+_SHAPES, _CLOSER = 1200, 300
+"""Shapes that are tried over all of a prior, and in each box about the best of them. [-]"""
+_BOXES = (0.35, 0.18, 0.09, 0.04)
+"""Half widths of the boxes, as shares of the prior. [-]"""
 _EXPONENTS = 24
 _LEFT_OUT = (90.0, 0.08)
 """Start of the hold that is left out: so many seconds, at most so much of the hold. Rig and system equalise then."""
@@ -129,7 +134,8 @@ def odds_of_leak(hold: Measured, under_vacuum: float | None, inflation: float = 
     .. [1] Kass and Raftery, "Bayes factors", J. Am. Stat. Assoc. 90 (1995) 773.
     """
     view = _View(hold, under_vacuum, inflation)
-    without, with_leak = zip(*(_dry(view), _damp(view), _fading(view)), strict=True)
+    families = ((_dry, 3), (_damp, 6), (_fading, 4))
+    without, with_leak = zip(*(_integrated(partial(f, view), dimensions) for f, dimensions in families), strict=True)
     factor = _mean(np.array(with_leak)) - _mean(np.array(without))
     return Odds(float(expit(factor)), factor)
 
@@ -179,47 +185,74 @@ class _View:
         return np.asarray((self.noise.free_of_constant(pool_columns(self.bins, time_constants)) * later).T)
 
 
-def _dry(view: _View) -> tuple[float, float]:
-    """Return the log evidence of dry walls alone, without and with a leak. [-]"""
-    left = view.readings - view.drawn_walls(DRY_WALLS, *_spread(3))
-    return _mean(evidence.of_none(left)), _mean(evidence.of_one(left, view.line, LEAK))
+def _integrated(family: Callable[[FloatArray], FloatArray], dimensions: int) -> tuple[float, float]:
+    """Return the log evidence of a family of shapes, without and with a leak. [-]"""
+    points = _spread(dimensions, _SHAPES)
+    logs = family(points)
+    return _nested(family, points, logs, 0), _nested(family, points, logs, 1)
 
 
-def _damp(view: _View) -> tuple[float, float]:
+def _nested(family: Callable[[FloatArray], FloatArray], points: FloatArray, logs: FloatArray, which: int) -> float:
+    """Return the log evidence, with more shapes tried in boxes about the best ones, each box within the one before.
+
+    A quiet hold fits one shape in thousands: a family would pass for impossible if none of the first ones were near.
+    """
+    low, high, parts = np.zeros(len(points)), np.ones(len(points)), []
+    found = logs[which]
+    tried, best = points, found
+    for half in _BOXES:
+        middle = tried[:, int(np.argmax(best))]
+        inner = np.clip(middle - half, low, high - 2.0 * half)
+        is_inside = np.all((points >= inner[:, None]) & (points <= inner[:, None] + 2.0 * half), axis=0)
+        around = np.prod(high - low) - (2.0 * half) ** len(points)
+        parts.append(float(np.log(around)) + _mean(found[~is_inside]))
+        low, high = inner, inner + 2.0 * half
+        points = low[:, None] + 2.0 * half * _spread(len(low), _CLOSER)
+        found = family(points)[which]
+        is_near = np.all((tried >= low[:, None]) & (tried <= high[:, None]), axis=0)
+        tried, best = np.column_stack((tried[:, is_near], points)), np.append(best[is_near], found)
+    parts.append(float(np.sum(np.log(high - low))) + _mean(found))
+    return float(np.logaddexp.reduce(parts))
+
+
+def _dry(view: _View, points: FloatArray) -> FloatArray:
+    """Return the log evidence of dry walls alone, without and with a leak, shape (2, shapes). [-]"""
+    left = view.readings - view.drawn_walls(DRY_WALLS, *points)
+    return np.stack((evidence.of_none(left), evidence.of_one(left, view.line, LEAK)))
+
+
+def _damp(view: _View, points: FloatArray) -> FloatArray:
     """Return the same of dry and damp walls, in most cases with a pool that levels off. [-]"""
-    where, size, response, damp_where, damp_size, tau = _spread(6)
+    where, size, response, damp_where, damp_size, tau = points
     dry = view.readings - view.drawn_walls(DRY_WALLS, where, size, response)
     curves, reads = view.walls(DAMP_WALLS, damp_where, response)
     alone = _both(view, dry, curves * reads[:, None], DAMP_WALLS.rate)
     left = dry - curves * (DAMP_WALLS.rate.at(damp_size) * reads)[:, None]
     pools = view.pools(LEVELLING_TIME.at(tau) * view.span) * reads[:, None]
     pooled = _both(view, left, pools, LEVELLING_HEIGHT)
-    weight = np.array([1.0 - LEVELLING_SHARE, LEVELLING_SHARE])
-    without, with_leak = (
-        float(evidence.mean_of_exponentials(np.array(pair), weight)) for pair in zip(alone, pooled, strict=True)
-    )
-    return without, with_leak
+    return np.asarray(np.logaddexp(np.log(1.0 - LEVELLING_SHARE) + alone, np.log(LEVELLING_SHARE) + pooled))
 
 
-def _fading(view: _View) -> tuple[float, float]:
+def _fading(view: _View, points: FloatArray) -> FloatArray:
     """Return the same of dry walls with a pool that fades. [-]"""
-    where, size, response, tau = _spread(4)
+    where, size, response, tau = points
     left = view.readings - view.drawn_walls(DRY_WALLS, where, size, response)
     time_constants = FADING_TIME.at(tau) * view.span
     return _both(view, left, view.pools(time_constants) * time_constants[:, None], FADING_RATE)
 
 
-def _both(view: _View, left: FloatArray, columns: FloatArray, size: Size) -> tuple[float, float]:
-    """Return the mean log evidence of a column of unknown size, without and with a leak. [-]"""
-    without = evidence.of_one(left, columns, size)
-    return _mean(without), _mean(evidence.of_two(left, columns, size, view.line, LEAK))
+def _both(view: _View, left: FloatArray, columns: FloatArray, size: Size) -> FloatArray:
+    """Return the log evidence of a column of unknown size, without and with a leak, shape (2, shapes). [-]"""
+    return np.stack((
+        evidence.of_one(left, columns, size), evidence.of_two(left, columns, size, view.line, LEAK)
+    ))
 
 
 def _mean(logs: FloatArray) -> float:
     return float(evidence.mean_of_exponentials(logs, np.full(len(logs), 1.0 / len(logs))))
 
 
-def _spread(dimensions: int) -> FloatArray:
+def _spread(dimensions: int, shapes: int) -> FloatArray:
     """Return points that fill a unit cube evenly, shape (dimensions, shapes). [-]
 
     An additive recurrence with powers of the generalised golden ratio: no chance in it, and no point twice.
@@ -228,4 +261,4 @@ def _spread(dimensions: int) -> FloatArray:
     for _ in range(50):
         ratio = (1.0 + ratio) ** (1.0 / (dimensions + 1))
     steps = ratio ** -np.arange(1.0, dimensions + 1)
-    return np.asarray((0.5 + steps[:, None] * np.arange(1, _SHAPES + 1)) % 1.0)
+    return np.asarray((0.5 + steps[:, None] * np.arange(1, shapes + 1)) % 1.0)

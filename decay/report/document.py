@@ -11,6 +11,7 @@ from decay.constants import MICRON
 from decay.fit.gas_load import GasLoad
 from decay.fit.results import Description, JointFit, PumpdownFit, ResidualTests, WaterFit
 from decay.fit.rig import RigShare
+from decay.fit.warm import WarmFit
 from decay.judge.answer import HoldReport
 from decay.judge.finding import Finding
 from decay.log.pressure_log import PressureLog
@@ -34,7 +35,8 @@ def document(analysis: Analysis) -> Json:
     -------
     dict
         Strict JSON: times [s] from the first row of the log, numbers in the unit that their key names, unknown and
-        unbounded as ``None``. Keys beyond the contract stand only inside a pumpdown, a hold and the joint fit.
+        unbounded as ``None``. Keys beyond the contract stand only inside a pumpdown, a hold and the joint fit; ``warm``
+        stands where a cold and a warm hold were compared.
     """
     verdict = analysis.verdict
     criterion, basis = verdict.criterion, analysis.basis
@@ -56,6 +58,7 @@ def document(analysis: Analysis) -> Json:
         "joint": None
         if analysis.joint is None
         else _joint(analysis.joint),
+        **({} if analysis.warm is None else {"warm": _warm(analysis.warm)}),
         "verdict": {
             "result": verdict.result.value,
             "cause": None if verdict.cause is None else verdict.cause.value,
@@ -256,6 +259,19 @@ def _joint(joint: JointFit) -> Json:
         "smallest_detectable": {"rate_micron_per_min": number(joint.detection_limit / MICRON_PER_MINUTE)},
         "misfit": number(joint.misfit),
         "remarks": list(joint.remarks),
+    }
+
+
+def _warm(warm: WarmFit) -> Json:
+    return {
+        "leak": {"rate_micron_per_min": interval(warm.leak, MICRON_PER_MINUTE)},
+        "leak_without_warm_hold": {"rate_micron_per_min": interval(warm.alone, MICRON_PER_MINUTE)},
+        "conditions_not_met": [condition.value for condition in warm.failed],
+        "temperatures_k": None if warm.temperatures is None else [number(each) for each in warm.temperatures],
+        "growth": number(warm.growth),
+        "apparent_activation_energy_j_per_mol": number(warm.energy),
+        "misfit": number(warm.misfit),
+        "agreement_p": number(warm.agreement_p),
     }
 
 

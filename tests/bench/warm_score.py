@@ -14,7 +14,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-from decay.fit.warm import Condition, Warmed, WarmMember, fit_warm
+from decay.fit.warm import Condition, Warmed, WarmMember, as_joint, fit_warm
 from decay.log.quality import inspect
 from decay.phases import find_phases, hold_between
 from decay.pipeline import examine_hold, fit_pulls
@@ -29,7 +29,7 @@ SPREAD = 2.0
 
 @dataclass(frozen=True, slots=True)
 class PairOutcome:
-    """One pair of holds, in microns a minute; `alone_low` and `alone_high` are the cold hold's."""
+    """One pair of holds, in microns a minute: `detection` is the pair's limit, what is alone is the cold hold's."""
 
     kind: str
     seed: int
@@ -41,6 +41,11 @@ class PairOutcome:
     detection: float
     energy: float
     failed: tuple[Condition, ...] = ()
+
+    @property
+    def is_denied(self) -> bool:
+        """Not named, though the leak is above twice the limit that is stated for the pair."""
+        return self.truth > 2 * self.detection and self.low <= 0.0
 
 
 def pair_outcome(
@@ -61,11 +66,11 @@ def pair_outcome(
         members.append(WarmMember(hold.measured, hold.report.fit, truth.start, temperature))
     cold, warm = members
     found = fit_warm(cold, warm, warmed=Warmed.PART if is_half_warmed else Warmed.ALL)
-    leak = found.leak
+    leak, joint = found.leak, as_joint(found, cold.fit, warm.fit, (), ())
     return PairOutcome(
         kind, seed, simulated.holds[0].leak_rate / RATE if job.leaks else 0.0,
         leak.low / RATE if leak else float("nan"), leak.high / RATE if leak else float("nan"),
-        cold.fit.leak.low / RATE, cold.fit.leak.high / RATE, cold.fit.detection_limit / RATE,
+        cold.fit.leak.low / RATE, cold.fit.leak.high / RATE, joint.detection_limit / RATE if joint else float("nan"),
         found.energy / 1e3 if found.energy is not None else float("nan"), found.failed,
     )
 
@@ -73,7 +78,7 @@ def pair_outcome(
 def table(outcomes: list[PairOutcome]) -> str:
     """Return one row a kind and one for all, as text."""
     lines = [f"{'kind':12} {'pairs':>5} {'refused':>7} {'covered':>8} {'false':>7} {'named':>6} {'width':>6} "
-             f"{'one hold:':>10} {'named':>6} {'width':>6} {'kJ/mol':>7}"]
+             f"{'denied':>6} {'one hold:':>10} {'named':>6} {'width':>6} {'kJ/mol':>7}"]
     kinds = list(dict.fromkeys(o.kind for o in outcomes))
     for name in [*kinds, "all"]:
         rows = [o for o in outcomes if name in (o.kind, "all")]
@@ -84,7 +89,8 @@ def table(outcomes: list[PairOutcome]) -> str:
             f"{name:12} {len(rows):5d} {len(rows) - len(sure):7d} "
             f"{_mean(o.low <= o.truth <= o.high for o in sure):8.3f} "
             f"{_mean(o.low > 0 for o in tight):7.4f} {_mean(o.low > 0 for o in leaky):6.3f} "
-            f"{_median((o.high - o.low) / o.truth for o in large):6.3f} {'':10} "
+            f"{_median((o.high - o.low) / o.truth for o in large):6.3f} "
+            f"{sum(o.is_denied for o in sure):6d} {'':10} "
             f"{_mean(o.alone_low > 0 for o in leaky):6.3f} "
             f"{_median((o.alone_high - o.alone_low) / o.truth for o in large):6.3f} "
             f"{_median(o.energy for o in sure if o.energy == o.energy):7.0f}"

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from decay.fit import evidence
+from decay.fit import evidence, odds
 from decay.fit.evidence import Size
 from decay.fit.measured import measure
 from decay.fit.odds import Grade, odds_of_leak
@@ -109,6 +109,17 @@ def test_a_straight_rise_that_a_slow_pool_makes_as_well_stays_open():
     found = odds_of(steady(6.0), length=600.0, noise=6.0)
     assert found.grade is Grade.OPEN
     assert 0.2 < found.probability < 0.8
+
+
+def test_a_grade_stands_for_as_many_shapes_as_one_likes():
+    """A quiet hold of damp walls and a pool fits few shapes: too few of them would rule out what is there."""
+    rise = together(levelling(150.0, 400.0), levelling(40.0, 1500.0), steady(0.5))
+    log, phase = hold_log(rise, length=1800.0, noise=0.3)
+    hold = measure(log, phase, 296.0, 2.0)
+    view = odds._View(hold, 1800.0, 1.0)
+    found, brute = odds_of_leak(hold, 1800.0), odds._odds(view, 2 * odds._MOST)
+    assert found.grade is brute.grade
+    assert found.probability == pytest.approx(brute.probability, abs=0.05)
 
 
 def test_the_same_hold_has_the_same_odds_and_an_unknown_pull_is_less_sure_of_them():
