@@ -262,7 +262,7 @@ def _alike(one: Column, other: Column) -> bool:
     positive = both & (a > 0) & (b > 0)
     if positive.sum() < 0.8 * both.sum():
         return False
-    ratio = np.abs(np.log(a[positive] / b[positive]))
+    ratio = np.abs(np.log(a[positive]) - np.log(b[positive]))  # a quotient of far numbers is beyond what a float holds
     return bool(float(np.median(ratio)) < np.log(ALIKE) and float(np.quantile(ratio, 0.9)) < 2 * np.log(ALIKE))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import warnings
 
 import numpy as np
 import pytest
@@ -154,3 +155,11 @@ def test_a_unit_that_a_column_states_is_not_asked_for() -> None:
         read("\n".join(["Time (s),Gauge 1,Gauge 2,Units", *lines]))
     assert '--gauge "Gauge 1"' in str(refused.value)
     assert "--unit" not in str(refused.value)
+
+
+def test_columns_as_far_apart_as_a_float_reaches_are_told_apart() -> None:
+    lines = [f"{10 * i},{250.0 + i % 3:.1f},{'1e308' if i % 2 else '1e-308'}" for i in range(40)]
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        log = read("\n".join(["Time (s),p1 (micron),p2 (micron)", *lines]), gauge="p1 (micron)")
+    assert log.gauge == "p1 (micron)"
