@@ -58,7 +58,7 @@ CLI_ROOMS = {"audit", "compare", "errors", "impact", "lesson", "manual", "quanti
 
 OUTSIDE = {
     "click": r"cli/.*",
-    "pandas": r"decay/log/.*",
+    "pandas": r"decay/log/(cells|reader)\.py",
     "pint": r"decay/quantities/registry\.py",
     "matplotlib": r"decay/report/plot\w*\.py",
     "CoolProp": r"decay/physics/make_refrigerant_table\.py",
@@ -160,5 +160,12 @@ def test_help_loads_click_and_nothing_heavy(command):
 def test_importing_the_library_is_light():
     unwanted = [*HEAVY, "click"]
     script = f"import sys, decay\nheavy = [n for n in {unwanted!r} if n in sys.modules]\nassert not heavy, heavy"
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == 0, done.stderr
+
+
+def test_a_clean_log_is_judged_without_pandas():
+    log = ROOT / "sample_logs" / "tight_and_dry.csv"
+    script = f"import sys, decay\ndecay.analyze({str(log)!r})\nassert 'pandas' not in sys.modules"
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=60, check=False)
     assert done.returncode == 0, done.stderr
