@@ -26,6 +26,7 @@ _LENGTHS = {"um"}  # the trade writes it for micrometres of mercury, but a file 
 _SCALE_WORDS = re.compile(
     r"\b(?:thousand|hundred|million|tenth)(?:th)?s?\b|\b(?:log10|lg|ln)\b|\blog(?=\()|\bdecades?\b", re.IGNORECASE)
 _TIMES = {"s", "sec", "second", "seconds", "min", "minute", "minutes", "h", "hr", "hour", "hours"}
+_MOST_POWER = 30  # of ten, before a unit
 _MOST_WORDS = 4  # that make one unit: "millimetres of mercury"
 _SUPERSCRIPT = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻⁺", "0123456789-+")
 _TOKEN = re.compile(
@@ -170,6 +171,8 @@ def _tokens(text: str) -> list[_Token]:
             exponent = int(match.group()[1:])
         elif kind == "number":
             exponent = _power_of(match.group())
+        if exponent is not None and abs(exponent) > _MOST_POWER:
+            exponent = None  # no unit is that large: it is not understood
         tokens.append(_Token(kind, match.group(), match.start(), match.end(), depth + is_over, exponent))
     return tokens
 

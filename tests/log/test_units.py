@@ -131,6 +131,10 @@ def invented(seed: int) -> tuple[str, np.ndarray, list[str]]:
     return name, truth, [f"{value / size / 10.0**power:.6g}" for value in truth]
 
 
+def test_a_power_that_no_unit_has_is_not_understood():
+    assert heading("Pressure (1e999 mbar)").unclear == "1e999"  # once an overflow
+
+
 def test_no_log_is_misread_by_a_power_of_ten() -> None:
     """A thousand invented headings: each is read right or refused, and most are read."""
     understood, refused = 0, []
