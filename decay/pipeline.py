@@ -49,6 +49,7 @@ def analyze(
     rig: RigTest | None = None,
     warmed: Warmed | None = None,
     looks_ahead: bool = True,
+    ranks_tests: bool = True,
 ) -> Analysis:
     """Judge one log.
 
@@ -68,7 +69,9 @@ def analyze(
     warmed : Warmed, optional
         What was warmed for a later hold, where the log shows a cold and a warm one.
     looks_ahead : bool
-        Grade a leak that is left open, and rank what would settle it; a count of many logs does without.
+        Grade a leak that is left open; a count of many logs does without.
+    ranks_tests : bool
+        Rank what would settle it too, for whoever is still at the job.
 
     Returns
     -------
@@ -83,7 +86,8 @@ def analyze(
         If ``hold`` lies outside the log.
     """
     stage = _examine(log, System() if system is None else system, criterion, hold)
-    return _conclude(stage, *_all_holds([stage], (0.0,), rig, warmed), rig, looks_ahead=looks_ahead)
+    joint, warm = _all_holds([stage], (0.0,), rig, warmed)
+    return _conclude(stage, joint, warm, rig, looks_ahead=looks_ahead, ranks_tests=ranks_tests)
 
 
 @on_one_thread
@@ -309,7 +313,8 @@ def _examine(
 
 
 def _conclude(
-    stage: _Stage, joint: JointFit | None, warm: WarmFit | None, rig: RigTest | None, *, looks_ahead: bool = True
+    stage: _Stage, joint: JointFit | None, warm: WarmFit | None, rig: RigTest | None, *,
+    looks_ahead: bool = True, ranks_tests: bool = True,
 ) -> Analysis:
     """Weigh what was fitted."""
     log, system, holds = stage.log, stage.system, stage.holds
@@ -327,7 +332,7 @@ def _conclude(
         warm=warm,
     )
     told = None if holds else if_closed(log, stage.phases, stage.pumpdowns, system, stage.criterion)
-    case = replace(_looked_ahead(stage, case) if looks_ahead else case, if_closed=told)
+    case = replace(_looked_ahead(stage, case, ranks_tests) if looks_ahead else case, if_closed=told)
     return Analysis(
         log, system, stage.phases, stage.pumpdowns, case.holds, joint, decisive, judge(case), case.basis, share,
         case.load, warm,
@@ -388,7 +393,7 @@ def if_closed(
     return IfClosed(closed_by, end, replace(leak, high=max(leak.high, hidden)), max(limit, hidden), outcome)
 
 
-def _looked_ahead(stage: _Stage, case: Case) -> Case:
+def _looked_ahead(stage: _Stage, case: Case, ranks_tests: bool) -> Case:
     """Grade a leak that the interval leaves open, and rank what would settle it; no other hold pays for it."""
     if case.decisive is None or not case.is_left_open:
         return case
@@ -396,7 +401,8 @@ def _looked_ahead(stage: _Stage, case: Case) -> Case:
     # The odds know no source so large as one that kept the system far above the gauge.
     is_graded = not signs.vapour_stood_before(hold.report.fit)
     odds = odds_of_leak(hold.measured, hold.under_vacuum, hold.report.fit.tests.inflation) if is_graded else None
-    return replace(case, odds=odds, next_tests=next_tests(hold.measured, hold.report.fit, hold.under_vacuum))
+    tests = next_tests(hold.measured, hold.report.fit, hold.under_vacuum) if ranks_tests else ()
+    return replace(case, odds=odds, next_tests=tests)
 
 
 def _load(stage: _Stage, fit: HoldFit | None, rig: RigTest | None) -> GasLoad | None:
