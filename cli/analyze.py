@@ -45,11 +45,11 @@ def analyze(
 ) -> int:
     """Judge the hold in LOG, a text table of times and pressures; - reads standard input, .gz is unpacked.
 
-    In place of LOGs stands the record of one job, JOB.toml, which lists them with what was told of each.
-
     \b
     Example that works in the project's folder:
       decay analyze sample_logs/tight_but_damp.csv --volume "6.65 L" --ambient "23 degC"
+
+    In place of LOGs stands the record of one job, JOB.toml, which lists them with what was told of each.
 
     Several logs are judged one by one, and the worst exit code is returned; a log that cannot be read does not stop
     the rest. With --same-job their holds are fitted together, in order of the times at which the logs started (as

@@ -296,6 +296,9 @@ def _wrong(values: FloatArray, time: FloatArray, step: FloatArray) -> IntArray:
         # A let-in that a slow log shows in one reading is still on its way back in the next.
         stray = np.maximum(np.abs(size(first + length) - after), np.abs(size(first - 1) - before))
         is_back &= (stray < SMALL_CHANGE * off) | is_dip | too_fast
+        # The bottom of a pull is no dip: the readings right beside stand off as well, and on the same side.
+        low, high = (pick(size(first - 1), size(first + length)) for pick in (np.minimum, np.maximum))
+        is_back &= np.where(is_dip, low > run.max(axis=1), high < run.min(axis=1))
         brief = (time[first + length] - time[first - 1] <= SHORTEST_EVENT) | (np.ptp(run, axis=1) == 0)
         for at in first[is_back & brief & (off > CLEAR_OF_NOISE * noise)]:
             is_wrong[at : at + length] = True

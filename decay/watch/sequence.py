@@ -182,6 +182,8 @@ class Watcher:
     hold_from : callable, optional
         Gives the moment at which the valve was closed from the log so far [s], where the user tells it;
         else the hold is found.
+    ranks_tests : bool
+        Rank what would settle an open hold, at each look; a count of many holds does without.
     """
 
     system: System
@@ -190,6 +192,7 @@ class Watcher:
     growth: float = GROWTH
     first: float = FIRST
     hold_from: Callable[[PressureLog], float] | None = None
+    ranks_tests: bool = True
     _hold: _Hold = field(default_factory=_Hold)
     _flat_since: float | None = None
     _told: IfClosed | None = None
@@ -375,7 +378,7 @@ class Watcher:
 
     def _next_tests(self, examined: ExaminedHold, case: Case) -> tuple[NextTest, ...]:
         """Rank what would settle this hold, where a leak and a slow source explain it alike."""
-        if self._hold.decision is not Decision.OPEN or not case.is_left_open:
+        if not self.ranks_tests or self._hold.decision is not Decision.OPEN or not case.is_left_open:
             return ()
         return next_tests(examined.measured, examined.report.fit, examined.under_vacuum)
 

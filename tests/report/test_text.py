@@ -153,8 +153,8 @@ def test_notes_that_take_rows_out_are_always_shown() -> None:
     assert "Guess 11 about the unit" in " ".join(summary(factories.many_caveats(), verbose=True).split())
 
 
-def test_the_standing_of_the_criterion_is_said() -> None:
-    assert re.search(r"standing +synthetic", summary(factories.leaking()))
+def test_the_status_of_the_criterion_is_said() -> None:
+    assert re.search(r"status +synthetic", summary(factories.leaking()))
 
 
 def test_a_hold_that_bounds_nothing_says_so() -> None:
