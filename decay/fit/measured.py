@@ -138,6 +138,8 @@ def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_sprea
     """
     inside = slice(phase.first, phase.last + 1)
     usable = ~log.is_over_range[inside] & (np.abs(log.pressure[inside]) <= HIGHEST)
+    # What left the curve for a moment; a hold that is looked at in part may end before some of it.
+    usable[[at - phase.first for at in phase.aside if phase.first <= at <= phase.last]] = False
     # The first reading of a hold was taken before the valve closed: it anchors the start and is not fitted. Nor are
     # the seconds in which the gauge still lags behind the jump: their bend belongs to no source.
     usable &= log.time[inside] - phase.start > min(LAGGING, LAGGING_SHARE * phase.duration)

@@ -122,7 +122,8 @@ def _phases(log: PressureLog, pieces: list[Piece], is_odd: BoolArray) -> tuple[P
         told = {name: getattr(piece, name) for name in ("begun", "ended", "untold", "earlier", "later")}
         if piece.closings is not None:
             told["closings"] = tuple(float(log.time[index]) for index in piece.closings)
-        told["set_aside"] = int(np.count_nonzero(is_odd[first : piece.last + 1]))
+        if piece.kind is Kind.HOLD:
+            told["aside"] = tuple((first + np.flatnonzero(is_odd[first : piece.last + 1])).tolist())
         phases.append(make_phase(log, piece.kind, first, piece.last, **told))
         first = piece.last + 1
     return tuple(phases)

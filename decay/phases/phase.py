@@ -73,8 +73,8 @@ class Phase:
         By how much a hold may have begun before and after ``start``, beyond the distance of two readings. [s]
     closings : tuple of float, optional
         Of an unclear flat stretch: the earliest and the latest moment at which the valve may have been closed. [s]
-    set_aside : int
-        Readings in it that left the curve and came back within a moment. [-]
+    aside : tuple of int
+        Of a hold: the readings in it that left the curve for a moment; they are not fitted. [-]
     """
 
     kind: Kind
@@ -90,7 +90,7 @@ class Phase:
     earlier: float = 0.0
     later: float = 0.0
     closings: tuple[float, float] | None = None
-    set_aside: int = 0
+    aside: tuple[int, ...] = ()
 
     @property
     def duration(self) -> float:
@@ -118,12 +118,12 @@ class Phase:
         return f"the valve closed at its start, give or take {text}"
 
     def _aside(self) -> str:
-        if not self.set_aside or self.kind is not Kind.HOLD:
+        if not self.aside or self.kind is not Kind.HOLD:
             return ""
-        words = "reading that left the curve and came back is" if self.set_aside == 1 else (
+        words = "reading that left the curve and came back is" if len(self.aside) == 1 else (
             "readings that left the curve and came back are"
         )
-        return f"{self.set_aside} {words} set aside"
+        return f"{len(self.aside)} {words} set aside"
 
 
 TOLD = 6.0

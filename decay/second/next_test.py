@@ -112,7 +112,7 @@ def next_tests(
         _quickest(TestKind.AGAIN, [(h, h + MORE_PULL) for h in HOLDS], outlooks, _again),
         _quickest(TestKind.WARM, [(h, h + MORE_PULL) for h in HOLDS], outlooks, _warm_of(fit)),
     ]
-    ranked = sorted((t for t in tests if t is not None), key=_rank)
+    ranked = sorted(tests, key=_rank)
     return (*ranked, NextTest(TestKind.RIG, RIG_MINUTES), NextTest(TestKind.SECTION, (made + MORE_PULL) / 60.0))
 
 
@@ -126,19 +126,26 @@ def _quickest(
     lengths: list[tuple[float, float]],
     outlooks: Sequence[Outlook],
     shows: Callable[[Outlook, float], float],
-) -> NextTest | None:
-    """Return a test with the least of its lengths that has a good chance, else with the best of them."""
-    found: list[NextTest] = []
-    for length, cost in lengths:
-        if cost > LONGEST_TEST and found:
-            break
+) -> NextTest:
+    """Return a test with the least of its lengths that has a good chance, else with the longest that is waited for."""
+
+    def tried(length: float, cost: float) -> NextTest:
         # By how many standard deviations each leak would show; the interval's lower end asks for 1.96.
         distances = [max(shows(outlook, length), 0.0) ** 0.5 for outlook in outlooks]
         chance = CAME_TRUE * float(np.mean(ndtr(np.array(distances) - Z_SEEN)))
-        found.append(NextTest(kind, cost / 60.0, chance, length))
-        if chance >= AIM:
-            break
-    return max(found, key=lambda test: test.chance or 0.0, default=None)
+        return NextTest(kind, cost / 60.0, chance, length)
+
+    within = [(length, cost) for length, cost in lengths if cost <= LONGEST_TEST] or lengths[:1]
+    # The chance grows with the length: halving finds the shortest that is good enough, and often the longest is not.
+    best, low, high = tried(*within[-1]), 0, len(within) - 1
+    while (best.chance or 0.0) >= AIM and low < high:
+        middle = (low + high) // 2
+        test = tried(*within[middle])
+        if (test.chance or 0.0) >= AIM:
+            best, high = test, middle
+        else:
+            low = middle + 1
+    return best
 
 
 def _longer(outlook: Outlook, length: float) -> float:

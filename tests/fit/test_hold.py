@@ -181,3 +181,16 @@ def test_zeros_and_readings_that_never_change_are_counted():
     dead = fit_of(replace(log, pressure=pressure), phase)
     assert not dead.is_constant
     assert dead.share_at_zero == pytest.approx(100 / dead.readings)
+
+
+def test_readings_that_the_phases_set_aside_are_not_fitted():
+    """A logger's 99,999 as a log's last row is a reading of nothing, and used to lift a tight hold's limit to 800."""
+    log, phase = hold_log(steady(3.0), length=900.0, seed=4)
+    pressure = log.pressure.copy()
+    pressure[-1] = 99_999 * MICRON
+    spoilt = replace(log, pressure=pressure)
+    last = len(pressure) - 1
+    fitted = fit_of(spoilt, replace(phase, aside=(last,)))
+    plain = fit_of(log, replace(phase, aside=(last,)))
+    assert fitted.leak == plain.leak
+    assert fitted.readings == fit_of(log, phase).readings - 1

@@ -160,7 +160,7 @@ def test_a_spike_that_returns_is_not_the_end_of_the_hold():
     (hold,) = holds(changed(log, pressure))
     assert hold.start == pytest.approx(1500, abs=3)
     assert hold.end == log.time[-1]
-    assert hold.set_aside == 8
+    assert len(hold.aside) == 8
     assert "8 readings that left the curve and came back are set aside" in hold.remark
 
 

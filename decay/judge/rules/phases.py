@@ -245,7 +245,7 @@ def hold_disturbed(case: Case) -> Answer:
         )
     elif phase.ended is Ended.STEP or max(phase.earlier, phase.later) > DOUBTFUL * phase.duration:
         level = Level.CAVEAT
-    evidence = {"earlier_s": phase.earlier, "later_s": phase.later, "set_aside": float(phase.set_aside)}
+    evidence = {"earlier_s": phase.earlier, "later_s": phase.later, "set_aside": float(len(phase.aside))}
     return (Finding("P06", level, summary, evidence, (fit.start, fit.end)),)
 
 
