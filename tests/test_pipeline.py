@@ -13,12 +13,13 @@ import pytest
 import decay
 from decay.analysis import Analysis
 from decay.errors import CriterionError, RangeError
+from decay.examine import time_under_vacuum
 from decay.impact.impact import Impact
 from decay.judge.answer import HoldReport
 from decay.judge.finding import Cause, Level, Result
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase
-from decay.pipeline import analyze, decisive_hold, time_under_vacuum
+from decay.pipeline import analyze, decisive_hold
 from decay.quantities import MICRON
 from decay.system import Allowance, AllowKind, System
 from tests.judge.factories import make_fit

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from decay.errors import FitError, RangeError
+from decay.examine import ExaminedHold, examine_hold, fit_pulls, known_during
 from decay.fit.results import HoldFit
 from decay.impact.assess import assess
 from decay.impact.impact import Impact
@@ -29,7 +30,7 @@ from decay.log.pressure_log import PressureLog
 from decay.log.quality import inspect
 from decay.phases import find_phases, hold_between
 from decay.phases.phase import Kind, Phase
-from decay.pipeline import ExaminedHold, examine_hold, fit_pulls, if_closed, known_during
+from decay.pipeline import if_closed
 from decay.plan.pump_and_gauge import GaugeKind
 from decay.plan.trial_holds import Levelling
 from decay.second.next_test import AIM, NextTest, TestKind, next_tests

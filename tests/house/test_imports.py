@@ -39,7 +39,9 @@ ALLOWED = {
     # An analysis shows itself: its methods load a report when they are asked.
     "interface": TYPES | {"system", "physics", "log", "fit", "judge", "analysis", "pipeline"},
     "analysis": TYPES | {"report", "system", "log", "phases", "fit", "impact", "judge"},
-    "pipeline": TYPES | {"second", "threads", "system", "log", "phases", "fit", "impact", "judge", "analysis"},
+    "examine": TYPES | {"system", "log", "phases", "fit", "impact", "judge"},
+    "pipeline": TYPES | {"examine", "second", "threads", "system", "log", "phases", "fit", "impact", "judge",
+                 "analysis"},
     "report": TYPES | {"wording", "files", "compare", "quantities", "system", "log", "phases", "fit", "impact", "judge",
                        "second", "analysis", "lesson", "plan", "watch"},
     "simulate": TYPES | {"files", "toml_file", "quantities", "system", "physics", "log"},
@@ -48,7 +50,7 @@ ALLOWED = {
     "compare": TYPES | {"wording", "quantities", "physics", "fit", "judge", "analysis"},
     "plan": TYPES | {"second", "wording", "quantities", "system", "physics", "log", "phases", "fit", "impact", "judge"},
     "watch": TYPES | {"second", "wording", "quantities", "system", "log", "phases", "fit", "impact", "judge",
-                      "analysis", "pipeline", "plan"},
+                      "analysis", "examine", "pipeline", "plan"},
     "audit": TYPES | {"wording", "files", "quantities", "system", "physics", "log", "phases", "fit", "impact", "judge",
                       "analysis", "pipeline", "report"},
 }

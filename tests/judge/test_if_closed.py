@@ -7,12 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from decay.examine import fit_pulls
 from decay.judge import criteria
 from decay.judge.answer import IfClosed
 from decay.judge.case import Case
 from decay.judge.finding import Result
 from decay.phases.phase import Kind, Phase, Untold
-from decay.pipeline import fit_pulls, if_closed, judge
+from decay.pipeline import if_closed, judge
 from decay.quantities import MICRON
 from decay.system import System
 from tests.judge.factories import ISOLATION, make_case, make_log
