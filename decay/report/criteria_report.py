@@ -52,11 +52,7 @@ def criteria_table(
 def _target(criterion: Criterion) -> str:
     if criterion.target is None:
         return "-"
-    return f"{'3 x ' if criterion.evacuations == 3 else ''}{_bare(criterion.target)}"
-
-
-def _bare(pressure: float) -> str:
-    return wording.pressure_number(pressure)
+    return f"{'3 x ' if criterion.evacuations == 3 else ''}{wording.pressure_number(criterion.target)}"
 
 
 def limit_in_words(criterion: Criterion) -> str:
@@ -65,11 +61,11 @@ def limit_in_words(criterion: Criterion) -> str:
         return "no change in the gauge's last digit"
     if criterion.passes is None:
         least = "at most" if criterion.rise_on_line else "less than"
-        return f"rise {least} {_bare(criterion.rise or 0.0)}"
+        return f"rise {least} {wording.pressure_number(criterion.rise or 0.0)}"
     least = "at most" if criterion.passes_on_line else "below"
-    text = f"{least} {_bare(criterion.passes)}"
+    text = f"{least} {wording.pressure_number(criterion.passes)}"
     if criterion.fails is not None and criterion.fails != criterion.passes:
-        text += f", fails {'from' if criterion.fails_on_line else 'above'} {_bare(criterion.fails)}"
+        text += f", fails {'from' if criterion.fails_on_line else 'above'} {wording.pressure_number(criterion.fails)}"
     return text if criterion.is_watched_throughout else f"{text}, at the end"
 
 
