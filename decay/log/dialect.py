@@ -121,6 +121,8 @@ def sniff(name: str, head: list[str], more: list[str], options: ReadOptions) -> 
     else:
         raise _no_rows(name)
     first = len(cells)
+    while first and _is_empty_row(cells[first - 1], usual, lead):  # time runs on while the gauge shows nothing yet
+        first -= 1
     header = _header(cells, first, usual, options)
     if options.header is True and header is None and first == 0:
         header, first = 0, 1
@@ -164,6 +166,12 @@ def _begins(row: list[str], usual: int, lead: bool) -> bool:
         return False
     return _is_data(row) or (size == usual and size > 1 and is_value(row[0])
                              and stamps.looks_like_time(row[0]) == lead)
+
+
+def _is_empty_row(row: list[str], usual: int, lead: bool) -> bool:
+    """Return whether a line is a row of the table that has a time or a number in front and no reading at all."""
+    return (len(row) == usual > 1 and is_value(row[0]) and stamps.looks_like_time(row[0]) == lead
+            and not any(cell for cell in row[1:] if not stamps.looks_like_time(cell)))
 
 
 def _trimmed(row: list[str]) -> list[str]:

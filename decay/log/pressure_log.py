@@ -57,6 +57,10 @@ class ReadOptions:
     header: bool | None = None
 
 
+FROM_FIRST_ROW = "time-from-first-row"
+"""Code of the note that the log's own times do not start at zero."""
+
+
 @dataclass(frozen=True, slots=True)
 class Note:
     """One thing about the file that the reader decided, mended or left out.

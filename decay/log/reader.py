@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from decay.arrays import BoolArray, FloatArray, IntArray
-from decay.constants import DAY, MICRON
+from decay.constants import DAY, MICRON, MINUTE
 from decay.errors import LogError
 from decay.log import clock, order, pressure, stamps, wrong
 from decay.log.cells import Columns, Wanted, read
@@ -20,7 +20,7 @@ from decay.log.column import Column, state_codes, valve_marks, valve_notes
 from decay.log.digits import Cells, digits_of, numbers, rows_of, step_sizes, texts
 from decay.log.gauges import Plan, plan_of
 from decay.log.headings import pascals
-from decay.log.pressure_log import Mark, Note, PressureLog, ReadOptions
+from decay.log.pressure_log import FROM_FIRST_ROW, Mark, Note, PressureLog, ReadOptions
 from decay.log.source import load
 from decay.log.table import Table, look, sort_out
 from decay.log.wrong import set_aside
@@ -133,6 +133,9 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     others, stated = _attach(held, rows, table, plan, unit, notes)                                      # 10
     rows.columns.clear()
     begin, started = _started(held, is_stray, rows.told.started, table)
+    if plan.time.main is not None and plan.time.main.kind == "number" and started is None and abs(begin) >= MINUTE:
+        notes.append(Note(FROM_FIRST_ROW, f"The first row stands at {begin:.6g} s of the log's own time; times here "
+                                          "count from that row."))
     _in_order(held, is_stray, plan, table, notes)                                                       # 11
     found_marks: tuple[Mark, ...] = ()
     if plan.states is not None:

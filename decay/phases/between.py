@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from decay.errors import RangeError
-from decay.log.pressure_log import PressureLog
+from decay.log.pressure_log import FROM_FIRST_ROW, PressureLog
 from decay.phases.phase import Begun, Kind, Phase
 
 # Fewest readings within the gauge's range that make a hold.
@@ -58,9 +58,10 @@ def hold_between(log: PressureLog, start_s: float, end_s: float) -> Phase:
     begin, end = float(log.time[0]), float(log.time[-1])
     slack = log.sampling if len(log.time) > 1 else 0.0
     if start_s < begin - slack or end_s > end + slack:
+        offset = "".join(f" {note.text}" for note in log.notes if note.code == FROM_FIRST_ROW)
         raise RangeError(
             f"the hold from {start_s:g} s to {end_s:g} s is not inside the log, which runs from {begin:g} s to "
-            f"{end:g} s. Give --hold START..END in seconds since the first row."
+            f"{end:g} s. Give --hold START..END in seconds since the first row.{offset}"
         )
     usable = (log.time >= start_s) & (log.time <= end_s) & ~log.is_over_range & np.isfinite(log.pressure)
     index = np.flatnonzero(usable)

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from writing import MICRONS, START, accounted, codes, read_text, rows, table
 
-from decay.errors import LogError
+from decay.errors import LogError, RangeError
+from decay.phases.between import hold_between
 
 MOMENTS = [START + dt.timedelta(seconds=10 * i) for i in range(len(MICRONS))]
 FORMS = {
@@ -38,6 +39,25 @@ def test_counters(tmp_path, name, write):
     body = [(write(i), str(v)) for i, v in enumerate(MICRONS)]
     log = read_text(tmp_path, table(body, (name, "micron")))
     np.testing.assert_allclose(log.time, 10.0 * np.arange(len(MICRONS)), atol=1e-3)
+
+
+@pytest.mark.parametrize("header", [("Elapsed (s)", "micron"), None])
+def test_times_count_from_a_first_row_without_a_reading(tmp_path, header):
+    body = [(f"{10 * i}", "" if i < 6 else f"{v}") for i, v in enumerate([0] * 6 + MICRONS)]
+    log = read_text(tmp_path, table(body, header), unit="micron", time_column="1")
+    assert log.time[0] == 60.0
+    assert log.rows == len(body)
+    assert accounted(log)
+    assert "time-from-first-row" not in codes(log)
+
+
+def test_elapsed_times_that_start_late_are_told(tmp_path):
+    body = [(f"{1000 + 10 * i}", f"{v}") for i, v in enumerate(MICRONS)]
+    log = read_text(tmp_path, table(body, ("Elapsed (s)", "micron")))
+    assert log.time[0] == 0.0
+    assert "1000 s of the log's own time" in next(n.text for n in log.notes if n.code == "time-from-first-row")
+    with pytest.raises(RangeError, match="stands at 1000 s"):
+        hold_between(log, 1050.0, 1200.0)
 
 
 def test_split_columns(tmp_path):
