@@ -34,12 +34,10 @@ def closing_after_pull(course: Course, place: int) -> Closing:
     readings, stretch = course.readings, course.stretches[place]
     if stretch.last - stretch.first < FEWEST and course.state(place + 1) is State.ABOVE:
         return _before_gross_rise(course, place)
-    early, late = _around(course, place, TURN)
-    begin, until = max(early - 1, 0), late
-    begin = max(int(course.knots.first[begin]), course.stretches[place - 1].first)
-    until = min(int(course.knots.last[until]), stretch.last)
+    begin, until = _readings_around(course, place, TURN)
     low = begin + int(np.argmin(readings.smooth[begin : until + 1]))
-    first, corner = closing(readings, course.stretches[place - 1].first, low, stretch.last)
+    begin, until = _readings_around(course, place, 2.0 * TURN)
+    first, corner = closing(readings, course.stretches[place - 1].first, low, stretch.last, (begin, until))
     bend = later_closing(readings, first, stretch.last)
     if bend is not None:
         return Closing(bend)
@@ -72,6 +70,13 @@ def _before_gross_rise(course: Course, place: int) -> Closing:
     """Return the last reading before a rise of few readings to the end of the range."""
     low = foot(course.readings, course.stretches[place - 1].first, course.stretches[place].first)
     return Closing(low, 0.0, float(course.readings.time[low + 1] - course.readings.time[low]))
+
+
+def _readings_around(course: Course, place: int, within: float) -> tuple[int, int]:
+    """Return the readings between which a closing lies for no more than so many scales."""
+    early, late = _around(course, place, within)
+    begin = max(int(course.knots.first[max(early - 1, 0)]), course.stretches[place - 1].first)
+    return begin, min(int(course.knots.last[late]), course.stretches[place].last)
 
 
 def _around(course: Course, place: int, within: float) -> tuple[int, int]:

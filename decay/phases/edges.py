@@ -29,7 +29,8 @@ BENDS = 4096
 LEAVES = 4.0
 
 
-def closing(readings: Readings, fall: int, low: int, end: int) -> tuple[int, Corner]:
+def closing(readings: Readings, fall: int, low: int, end: int, within: tuple[int, int] | None = None
+            ) -> tuple[int, Corner]:
     """Return the reading at which the valve closed between a fall and a rise.
 
     Parameters
@@ -42,6 +43,8 @@ def closing(readings: Readings, fall: int, low: int, end: int) -> tuple[int, Cor
         Lowest reading between fall and rise. [-]
     end : int
         Last reading of the undisturbed stretch. [-]
+    within : tuple of int, optional
+        First and last reading that are tried, where something else tells. [-]
 
     Returns
     -------
@@ -71,9 +74,11 @@ def closing(readings: Readings, fall: int, low: int, end: int) -> tuple[int, Cor
 
     def best(left: int, tries_from: int) -> Corner:
         stretch = slice(left, right + 1)
-        return find_corner(
-            readings.time[stretch], readings.pressure[stretch], noise, tries_from, last - left + 1, since
-        )
+        tries_to = last - left + 1
+        if within is not None:
+            tries_from = max(tries_from, min(within[0] - left, tries_to - 1))
+            tries_to = min(tries_to, max(within[1] - left, tries_from + 1))
+        return find_corner(readings.time[stretch], readings.pressure[stretch], noise, tries_from, tries_to, since)
 
     corner = None
     if last - first > LONG:

@@ -312,6 +312,7 @@ def _joint(joint: JointFit) -> Iterable[Entry]:
     )
     agreement = "one leak explains all holds" if joint.is_homogeneous else "one leak cannot explain all holds"
     yield Entry("agreement", f"{agreement} (p = {wording.number(joint.homogeneity_p, 2)})")
+    yield from (Entry("note", remark) for remark in joint.remarks)
 
 
 def _criterion(analysis: Analysis) -> Iterable[Entry]:

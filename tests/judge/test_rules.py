@@ -22,7 +22,7 @@ from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import SECTIONS, Place
 from decay.log.pressure_log import Note
-from decay.phases.phase import Begun, Ended
+from decay.phases.phase import Begun, Ended, Kind
 from decay.quantities import MICRON
 from decay.second.next_test import NextTest, TestKind
 from decay.system import Allowance, AllowKind, System
@@ -471,3 +471,11 @@ def test_the_time_until_the_charge_is_gone_spans_the_interval_and_both_laws():
     open_end = replace(times, molecular=Interval(2.2 * year, 1.7 * year, float("inf")))
     (finding,) = found(make_case(leaking_fit(), impact=replace(impact, until_empty=open_end)), "I01")
     assert "gone in 31 days at the soonest" in finding.summary
+
+
+def test_gas_let_in_between_holds_that_share_one_answer_is_named_as_an_assumption():
+    """The joint answer takes it for dry nitrogen: walls that moist air has filled again would look like a leak."""
+    case = replace(two_holds(), joint=joint(True))
+    swept = replace(case, phases=(replace(case.phases[0], kind=Kind.SWEEP), *case.phases))
+    for this, is_named in ((swept, True), (case, False), (replace(swept, joint=None), False)):
+        assert any("dry nitrogen" in finding.summary for finding in found(this, "K10")) is is_named

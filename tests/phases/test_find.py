@@ -306,3 +306,18 @@ class TestHoldBetween:
     def test_what_cannot_be_is_refused(self, start, end, text):
         with pytest.raises(RangeError, match=text):
             hold_between(rising(pulled()).log(), start, end)
+
+
+def test_closing_of_a_log_with_a_reading_every_thirty_seconds():
+    """A quick pull to a slowly falling end and a rise that slackens: the few readings show the closing to a minute."""
+    time = np.arange(0.0, 2200.0, 30.0)
+    since = np.maximum(time - 987.0, 0.0)
+    micron = 33.0 + 14.0 * np.exp(-(time - 90.0) / 500.0) + 9000.0 * np.exp(-time / 10.0) + 1.8 * since / (
+        1.0 + since / 2500.0)
+    micron = np.round(micron + np.random.default_rng(1).normal(0.0, 0.8, len(time)))
+    log = PressureLog("-", time, micron * MICRON, np.arange(len(time)), np.zeros(len(time), bool),
+                      np.full(len(time), MICRON), "g", "micron", len(time))
+    hold = find_phases(log)[-1]
+    assert hold.kind is Kind.HOLD
+    assert abs(hold.start - 987.0) <= 60.0
+    assert hold.earlier + hold.later <= 90.0

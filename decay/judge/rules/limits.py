@@ -7,6 +7,7 @@ from decay.fit.measured import UNNOTICED_DRIFT, feigned_rise
 from decay.judge.case import Case
 from decay.judge.finding import Cause, Finding, Level
 from decay.judge.rules.rule import Answer
+from decay.phases.phase import Kind
 from decay.physics.water import ICE_BELOW
 from decay.quantities import MICRON
 
@@ -265,4 +266,8 @@ def assumptions(case: Case) -> Answer:
     """
     if case.fit is None:
         return None
-    return tuple(Finding("K10", Level.NOTE, f"Assumed: {text}") for text in case.fit.assumptions)
+    assumed = list(case.fit.assumptions)
+    if case.joint is not None and any(phase.kind is Kind.SWEEP for phase in case.phases):
+        assumed.append("What was let in between the holds was dry nitrogen. Moist air refills the walls; a leak that "
+                       "the holds show together is then not proved.")
+    return tuple(Finding("K10", Level.NOTE, f"Assumed: {text}") for text in assumed)
