@@ -68,20 +68,7 @@ class Analysis:
         return self.basis.leak
 
     def summary(self, *, detail: bool = False, width: int = 80) -> str:
-        """Return the answer in words.
-
-        Parameters
-        ----------
-        detail : bool
-            Everything that is known, instead of the short summary.
-        width : int
-            Longest line. [characters]
-
-        Returns
-        -------
-        str
-            Several lines.
-        """
+        """Return the answer in words: the short summary, or with ``detail`` everything that is known."""
         from decay.report.summary import short_summary
         from decay.report.text import summary
 

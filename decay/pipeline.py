@@ -316,18 +316,7 @@ def _load(stage: _Stage, fit: HoldFit | None, rig: RigTest | None) -> GasLoad | 
 
 
 def practices(analysis: Analysis) -> tuple[CriterionOutcome, ...]:
-    """Hold the hold that decides against every shipped criterion.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The answer about a log.
-
-    Returns
-    -------
-    tuple of CriterionOutcome
-        In the order of `decay.criterion_names`.
-    """
+    """Hold the hold that decides against every shipped criterion, in the order of `decay.criterion_names`."""
     fit = None if analysis.decisive is None else analysis.holds[analysis.decisive].fit
     phase = None if fit is None else next((p for p in analysis.phases if p.start == fit.start), None)
     earlier = 0.0 if phase is None else phase.earlier

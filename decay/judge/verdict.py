@@ -18,20 +18,7 @@ LEAK_SHARE = 0.5
 
 
 def cause_of(fit: HoldFit, pull: PumpdownFit | None) -> Cause:
-    """Return what a hold's rise is made of, as far as the log proves it.
-
-    Parameters
-    ----------
-    fit : HoldFit
-        The hold.
-    pull : PumpdownFit or None
-        The pull before it; ``None`` where the log does not show one.
-
-    Returns
-    -------
-    Cause
-        By the table in the developers' guide.
-    """
+    """Return what a hold's rise is made of, as far as the log proves it; the pull before it may not be logged."""
     if signs.water_explains(fit, pull):
         return Cause.FREE_WATER
     if signs.water_is_open(fit, pull):
@@ -50,23 +37,9 @@ def cause_of(fit: HoldFit, pull: PumpdownFit | None) -> Cause:
 def cause_with_joint(cause: Cause, fit: HoldFit, pull: PumpdownFit | None, joint: JointFit | None) -> Cause:
     """Return the cause of the hold that decides, seen together with the other holds.
 
-    Parameters
-    ----------
-    cause : Cause
-        The hold's own.
-    fit : HoldFit
-        The hold.
-    pull : PumpdownFit or None
-        The pull before it.
-    joint : JointFit or None
-        The holds together; ``None`` where there is one hold only.
-
-    Returns
-    -------
-    Cause
-        A leak where the holds together show one; outgassing where they leave most of an unresolved rise to sources
-        that shrink; else the hold's own. Free water stays the same from hold to hold as a leak does, so that
-        together they tell no more about it than one.
+    A leak where the holds together show one; outgassing where they leave most of an unresolved rise to sources that
+    shrink; else the hold's own. Free water stays the same from hold to hold as a leak does, so that together they tell
+    no more about it than one.
     """
     if joint is None or not joint.is_homogeneous or cause is Cause.FREE_WATER or signs.water_is_open(fit, pull):
         return cause
@@ -94,26 +67,10 @@ def decide(
 ) -> Verdict:
     """Weigh the findings.
 
-    Parameters
-    ----------
-    reasons, caveats, next_steps : sequence of Finding
-        What the rules found.
-    unanswered : sequence of Finding
-        Empty, or what the required rules that could not answer are named by.
-    outcome : CriterionOutcome
-        The question of practice.
-    cause : Cause or None
-        Of the hold that decided; ``None`` where there is none.
-    is_above_allowed_excluded : bool
-        A tolerated leak was stated and everything above it is excluded: then a smaller one does not matter.
-    others : sequence of CriterionOutcome
-        The other stands, where none was chosen; they decide nothing.
-
-    Returns
-    -------
-    Verdict
-        Fail where a sound rule fails; else inconclusive where one blocks or a required one did not answer; and a
-        pass only where practice is met, the cause is known, and no leak that matters is seen.
+    Fail where a sound rule fails; else inconclusive where one blocks or a required one did not answer; and a pass only
+    where practice is met, the cause is known, and no leak that matters is seen. With ``is_above_allowed_excluded`` a
+    tolerated leak was stated and everything above it is ruled out: a smaller one does not matter then. The other stands
+    decide nothing.
     """
     findings = (*reasons, *caveats, *unanswered)
     is_quiet = cause in QUIET or (cause is not None and is_above_allowed_excluded)

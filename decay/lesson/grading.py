@@ -196,17 +196,7 @@ def _rows(path: Path, columns: tuple[str, ...]) -> Iterable[tuple[int, dict[str,
 def mark(entry: KeyEntry, said: Said) -> Mark:
     """Return how an answer stands.
 
-    Parameters
-    ----------
-    entry : KeyEntry
-        The log with its truth.
-    said : Said
-        The answer.
-
-    Returns
-    -------
-    Mark
-        Right is what the log proves. Beyond that, what is true was guessed, and what is not tells what fooled.
+    Right is what the log proves. Beyond that, what is true was guessed, and what is not tells what fooled.
     """
     is_leaking = entry.leak > 0
     sound = entry.proved
@@ -260,20 +250,7 @@ class Grades:
 
 
 def grade(key: tuple[KeyEntry, ...], answers: Iterable[Answer]) -> Grades:
-    """Hold the answers of a class against its key.
-
-    Parameters
-    ----------
-    key : tuple of KeyEntry
-        From `read_key`.
-    answers : iterable of Answer
-        From `read_answers`; of two answers of one student about one log the later counts.
-
-    Returns
-    -------
-    Grades
-        Everything that there is to show.
-    """
+    """Hold the answers of a class against its key; of two answers of a student about one log the later counts."""
     by_log = {_stem(entry.log): entry for entry in key}
     marks: dict[tuple[str, str], Mark] = {}
     unknown = []

@@ -73,18 +73,9 @@ class Pair:
 
 
 def find_pair(terms: Terms) -> Pair:
-    """Return two holds that show what the rule gets wrong.
+    """Return the two holds of a fixed series of jobs that show best what the rule gets wrong.
 
-    Parameters
-    ----------
-    terms : Terms
-        What the lesson is about.
-
-    Returns
-    -------
-    Pair
-        The one of a fixed series of jobs whose log, analysed in full, shows it best. They are picked to show it, so
-        they say nothing about how often it happens.
+    They are picked to show it, so they say nothing about how often it happens.
     """
     return Pair(
         damp=_first(terms, _damp_jobs(terms), is_met=False, causes=((Cause.OUTGASSING,),)),
@@ -93,20 +84,7 @@ def find_pair(terms: Terms) -> Pair:
 
 
 def grow_pair(terms: Terms, pair: Pair) -> tuple[GrowingHold, ...]:
-    """Judge both holds as they grow, up to the moment at which the rule looks.
-
-    Parameters
-    ----------
-    terms : Terms
-        What the lesson is about.
-    pair : Pair
-        The two holds.
-
-    Returns
-    -------
-    tuple of GrowingHold
-        Those of the two that were found, A before B.
-    """
+    """Judge both holds as they grow, up to the moment at which the rule looks."""
     grown = []
     for name, shown in (("A", pair.damp), ("B", pair.leaking)):
         if shown is None:

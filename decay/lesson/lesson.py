@@ -134,18 +134,7 @@ def meaning(terms: Terms, leak: float) -> Impact:
 
 
 def remarks_on(terms: Terms) -> tuple[str, ...]:
-    """Return what the loss and the time to half the charge rest on, where it is not the usual.
-
-    Parameters
-    ----------
-    terms : Terms
-        What the lesson is about.
-
-    Returns
-    -------
-    tuple of str
-        One sentence each.
-    """
+    """Return what the loss and the time to half the charge rest on, where it is not the usual."""
     fluid = refrigerant.lookup(terms.refrigerant)
     standing = refrigerant.standing_state(fluid, terms.ambient, terms.charge, terms.volume.value)
     remarks = list(standing.remarks)

@@ -134,21 +134,9 @@ def share(count: int, runs: int) -> Interval:
 
 
 def is_met(made: SimulatedRun, rule: Criterion, system: System) -> bool:
-    """Tell whether the last hold of an invented job meets a rule, by its readings and the true moment of isolation.
+    """Tell whether an invented job's last hold meets a rule, by its readings and the true moment of isolation.
 
-    Parameters
-    ----------
-    made : SimulatedRun
-        The job as it went.
-    rule : Criterion
-        The rule; a hold that it does not answer does not meet it.
-    system : System
-        What is known about the system.
-
-    Returns
-    -------
-    bool
-        True where it is met.
+    A rule that the hold does not answer is not met.
     """
     log, truth = made.to_log(), made.holds[-1]
     try:
@@ -178,19 +166,8 @@ def up_to_length(made: SimulatedRun, hold: float) -> PressureLog:
 def count_passing(is_passing: Callable[[int], bool], sizes: int, guess: int) -> int:
     """Return how many of the leak sizes, from the smallest up, one job passes with.
 
-    Parameters
-    ----------
-    is_passing : callable
-        Tells whether it passes with the leak of an index.
-    sizes : int
-        How many leak sizes there are. [-]
-    guess : int
-        A likely answer: it saves looks and changes nothing. [-]
-
-    Returns
-    -------
-    int
-        Their number. With all else equal a larger leak never passes where a smaller one fails, so few are looked at.
+    With all else equal a larger leak never passes where a smaller one fails, so few are looked at; a likely answer
+    saves looks and changes nothing.
     """
     passing, failing, reach = -1, sizes, 1
     look = min(max(guess, 0), sizes - 1)

@@ -32,18 +32,7 @@ REASONS = 2
 
 
 def headline(analysis: Analysis) -> str:
-    """Return the result with its reason, and what is known of the leak.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The answer about one log.
-
-    Returns
-    -------
-    str
-        Like ``FAIL: isolated at 2,850 micron, target 300; leak not ruled out``.
-    """
+    """Return the result with its reason, like ``FAIL: isolated at 2,850 micron, target 300; leak not ruled out``."""
     result = analysis.verdict.result
     if result is Result.PASS:
         allowed = next((f for f in analysis.verdict.reasons if f.code == "H05"), None)
@@ -100,18 +89,7 @@ def leak_in_words(basis: Basis) -> str:
 
 
 def leak_answer(analysis: Analysis) -> str:
-    """Return the answer to the first question: how much leaks, or which leak is ruled out.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The answer about one log.
-
-    Returns
-    -------
-    str
-        Like ``none above 0.14 micron/min (0.9 to 19 g/year)``, without a full stop.
-    """
+    """Return how much leaks or which leak is ruled out, like ``none above 0.14 micron/min (0.9 to 19 g/year)``."""
     basis = analysis.basis
     if basis.if_closed is not None:
         edge = max(basis.if_closed.leak.high, basis.if_closed.detection_limit)
@@ -180,18 +158,7 @@ def _of(analysis: Analysis) -> str:
 
 
 def practice_answer(analysis: Analysis) -> str:
-    """Return the answer to the second question: the stand that judges, and the others where none was chosen.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The answer about one log.
-
-    Returns
-    -------
-    str
-        Like ``ten-minute line met; one-hour stand needs 33 min more``, without a full stop.
-    """
+    """Return which stands are met, like ``ten-minute line met; one-hour stand needs 33 min more``."""
     criterion, others = analysis.verdict.criterion, analysis.verdict.others
     if analysis.basis.if_closed is not None:
         return f"{_stand(analysis.basis.if_closed.outcome, in_full=True)}, if so"
@@ -209,18 +176,7 @@ def _stand(outcome: CriterionOutcome, *, in_full: bool = False) -> str:
 
 
 def hold_in_words(analysis: Analysis) -> str:
-    """Return which hold was judged: when the valve closed, how long it was held, from which pressure to which.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The answer about one log.
-
-    Returns
-    -------
-    str
-        Without a full stop; says so where there is none.
-    """
+    """Return which hold was judged: when the valve closed, how long it was held, from which pressure to which."""
     if analysis.decisive is None:
         return "no hold found"
     fit = analysis.holds[analysis.decisive].fit
@@ -250,18 +206,7 @@ def source_in_words(analysis: Analysis) -> str:
 
 
 def picture_text(analysis: Analysis) -> tuple[str, ...]:
-    """Return what a picture says above its panels: the headline, the log and its hold, and the two answers.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The answer about one log.
-
-    Returns
-    -------
-    tuple of str
-        Four lines, none wrapped.
-    """
+    """Return what a picture says above its panels, unwrapped: headline, log and hold, leak, practice."""
     return (
         headline(analysis),
         f"{source_in_words(analysis)}: {hold_in_words(analysis)}",

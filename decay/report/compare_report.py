@@ -48,24 +48,7 @@ NEVER_SAYS = (
 def compare_text(
     comparison: Comparison, *, ascii_only: bool = False, color: bool = False, width: int = 88
 ) -> str:
-    """Return the comparison in words: the two answers first.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        Two holds of one system.
-    ascii_only : bool
-        Plain ASCII.
-    color : bool
-        Colour the answers by the leak's and embolden the headings with ANSI sequences.
-    width : int
-        Longest line. [characters]
-
-    Returns
-    -------
-    str
-        Several lines, ending in a line feed; the last one repeats the answers.
-    """
+    """Return the comparison in words: the two answers first, and again as the last line."""
     width = max(width, 40)
     blocks = [
         Block("Leak", list(_quantity(comparison.leak, wording.rate_size(), wording.rate_unit(),
@@ -158,18 +141,7 @@ def _holds(comparison: Comparison) -> Iterable[Entry]:
 
 
 def compare_document(comparison: Comparison) -> Json:
-    """Return the JSON document of a comparison.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        Two holds of one system.
-
-    Returns
-    -------
-    dict
-        Strict JSON; ``before`` and ``after`` are the documents of the two logs.
-    """
+    """Return the JSON document of a comparison, with the documents of its two logs."""
     return {
         "schema_version": SCHEMA_VERSION,
         "comparison": {

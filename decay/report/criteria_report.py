@@ -20,24 +20,7 @@ _WORDS = {True: "met", False: "not met", None: "not answered"}
 def criteria_table(
     known: Sequence[Criterion], unasked: Sequence[Criterion], *, ascii_only: bool = False, width: int = 80
 ) -> str:
-    """Return the numbers of criteria: target, stand and line of each.
-
-    Parameters
-    ----------
-    known : sequence of Criterion
-        In the order in which they are shown.
-    unasked : sequence of Criterion
-        Those that judge where none was chosen; they are marked.
-    ascii_only : bool
-        Plain ASCII.
-    width : int
-        Longest line. [characters]
-
-    Returns
-    -------
-    str
-        One row a criterion, and what the marks mean.
-    """
+    """Return the numbers of criteria, one row each; those that judge ``unasked`` are marked."""
     marked = {criterion.name for criterion in unasked}
     rows = [(f"{c.name}{' *' if c.name in marked else ''}", _target(c), wording.duration(c.hold), limit_in_words(c))
             for c in known]
@@ -70,22 +53,7 @@ def limit_in_words(criterion: Criterion) -> str:
 
 
 def criterion_page(criterion: Criterion, *, ascii_only: bool = False, width: int = 80) -> str:
-    """Return everything about one criterion.
-
-    Parameters
-    ----------
-    criterion : Criterion
-        The criterion.
-    ascii_only : bool
-        Plain ASCII.
-    width : int
-        Longest line. [characters]
-
-    Returns
-    -------
-    str
-        Its numbers, source, status and what is wrong with it.
-    """
+    """Return everything about one criterion: its numbers, source, status and what is wrong with it."""
     source = ", ".join(part for part in (criterion.source, criterion.edition) if part not in ("", "none"))
     told = [("target", "none" if criterion.target is None else wording.pressure(criterion.target)),
             ("stand", wording.duration(criterion.hold)), ("limit", f"{limit_in_words(criterion)} ({wording.unit()})"),
@@ -109,24 +77,7 @@ def criterion_page(criterion: Criterion, *, ascii_only: bool = False, width: int
 def criteria_of_hold(
     analysis: Analysis, outcomes: Sequence[CriterionOutcome], *, ascii_only: bool = False, width: int = 80
 ) -> str:
-    """Return which criteria a hold meets.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The answer about the log.
-    outcomes : sequence of CriterionOutcome
-        How its hold stands against each criterion.
-    ascii_only : bool
-        Plain ASCII.
-    width : int
-        Longest line. [characters]
-
-    Returns
-    -------
-    str
-        The hold, and one row a criterion.
-    """
+    """Return the hold, and one row for each criterion that it meets or misses."""
     rows = [(outcome.name, *_standing(outcome)) for outcome in outcomes]
     lines = [*wrapped(f"{source_in_words(analysis)}: {hold_in_words(analysis)}", width, hanging="  "), ""]
     return finished([*lines, *_columns((("name", "practice", "because"), *rows), width)], ascii_only=ascii_only)
@@ -149,20 +100,7 @@ def _columns(rows: Sequence[tuple[str, ...]], width: int) -> list[str]:
 
 
 def criteria_document(known: Sequence[Criterion], unasked: Sequence[Criterion]) -> Json:
-    """Return criteria as a JSON document.
-
-    Parameters
-    ----------
-    known : sequence of Criterion
-        In the order in which they are shown.
-    unasked : sequence of Criterion
-        Those that judge where none was chosen, the longest first.
-
-    Returns
-    -------
-    dict
-        Strict JSON; ``null`` for what a criterion does not ask.
-    """
+    """Return criteria as a JSON document, with ``null`` for what a criterion does not ask."""
     return {"schema_version": CRITERIA_VERSION, "judge_unasked": [criterion.name for criterion in unasked],
             "criteria": [_criterion(criterion) for criterion in known]}
 
@@ -186,20 +124,7 @@ def _criterion(criterion: Criterion) -> Json:
 
 
 def outcomes_document(analysis: Analysis, outcomes: Sequence[CriterionOutcome]) -> Json:
-    """Return which criteria a hold meets as a JSON document.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The answer about the log.
-    outcomes : sequence of CriterionOutcome
-        How its hold stands against each criterion.
-
-    Returns
-    -------
-    dict
-        Strict JSON.
-    """
+    """Return which criteria a hold meets as a JSON document."""
     span = analysis.basis.span
     return {
         "schema_version": CRITERIA_VERSION, "path": analysis.log.source,

@@ -118,20 +118,7 @@ RESTS_ON = {
 
 
 def impact_entries(analysis: Analysis, report: HoldReport) -> Iterable[Entry]:
-    """Yield what one hold's leak, and the smallest that it could have shown, mean.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The answer about one log.
-    report : HoldReport
-        One of its holds.
-
-    Yields
-    ------
-    Entry
-        In reading order.
-    """
+    """Yield what one hold's leak, and the smallest that it could have shown, mean."""
     impact, system = report.impact, analysis.system
     if system.volume is not None:
         origin = f", {system.volume_origin}" if system.volume_origin else ""
@@ -255,20 +242,7 @@ def _widest(impact: Impact) -> str:
 
 
 def impact_document(analysis: Analysis, report: HoldReport) -> Json:
-    """Return what one hold's leak, and the smallest that it could have shown, mean.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The answer about one log.
-    report : HoldReport
-        One of its holds.
-
-    Returns
-    -------
-    dict
-        Strict JSON; unknown and unbounded as ``None``.
-    """
+    """Return what one hold's leak, and the smallest that it could have shown, mean."""
     impact, charge = report.impact, analysis.system.charge
     allowed, detectable = impact.allowed_rise, impact.detectable_loss
     return {
@@ -314,22 +288,7 @@ LITRE = 1e-3
 
 
 def volume_text(known: KnownVolume, *, ascii_only: bool = False, width: int = 88) -> str:
-    """Return a volume in words.
-
-    Parameters
-    ----------
-    known : KnownVolume
-        The volume.
-    ascii_only : bool
-        Plain ASCII.
-    width : int
-        Longest line. [characters]
-
-    Returns
-    -------
-    str
-        Several lines, ending in a line feed.
-    """
+    """Return a volume in words."""
     width = max(width, 40)
     blocks = []
     if known.pieces:
@@ -351,18 +310,7 @@ def volume_text(known: KnownVolume, *, ascii_only: bool = False, width: int = 88
 
 
 def volume_document(known: KnownVolume) -> Json:
-    """Return a volume as a document.
-
-    Parameters
-    ----------
-    known : KnownVolume
-        The volume.
-
-    Returns
-    -------
-    dict
-        Strict JSON; a bound is never given as a volume.
-    """
+    """Return a volume as a JSON document; a bound is never given as a volume."""
     return {
         "schema_version": VOLUME_VERSION,
         "origin": known.origin,

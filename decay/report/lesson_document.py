@@ -23,22 +23,7 @@ LESSON_VERSION = 1
 
 
 def lesson_document(terms: Terms, pair: Pair, lesson: Lesson | None = None) -> Json:
-    """Return the JSON document of a lesson.
-
-    Parameters
-    ----------
-    terms : Terms
-        What it is about.
-    pair : Pair
-        The two holds.
-    lesson : Lesson, optional
-        The shares, where they were counted.
-
-    Returns
-    -------
-    dict
-        Strict JSON; numbers in the unit that their key names.
-    """
+    """Return the JSON document of a lesson, with the shares where they were counted."""
     t = terms
     return {
         "schema_version": LESSON_VERSION,
@@ -128,22 +113,7 @@ RULE_SAID = {True: "pass", False: "FAIL", None: "hold too short"}
 
 
 def grades_text(grades: Grades, *, ascii_only: bool = False, width: int = 88) -> str:
-    """Return what a class got right, as text.
-
-    Parameters
-    ----------
-    grades : Grades
-        The class against its key.
-    ascii_only : bool
-        Whether the text must do with plain ASCII.
-    width : int
-        Longest line, tables aside. [characters]
-
-    Returns
-    -------
-    str
-        Ends in a line feed.
-    """
+    """Return what a class got right, as text."""
     lines: list[str] = []
     if grades.marks:
         lines += [_headline(grades), "", *_columns(_students(grades)), ""]
@@ -205,18 +175,7 @@ def _proved(entry: KeyEntry) -> str:
 
 
 def grades_document(grades: Grades) -> Json:
-    """Return a graded class as a JSON document.
-
-    Parameters
-    ----------
-    grades : Grades
-        The class against its key.
-
-    Returns
-    -------
-    dict
-        Strict JSON.
-    """
+    """Return a graded class as a JSON document."""
     return {
         "schema_version": GRADES_VERSION,
         "synthetic": True,

@@ -20,18 +20,7 @@ ONCE_MORE = (
 
 
 def second_hold(second: SecondHold) -> tuple[str, str]:
-    """Return what a second hold at the same temperature would have told, and a warm one.
-
-    Parameters
-    ----------
-    second : SecondHold
-        The same invented job with either.
-
-    Returns
-    -------
-    tuple of str
-        Two clauses.
-    """
+    """Return what a second hold at the same temperature would have told, and a warm one, in a clause each."""
     pull, held = wording.duration(MORE_PULL), wording.duration(SECOND)
     again = f"{pull} more pull and {held} hold, both holds together: {_leak(second.again)}"
     found = second.warm.warm

@@ -60,24 +60,7 @@ class Told:
 
 
 def first_page(terms: Terms, pair: Pair, *, ascii_only: bool = False, width: int = 88) -> str:
-    """Return the first page of text.
-
-    Parameters
-    ----------
-    terms : Terms
-        What the lesson is about.
-    pair : Pair
-        The two holds.
-    ascii_only : bool
-        Write ``u`` for ``µ`` and so on.
-    width : int
-        Longest line. [characters]
-
-    Returns
-    -------
-    str
-        Several lines, ending in a line feed; the same terms give the same text.
-    """
+    """Return the first page of text; the same terms give the same text."""
     width = max(width, 40)
     lines = ["LESSON: one rule, two holds, both judged wrongly",
              *wrapped(f"The rule: {rule_in_words(terms)}. {pair_conditions(terms)}", width), ""]
@@ -201,22 +184,7 @@ NOTICE = "Synthetic: {} invented jobs, nothing was measured."
 
 
 def second_page(lesson: Lesson, *, ascii_only: bool = False, width: int = 88) -> str:
-    """Return the page of shares.
-
-    Parameters
-    ----------
-    lesson : Lesson
-        What was simulated.
-    ascii_only : bool
-        Write ``u`` for ``µ`` and so on.
-    width : int
-        Longest line, tables aside. [characters]
-
-    Returns
-    -------
-    str
-        Several lines, ending in a line feed; no clock time: the same lesson gives the same text.
-    """
+    """Return the page of shares; the same lesson gives the same text."""
     width = max(width, 40)
     t = lesson.terms
     lines = [f"HOW OFTEN: {t.criterion.title}", *wrapped(shares_conditions(lesson), width), ""]

@@ -31,26 +31,7 @@ CAUTIONS = (
 
 def plan_text(plan: Plan, *, ascii_only: bool = False, color: bool = False, verbose: bool = False,
               width: int = 88) -> str:
-    """Return the plan in words.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    ascii_only : bool
-        Plain ASCII.
-    color : bool
-        Embolden the headings with ANSI sequences.
-    verbose : bool
-        Add the comparison with the slope formula and the course of both curves.
-    width : int
-        Longest line. [characters]
-
-    Returns
-    -------
-    str
-        Several lines, ending in a line feed.
-    """
+    """Return the plan in words; ``verbose`` adds the slope formula and the course of both curves."""
     width = max(width, 40)
     blocks = [
         Block("The pull", list(_pull(plan))),
@@ -271,18 +252,7 @@ PLAN_VERSION = 1
 
 
 def plan_document(plan: Plan) -> Json:
-    """Return the plan as a document.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    dict
-        Ready for `json.dumps`; a time that never comes is null, with ``is_reachable`` or ``is_told`` false.
-    """
+    """Return the plan as a document; a time that never comes is null, with ``is_reachable`` or ``is_told`` false."""
     intent = plan.intent
     system, criterion = intent.system, intent.criterion
     return {

@@ -267,19 +267,7 @@ METADATA: dict[str, dict[str, str | None]] = {
 
 
 def draw(analysis: Analysis) -> Figure:
-    """Return the picture of one analysis.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The answer about one log.
-
-    Returns
-    -------
-    Figure
-        1200 x 900 pixels at its own resolution, taller where a key needs it, made without pyplot: nothing is shown
-        and no window opens.
-    """
+    """Return the picture of one analysis: 1200 x 900 pixels, taller where a key needs it, no window opened."""
     with our_look():
         figure = Figure(figsize=SIZE, dpi=DOTS_PER_INCH)
         has_hold = analysis.decisive is not None

@@ -136,18 +136,8 @@ def _headline(audit: AuditNumbers) -> str:
 def draw_rates(ax: Axes, series: HoldNumbers) -> Axes:
     """Draw each hold's steady rise against the smallest leak it could have shown.
 
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    series : HoldNumbers
-        The holds.
-
-    Returns
-    -------
-    Axes
-        The same. A hold that shows a leak is a dot with its interval; of one that does not the upper end is drawn,
-        which is all it says.
+    A hold that shows a leak is a dot with its interval; of one that does not the upper end is drawn, which is all it
+    says.
     """
     scale = MICRON_PER_MINUTE / wording.rate_size()
     rate, low, high, limit = (np.asarray(x, dtype=np.float64) * scale for x in
@@ -231,20 +221,7 @@ def draw_hold_lengths(ax: Axes, series: HoldNumbers, hold: float) -> Axes:
 
 
 def draw_times(ax: Axes, groups: Sequence[GroupNumbers]) -> Axes:
-    """Draw how long the target took, job by job.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    groups : sequence of GroupNumbers
-        The groups.
-
-    Returns
-    -------
-    Axes
-        The same.
-    """
+    """Draw how long the target took, job by job."""
     style.title(ax, "Time to the target, job by job")
     if _draw_jobs(ax, groups, [group.times_to_target / MINUTE for group in groups]):
         ax.set_ylabel("time [min]")

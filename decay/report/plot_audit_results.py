@@ -43,17 +43,9 @@ class GroupResults(Protocol):
 
 
 def bars_of(groups: Sequence[GroupResults]) -> list[tuple[str, tuple[int, int, int, int]]]:
-    """Return names and counts of the bars, the worst group first; what has no bar of its own is put together.
+    """Return name and counts of each bar: passed, inconclusive, failed, unreadable. [-]
 
-    Parameters
-    ----------
-    groups : sequence of GroupResults
-        The worst first.
-
-    Returns
-    -------
-    list of (str, tuple of int)
-        Name, and logs that passed, were inconclusive, failed, and could not be read. [-]
+    The worst group comes first, as in ``groups``; what has no bar of its own is put together.
     """
     bars = [(g.group, (g.passes, g.inconclusives, g.fails, g.unreadables)) for g in groups]
     if len(bars) <= MOST_BARS:
@@ -64,20 +56,7 @@ def bars_of(groups: Sequence[GroupResults]) -> list[tuple[str, tuple[int, int, i
 
 
 def draw_results(ax: Axes, groups: Sequence[GroupResults]) -> Axes:
-    """Draw how the logs of each group ended.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    groups : sequence of GroupResults
-        The worst first.
-
-    Returns
-    -------
-    Axes
-        The same.
-    """
+    """Draw how the logs of each group ended."""
     bars = bars_of(groups)
     style.title(ax, "Results by group, the worst first")
     for row, (_, counts) in enumerate(bars):

@@ -22,18 +22,7 @@ MARKS = {"before": "o", "after": "s"}
 
 
 def draw_compare(comparison: Comparison) -> Figure:
-    """Return the picture of a comparison.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        Two holds of one system.
-
-    Returns
-    -------
-    Figure
-        1200 x 900 pixels at its own resolution, made without pyplot.
-    """
+    """Return the picture of a comparison."""
     with our_look():
         figure = Figure(figsize=SIZE, dpi=DOTS_PER_INCH, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.07))
         axes = figure.subplots(3, 1, height_ratios=[4.2, 1.0, 1.0])
@@ -48,20 +37,7 @@ def draw_compare(comparison: Comparison) -> Figure:
 
 
 def draw_rises(ax: Axes, comparison: Comparison) -> Axes:
-    """Draw both holds from the moment the valve closed, each from where its fit begins.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    comparison : Comparison
-        Two holds of one system.
-
-    Returns
-    -------
-    Axes
-        The same.
-    """
+    """Draw both holds from the moment the valve closed, each from where its fit begins."""
     pairs = (("before", comparison.before, BEFORE), ("after", comparison.after, AFTER))
     longest = max(a.holds[a.decisive].fit.duration for _, a, _ in pairs if a.decisive is not None)
     unit, name = style.time_unit(longest)

@@ -98,22 +98,7 @@ def save_film(holds: Sequence[GrowingHold], path: str | os.PathLike[str], *, rep
 
 
 def draw_moment(figure: Figure, holds: Sequence[GrowingHold], index: int) -> Figure:
-    """Draw one picture of the animation.
-
-    Parameters
-    ----------
-    figure : Figure
-        Drawn on; what stood on it goes.
-    holds : sequence of GrowingHold
-        One or two.
-    index : int
-        Which of their moments. [-]
-
-    Returns
-    -------
-    Figure
-        The same.
-    """
+    """Draw one picture of the animation, in place of what stood on the figure."""
     figure.clear()
     wide = 0.88 / len(holds)
     top = 0.0

@@ -45,20 +45,7 @@ class _Name:
 
 
 def draw_hold(ax: Axes, analysis: Analysis) -> Axes:
-    """Draw the hold that the verdict rests on, or say that there is none.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    analysis : Analysis
-        The answer about one log.
-
-    Returns
-    -------
-    Axes
-        The same.
-    """
+    """Draw the hold that the verdict rests on, or say that there is none."""
     if analysis.decisive is None:
         return _draw_absence(ax, analysis)
     fit = analysis.holds[analysis.decisive].fit

@@ -39,18 +39,7 @@ PROVED: dict[str, Any] = {"facecolor": "#d98c78", "edgecolor": "none"}
 BOX: dict[str, Any] = {"facecolor": "white", "edgecolor": "none", "pad": 1.5, "alpha": 0.88}
 
 def draw_lesson(lesson: Lesson) -> Figure:
-    """Return the picture of a lesson.
-
-    Parameters
-    ----------
-    lesson : Lesson
-        What was simulated.
-
-    Returns
-    -------
-    Figure
-        1200 x 1020 pixels at its own resolution, made without pyplot.
-    """
+    """Return the picture of a lesson."""
     with our_look():
         figure = Figure(figsize=LESSON_SIZE, dpi=DOTS_PER_INCH, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.09))
         axes = figure.subplot_mosaic(
@@ -77,20 +66,7 @@ def _draw_head(ax: Axes, lesson: Lesson) -> None:
 
 
 def draw_passing(ax: Axes, lesson: Lesson) -> Axes:
-    """Draw how often the rule passes over what the same logs prove, leak size by leak size.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    lesson : Lesson
-        What was simulated.
-
-    Returns
-    -------
-    Axes
-        The same.
-    """
+    """Draw how often the rule passes over what the same logs prove, leak size by leak size."""
     proof, rule = lesson.proofs[0], lesson.rules[0]
     at = _places(lesson)
     _draw_axes(ax, lesson)
@@ -219,20 +195,7 @@ def _label_leaks(ax: Axes, lesson: Lesson) -> None:
 
 
 def draw_other_lengths(ax: Axes, lesson: Lesson) -> Axes:
-    """Draw how the length of the hold changes what passes and what is named.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    lesson : Lesson
-        What was simulated.
-
-    Returns
-    -------
-    Axes
-        The same.
-    """
+    """Draw how the length of the hold changes what passes and what is named."""
     at = _places(lesson)
     for curve, dashes in zip(lesson.rules, DASHES, strict=True):
         _draw_rule(ax, curve, at, f"rule, {wording.duration(curve.hold)}", dashes)
@@ -247,20 +210,7 @@ def draw_other_lengths(ax: Axes, lesson: Lesson) -> Axes:
 
 
 def draw_volumes(ax: Axes, lesson: Lesson) -> Axes:
-    """Draw how the volume changes what the rule passes.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    lesson : Lesson
-        What was simulated.
-
-    Returns
-    -------
-    Axes
-        The same.
-    """
+    """Draw how the volume changes what the rule passes."""
     at = _places(lesson)
     for curve, dashes in zip(lesson.volumes, (DASHES[1], DASHES[0], DASHES[2]), strict=True):
         _draw_rule(ax, curve, at, f"rule, {litres(curve.volume)}", dashes)

@@ -27,20 +27,7 @@ NAME_REACH = 0.16
 
 
 def draw_log(ax: Axes, analysis: Analysis) -> Axes:
-    """Draw the whole log.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    analysis : Analysis
-        The answer about one log.
-
-    Returns
-    -------
-    Axes
-        The same.
-    """
+    """Draw the whole log."""
     log = analysis.log
     unit, name = style.time_unit(log.duration)
     ax.set_yscale("log")

@@ -90,20 +90,7 @@ def _headline(analyses: Sequence[Analysis]) -> str:
 
 
 def draw_holds(ax: Axes, analyses: Sequence[Analysis]) -> Axes:
-    """Draw the holds over each other.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    analyses : sequence of Analysis
-        One a log.
-
-    Returns
-    -------
-    Axes
-        The same; at the right end of each line stands its number.
-    """
+    """Draw the holds over each other, each with its number at the right end of its line."""
     lines = {number: found for number, found in enumerate(map(_readings, analyses), 1) if found is not None}
     if not lines:
         ax.set_axis_off()

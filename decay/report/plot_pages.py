@@ -43,20 +43,7 @@ BEHIND: dict[str, Any] = {"facecolor": "white", "edgecolor": "none", "pad": 1.5,
 
 
 def draw_pair(terms: Terms, pair: Pair) -> Figure:
-    """Return the picture of the two holds.
-
-    Parameters
-    ----------
-    terms : Terms
-        What the lesson is about.
-    pair : Pair
-        The two holds.
-
-    Returns
-    -------
-    Figure
-        1200 x 760 pixels at its own resolution, made without pyplot.
-    """
+    """Return the picture of the two holds."""
     with our_look():
         figure = Figure(figsize=SCREEN, dpi=DOTS_PER_INCH)
         figure.text(SCREEN_LEFT, 0.98, "One rule, two holds, both judged wrongly", va="top", fontsize=18,
@@ -75,25 +62,8 @@ def draw_large(
 ) -> Axes:
     """Draw one hold, large and with few words.
 
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    terms : Terms
-        What the lesson is about.
-    shown : Shown or None
-        The hold; ``None`` where no job showed it.
-    told : Told or str
-        The same in words.
-    is_answered : bool
-        Whether the picture says how it goes on and what is true, or leaves that to the class.
-    width : int
-        Of the words under the panel. [characters]
-
-    Returns
-    -------
-    Axes
-        The same.
+    Without ``is_answered`` how it goes on and what is true are left to the class. A hold that no job showed is
+    ``None``, and ``told`` says so.
     """
     if shown is None or isinstance(told, str):
         ax.set_axis_off()
@@ -174,22 +144,7 @@ PAGE_WRAP = 100  # characters across a page
 
 
 def handout(terms: Terms, pair: Pair, lesson: Lesson | None = None) -> Iterator[Figure]:
-    """Yield the pages of a lesson.
-
-    Parameters
-    ----------
-    terms : Terms
-        What it is about.
-    pair : Pair
-        The two holds.
-    lesson : Lesson, optional
-        The shares, for the pages that need statistics.
-
-    Yields
-    ------
-    Figure
-        One page, in grey.
-    """
+    """Yield the pages of a lesson, in grey; with the shares also those that need statistics."""
     told = list(lesson_text.told_pair(terms, pair))
     with our_look():
         yield in_grey(_question(terms, pair, told))
@@ -326,18 +281,7 @@ REASON = 0.50  # of the width
 
 
 def answer_sheets(logs: Sequence[str]) -> Iterator[Figure]:
-    """Yield the pages of an answer sheet.
-
-    Parameters
-    ----------
-    logs : sequence of str
-        Names of the logs.
-
-    Yields
-    ------
-    Figure
-        One page; as many as the logs need.
-    """
+    """Yield the pages of an answer sheet."""
     pages = [logs[first : first + ROWS] for first in range(0, len(logs), ROWS)]
     for place, part in enumerate(pages, 1):
         with our_look():

@@ -22,18 +22,7 @@ TICKS = (1.0, 3.0, 10.0, 30.0, 60.0, 120.0, 480.0, 1440.0)  # minutes
 
 
 def draw_plan(plan: Plan) -> Figure:
-    """Return the picture of a plan.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    Figure
-        1200 x 900 pixels at its own resolution, made without pyplot.
-    """
+    """Return the picture of a plan."""
     with our_look():
         figure = Figure(figsize=SIZE, dpi=DOTS_PER_INCH, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.07))
         axes = figure.subplots(2, 1, height_ratios=[2.6, 4.0])
@@ -44,20 +33,7 @@ def draw_plan(plan: Plan) -> Figure:
 
 
 def draw_pull(ax: Axes, plan: Plan) -> Axes:
-    """Draw the pull of the dry system, and what holds it up.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    Axes
-        The same.
-    """
+    """Draw the pull of the dry system, and what holds it up."""
     style.title(ax, "The pull of a dry, tight system; a real one is slower at its end")
     if plan.pull is None:
         ax.set_xticks([])
@@ -84,20 +60,7 @@ def draw_pull(ax: Axes, plan: Plan) -> Axes:
 
 
 def draw_course(ax: Axes, plan: Plan) -> Axes:
-    """Draw the smallest leak that a hold tells over its length, dry and damp.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    Axes
-        The same.
-    """
+    """Draw the smallest leak that a hold tells over its length, dry and damp."""
     damp = plan.intent.damp
     wet = f"damp: {wording.pressure(damp.rise)} level off,\ntime constant {wording.duration(damp.time_constant)}"
     for course, look, label in ((plan.dry, DRY, "dry"), (plan.damp, DAMP, wet)):

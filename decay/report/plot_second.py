@@ -19,22 +19,7 @@ SIZE = 12.0  # points
 
 
 def draw_second(ax: Axes, letter: str, second: SecondHold) -> Axes:
-    """Draw the rise of a system's second hold, cold and warm.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    letter : str
-        By which the class calls the system.
-    second : SecondHold
-        The system.
-
-    Returns
-    -------
-    Axes
-        The same.
-    """
+    """Draw the rise of a system's second hold, cold and warm."""
     warmer = f"{second.warmer:.0f} K warmer"
     for analysis, name, marker, above in ((second.again, "held again", "o", -20.0), (second.warm, warmer, "s", 8.0)):
         time, rise = _last_rise(analysis)

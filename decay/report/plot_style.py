@@ -186,18 +186,7 @@ def grey(colour: Any) -> FloatArray:
 
 
 def in_grey(figure: Figure) -> Figure:
-    """Turn a picture grey.
-
-    Parameters
-    ----------
-    figure : Figure
-        Changed in place.
-
-    Returns
-    -------
-    Figure
-        The same.
-    """
+    """Turn a picture grey, and return it."""
     for artist in figure.findobj():
         if isinstance(artist, Line2D):
             artist.set_color(tuple(grey(artist.get_color())))

@@ -55,25 +55,7 @@ class Room:
 def short_summary(
     analysis: Analysis, *, ascii_only: bool = False, color: bool = False, width: int = 80
 ) -> str:
-    """Return the short summary of one analysis.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The answer about one log.
-    ascii_only : bool
-        Write ``u`` for ``µ`` and so on, for terminals that know no more.
-    color : bool
-        Colour the result with ANSI sequences; nothing else depends on it.
-    width : int
-        Longest line. [characters]
-
-    Returns
-    -------
-    str
-        At most 25 lines of 80 characters, or 40 of 60, ending in a line feed. The last one is the result, and no clock
-        time is in it: the same log gives the same text.
-    """
+    """Return the short summary: at most 25 lines of 80 characters, or 40 of 60; the last one is the result."""
     room = Room(25 if width >= 80 else 40)
     lines = _lines(analysis, room, width)
     # What is left out is in the detail; what decides never is.
@@ -172,18 +154,7 @@ def _more(analysis: Analysis, shown: Sequence[Finding], width: int) -> list[str]
 
 
 def ask_for_the_closing(analysis: Analysis) -> str:
-    """Return the question when the valve was closed, with the moments that come into question.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The answer about a log in which no hold was found.
-
-    Returns
-    -------
-    str
-        One question, and the option that answers it.
-    """
+    """Return the question when the valve was closed, with the likely moments and the option that answers it."""
     told = analysis.basis.if_closed
     moments = closings(analysis.phases) if told is None else [told.closed_by]
     if told is None and analysis.verdict.criterion.part is not Part.NO_HOLD:
@@ -202,17 +173,7 @@ def ask_for_the_closing(analysis: Analysis) -> str:
 def closings(phases: Sequence[Phase], most: int = 4) -> list[float]:
     """Return the moments at which the valve may have been closed, the likeliest first. [s]
 
-    Parameters
-    ----------
-    phases : sequence of Phase
-        The phases of the log.
-    most : int
-        How many at the most. [-]
-
-    Returns
-    -------
-    list of float
-        Where a flat stretch may begin, then where a pull ends before the log does.
+    Where a flat stretch may begin, then where a pull ends before the log does.
     """
     last = phases[-1].end if phases else 0.0
     flat = [t for phase in phases if phase.closings is not None for t in phase.closings]
@@ -227,24 +188,7 @@ WIDE_ENOUGH = 80
 
 
 def table(analyses: Sequence[Analysis], *, ascii_only: bool = False, color: bool = False, width: int = 80) -> str:
-    """Return several analyses as a table.
-
-    Parameters
-    ----------
-    analyses : sequence of Analysis
-        The answers, one a log.
-    ascii_only : bool
-        Plain ASCII.
-    color : bool
-        Colour the worst result's line with ANSI sequences.
-    width : int
-        Longest line. [characters]
-
-    Returns
-    -------
-    str
-        One row a log, what does not fit wrapped under its reason; how many ended how; and how to see more.
-    """
+    """Return several analyses as a table: one row a log, how many ended how, and how to see more."""
     rows = [_row(analysis) for analysis in analyses]
     lines = _wide(rows, width) if width >= WIDE_ENOUGH else _narrow(rows, width)
     counts = [(result, sum(a.verdict.result is result for a in analyses))

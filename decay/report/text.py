@@ -27,26 +27,9 @@ def summary(
     verbose: bool = False,
     width: int = 80,
 ) -> str:
-    """Return everything that is known about one log.
+    """Return everything that is known about one log; the last line repeats the result.
 
-    Parameters
-    ----------
-    analysis : Analysis
-        The answer about one log.
-    ascii_only : bool
-        Write ``u`` for ``µ`` and so on, for terminals that know no more.
-    color : bool
-        Colour the result and embolden the headings with ANSI sequences; nothing else depends on it.
-    verbose : bool
-        Add the tests of the model, its assumptions and every note about the file.
-    width : int
-        Longest line. [characters]
-
-    Returns
-    -------
-    str
-        Several lines, ending in a line feed; the last one repeats the result. No clock time: the same log gives
-        the same text.
+    ``verbose`` adds the tests of the model, its assumptions and every note about the file.
     """
     width = max(width, NARROWEST)
     blocks = [*_findings(analysis), Block("Leak", list(_leak(analysis))), *detail(analysis, verbose=verbose)]
@@ -131,20 +114,7 @@ NOTES_SHOWN = 8
 
 
 def detail(analysis: Analysis, *, verbose: bool = False) -> Iterable[Block]:
-    """Yield the blocks of the summary's second half.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The answer about one log.
-    verbose : bool
-        Add the tests of the model, its assumptions and every note about the file.
-
-    Yields
-    ------
-    Block
-        In reading order.
-    """
+    """Yield the blocks of the summary's second half."""
     yield Block("Log", list(_log(analysis.log, verbose)))
     yield Block("Phases", list(_phases(analysis)))
     for number, pull in enumerate(analysis.pumpdowns, start=1):
@@ -331,18 +301,7 @@ LITRE_PER_SECOND = 1e-3
 
 
 def evidence(analysis: Analysis) -> Iterable[Block]:
-    """Yield what rig and pump add, where they were told.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The answer about one log.
-
-    Yields
-    ------
-    Block
-        In reading order.
-    """
+    """Yield what rig and pump add, where they were told."""
     if analysis.rig is not None:
         yield Block("The rig alone", list(_rig(analysis.rig)))
     if analysis.load is not None:

@@ -25,24 +25,7 @@ KINDS = {
 
 
 def watch_line(status: Status, allow: Allowance | None, alpha: float, *, ascii_only: bool = False) -> str:
-    """Return what is known at one moment.
-
-    Parameters
-    ----------
-    status : Status
-        What the watcher saw.
-    allow : Allowance or None
-        The leak that matters, as it was stated.
-    alpha : float
-        Chance that any look at a hold decides wrongly. [-]
-    ascii_only : bool
-        Plain ASCII.
-
-    Returns
-    -------
-    str
-        One line without its end.
-    """
+    """Return what is known at one moment, in one line; looks decide wrongly with a chance of ``alpha``. [-]"""
     phase = status.phase
     what = KINDS[phase.kind]
     if phase.kind is Kind.HOLD:
@@ -159,22 +142,7 @@ def _practice(status: Status) -> list[str]:
 
 
 def short_line(status: Status, width: int, *, ascii_only: bool = False) -> str:
-    """Return the same in one row of a terminal, what matters first.
-
-    Parameters
-    ----------
-    status : Status
-        What the watcher saw.
-    width : int
-        Longest line. [characters]
-    ascii_only : bool
-        Plain ASCII.
-
-    Returns
-    -------
-    str
-        One line; what does not fit is left out part by part.
-    """
+    """Return the same in one row of a terminal: what matters first, what does not fit left out."""
     phase, look = status.phase, status.look
     what = KINDS[phase.kind] + (f" {wording.duration(phase.duration)}" if phase.kind is Kind.HOLD else "")
     parts = [f"{wording.clock(status.time)} {what}, {wording.pressure(status.pressure)}"]
@@ -227,20 +195,7 @@ def _fitting(test: NextTest, room: int) -> str:
 
 
 def how_it_is_made(alpha: float, growth: float) -> str:
-    """Return how the intervals of a watch are made, in one sentence.
-
-    Parameters
-    ----------
-    alpha : float
-        Chance that any look at a hold decides wrongly. [-]
-    growth : float
-        Factor by which a hold grows from look to look. [-]
-
-    Returns
-    -------
-    str
-        The sentence.
-    """
+    """Return how the intervals of a watch are made, from its chance of error and its growth from look to look. [-]"""
     share = f"{wording.number(100 * alpha)} %"
     return (
         f"A look comes when the hold has grown by a factor of {wording.number(growth)}. All looks at one hold together "

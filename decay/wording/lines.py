@@ -77,22 +77,7 @@ def kept_together(text: str) -> str:
 
 
 def wrapped(text: str, width: int, first: str = "", hanging: str = "") -> list[str]:
-    """Return a text in lines, broken at blanks only, and never between a number and its unit.
-
-    Parameters
-    ----------
-    text : str
-        What to set.
-    width : int
-        Longest line, unless a single word is longer. [characters]
-    first, hanging : str
-        What the first line and the others begin with.
-
-    Returns
-    -------
-    list of str
-        The lines; none for a text without words.
-    """
+    """Return a text in lines, broken at blanks only, and never between a number and its unit."""
     lines = textwrap.wrap(kept_together(text), width, initial_indent=first, subsequent_indent=hanging,
                           break_on_hyphens=False)
     return [line.replace("\u00a0", " ") for line in lines]

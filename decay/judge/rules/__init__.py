@@ -180,20 +180,7 @@ class Examined:
 
 
 def examine(case: Case, rules: tuple[Rule, ...] = RULES) -> Examined:
-    """Put every rule to the case.
-
-    Parameters
-    ----------
-    case : Case
-        The job.
-    rules : tuple of Rule
-        The rules to ask.
-
-    Returns
-    -------
-    Examined
-        Findings by place, and the required rules without an answer.
-    """
+    """Put every rule to the case, and return the findings by place and the required rules without an answer."""
     found: dict[Place, list[Finding]] = {place: [] for place in Place}
     silent: list[Rule] = []
     for rule in rules:
