@@ -93,22 +93,7 @@ def examine_hold(
 
 
 def fit_pulls(log: PressureLog, phases: tuple[Phase, ...], system: System) -> tuple[PumpdownFit, ...]:
-    """Fit every pull of a log.
-
-    Parameters
-    ----------
-    log : PressureLog
-        The readings. [s, Pa]
-    phases : tuple of Phase
-        The phases of the log.
-    system : System
-        What the user told us; only the stated temperature is used.
-
-    Returns
-    -------
-    tuple of PumpdownFit
-        One a pull, in order of time.
-    """
+    """Fit every pull of a log, in order of time; of the system only the stated temperature is used."""
     return tuple(
         fit_pumpdown(log, phase, ambient=system.ambient, ambient_spread=system.ambient_spread)
         for phase in phases

@@ -241,24 +241,8 @@ def if_closed(
 ) -> IfClosed | None:
     """Say what a log that ends flat would prove if the valve was closed by a moment that nothing marks.
 
-    Parameters
-    ----------
-    log : PressureLog
-        The readings. [s, Pa]
-    phases : tuple of Phase
-        In order of time; only a last one that is flat and unclear is looked at.
-    pumpdowns : tuple of PumpdownFit
-        The pulls among them, fitted.
-    system : System
-        What the user told us.
-    wanted : Criterion or None
-        The user's choice; ``None`` for the longest stand for which the flat stretch is long enough.
-
-    Returns
-    -------
-    IfClosed or None
-        For the latest closing that leaves that stand its time; ``None`` where the end is not flat or too short for any
-        stand, or shows a leak.
+    The moment is the latest that leaves the wanted stand its time, or where none is wanted the longest one for which
+    there is time. ``None`` where the end is not flat, too short for any stand, or shows a leak.
     """
     last = phases[-1] if phases else None
     if last is None or last.kind is not Kind.UNCLEAR or last.closings is None:

@@ -122,23 +122,11 @@ def median_of_three(pressure: FloatArray) -> FloatArray:
 
 
 def contradiction(log: PressureLog, stretch: Stretch) -> Contradiction | None:
-    """Return what beside a judged stretch rises faster than the stretch allows.
+    """Return what beside a judged stretch rises faster than the stretch allows, the larger of two such rises.
 
-    Before it, a rise that leads up to it counts: then the stretch is a piece of what was held, or the rail that a
-    gross leak ran into. After it, a rise counts that no pull ends first. A sudden rise to a pressure at which somebody
-    let gas in, or off the gauge, is explained where it is known that the valve had been closed before.
-
-    Parameters
-    ----------
-    log : PressureLog
-        The readings. [s, Pa]
-    stretch : Stretch
-        What is judged, and the claim.
-
-    Returns
-    -------
-    Contradiction or None
-        The larger of the two; ``None`` where the log agrees with the claim.
+    Before it, a rise that leads up to it counts: then the stretch is a piece of what was held, or the rail that a gross
+    leak ran into. After it, a rise counts that no pull ends first. A sudden rise to a pressure at which somebody let
+    gas in, or off the gauge, is explained where it is known that the valve had been closed before.
     """
     pressure = whole(log)
     found = [side for side in (_before(log, pressure, stretch), _after(log, pressure, stretch)) if side is not None]

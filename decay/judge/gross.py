@@ -63,18 +63,7 @@ class GrossRise:
 
 
 def gross_rise(log: PressureLog) -> GrossRise | None:
-    """Return the rise to the end of the gauge's range at which a log ends.
-
-    Parameters
-    ----------
-    log : PressureLog
-        The readings. [s, Pa]
-
-    Returns
-    -------
-    GrossRise or None
-        ``None`` where the log does not end at the end of the range, or came there slowly.
-    """
+    """Return the rise to the end of the gauge's range at which a log ends; ``None`` for a slow one or another end."""
     if not _ends_high(log):
         return None
     is_top = _at_the_end_of_range(log)

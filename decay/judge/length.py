@@ -21,20 +21,7 @@ CLOSING_SHARE = 0.1
 
 
 def gaps(log: PressureLog, hold: HoldFit | Phase) -> tuple[FloatArray, FloatArray]:
-    """Return start and length of each stretch of a hold that no reading fills.
-
-    Parameters
-    ----------
-    log : PressureLog
-        The readings; one over range counts as one. [s]
-    hold : HoldFit or Phase
-        Its ends. [s]
-
-    Returns
-    -------
-    tuple of ndarray, shape (m,)
-        Time of the last reading before each gap, and time to the next one. [s]
-    """
+    """Return last reading before, and length, of each stretch of a hold that no reading fills; over range fills. [s]"""
     return _gaps(_times(log, hold), log, hold)
 
 
@@ -45,20 +32,9 @@ def _gaps(time: FloatArray, log: PressureLog, hold: HoldFit | Phase) -> tuple[Fl
 
 
 def filled(log: PressureLog, hold: HoldFit | Phase) -> tuple[FloatArray, FloatArray]:
-    """Return the times of a hold's readings, and the time that readings fill from its start up to each.
+    """Return the times of a hold's readings in the log, and the time that readings fill up to each. [s]
 
-    Parameters
-    ----------
-    log : PressureLog
-        The readings; one over range counts as one. [s]
-    hold : HoldFit or Phase
-        Its ends. [s]
-
-    Returns
-    -------
-    tuple of ndarray, shape (n,)
-        Time since the first row of the log, and filled time since the start of the hold: a gap counts as one distance
-        between readings. [s]
+    The second is counted from the start of the hold; a gap counts as one distance between readings.
     """
     time = _times(log, hold)
     starts, lengths = _gaps(time, log, hold)

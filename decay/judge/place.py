@@ -91,20 +91,7 @@ class Beside:
 
 
 def fall_at_closing(log: PressureLog, stretch: Stretch) -> Fall | None:
-    """Return the sudden fall before a stretch that stands still, as a gauge on the pump's side shows the closing.
-
-    Parameters
-    ----------
-    log : PressureLog
-        The readings. [s, Pa]
-    stretch : Stretch
-        What is judged.
-
-    Returns
-    -------
-    Fall or None
-        ``None`` where the pull before the stretch only slows down.
-    """
+    """Return the sudden fall before a stretch that stands still, as a gauge on the pump's side shows the closing."""
     if len(log.time) < FEWEST:
         return None
     pressure = np.maximum(whole(log), 0.5 * log.step)
@@ -131,38 +118,12 @@ def fall_at_closing(log: PressureLog, stretch: Stretch) -> Fall | None:
 
 
 def fall_before_flat_end(log: PressureLog, told: IfClosed) -> Fall | None:
-    """Return the fall that tells of the pump's side before a flat end in which nothing marks the closing.
-
-    Parameters
-    ----------
-    log : PressureLog
-        The readings. [s, Pa]
-    told : IfClosed
-        The flat end, and what it would prove.
-
-    Returns
-    -------
-    Fall or None
-        As of `fall_at_closing`.
-    """
+    """Return the same fall before a flat end in which nothing marks the closing."""
     return fall_at_closing(log, Stretch(told.closed_by, told.end, told.leak.high, 0.0, False))
 
 
 def opens_with_fall(log: PressureLog, stretch: Stretch) -> bool:
-    """Tell whether a stretch that rises opens with a fall, which no gauge on the system's side shows.
-
-    Parameters
-    ----------
-    log : PressureLog
-        The readings. [s, Pa]
-    stretch : Stretch
-        What is judged.
-
-    Returns
-    -------
-    bool
-        Whether the first readings after the closing all lie below it by what goes at a closing.
-    """
+    """Tell whether a stretch that rises opens with a fall, which no gauge on the system's side shows."""
     pressure = whole(log)
     at = min(int(np.searchsorted(log.time, stretch.start)), len(pressure) - 1)
     after = pressure[at + 1 : at + 1 + OPENING]
@@ -171,20 +132,7 @@ def opens_with_fall(log: PressureLog, stretch: Stretch) -> bool:
 
 
 def gauges_beside(log: PressureLog, stretch: Stretch) -> tuple[Beside, ...]:
-    """Return what the other gauges of a log show during a stretch.
-
-    Parameters
-    ----------
-    log : PressureLog
-        The readings of all gauges. [s, Pa]
-    stretch : Stretch
-        What is judged.
-
-    Returns
-    -------
-    tuple of Beside
-        One a gauge that has readings there.
-    """
+    """Return what the other gauges of a log, as far as they have readings there, show during a stretch."""
     inside = (log.time >= stretch.start) & (log.time <= stretch.end)
     found = []
     for name, column in log.other_gauges.items():
@@ -205,19 +153,9 @@ def _rate(time: FloatArray, pressure: FloatArray) -> float:
 
 
 def widened(leak: Interval, beside: tuple[Beside, ...]) -> Interval:
-    """Return a leak's interval so wide that it holds what either gauge shows.
+    """Return a leak's interval, never narrower, so wide that it holds what either gauge shows. [Pa/s]
 
-    Parameters
-    ----------
-    leak : Interval
-        By the judged gauge. [Pa/s]
-    beside : tuple of Beside
-        The other gauges; one that agrees, or that sits on the pump's side, changes nothing.
-
-    Returns
-    -------
-    Interval
-        Never narrower. [Pa/s]
+    A gauge that agrees, or that sits on the pump's side, changes nothing.
     """
     low, high = leak.low, leak.high
     for other in beside:

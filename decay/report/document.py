@@ -24,19 +24,10 @@ SCHEMA_VERSION = 1
 
 
 def document(analysis: Analysis) -> Json:
-    """Return the JSON document of one analysis.
+    """Return the JSON document of one analysis: times from the log's first row [s], units named by the keys.
 
-    Parameters
-    ----------
-    analysis : Analysis
-        The answer about one log.
-
-    Returns
-    -------
-    dict
-        Strict JSON: times [s] from the first row of the log, numbers in the unit that their key names, unknown and
-        unbounded as ``None``. Keys beyond the contract stand only inside a pumpdown, a hold and the joint fit; ``warm``
-        stands where a cold and a warm hold were compared.
+    Unknown and unbounded are ``None``. Keys beyond the contract stand only inside a pumpdown, a hold and the joint fit;
+    ``warm`` stands where a cold and a warm hold were compared.
     """
     verdict = analysis.verdict
     criterion, basis = verdict.criterion, analysis.basis
@@ -80,20 +71,7 @@ def document(analysis: Analysis) -> Json:
 
 
 def collection(documents: Iterable[Json], faults: Iterable[tuple[str, str]] = ()) -> Json:
-    """Return one document that carries those of several logs, in the order given.
-
-    Parameters
-    ----------
-    documents : iterable of dict
-        What `document` returned for each log.
-    faults : iterable of (str, str)
-        Name of each log that could not be read, and why.
-
-    Returns
-    -------
-    dict
-        ``{"schema_version": 1, "documents": [...], "unreadable": [...]}``.
-    """
+    """Return one document that carries those of several logs, and path and error of each that could not be read."""
     return {
         "schema_version": SCHEMA_VERSION,
         "documents": list(documents),

@@ -62,39 +62,13 @@ def told_scales() -> tuple[Scale, ...]:
 
 
 def leak_on(impact: Impact, scale: Scale) -> Interval | None:
-    """Return a leak's throughput on a scale.
-
-    Parameters
-    ----------
-    impact : Impact
-        What the leak means.
-    scale : Scale
-        One of `SCALES`.
-
-    Returns
-    -------
-    Interval or None
-        ``None`` where the volume, or for a standard flow the temperature, was not told. [unit of the scale]
-    """
+    """Return a leak's throughput on a scale; ``None`` where volume or temperature was not told. [unit of the scale]"""
     found = impact.standard_throughput if scale.is_standard else impact.throughput
     return None if found is None else found.scaled(1.0 / THROUGHPUT_UNITS[scale.unit])
 
 
 def detectable_on(impact: Impact, scale: Scale) -> float | None:
-    """Return the detection limit on a scale.
-
-    Parameters
-    ----------
-    impact : Impact
-        What the leak means.
-    scale : Scale
-        One of `SCALES`.
-
-    Returns
-    -------
-    float or None
-        As for `leak_on`. [unit of the scale]
-    """
+    """Return the detection limit on a scale, as `leak_on`. [unit of the scale]"""
     limit = impact.detectable_throughput
     if limit is None:
         return None
