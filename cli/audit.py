@@ -226,7 +226,7 @@ def _told(targets: tuple[Target, ...], listed: Path | None, quiet: bool) -> tupl
         return targets
     from decay.audit.job_list import apply, read_job_list
     from decay.errors import LogError
-    from decay.wording.charset import clean
+    from decay.wording.lines import clean
 
     try:
         told, idle = apply(read_job_list(listed), targets)
@@ -302,7 +302,7 @@ def _judge(
 ) -> None:
     """Judge what is not done yet, and write each log down as it comes; asked to, tell each that cannot be read."""
     from decay.audit.run import run
-    from decay.wording.charset import clean
+    from decay.wording.lines import clean
 
     left = [target for target in targets if not journal.is_done(target)]
     with _progress(len(left), quiet) as step:

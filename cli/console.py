@@ -18,7 +18,7 @@ PICTURE = "decay: standard output takes a picture"
 def answer(text: str, ascii_only: bool = False) -> None:
     """Write the answer to standard output, in what it can take; a reader that has gone away is no fault."""
     if is_plain(ascii_only) and not text.isascii():
-        from decay.wording.charset import to_ascii
+        from decay.wording.lines import to_ascii
 
         text = "\n".join(to_ascii(line) for line in text.split("\n"))
     ctx = click.get_current_context(silent=True)
@@ -73,7 +73,7 @@ def remark(text: str, quiet: bool = False) -> None:
 def complain(text: str, *, ends_line: bool = True) -> None:
     """Write what went wrong to standard error; where nobody can read it, the exit code must tell."""
     if not (text.isascii() and text.replace("\n", "").isprintable()):
-        from decay.wording.charset import clean
+        from decay.wording.lines import clean
 
         # A name or a heading may carry escape sequences or marks that turn a line round.
         text = "\n".join(clean(line) for line in text.split("\n"))

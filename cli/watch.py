@@ -194,8 +194,7 @@ class _Screen:
 
     def note(self, text: str) -> None:
         """Show a remark that stays."""
-        from decay.wording.charset import clean, to_ascii
-        from decay.wording.lines import wrapped
+        from decay.wording.lines import clean, to_ascii, wrapped
 
         self.close()
         lines = wrapped(to_ascii(clean(text)) if self._is_plain else clean(text), console.width())

@@ -14,7 +14,7 @@ import decay
 from decay.analysis import Analysis
 from decay.errors import CriterionError, RangeError
 from decay.examine import time_under_vacuum
-from decay.impact.impact import Impact
+from decay.impact.assess import Impact
 from decay.judge.answer import HoldReport
 from decay.judge.finding import Cause, Level, Result
 from decay.log.pressure_log import PressureLog

@@ -21,7 +21,7 @@ from decay.log.pressure_log import PressureLog
 from decay.quantities import MICRON
 from decay.report.document_numbers import Json
 from decay.wording import duration, number
-from decay.wording.charset import clean
+from decay.wording.lines import clean
 
 # The browser itself keeps the page from asking for anything: no network, no script but its own.
 POLICY = ("default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; base-uri 'none'; "

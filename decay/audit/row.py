@@ -12,7 +12,7 @@ from decay.analysis import Analysis
 from decay.audit import checks
 from decay.audit.collect import Target, job_name
 from decay.fit.results import PumpdownFit
-from decay.impact.impact import Bracket
+from decay.impact.assess import Bracket
 from decay.interval import Interval
 from decay.judge import practice
 from decay.judge.answer import HoldReport

@@ -8,8 +8,7 @@ from decay.audit.manual import titles
 from decay.audit.summary import GroupSummary, Summary
 from decay.report.document_numbers import Json
 from decay.wording import duration
-from decay.wording.charset import clean, to_ascii
-from decay.wording.lines import Block, Entry
+from decay.wording.lines import Block, Entry, clean, to_ascii
 
 HEADINGS = ("group", "logs", "pass", "fail", "inconclusive", "unreadable", "holds", "with leak", "median hold")
 MOST_GROUPS = 30

@@ -15,7 +15,7 @@ from decay.audit.summary import Summary, Tally, deciding
 from decay.audit.trend import TITLES
 from decay.files import drafted
 from decay.report.document_numbers import Json
-from decay.wording.charset import clean
+from decay.wording.lines import clean
 
 FORMULA = "=+-@|%"
 """Marks by which a spreadsheet takes a cell for a formula or a command."""

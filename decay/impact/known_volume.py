@@ -9,8 +9,7 @@ from dataclasses import dataclass
 from decay.errors import RangeError
 from decay.fit.pumpdown import fit_pumpdown
 from decay.fit.results import PumpdownFit
-from decay.impact.tubes import read_tube
-from decay.impact.volume import by_expansion, from_parts, upper_bound
+from decay.impact.volume import by_expansion, from_parts, read_tube, upper_bound
 from decay.interval import Interval
 from decay.log.pressure_log import PressureLog
 from decay.log.quality import inspect

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from decay.fit.results import HoldFit
-from decay.impact.impact import Impact
+from decay.impact.assess import Impact
 from decay.interval import Interval
 from decay.judge.finding import Cause, Finding, Result
 

@@ -11,8 +11,7 @@ from decay.fit.odds import Odds
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
 from decay.fit.rig import RigShare
 from decay.fit.warm import WarmFit
-from decay.impact.assess import assess
-from decay.impact.impact import Impact
+from decay.impact.assess import Impact, assess
 from decay.interval import Interval
 from decay.judge import signs
 from decay.judge.answer import Basis, CriterionOutcome, HoldReport, IfClosed
@@ -20,13 +19,15 @@ from decay.judge.around import Contradiction, Stretch, contradiction, rise_after
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
 from decay.judge.gross import GrossRise, gross_rise
-from decay.judge.jumps import Jump, feigned, jumps_in
 from decay.judge.place import (
     Beside,
     Fall,
+    Jump,
     fall_at_closing,
     fall_before_flat_end,
+    feigned,
     gauges_beside,
+    jumps_in,
     opens_with_fall,
     widened,
 )

@@ -9,8 +9,7 @@ import numpy as np
 
 from decay.constants import STANDARD_ATMOSPHERE
 from decay.errors import RangeError
-from decay.impact.assess import assess
-from decay.impact.impact import Impact
+from decay.impact.assess import Impact, assess
 from decay.interval import Interval
 from decay.lesson.holds import Pair, find_pair
 from decay.lesson.passing import Proof, RuleCurve, rule_and_proof, rule_in_volume

@@ -6,9 +6,8 @@ from dataclasses import dataclass, replace
 
 from decay.constants import STANDARD_ATMOSPHERE
 from decay.errors import RangeError
-from decay.impact.assess import allowed_rise, assess
+from decay.impact.assess import Impact, allowed_rise, assess
 from decay.impact.hold_length import hold_needed
-from decay.impact.impact import Impact
 from decay.interval import Interval
 from decay.judge.criteria import Criterion
 from decay.physics.gas import ROOM

@@ -7,7 +7,7 @@ import math
 from decay import wording
 from decay.analysis import Analysis
 from decay.fit.odds import LIKELY
-from decay.impact.impact import Bracket
+from decay.impact.assess import Bracket
 from decay.judge.answer import Basis, CriterionOutcome, Part
 from decay.judge.finding import Cause, Finding, Level, Result
 from decay.judge.verdict import NAMED, QUIET
@@ -202,7 +202,12 @@ def deciding_phase(analysis: Analysis) -> Phase | None:
 
 def source_in_words(analysis: Analysis) -> str:
     """Return the log's name."""
-    return "standard input" if analysis.log.source == "-" else analysis.log.source
+    return named(analysis.log.source)
+
+
+def named(source: str) -> str:
+    """Return what a log's source is called."""
+    return "standard input" if source == "-" else source
 
 
 def picture_text(analysis: Analysis) -> tuple[str, ...]:

@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from decay import wording
-from decay.compare.comparison import Change, Comparison, Quantity
-from decay.compare.warmth import Due, Warmth
+from decay.compare.comparison import Change, Comparison, Due, Quantity, Warmth
 from decay.constants import MICRON
-from decay.report.answers import CAUSES
+from decay.report.answers import CAUSES, source_in_words
 from decay.report.document import SCHEMA_VERSION, document
 from decay.report.document_numbers import Json, interval, number
 from decay.wording import MICRON_PER_MINUTE
-from decay.wording.charset import clean, to_ascii
-from decay.wording.lines import Block, Entry, wrapped
+from decay.wording.lines import Block, Entry, finished, set_blocks, wrapped
 
 LEAK_SAID = {
     Change.BETTER: "the leak is smaller than it was",
@@ -65,18 +63,11 @@ def compare_text(
     warm = () if comparison.warmth is None else (f"WARMTH: {DUE_IN_SHORT[comparison.warmth.due]}",)
     head = [line for text in (*headlines(comparison), *warm) for line in wrapped(text, width)]
     answer = f"VERDICT: {words.upper()}"
-    lines = [*head, ""]
-    for block in blocks:
-        lines += [*block.lines(width), ""]
-    lines = [clean(line) for line in [*lines, answer]]
-    if ascii_only:
-        lines = [to_ascii(line) for line in lines]
-    if color:
-        titles = {clean(block.title) for block in blocks}
-        lines = [f"\x1b[1m{line}\x1b[0m" if line in titles else line for line in lines]
-        for i in (*range(len(head)), -1):
-            lines[i] = f"\x1b[{CHANGE_STYLES[comparison.leak.change]}m{lines[i]}\x1b[0m"
-    return "\n".join(lines) + "\n"
+    return finished(
+        [*head, "", *set_blocks(blocks, width), answer], ascii_only=ascii_only,
+        color=CHANGE_STYLES[comparison.leak.change] if color else "", coloured=(*range(len(head)), -1),
+        bold={block.title for block in blocks},
+    )
 
 
 def warmth_words(warmth: Warmth) -> str:
@@ -131,11 +122,11 @@ def _holds(comparison: Comparison) -> Iterable[Entry]:
         if analysis.decisive is None:
             continue
         report = analysis.holds[analysis.decisive]
-        source = "standard input" if analysis.log.source == "-" else analysis.log.source
         yield Entry(
             name,
-            f"{source}, hold of {wording.duration(report.fit.duration)} from {wording.clock(report.fit.start)}: "
-            f"{CAUSES[report.cause]}; rises {wording.pressure(rise)} in {wording.duration(comparison.span)}; "
+            f"{source_in_words(analysis)}, hold of {wording.duration(report.fit.duration)} from "
+            f"{wording.clock(report.fit.start)}: {CAUSES[report.cause]}; rises {wording.pressure(rise)} in "
+            f"{wording.duration(comparison.span)}; "
             f"smallest detectable leak {wording.bound(report.fit.detection_limit)}",
         )
 
@@ -150,8 +141,8 @@ def compare_document(comparison: Comparison) -> Json:
             "outgassing": _quantity_document(comparison.outgassing, MICRON, "rise_micron"),
             "compared_over_s": number(comparison.span),
             "rise_micron": {
-                "before": number(comparison.rise[0] / MICRON),
-                "after": number(comparison.rise[1] / MICRON),
+                "before": number(comparison.rise[0], MICRON),
+                "after": number(comparison.rise[1], MICRON),
             },
             "warmth": _warmth_document(comparison.warmth),
             "remarks": list(comparison.remarks),
@@ -178,6 +169,6 @@ def _quantity_document(quantity: Quantity, unit: float, name: str) -> Json:
         "before": {name: interval(quantity.before, unit)},
         "after": {name: interval(quantity.after, unit)},
         "difference": {name: interval(quantity.difference, unit)},
-        "counts_as_same_within": {name: number(quantity.same_within / unit)},
+        "counts_as_same_within": {name: number(quantity.same_within, unit)},
         "change": quantity.change.value.replace(" ", "_"),
     }

@@ -11,7 +11,7 @@ from decay.judge.answer import CriterionOutcome, Part
 from decay.judge.criteria import Criterion
 from decay.report.answers import hold_in_words, source_in_words
 from decay.report.document_numbers import Json, number
-from decay.wording.lines import finished, wrapped
+from decay.wording.lines import columns, finished, wrapped
 
 CRITERIA_VERSION = 1
 _WORDS = {True: "met", False: "not met", None: "not answered"}
@@ -24,7 +24,7 @@ def criteria_table(
     marked = {criterion.name for criterion in unasked}
     rows = [(f"{c.name}{' *' if c.name in marked else ''}", _target(c), wording.duration(c.hold), limit_in_words(c))
             for c in known]
-    lines = _columns((("name", "target", "stand", f"limit, {wording.unit()}"), *rows), width)
+    lines = columns((("name", "target", "stand", f"limit, {wording.unit()}"), *rows), width)
     names = ", then ".join(criterion.name for criterion in unasked)
     lines += ["", *wrapped(f"* Where none is chosen, the longest that the hold can answer judges: {names}.", width),
               *wrapped(f"Pressures in {wording.unit()}. Source and status of one: decay criteria NAME. Which of them "
@@ -80,23 +80,13 @@ def criteria_of_hold(
     """Return the hold, and one row for each criterion that it meets or misses."""
     rows = [(outcome.name, *_standing(outcome)) for outcome in outcomes]
     lines = [*wrapped(f"{source_in_words(analysis)}: {hold_in_words(analysis)}", width, hanging="  "), ""]
-    return finished([*lines, *_columns((("name", "practice", "because"), *rows), width)], ascii_only=ascii_only)
+    return finished([*lines, *columns((("name", "practice", "because"), *rows), width)], ascii_only=ascii_only)
 
 
 def _standing(outcome: CriterionOutcome) -> tuple[str, str]:
     if outcome.met is None and outcome.part is Part.LENGTH:
         return "too short", f"needs {wording.duration(outcome.missing)} more"
     return _WORDS[outcome.met], "" if outcome.met else outcome.brief
-
-
-def _columns(rows: Sequence[tuple[str, ...]], width: int) -> list[str]:
-    """Return rows in columns, the last one wrapped."""
-    sizes = [max(len(row[i]) for row in rows) for i in range(len(rows[0]) - 1)]
-    lines: list[str] = []
-    for row in rows:
-        first = "".join(cell.ljust(size + 2) for cell, size in zip(row, sizes, strict=False))
-        lines += wrapped(row[-1], width, first, " " * len(first)) or [first.rstrip()]
-    return lines
 
 
 def criteria_document(known: Sequence[Criterion], unasked: Sequence[Criterion]) -> Json:
@@ -111,11 +101,11 @@ def _criterion(criterion: Criterion) -> Json:
         "source": None if criterion.source in ("", "none") else criterion.source,
         "edition": None if criterion.edition in ("", "none") else criterion.edition,
         "equipment": criterion.equipment, "standing": criterion.standing,
-        "target_micron": _in_micron(criterion.target), "hold_s": number(criterion.hold),
-        "passes_micron": _in_micron(criterion.passes), "passes_on_line": criterion.passes_on_line,
-        "fails_micron": _in_micron(criterion.fails), "fails_on_line": criterion.fails_on_line,
+        "target_micron": number(criterion.target, MICRON), "hold_s": number(criterion.hold),
+        "passes_micron": number(criterion.passes, MICRON), "passes_on_line": criterion.passes_on_line,
+        "fails_micron": number(criterion.fails, MICRON), "fails_on_line": criterion.fails_on_line,
         "is_watched_throughout": criterion.is_watched_throughout,
-        "rise_micron": _in_micron(criterion.rise), "rise_on_line": criterion.rise_on_line,
+        "rise_micron": number(criterion.rise, MICRON), "rise_on_line": criterion.rise_on_line,
         "no_change": criterion.no_change, "ambient_above_k": number(criterion.ambient_above),
         "evacuations": criterion.evacuations, "pump_on_s": number(criterion.pump_on),
         "teaching_only": criterion.teaching_only, "between": criterion.between or None,
@@ -132,7 +122,3 @@ def outcomes_document(analysis: Analysis, outcomes: Sequence[CriterionOutcome]) 
         "criteria": [{"name": outcome.name, "met": outcome.met, "decided_by": outcome.part.value,
                       "missing_s": number(outcome.missing), "because": outcome.detail} for outcome in outcomes],
     }
-
-
-def _in_micron(pressure: float | None) -> float | None:
-    return None if pressure is None else number(pressure / MICRON)

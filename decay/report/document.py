@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping
-from importlib import resources
 
 from decay.analysis import Analysis
 from decay.constants import MICRON
@@ -12,10 +11,9 @@ from decay.fit.gas_load import GasLoad
 from decay.fit.results import Description, JointFit, PumpdownFit, ResidualTests, WaterFit
 from decay.fit.rig import RigShare
 from decay.fit.warm import WarmFit
-from decay.judge.answer import HoldReport
 from decay.judge.finding import Finding
 from decay.log.pressure_log import PressureLog
-from decay.report.document_numbers import Json, bracket, interval, number
+from decay.report.document_numbers import Json, bracket, by_law, interval, number
 from decay.report.impact_report import impact_document
 from decay.system import System
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
@@ -39,24 +37,20 @@ def document(analysis: Analysis) -> Json:
                 "kind": phase.kind.value,
                 "start_s": number(phase.start),
                 "end_s": number(phase.end),
-                "start_micron": number(phase.start_pressure / MICRON),
-                "end_micron": number(phase.end_pressure / MICRON),
+                "start_micron": number(phase.start_pressure, MICRON),
+                "end_micron": number(phase.end_pressure, MICRON),
             }
             for phase in analysis.phases
         ],
         "pumpdowns": [_pumpdown(analysis, pull) for pull in analysis.pumpdowns],
         "holds": [_hold(analysis, index) for index in range(len(analysis.holds))],
-        "joint": None
-        if analysis.joint is None
-        else _joint(analysis.joint),
+        "joint": None if analysis.joint is None else _joint(analysis.joint),
         **({} if analysis.warm is None else {"warm": _warm(analysis.warm)}),
         "verdict": {
             "result": verdict.result.value,
             "cause": None if verdict.cause is None else verdict.cause.value,
             "leak": interval(basis.leak, MICRON_PER_MINUTE),
-            "detection_limit_micron_per_min": None
-            if basis.detection_limit is None
-            else number(basis.detection_limit / MICRON_PER_MINUTE),
+            "detection_limit_micron_per_min": number(basis.detection_limit, MICRON_PER_MINUTE),
             "odds_of_leak": number(basis.odds_of_leak),
             "criterion": {
                 "name": criterion.name,
@@ -132,32 +126,32 @@ def _pumpdown(analysis: Analysis, pull: PumpdownFit) -> Json:
     return {
         "start_s": number(pull.start),
         "end_s": number(pull.end),
-        "lowest_micron": number(pull.lowest / MICRON),
+        "lowest_micron": number(pull.lowest, MICRON),
         "time_constant_s": interval(pull.time_constant),
         "plateaus": [
             {
                 "start_s": number(plateau.start),
                 "end_s": number(plateau.end),
-                "micron": number(plateau.pressure / MICRON),
+                "micron": number(plateau.pressure, MICRON),
                 "meaning": plateau.meaning,
             }
             for plateau in pull.plateaus
         ],
-        "end_micron": number(pull.end_pressure / MICRON),
+        "end_micron": number(pull.end_pressure, MICRON),
         "bands": [
             {
-                "high_micron": number(band.high / MICRON),
-                "low_micron": number(band.low / MICRON),
+                "high_micron": number(band.high, MICRON),
+                "low_micron": number(band.low, MICRON),
                 "time_constant_s": interval(band.time_constant),
             }
             for band in pull.bands
         ],
-        "knee": None
-        if pull.knee is None
-        else {"time_s": number(pull.knee[0]), "micron": number(pull.knee[1] / MICRON)},
+        "knee": None if pull.knee is None else {
+            "time_s": number(pull.knee[0]), "micron": number(pull.knee[1], MICRON),
+        },
         "tail_exponent": interval(pull.tail_exponent),
         "longer_pull": [
-            {"extra_s": number(extra), "expected_micron": number(expected / MICRON)}
+            {"extra_s": number(extra), "expected_micron": number(expected, MICRON)}
             for extra, expected in pull.longer_pull
         ],
         "water_suspected": pull.water_suspected,
@@ -166,18 +160,17 @@ def _pumpdown(analysis: Analysis, pull: PumpdownFit) -> Json:
 
 
 def _hold(analysis: Analysis, index: int) -> Json:
-    report: HoldReport = analysis.holds[index]
+    report = analysis.holds[index]
     fit, impact = report.fit, report.impact
     is_decisive = index == analysis.decisive
-    detectable = impact.detectable_loss
     limit = analysis.verdict.criterion.limit
     return {
         "start_s": number(fit.start),
         "end_s": number(fit.end),
         "duration_s": number(fit.duration),
-        "start_micron": number(fit.start_pressure / MICRON),
-        "end_micron": number(fit.end_pressure / MICRON),
-        "rise_micron": number(fit.rise / MICRON),
+        "start_micron": number(fit.start_pressure, MICRON),
+        "end_micron": number(fit.end_pressure, MICRON),
+        "rise_micron": number(fit.rise, MICRON),
         "leak": {
             "rate_micron_per_min": interval(fit.leak, MICRON_PER_MINUTE),
             "throughput_pa_m3_per_s": interval(impact.throughput),
@@ -186,21 +179,16 @@ def _hold(analysis: Analysis, index: int) -> Json:
         "outgassing": {
             "rise_micron": interval(fit.outgassing, MICRON),
             "time_constant_s": number(fit.outgassing_time_constant),
-            "plateau_micron": None if fit.plateau is None else number(fit.plateau / MICRON),
+            "plateau_micron": number(fit.plateau, MICRON),
         },
-        "decision_threshold": {"rate_micron_per_min": number(fit.decision_threshold / MICRON_PER_MINUTE)},
+        "decision_threshold": {"rate_micron_per_min": number(fit.decision_threshold, MICRON_PER_MINUTE)},
         "smallest_detectable": {
-            "rate_micron_per_min": number(fit.detection_limit / MICRON_PER_MINUTE),
-            "refrigerant_loss_g_per_year": None
-            if detectable is None
-            else {
-                "laminar": number(detectable[0] / GRAM_PER_YEAR),
-                "molecular": number(detectable[1] / GRAM_PER_YEAR),
-            },
+            "rate_micron_per_min": number(fit.detection_limit, MICRON_PER_MINUTE),
+            "refrigerant_loss_g_per_year": by_law(impact.detectable_loss, GRAM_PER_YEAR),
             "throughput_pa_m3_per_s": number(impact.detectable_throughput),
         },
         "cause": report.cause.value,
-        "smallest_told_from_slow_sources": {"rate_micron_per_min": number(fit.naming_limit / MICRON_PER_MINUTE)},
+        "smallest_told_from_slow_sources": {"rate_micron_per_min": number(fit.naming_limit, MICRON_PER_MINUTE)},
         "is_decisive": is_decisive,
         "rig": None if analysis.rig is None or not is_decisive else _rig(analysis.rig),
         "fit_from_s": number(fit.fit_from),
@@ -209,11 +197,11 @@ def _hold(analysis: Analysis, index: int) -> Json:
         "is_steady_rise_seen": fit.is_steady_rise_seen,
         "is_outgassing_seen": fit.is_outgassing_seen,
         "short_look": {"rate_micron_per_min": interval(fit.short_look, MICRON_PER_MINUTE)},
-        "noise_micron": number(fit.noise / MICRON),
-        "step_micron": number(fit.step / MICRON),
-        "hose_drop_micron": None if fit.hose_drop is None else number(fit.hose_drop / MICRON),
+        "noise_micron": number(fit.noise, MICRON),
+        "step_micron": number(fit.step, MICRON),
+        "hose_drop_micron": number(fit.hose_drop, MICRON),
         "longest_time_constant_in_holds": number(fit.kappa),
-        "criterion_line_micron": None if limit is None or not is_decisive else number(limit / MICRON),
+        "criterion_line_micron": None if limit is None or not is_decisive else number(limit, MICRON),
         "tests": _tests(fit.tests),
         "water": _water(fit.water),
         "description": _description(fit.description),
@@ -233,8 +221,8 @@ def _joint(joint: JointFit) -> Json:
         "homogeneity_p": number(joint.homogeneity_p),
         "is_homogeneous": joint.is_homogeneous,
         "is_leak_seen": joint.is_leak_seen,
-        "decision_threshold": {"rate_micron_per_min": number(joint.decision_threshold / MICRON_PER_MINUTE)},
-        "smallest_detectable": {"rate_micron_per_min": number(joint.detection_limit / MICRON_PER_MINUTE)},
+        "decision_threshold": {"rate_micron_per_min": number(joint.decision_threshold, MICRON_PER_MINUTE)},
+        "smallest_detectable": {"rate_micron_per_min": number(joint.detection_limit, MICRON_PER_MINUTE)},
         "misfit": number(joint.misfit),
         "remarks": list(joint.remarks),
     }
@@ -261,8 +249,8 @@ def _rig(rig: RigShare) -> Json:
             "rate_micron_per_min": interval(test.leak, MICRON_PER_MINUTE),
             "throughput_pa_m3_per_s": interval(test.throughput),
         },
-        "smallest_detectable": {"rate_micron_per_min": number(test.fit.detection_limit / MICRON_PER_MINUTE)},
-        "ultimate_micron": None if test.ultimate is None else number(test.ultimate / MICRON),
+        "smallest_detectable": {"rate_micron_per_min": number(test.fit.detection_limit, MICRON_PER_MINUTE)},
+        "ultimate_micron": number(test.ultimate, MICRON),
         "volume_m3": interval(test.volume),
         "share_rate_micron_per_min": interval(rig.share, MICRON_PER_MINUTE),
         "whole_rate_micron_per_min": interval(rig.whole, MICRON_PER_MINUTE),
@@ -277,11 +265,11 @@ def _load(load: GasLoad) -> Json:
     return {
         "rated_speed_m3_per_s": number(load.rated),
         "end_speed_m3_per_s": number(load.end_speed),
-        "ultimate_micron": None if load.ultimate is None else number(load.ultimate / MICRON),
+        "ultimate_micron": number(load.ultimate, MICRON),
         "bands": [
             {
-                "high_micron": number(band.high / MICRON),
-                "low_micron": number(band.low / MICRON),
+                "high_micron": number(band.high, MICRON),
+                "low_micron": number(band.low, MICRON),
                 "seen_speed_m3_per_s": interval(band.seen),
                 "expected_speed_m3_per_s": number(band.expected),
                 "hose_conductance_m3_per_s": number(band.line),
@@ -298,7 +286,7 @@ def _load(load: GasLoad) -> Json:
         "gives_less_than_pulled": load.gives_less_than_pulled,
         "water": [
             {
-                "micron": number(w.pressure / MICRON),
+                "micron": number(w.pressure, MICRON),
                 "temperature_k": number(w.temperature),
                 "rate_kg_per_s": number(w.rate),
                 "left_at_most_kg": number(w.during),
@@ -317,7 +305,7 @@ def _tests(tests: ResidualTests) -> Json:
         "correlation": number(tests.correlation),
         "runs_p": number(tests.runs_p),
         "bend_p": number(tests.bend_p),
-        "bend_micron": number(tests.bend / MICRON),
+        "bend_micron": number(tests.bend, MICRON),
         "inflation": number(tests.inflation),
         "adequate": tests.adequate,
     }
@@ -342,8 +330,8 @@ def _description(description: Description | None) -> Json | None:
         "rate_micron_per_min": interval(description.rate, MICRON_PER_MINUTE),
         "amplitude_micron": interval(description.amplitude, MICRON),
         "time_constant_s": interval(description.time_constant),
-        "start_micron": number(description.start / MICRON),
-        "plateau_micron": number(description.plateau / MICRON),
+        "start_micron": number(description.start, MICRON),
+        "plateau_micron": number(description.plateau, MICRON),
     }
 
 
@@ -359,10 +347,3 @@ def _system(system: System) -> Json:
         "allow": None if system.allow is None else system.allow.text,
         "gauge_accuracy": number(system.gauge_accuracy),
     }
-
-
-def schema() -> Json:
-    """Return the JSON Schema (draft 2020-12) that every document meets."""
-    text = resources.files("decay.report").joinpath("schema.json").read_text(encoding="utf-8")
-    loaded: Json = json.loads(text)
-    return loaded

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from decay.impact.impact import Bracket
+from decay.impact.assess import Bracket
 from decay.interval import Interval
 from decay.second.next_test import NextTest
 
@@ -14,23 +14,24 @@ SIGNIFICANT_DIGITS = 9
 Json = dict[str, Any]
 
 
-def number(x: float | None) -> float | None:
-    """Return a number rounded to what a reader can use; `None` for what is unknown or has no bound."""
-    if x is None or not math.isfinite(x):
+def number(x: float | None, unit: float = 1.0) -> float | None:
+    """Return a number in a unit, rounded to what a reader can use; `None` for what is unknown or has no bound."""
+    if x is None or not math.isfinite(x / unit):
         return None
-    return float(f"{x:.{SIGNIFICANT_DIGITS}g}") + 0.0
+    return float(f"{x / unit:.{SIGNIFICANT_DIGITS}g}") + 0.0
 
 
 def interval(estimate: Interval | None, unit: float = 1.0) -> Json | None:
     """Return an estimate in a unit, with both ends and its level; `None` where it is not known."""
     if estimate is None:
         return None
-    return {
-        "value": number(estimate.value / unit),
-        "low": number(estimate.low / unit),
-        "high": number(estimate.high / unit),
-        "level": number(estimate.level),
-    }
+    ends = {name: number(getattr(estimate, name), unit) for name in ("value", "low", "high")}
+    return {**ends, "level": number(estimate.level)}
+
+
+def by_law(ends: tuple[float, float] | None, unit: float) -> Json | None:
+    """Return one number by laminar and one by molecular flow, in a unit; `None` where they are not known."""
+    return None if ends is None else {"laminar": number(ends[0], unit), "molecular": number(ends[1], unit)}
 
 
 def bracket(ends: Bracket | None, unit: float = 1.0) -> Json | None:

@@ -10,15 +10,14 @@ from typing import TYPE_CHECKING
 from decay import wording
 from decay.analysis import Analysis
 from decay.constants import HOUR, YEAR
+from decay.impact.assess import Bracket, Impact
 from decay.impact.hold_length import hold_to_show
-from decay.impact.impact import Bracket, Impact
 from decay.interval import Interval
 from decay.judge.answer import HoldReport
 from decay.quantities import STANDARD_TEMPERATURE, THROUGHPUT_UNITS, throughput_in
-from decay.report.document_numbers import Json, bracket, interval, number
+from decay.report.document_numbers import Json, bracket, by_law, interval, number
 from decay.wording import MICRON_PER_MINUTE, OUNCE_PER_YEAR
-from decay.wording.charset import clean, to_ascii
-from decay.wording.lines import Block, Entry
+from decay.wording.lines import Block, Entry, finished, set_blocks
 
 if TYPE_CHECKING:
     from decay.impact.known_volume import KnownVolume  # reads logs, with what that loads
@@ -218,17 +217,14 @@ def _widest(impact: Impact) -> str:
 def impact_document(analysis: Analysis, report: HoldReport) -> Json:
     """Return what one hold's leak, and the smallest that it could have shown, mean."""
     impact, charge = report.impact, analysis.system.charge
-    allowed, detectable = impact.allowed_rise, impact.detectable_loss
     return {
         "until_70_percent_s": bracket(impact.until_70_percent),
         "until_empty_s": bracket(impact.until_empty),
-        "allowed_rate_micron_per_min": None if allowed is None else number(allowed / MICRON_PER_MINUTE),
+        "allowed_rate_micron_per_min": number(impact.allowed_rise, MICRON_PER_MINUTE),
         "hold_to_show_allowed": _hold_to_show_allowed(analysis, report),
         "throughputs": _throughputs(impact),
         "refrigerant_loss_oz_per_year": bracket(impact.loss, OUNCE_PER_YEAR),
-        "smallest_detectable_oz_per_year": None
-        if detectable is None
-        else {law: number(x / OUNCE_PER_YEAR) for law, x in zip(("laminar", "molecular"), detectable, strict=True)},
+        "smallest_detectable_oz_per_year": by_law(impact.detectable_loss, OUNCE_PER_YEAR),
         "share_of_charge_per_year": None if charge is None else bracket(impact.loss, charge / YEAR),
         "dominant_uncertainty": impact.dominant or None,
         "uncertainties": {name.replace(" ", "_"): number(size) for name, size in impact.spreads},
@@ -276,11 +272,8 @@ def volume_text(known: KnownVolume, *, ascii_only: bool = False, width: int = 88
     blocks.append(Block("This volume", how))
     if known.remarks:
         blocks.append(Block("Mind", [Entry("-", text) for text in known.remarks]))
-    lines = [_volume_headline(known), ""]
-    for block in blocks:
-        lines += [*block.lines(width), ""]
-    lines = [clean(line) for line in lines[:-1]]
-    return "\n".join(to_ascii(line) if ascii_only else line for line in lines) + "\n"
+    lines = [_volume_headline(known), "", *set_blocks(blocks, width)]
+    return finished(lines[:-1], ascii_only=ascii_only)
 
 
 def volume_document(known: KnownVolume) -> Json:
@@ -289,7 +282,7 @@ def volume_document(known: KnownVolume) -> Json:
         "schema_version": VOLUME_VERSION,
         "origin": known.origin,
         "volume_l": interval(known.volume, LITRE),
-        "upper_bound_l": None if known.bound is None else number(known.bound / LITRE),
+        "upper_bound_l": number(known.bound, LITRE),
         "pieces": [{"name": name, "volume_l": interval(size, LITRE)} for name, size in known.pieces],
         "is_rig_counted": known.is_rig_counted,
         "basis": known.basis,

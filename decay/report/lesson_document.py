@@ -12,12 +12,10 @@ from decay.lesson.lesson import Lesson
 from decay.lesson.passing import KINDS, Proof, RuleCurve, share
 from decay.lesson.terms import Terms
 from decay.report.document import document
-from decay.report.document_numbers import Json, interval, number
-from decay.report.lesson_second import second_document
-from decay.report.lesson_text import lesson_rests_on
+from decay.report.document_numbers import Json, by_law, interval, number
+from decay.report.lesson_text import lesson_rests_on, second_document
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
-from decay.wording.charset import clean, to_ascii
-from decay.wording.lines import Block, Entry
+from decay.wording.lines import Block, Entry, finished, set_blocks
 
 LESSON_VERSION = 1
 
@@ -36,11 +34,11 @@ def lesson_document(terms: Terms, pair: Pair, lesson: Lesson | None = None) -> J
             "refrigerant": t.system.refrigerant,
             "charge_g": number(t.charge * 1e3),
             "ambient_k": number(t.ambient),
-            "gauge_step_micron": number(t.gauge.steps[0][1] / MICRON),
-            "gauge_noise_micron": number(t.gauge.noise / MICRON),
+            "gauge_step_micron": number(t.gauge.steps[0][1], MICRON),
+            "gauge_noise_micron": number(t.gauge.noise, MICRON),
             "gauge_interval_s": number(t.gauge.interval),
             "gauge_accuracy": number(t.gauge_accuracy),
-            "damp_micron": number(t.damp / MICRON),
+            "damp_micron": number(t.damp, MICRON),
             "runs": t.runs,
             "analysed_runs": t.proof_runs,
             "seed": t.seed,
@@ -63,15 +61,11 @@ def _shares(lesson: Lesson | None) -> Json:
 
 
 def _leak(lesson: Lesson, index: int) -> Json:
-    loss, half = lesson.loss(index), lesson.half(index)
     return {
-        "rate_micron_per_min": number(float(lesson.terms.leaks[index]) / MICRON_PER_MINUTE),
-        "loss_g_per_year": {law: number(x / GRAM_PER_YEAR) for law, x in zip(_LAWS, loss, strict=True)},
-        "half_charge_days": {law: number(x / DAY) for law, x in zip(_LAWS, half, strict=True)},
+        "rate_micron_per_min": number(float(lesson.terms.leaks[index]), MICRON_PER_MINUTE),
+        "loss_g_per_year": by_law(lesson.loss(index), GRAM_PER_YEAR),
+        "half_charge_days": by_law(lesson.half(index), DAY),
     }
-
-
-_LAWS = ("laminar", "molecular")
 
 
 def _curve(curve: RuleCurve) -> Json:
@@ -86,7 +80,7 @@ def _proof(proof: Proof) -> Json:
     return {
         "hold_s": number(proof.hold),
         "leak_indices": proof.indices.tolist(),
-        "smallest_detectable_micron_per_min": [number(float(x) / MICRON_PER_MINUTE) for x in proof.smallest_shown],
+        "smallest_detectable_micron_per_min": [number(float(x), MICRON_PER_MINUTE) for x in proof.smallest_shown],
         **{name: [interval(share(int(n), proof.runs)) for n in getattr(proof, name)] for name in KINDS},
     }
 
@@ -95,7 +89,7 @@ def _shown_document(shown: Shown | None) -> Json | None:
     if shown is None:
         return None
     return {
-        "true_leak_micron_per_min": number(shown.made.leak_rate / MICRON_PER_MINUTE),
+        "true_leak_micron_per_min": number(shown.made.leak_rate, MICRON_PER_MINUTE),
         "jobs_tried": shown.tried,
         "analysis": document(shown.analysis),
         "second_hold": second_document(shown.second),
@@ -121,12 +115,11 @@ def grades_text(grades: Grades, *, ascii_only: bool = False, width: int = 88) ->
         lines += [*counted.lines(width), ""]
     else:
         lines += ["No answers: the key alone.", ""]
-    for entry in grades.key:
-        lines += [*Block(f"{entry.log}  {entry.kind}", list(_about(grades, entry))).lines(width), ""]
+    lines += set_blocks(
+        (Block(f"{entry.log}  {entry.kind}", list(_about(grades, entry))) for entry in grades.key), width)
     if grades.unknown:
         lines += [f"Logs that the key does not know: {', '.join(grades.unknown)}", ""]
-    lines = [clean(line) for line in lines[:-1]]
-    return "\n".join(to_ascii(line) if ascii_only else line for line in lines) + "\n"
+    return finished(lines[:-1], ascii_only=ascii_only)
 
 
 def _headline(grades: Grades) -> str:
@@ -181,7 +174,7 @@ def grades_document(grades: Grades) -> Json:
         "synthetic": True,
         "logs": [{
             "log": entry.log, "kind": entry.kind, "about": entry.about,
-            "true_leak_micron_per_min": number(entry.leak / MICRON_PER_MINUTE),
+            "true_leak_micron_per_min": number(entry.leak, MICRON_PER_MINUTE),
             "rule_met": entry.is_met, "proved": entry.proved.value,
             "leak_micron_per_min": None if entry.proved_leak is None
             else interval(entry.proved_leak, MICRON_PER_MINUTE),

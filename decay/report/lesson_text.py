@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
 from decay import wording
+from decay.analysis import Analysis
 from decay.arrays import FloatArray
 from decay.constants import HOUR
 from decay.interval import Interval
+from decay.judge.rules.together import ALIKE, OUTGASSING_ENERGY
 from decay.lesson import terms as season
-from decay.lesson.holds import Pair, Shown
+from decay.lesson.holds import SECOND, Pair, SecondHold, Shown
 from decay.lesson.lesson import Lesson, meaning
 from decay.lesson.passing import Proof, RuleCurve, share
 from decay.lesson.terms import Terms
-from decay.report.lesson_second import ONCE_MORE, second_hold
+from decay.quantities import MICRON
+from decay.report.document_numbers import Json, interval, number
+from decay.second.next_test import MORE_PULL
+from decay.second.words import WARMING
 from decay.wording import GRAM_PER_YEAR
-from decay.wording.charset import clean, to_ascii
-from decay.wording.lines import Block, Entry, wrapped
+from decay.wording.lines import Block, Entry, columns, finished, set_blocks, wrapped
 
 WHERE_TO_LOOK = (
     "The rule looks at how high the pressure stands at one moment. Look at how it got there. A rise that levels off is "
@@ -27,6 +31,12 @@ WHERE_TO_LOOK = (
     "a second hold tells the two apart."
 )
 """What to look at instead of the line."""
+ONCE_MORE = (
+    "Held once more, 15 min after 15 min of pull, the same system shows what is left of its moisture and all of its "
+    "leak. Warmed between the two, gas from inside comes two to five times as fast, and a leak as fast as before. "
+    + WARMING
+)
+"""What the second hold and the warm one are for."""
 NEVER_SHOWN = "A hold never says where a system leaks, and never tests it under its working pressure."
 
 
@@ -73,9 +83,7 @@ def first_page(terms: Terms, pair: Pair, *, ascii_only: bool = False, width: int
         lines += [*Block(f"{told.letter}. {told.title}", entries).lines(width), ""]
     for words in (WHERE_TO_LOOK, ONCE_MORE, NEVER_SHOWN):
         lines += [*wrapped(words, width), ""]
-    lines = lines[:-1]
-    lines = [clean(line) for line in lines]
-    return "\n".join(to_ascii(line) if ascii_only else line for line in lines) + "\n"
+    return finished(lines[:-1], ascii_only=ascii_only)
 
 
 def pair_conditions(terms: Terms) -> str:
@@ -179,6 +187,51 @@ def half_in_words(one: float, other: float) -> str:
     return f"{value if is_shared else fast} to {slow}"
 
 
+def second_hold(second: SecondHold) -> tuple[str, str]:
+    """Return what a second hold at the same temperature would have told, and a warm one, in a clause each."""
+    pull, held = wording.duration(MORE_PULL), wording.duration(SECOND)
+    again = f"{pull} more pull and {held} hold, both holds together: {_proved(second.again)}"
+    found = second.warm.warm
+    if found is None or found.failed or found.growth is None or found.energy is None:
+        return again, "nothing can be concluded from the warmth"
+    like = "gas from inside" if found.energy >= OUTGASSING_ENERGY else "a leak"
+    return again, f"{second.warmer:.0f} K warmer it rises {pace(second)}, as {like} does: {_proved(second.warm)}"
+
+
+def pace(second: SecondHold) -> str:
+    """Return how fast the warm hold rises beside the cold one."""
+    found = second.warm.warm
+    if found is None or found.growth is None:
+        return "not told"
+    if abs(found.growth - 1.0) < ALIKE:
+        return "as fast as before"
+    return f"{wording.number(found.growth, 2)} times as fast"
+
+
+def _proved(analysis: Analysis) -> str:
+    leak = analysis.basis.leak
+    if leak is None:
+        return "not told"
+    return f"a leak of {wording.rate_interval(leak)}" if leak.low > 0.0 else f"no leak above {wording.bound(leak.high)}"
+
+
+def second_document(second: SecondHold) -> Json:
+    """Return what a second and a warm hold would have told, as a document."""
+    found = second.warm.warm
+    return {
+        "minutes": number(second.minutes),
+        "again": {"leak_micron_per_min": interval(second.again.basis.leak, MICRON / 60.0)},
+        "warm": {
+            "warmer_k": number(second.warmer),
+            "leak_micron_per_min": interval(second.warm.basis.leak, MICRON / 60.0),
+            "growth": None if found is None else number(found.growth),
+            "apparent_activation_energy_kj_per_mol": None if found is None or found.energy is None else number(
+                found.energy / 1e3),
+            "conditions_failed": [] if found is None else [str(condition) for condition in found.failed],
+        },
+    }
+
+
 HALF = 0.5
 NOTICE = "Synthetic: {} invented jobs, nothing was measured."
 
@@ -190,17 +243,15 @@ def second_page(lesson: Lesson, *, ascii_only: bool = False, width: int = 88) ->
     lines = [f"HOW OFTEN: {t.criterion.title}", *wrapped(shares_conditions(lesson), width), ""]
     lines += [*Block("In short", [Entry("-", text) for text in findings(lesson)]).lines(width), ""]
     lines += [f"Which leaks pass, and what the same {wording.duration(t.hold)} holds prove [% of holds]",
-              *_columns(_passing_rows(lesson)), ""]
+              *columns(_passing_rows(lesson), indent="  "), ""]
     lines += [f"What such leaks lose ({t.system.refrigerant}, {wording.number(t.charge * 1e3)} g)",
-              *_columns(_loss_rows(lesson)), ""]
-    for block in (
+              *columns(_loss_rows(lesson), indent="  "), ""]
+    lines += set_blocks((
         Block("Other lengths of hold, same line", list(_lengths(lesson))),
         Block("In another volume", [Entry(litres(curve.volume), _reach(lesson, curve)) for curve in lesson.volumes]),
         Block("What this rests on", [Entry("-", text) for text in lesson_rests_on(lesson)]),
-    ):
-        lines += [*block.lines(width), ""]
-    lines = [clean(line) for line in lines[:-1]]
-    return "\n".join(to_ascii(line) if ascii_only else line for line in lines) + "\n"
+    ), width)
+    return finished(lines[:-1], ascii_only=ascii_only)
 
 
 def shares_conditions(lesson: Lesson) -> str:
@@ -259,12 +310,6 @@ def _proof_in_words(lesson: Lesson) -> Iterable[str]:
         f"Without a leak, {percent(unresolved)} of such logs cannot rule one out. The smallest leak that half of these "
         f"holds could show is {wording.rate(float(proof.smallest_shown[0]))}."
     )
-
-
-def _columns(rows: Sequence[Sequence[str]]) -> list[str]:
-    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
-    return ["  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
-            for row in rows]
 
 
 def _bare(part: Interval) -> str:

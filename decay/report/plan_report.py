@@ -7,16 +7,15 @@ from collections.abc import Iterable
 
 from decay import wording
 from decay.constants import MICRON, ZERO_CELSIUS
-from decay.impact.impact import Impact
+from decay.impact.assess import Impact
 from decay.plan.hold_lengths import LONGEST, HoldCourse
 from decay.plan.make import Plan
-from decay.report.document_numbers import Json, interval, next_test, number
+from decay.report.document_numbers import Json, by_law, interval, next_test, number
 from decay.second.next_test import AIM
 from decay.second.words import WARMING, deciding, mid_sentence, name_of, what_to_do
 from decay.system import AllowKind
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
-from decay.wording.charset import clean, to_ascii
-from decay.wording.lines import Block, Entry, wrapped
+from decay.wording.lines import Block, Entry, clean, finished, set_blocks, to_ascii, wrapped
 
 CAUTIONS = (
     "Recover the refrigerant first, with certified people and machines; never pull a vacuum on a system under "
@@ -50,13 +49,8 @@ def plan_text(plan: Plan, *, ascii_only: bool = False, color: bool = False, verb
     blocks = [Block(written(block.title), [Entry(written(entry.label), written(entry.text)) for entry in block.entries])
               for block in blocks]
     head = wrapped(written(plan_headline(plan)), width)
-    lines = [*head, ""]
-    for block in blocks:
-        lines += [*block.lines(width), ""]
-    if color:
-        bold = {*head, *(block.title for block in blocks)}
-        lines = [f"\x1b[1m{line}\x1b[0m" if line in bold else line for line in lines]
-    return "\n".join(lines[:-1]) + "\n"
+    lines = [*head, "", *set_blocks(blocks, width)]
+    return finished(lines[:-1], color="1" if color else "", bold={*head, *(block.title for block in blocks)})
 
 
 def plan_headline(plan: Plan) -> str:
@@ -260,23 +254,23 @@ def plan_document(plan: Plan) -> Json:
         "job": {
             "volume_l": interval(system.volume, 1e-3),
             "refrigerant": system.refrigerant,
-            "charge_g": _scaled(system.charge, 1e-3),
+            "charge_g": number(system.charge, 1e-3),
             "ambient_k": number(system.ambient),
             "allow": None if system.allow is None else system.allow.text,
             "criterion": criterion.name,
             "pump_l_per_s": None if intent.equipment is None else number(intent.equipment.speed * 1e3),
-            "pump_ultimate_micron": None if intent.equipment is None else number(intent.equipment.ultimate / MICRON),
+            "pump_ultimate_micron": None if intent.equipment is None else number(intent.equipment.ultimate, MICRON),
             "hoses": [
                 {"bore_mm": number(hose.bore * 1e3), "length_m": number(hose.length)}
                 for hose in (() if intent.equipment is None else intent.equipment.hoses)
             ],
-            "gauge": {"noise_micron": number(intent.gauge.noise / MICRON),
-                      "step_micron": number(intent.gauge.step / MICRON), "interval_s": number(intent.gauge.interval)},
-            "damp": {"rise_micron": number(intent.damp.rise / MICRON),
+            "gauge": {"noise_micron": number(intent.gauge.noise, MICRON),
+                      "step_micron": number(intent.gauge.step, MICRON), "interval_s": number(intent.gauge.interval)},
+            "damp": {"rise_micron": number(intent.damp.rise, MICRON),
                      "time_constant_s": number(intent.damp.time_constant)},
         },
         "pull": None if plan.pull is None else {
-            "target_micron": number(plan.target / MICRON),
+            "target_micron": number(plan.target, MICRON),
             "is_reachable": math.isfinite(plan.pull.to_target),
             "dry_s": number(plan.pull.to_target),
             "dry_without_hoses_s": number(plan.pull.without_hoses),
@@ -285,7 +279,7 @@ def plan_document(plan: Plan) -> Json:
         },
         "water": None if plan.water is None else {
             "mass_g": number(plan.water.mass * 1e3),
-            "plateau_micron": number(plan.water.plateau / MICRON),
+            "plateau_micron": number(plan.water.plateau, MICRON),
             "least_by_pump_s": number(plan.water.by_pump),
             "least_by_heat_s": number(plan.water.by_heat),
             "heat_j": number(plan.water.heat),
@@ -295,25 +289,26 @@ def plan_document(plan: Plan) -> Json:
         "warmth": None if plan.warmth is None else {
             "is_warm_enough": plan.warmth.is_warm_enough,
             "is_ice_likely": plan.warmth.is_ice_likely,
-            "saturation_micron": number(plan.warmth.saturation / MICRON),
+            "saturation_micron": number(plan.warmth.saturation, MICRON),
             "coldest_spot_k": number(plan.warmth.coldest_spot),
             "criterion_asks_above_k": number(plan.warmth.asked),
         },
         "hold": {
-            "must_tell_micron_per_min": _scaled(plan.matters, MICRON_PER_MINUTE),
+            "must_tell_micron_per_min": number(plan.matters, MICRON_PER_MINUTE),
             "dry": _course_document(plan.dry, plan.dry_meaning),
             "damp": _course_document(plan.damp, plan.damp_meaning),
             "dry_by_slope_formula_s": number(plan.by_formula),
         },
         "criterion_line": None if plan.line_rate is None else {
-            "lets_pass_micron_per_min": _scaled(plan.line_rate, MICRON_PER_MINUTE),
-            "lets_pass_g_per_year": _losses(plan.line_meaning),
+            "lets_pass_micron_per_min": number(plan.line_rate, MICRON_PER_MINUTE),
+            "lets_pass_g_per_year": by_law(None if plan.line_meaning is None else plan.line_meaning.detectable_loss,
+                                           GRAM_PER_YEAR),
         },
         "sweeps": {"asked": plan.sweeps.asked, "left_in_vapour_space_after_each": number(plan.sweeps.dilution)},
         "if_left_open": None if plan.left_open is None else {
-            "leak_micron_per_min": _scaled(plan.left_open.leak, MICRON_PER_MINUTE),
+            "leak_micron_per_min": number(plan.left_open.leak, MICRON_PER_MINUTE),
             "hold_s": number(plan.left_open.length),
-            "slow_source": {"rise_micron": number(plan.left_open.slow.rise / MICRON),
+            "slow_source": {"rise_micron": number(plan.left_open.slow.rise, MICRON),
                             "time_constant_s": number(plan.left_open.slow.time_constant)},
             "tests": [next_test(test) for test in plan.left_open.tests],
         },
@@ -326,23 +321,12 @@ def _course_document(course: HoldCourse, meaning: Impact) -> Json:
     return {
         "is_told": None if course.needed is None else math.isfinite(course.needed),
         "needed_s": number(course.needed),
-        "drift_feigns_micron_per_min": _scaled(course.floor, MICRON_PER_MINUTE),
+        "drift_feigns_micron_per_min": number(course.floor, MICRON_PER_MINUTE),
         "customary": {
             "length_s": number(course.customary),
-            "tells_micron_per_min": _scaled(course.told_by(course.customary), MICRON_PER_MINUTE),
-            "tells_g_per_year": _losses(meaning),
+            "tells_micron_per_min": number(course.told_by(course.customary), MICRON_PER_MINUTE),
+            "tells_g_per_year": by_law(meaning.detectable_loss, GRAM_PER_YEAR),
         },
         "lengths_s": [number(float(t)) for t in course.duration],
-        "tells_micron_per_min": [_scaled(float(rate), MICRON_PER_MINUTE) for rate in course.told],
+        "tells_micron_per_min": [number(float(rate), MICRON_PER_MINUTE) for rate in course.told],
     }
-
-
-def _losses(meaning: Impact | None) -> Json | None:
-    if meaning is None or meaning.detectable_loss is None:
-        return None
-    laminar, molecular = meaning.detectable_loss
-    return {"laminar": number(laminar / GRAM_PER_YEAR), "molecular": number(molecular / GRAM_PER_YEAR)}
-
-
-def _scaled(x: float | None, unit: float) -> float | None:
-    return None if x is None else number(x / unit)

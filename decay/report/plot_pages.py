@@ -15,15 +15,16 @@ from matplotlib.patches import Rectangle
 from matplotlib.ticker import MaxNLocator
 
 from decay import wording
+from decay.analysis import Analysis
+from decay.arrays import FloatArray
 from decay.files import drafted
-from decay.lesson.holds import LATER, Pair, Shown
+from decay.lesson.holds import LATER, Pair, SecondHold, Shown
 from decay.lesson.lesson import Lesson
 from decay.lesson.terms import Terms
-from decay.report import lesson_second, lesson_text, plot_lesson
+from decay.report import lesson_text, plot_lesson
 from decay.report import plot_style as style
 from decay.report.lesson_text import Told
 from decay.report.plot import DOTS_PER_INCH, METADATA, our_look
-from decay.report.plot_second import draw_second
 from decay.report.plot_style import in_grey
 
 SCREEN = (12.0, 7.6)  # inches
@@ -136,6 +137,36 @@ def _draw_what_follows(ax: Axes, shown: Shown, hold: float, unit: float) -> None
                 textcoords="offset points", ha="right", va="bottom", fontsize=MIDDLE, zorder=6)
 
 
+def draw_second(ax: Axes, letter: str, second: SecondHold) -> Axes:
+    """Draw the rise of a system's second hold, cold and warm."""
+    warmer = f"{second.warmer:.0f} K warmer"
+    for analysis, name, marker, above in ((second.again, "held again", "o", -20.0), (second.warm, warmer, "s", 8.0)):
+        time, rise = _last_rise(analysis)
+        unit, unit_name = style.time_unit(float(time[-1]))
+        kept = np.linspace(0, len(time) - 1, min(len(time), MOST_DOTS // 2 + 1)).astype(int)
+        ax.plot(time[kept] / unit, rise[kept] / wording.size(), color="black", linewidth=1.4, marker=marker,
+                markersize=7, markerfacecolor="black" if marker == "s" else "white")
+        ax.annotate(name, (float(time[-1]) / unit, float(rise[-1]) / wording.size()), xytext=(-4.0, above),
+                    ha="right", va="bottom" if above > 0.0 else "top", textcoords="offset points", fontsize=MIDDLE)
+        ax.set_xlabel(f"time since the valve closed [{unit_name}]", fontsize=MIDDLE)
+    ax.set_ylabel(f"rise [{wording.unit()}]", fontsize=MIDDLE)
+    title = f"{letter}. Warmed: {lesson_text.pace(second)}"
+    ax.set_title(title, loc="left", fontsize=LARGE, fontweight="bold", pad=10.0)
+    ax.tick_params(labelsize=MIDDLE)
+    ax.set_xlim(left=0.0)
+    ax.xaxis.set_major_locator(MaxNLocator(6, steps=[1, 2, 5, 10]))
+    ax.yaxis.set_major_formatter(style.plain_numbers())
+    ax.grid(visible=True, linewidth=0.5, color="#d0d0d0")
+    return ax
+
+
+def _last_rise(analysis: Analysis) -> tuple[FloatArray, FloatArray]:
+    """Return times since the closing [s] and the rise [Pa] of a log's last hold."""
+    fit, log = analysis.holds[-1].fit, analysis.log
+    inside = (log.time >= fit.start) & (log.time <= fit.end) & np.isfinite(log.pressure)
+    return log.time[inside] - fit.start, log.pressure[inside] - log.pressure[inside][0]
+
+
 PAGE = (11.69, 8.27)
 """A4 on its side (ISO 216); a Letter page takes it with its borders. [inch]"""
 LEFT, RIGHT, TOP, FOOT = 0.06, 0.95, 0.93, 0.05  # of the page
@@ -225,7 +256,7 @@ def _warmed(terms: Terms, pair: Pair) -> Figure:
         else:
             draw_second(ax, letter, shown.second)
     same_scale(axes)
-    page.text(0.10, 0.25, style.wrapped(lesson_second.ONCE_MORE, PAGE_WRAP), va="top", fontsize=MIDDLE, linespacing=1.4)
+    page.text(0.10, 0.25, style.wrapped(lesson_text.ONCE_MORE, PAGE_WRAP), va="top", fontsize=MIDDLE, linespacing=1.4)
     return page
 
 

@@ -24,8 +24,7 @@ from matplotlib.ticker import FuncFormatter
 from decay.arrays import FloatArray, IntArray
 from decay.constants import HOUR, MINUTE
 from decay.phases.phase import Kind
-from decay.wording.charset import clean, to_ascii
-from decay.wording.lines import kept_together
+from decay.wording.lines import clean, kept_together, to_ascii
 
 MOST_POINTS = 4000
 SMALL = 8.5

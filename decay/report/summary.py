@@ -20,7 +20,7 @@ from decay.report.answers import (
     reason_in_words,
     source_in_words,
 )
-from decay.wording.lines import finished, wrapped
+from decay.wording.lines import columns, finished, wrapped
 
 STYLES = {Result.PASS: "32;1", Result.FAIL: "31;1", Result.INCONCLUSIVE: "33;1"}
 """Colour of each result, as parameters of an ANSI sequence."""
@@ -220,15 +220,8 @@ def _short(name: str) -> str:
 
 def _wide(rows: Sequence[tuple[str, ...]], width: int) -> list[str]:
     heads = ("log", "result", "hold", wording.rate_unit(), "reason")
-    columns = [max(len(row[i]) for row in (heads, *rows)) for i in range(4)]
-    room = width - sum(columns) - 2 * len(columns)
-    if room < 20:
-        return _narrow(rows, width)
-    lines = []
-    for row in (heads, *rows):
-        first = "".join(cell.ljust(column + 2) for cell, column in zip(row, columns, strict=False))
-        lines += wrapped(row[4], width, first, " " * len(first)) or [first.rstrip()]
-    return lines
+    taken = sum(max(len(row[place]) for row in (heads, *rows)) + 2 for place in range(4))
+    return _narrow(rows, width) if width - taken < 20 else columns((heads, *rows), width)
 
 
 def _narrow(rows: Sequence[tuple[str, ...]], width: int) -> list[str]:

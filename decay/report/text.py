@@ -13,10 +13,10 @@ from decay.fit.rig import RigShare
 from decay.interval import Interval
 from decay.judge.finding import Finding, Level
 from decay.log.pressure_log import PressureLog
-from decay.report.answers import headline, hold_in_words, leak_answer, practice_answer, source_in_words
+from decay.report.answers import headline, hold_in_words, leak_answer, named, practice_answer, source_in_words
 from decay.report.impact_report import impact_entries
 from decay.report.summary import CAUTION, STYLES
-from decay.wording.lines import NARROWEST, Block, Entry, finished, wrapped
+from decay.wording.lines import NARROWEST, Block, Entry, finished, set_blocks, wrapped
 
 
 def summary(
@@ -38,8 +38,7 @@ def summary(
     lines += wrapped(f"{source_in_words(analysis)}: {hold_in_words(analysis)}", width, hanging="  ")
     lines += ["", *wrapped(f"Leak:     {leak_answer(analysis)}", width, hanging=" " * 10)]
     lines += [*wrapped(f"Practice: {practice_answer(analysis)}", width, hanging=" " * 10), ""]
-    for block in blocks:
-        lines += [*block.lines(width), ""]
+    lines += set_blocks(blocks, width)
     lines.append(f"VERDICT: {analysis.verdict.result.value.upper()}")
     style = STYLES[analysis.verdict.result] if color else ""
     return finished(lines, ascii_only=ascii_only, color=style, coloured=(0, -1), bold={b.title for b in blocks})
@@ -129,7 +128,7 @@ def detail(analysis: Analysis, *, verbose: bool = False) -> Iterable[Block]:
 
 
 def _log(log: PressureLog, verbose: bool) -> Iterable[Entry]:
-    yield Entry("file", "standard input" if log.source == "-" else log.source)
+    yield Entry("file", named(log.source))
     if log.started:
         yield Entry("starts", log.started)
     sampling = "" if math.isnan(log.sampling) else f", a reading every {wording.duration(log.sampling)}"
@@ -310,7 +309,7 @@ def evidence(analysis: Analysis) -> Iterable[Block]:
 
 def _rig(rig: RigShare) -> Iterable[Entry]:
     test = rig.test
-    yield Entry("file", "standard input" if test.source == "-" else test.source)
+    yield Entry("file", named(test.source))
     yield Entry("hold", f"{wording.duration(test.fit.duration)} from {wording.clock(test.fit.start)}")
     yield Entry("steady rise", wording.rate_interval(test.leak))
     if test.ultimate is not None:

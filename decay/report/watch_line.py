@@ -12,7 +12,7 @@ from decay.second.next_test import AIM, NextTest, TestKind
 from decay.second.words import deciding, in_short, name_of
 from decay.system import Allowance
 from decay.watch.sequence import Decision, Look, Status
-from decay.wording.charset import clean, to_ascii
+from decay.wording.lines import clean, to_ascii
 
 KINDS = {
     Kind.ATMOSPHERE: "atmosphere",

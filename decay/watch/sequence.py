@@ -17,8 +17,7 @@ from enum import StrEnum
 from decay.errors import FitError, RangeError
 from decay.examine import ExaminedHold, examine_hold, fit_pulls, known_during
 from decay.fit.results import HoldFit
-from decay.impact.assess import assess
-from decay.impact.impact import Impact
+from decay.impact.assess import Impact, assess
 from decay.interval import Interval
 from decay.judge import criteria, practice, signs
 from decay.judge.answer import IfClosed

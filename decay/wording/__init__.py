@@ -1,4 +1,4 @@
-"""How everything is said: numbers (`numbers`), their unit (`spoken`), lines (`lines`), characters (`charset`)."""
+"""How everything is said: numbers (`numbers`), their unit (`spoken`), lines and their characters (`lines`)."""
 
 from decay.constants import DAY, HOUR, MINUTE, YEAR
 from decay.wording.numbers import (

@@ -1,13 +1,90 @@
-"""How text is set: headings, entries that wrap under themselves, width, colour, plain ASCII."""
+"""How text is set: its characters, headings, entries that wrap, columns, width, colour, plain ASCII."""
 
 from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Collection, Sequence
+import unicodedata
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
-from decay.wording.charset import clean, to_ascii
+PLAIN = {
+    "µ": "u",
+    "μ": "u",
+    "·": "*",
+    "×": "x",
+    "±": "+-",
+    "³": "3",
+    "²": "2",
+    "°": "deg ",
+    "–": "-",
+    "—": "-",
+    "−": "-",
+    "…": "...",
+    "≤": "<=",
+    "≥": ">=",
+    "τ": "tau",
+    "κ": "kappa",
+    "“": '"',
+    "”": '"',
+    "’": "'",
+    "→": "->",
+    "½": "1/2",
+}
+"""What ASCII writes for the characters of the field."""
+
+
+def clean(text: str) -> str:
+    """Return text in which nothing can move the cursor: control characters of a file's name or header are spelled out.
+
+    Parameters
+    ----------
+    text : str
+        Text that may carry anything a log or a file name holds.
+
+    Returns
+    -------
+    str
+        The same in one line.
+
+    Examples
+    --------
+    >>> clean("hold\\x1b[2J.csv")
+    'hold\\\\x1b[2J.csv'
+    """
+    return "".join(_spelled(character) for character in text)
+
+
+def _spelled(character: str) -> str:
+    # Cc: controls; Cf: direction marks, which can reverse a line; Cs: bytes of a file name that are no text.
+    if unicodedata.category(character) in ("Cc", "Cf", "Cs", "Zl", "Zp"):
+        return character.encode("unicode_escape").decode("ascii")
+    return character
+
+
+def to_ascii(text: str) -> str:
+    """Return text in plain ASCII.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+
+    Returns
+    -------
+    str
+        The field's characters as their usual stand-ins, letters without their accents, the rest as ``?``.
+
+    Examples
+    --------
+    >>> to_ascii("2.1e-5 ± 0.3e-5 Pa·m³/s at 24 °C, µmHg, Kühlraum")
+    '2.1e-5 +- 0.3e-5 Pa*m3/s at 24 deg C, umHg, Kuhlraum'
+    """
+    replaced = "".join(PLAIN.get(character, character) for character in text)
+    decomposed = unicodedata.normalize("NFKD", replaced)
+    bare = "".join(character for character in decomposed if not unicodedata.combining(character))
+    return bare.encode("ascii", "replace").decode("ascii")
+
 
 INDENT = 2
 USUAL_WIDTH = 80
@@ -69,6 +146,21 @@ def _set(entry: Entry, column: int, width: int) -> list[str]:
         text = entry.text
         first = " " * INDENT + entry.label.ljust(column)
     return wrapped(text, width, first, hanging) or [first.rstrip()]
+
+
+def set_blocks(blocks: Iterable[Block], width: int) -> list[str]:
+    """Return the lines of blocks below each other, an empty one after each."""
+    return [line for block in blocks for line in (*block.lines(width), "")]
+
+
+def columns(rows: Sequence[Sequence[str]], width: int = WIDEST, indent: str = "") -> list[str]:
+    """Return rows in columns, the last one wrapped under itself."""
+    sizes = [max(len(row[place]) for row in rows) for place in range(len(rows[0]) - 1)]
+    lines: list[str] = []
+    for row in rows:
+        first = indent + "".join(cell.ljust(size + 2) for cell, size in zip(row, sizes, strict=False))
+        lines += wrapped(row[-1], width, first, " " * len(first)) or [first.rstrip()]
+    return lines
 
 
 def kept_together(text: str) -> str:

@@ -14,8 +14,7 @@ from decay.audit.collect import Target
 from decay.audit.row import failed, rows_of
 from decay.audit.summary import GroupSummary, Tally
 from decay.report.plot import save
-from decay.report.plot_audit import MOST_GROUPS, draw_audit
-from decay.report.plot_audit_results import MOST_BARS, bars_of
+from decay.report.plot_audit import MOST_BARS, MOST_GROUPS, bars_of, draw_audit
 from decay_cli.main import decay
 from tests.audit.logs import log_of, readings, write
 

@@ -8,7 +8,7 @@ import pytest
 
 from decay.errors import DecayError, RangeError, UnitError
 from decay.impact import volume
-from decay.impact.tubes import read_hose, read_tube
+from decay.impact.volume import read_hose, read_tube
 from decay.interval import Interval
 from decay.physics import pump
 

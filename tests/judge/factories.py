@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from decay.fit.results import HoldCurve, HoldFit, Plateau, PumpdownFit, ResidualTests, StoodAt, WaterFit
-from decay.impact.impact import Bracket, Impact
+from decay.impact.assess import Bracket, Impact
 from decay.interval import Interval
 from decay.judge import criteria, practice, verdict
 from decay.judge.answer import HoldReport

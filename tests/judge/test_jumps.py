@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from decay.judge.finding import Cause, Level, Result
-from decay.judge.jumps import feigned, jumps_in
+from decay.judge.place import feigned, jumps_in
 from decay.pipeline import judge
 from decay.quantities import MICRON
 from tests.judge.factories import ISOLATION, MICRON_PER_MINUTE, leaking_fit, make_case, make_fit, rates

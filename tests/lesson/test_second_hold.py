@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from decay.fit.warm import LEAST_WARMING
-from decay.lesson.second_hold import with_second_hold
+from decay.lesson.holds import with_second_hold
 from decay.simulate import Gas, Job, Leak, Pool, Step, StepKind
 
 RATE = 0.133322387415 / 60.0

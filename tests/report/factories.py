@@ -20,7 +20,7 @@ from decay.fit.results import (
     ResidualTests,
     WaterFit,
 )
-from decay.impact.impact import Bracket, Impact
+from decay.impact.assess import Bracket, Impact
 from decay.interval import Interval
 from decay.judge.answer import Basis, CriterionOutcome, HoldReport, Verdict
 from decay.judge.finding import Cause, Finding, Level, Result

@@ -10,45 +10,21 @@ from decay.judge.case import Case
 from decay.judge.finding import Finding
 from decay.judge.rules import (
     criterion,
-    gas_load,
-    gross,
     guard,
-    joint,
     leak,
+    left_open,
     limits,
     meaning,
     model,
     next_steps,
-    next_test,
-    odds,
     phases,
-    place,
     pull,
     reading,
-    rig,
     safety,
     sources,
-    unanswered,
-    vapour,
-    warm,
+    together,
 )
-from decay.judge.rules.rule import Place, Rule
-
-FAMILIES = {
-    "H": "the hold and its rise",
-    "C": "the criterion of practice",
-    "P": "the phases of the log",
-    "E": "the pull (evacuation) before the hold",
-    "J": "several holds together",
-    "R": "the rig held alone",
-    "I": "what the leak means (impact)",
-    "L": "how the log was read",
-    "K": "caveats of the test",
-    "N": "next steps",
-    "S": "safety",
-    "V": "the verdict itself",
-}
-"""What the letter of a code stands for."""
+from decay.judge.rules.rule import Place, Rule, finding_for_unanswered, unanswered
 
 _REASON, _CAVEAT, _NEXT = Place.REASON, Place.CAVEAT, Place.NEXT_STEP
 
@@ -61,14 +37,14 @@ RULES: tuple[Rule, ...] = (
     Rule("C04", "Hold too short for the criterion", _REASON, criterion.hold_too_short, is_required=True),
     Rule("C05", "Criterion not answered", _REASON, criterion.criterion_not_answered, is_required=True),
     Rule("C06", "Teaching-only criterion", _REASON, criterion.teaching_only),
-    Rule("H25", "Gross leak", _REASON, gross.gross_leak, is_required=True),
+    Rule("H25", "Gross leak", _REASON, guard.gross_leak, is_required=True),
     Rule("P12", "The log contradicts the hold", _REASON, guard.log_contradicts, is_required=True),
-    Rule("P15", "Gauge on the pump's side", _REASON, place.gauge_on_pump_side, is_required=True),
+    Rule("P15", "Gauge on the pump's side", _REASON, guard.gauge_on_pump_side, is_required=True),
     Rule("P13", "Log ends above the line", _REASON, guard.ends_above_line, is_required=True),
     Rule("P07", "Gauge at zero", _REASON, phases.gauge_at_zero, is_required=True),
-    Rule("J07", "Warm hold not used", _REASON, warm.warm_refused),
-    Rule("J05", "Cold and warm hold together", _REASON, warm.warm_result),
-    Rule("J06", "Growth with temperature", _REASON, warm.growth),
+    Rule("J07", "Warm hold not used", _REASON, together.warm_refused),
+    Rule("J05", "Cold and warm hold together", _REASON, together.warm_result),
+    Rule("J06", "Growth with temperature", _REASON, together.growth),
     Rule("H01", "Leak seen", _REASON, leak.leak_seen, is_required=True),
     Rule("H02", "Leak larger than allowed", _REASON, leak.leak_above_allowed, is_required=True),
     Rule("H03", "Leak larger than allowed not excluded", _REASON, leak.allowed_not_excluded, is_required=True),
@@ -77,7 +53,7 @@ RULES: tuple[Rule, ...] = (
     Rule("H06", "Rise levels off", _REASON, sources.rise_levels_off),
     Rule("H07", "Rise negligible", _REASON, sources.rise_negligible),
     Rule("H08", "Leak or slow outgassing: unresolved", _REASON, sources.slow_source_or_leak, is_required=True),
-    Rule("H20", "Odds of a leak", _REASON, odds.odds),
+    Rule("H20", "Odds of a leak", _REASON, left_open.odds),
     Rule("H09", "Free water explains the rise", _REASON, sources.free_water, is_required=True),
     Rule("H10", "Free water not excluded", _REASON, sources.water_not_excluded, is_required=True),
     Rule("H11", "Rise beyond what water can reach", _REASON, sources.beyond_water),
@@ -87,10 +63,10 @@ RULES: tuple[Rule, ...] = (
     Rule("H15", "Leak on the gauge's side suspected", _REASON, sources.gauges_side_suspected),
     Rule("H16", "Vapour behind a hose", _REASON, sources.vapour_stood_behind_a_hose),
     Rule("H17", "Inflow fades as the system fills", _REASON, sources.inflow_fades),
-    Rule("J01", "Holds together", _REASON, joint.joint_result),
-    Rule("J02", "Holds disagree", _REASON, joint.holds_contradict),
-    Rule("R02", "The rig leaks as much", _REASON, rig.rig_leaks_as_much),
-    Rule("R01", "The rig alone", _REASON, rig.rig_alone),
+    Rule("J01", "Holds together", _REASON, together.joint_result),
+    Rule("J02", "Holds disagree", _REASON, together.holds_contradict),
+    Rule("R02", "The rig leaks as much", _REASON, together.rig_leaks_as_much),
+    Rule("R01", "The rig alone", _REASON, together.rig_alone),
     Rule("I05", "Allowed leak cannot be compared", _REASON, meaning.allowed_not_comparable),
     # Caveats: this hold and this decision first, then the test's limits, then guesses in reading; last what is always
     # true.
@@ -98,8 +74,8 @@ RULES: tuple[Rule, ...] = (
     Rule("P03", "Readings missing in the hold", _CAVEAT, phases.readings_missing),
     Rule("P04", "Over range in the hold", _CAVEAT, phases.over_range_in_hold),
     Rule("P14", "Gauge at the bottom of its range", _CAVEAT, guard.gauge_at_bottom),
-    Rule("P16", "Gauges disagree", _CAVEAT, place.gauges_disagree),
-    Rule("P18", "Gauge jumps in the hold", _CAVEAT, place.gauge_jumps, is_required=True),
+    Rule("P16", "Gauges disagree", _CAVEAT, guard.gauges_disagree),
+    Rule("P18", "Gauge jumps in the hold", _CAVEAT, guard.gauge_jumps, is_required=True),
     Rule("P08", "Readings that never change", _CAVEAT, phases.never_changes),
     Rule("P05", "Which hold decides", _CAVEAT, phases.which_hold_decides),
     Rule("P06", "Remark on the hold", _CAVEAT, phases.hold_disturbed),
@@ -108,11 +84,11 @@ RULES: tuple[Rule, ...] = (
     Rule("E03", "Isolated before the tail had settled", _CAVEAT, pull.isolated_too_early),
     Rule("E04", "What a longer pull would have brought", _CAVEAT, pull.longer_pull),
     Rule("E05", "No pull in the log", _CAVEAT, pull.no_pull_logged),
-    Rule("E07", "Gas loads of pull and hold disagree", _CAVEAT, gas_load.loads_disagree),
-    Rule("E06", "Throttled pull", _CAVEAT, gas_load.throttled),
-    Rule("E08", "Water that has to leave", _CAVEAT, gas_load.water_leaving),
-    Rule("J03", "What each hold adds", _CAVEAT, joint.each_adds),
-    Rule("J04", "Hold left aside", _CAVEAT, joint.holds_aside),
+    Rule("E07", "Gas loads of pull and hold disagree", _CAVEAT, pull.loads_disagree),
+    Rule("E06", "Throttled pull", _CAVEAT, pull.throttled),
+    Rule("E08", "Water that has to leave", _CAVEAT, pull.water_leaving),
+    Rule("J03", "What each hold adds", _CAVEAT, together.each_adds),
+    Rule("J04", "Hold left aside", _CAVEAT, together.holds_aside),
     Rule("I01", "Refrigerant loss", _CAVEAT, meaning.refrigerant_loss),
     Rule("I02", "Largest uncertainty", _CAVEAT, meaning.dominant_uncertainty),
     Rule("I03", "Flow regime", _CAVEAT, meaning.law_of_flow),
@@ -123,7 +99,7 @@ RULES: tuple[Rule, ...] = (
     Rule("K03", "Single hold", _CAVEAT, limits.single_hold),
     Rule("K04", "First seconds left out", _CAVEAT, limits.equalisation_left_out),
     Rule("K05", "Gauge step", _CAVEAT, limits.gauge_step),
-    Rule("K06", "Other gases on the gauge", _CAVEAT, vapour.vapour_reading),
+    Rule("K06", "Other gases on the gauge", _CAVEAT, limits.vapour_reading),
     Rule("K07", "Temperature not known", _CAVEAT, limits.temperature_not_told),
     Rule("K11", "Temperature drifted", _CAVEAT, limits.temperature_drifted),
     Rule("K08", "Cold: mind ice", _CAVEAT, limits.cold),
@@ -138,9 +114,9 @@ RULES: tuple[Rule, ...] = (
     Rule("L09", "Wrong readings left out", _CAVEAT, reading.wrong_readings),
     Rule("K01", "What the test never says", _CAVEAT, limits.never_says),
     Rule("K02", "Rig included", _CAVEAT, limits.rig_included),
-    Rule("N13", "The test that would settle it", _NEXT, next_test.best_test),
-    Rule("N14", "Other tests that may settle it", _NEXT, next_test.other_tests),
-    Rule("N15", "Caution: warming", _NEXT, next_test.warming_caution),
+    Rule("N13", "The test that would settle it", _NEXT, left_open.best_test),
+    Rule("N14", "Other tests that may settle it", _NEXT, left_open.other_tests),
+    Rule("N15", "Caution: warming", _NEXT, left_open.warming_caution),
     Rule("N12", "Check the gauge", _NEXT, next_steps.check_gauge),
     Rule("N04", "Test the rig alone", _NEXT, next_steps.blank_off_rig),
     Rule("N03", "Isolate sections", _NEXT, next_steps.isolate_sections),
@@ -156,7 +132,7 @@ RULES: tuple[Rule, ...] = (
     Rule("S01", "Caution: pressure", _NEXT, safety.pressure_caution),
     Rule("S02", "Caution: vacuum", _NEXT, safety.vacuum_caution),
     Rule("S03", "Caution: flammable refrigerant", _NEXT, safety.flammable_caution),
-    Rule("V01", "Required question not answered", _REASON, unanswered.unanswered),
+    Rule("V01", "Required question not answered", _REASON, unanswered),
 )
 """All rules, in the order in which their findings are shown."""
 
@@ -194,7 +170,7 @@ def examine(case: Case, rules: tuple[Rule, ...] = RULES) -> Examined:
         caveats=tuple(found[Place.CAVEAT]),
         next_steps=tuple(found[Place.NEXT_STEP]),
         # What asks for a fit has nothing to ask where the log is judged without one.
-        unanswered=(unanswered.finding_for({rule.code: rule.title for rule in silent}),)
+        unanswered=(finding_for_unanswered({rule.code: rule.title for rule in silent}),)
         if silent and case.gross is None and case.if_closed is None
         else (),
     )
