@@ -1,19 +1,25 @@
-"""One stretch of a log to its fit, meaning and cause, at any level: the one way there for all that judge a hold."""
+"""A log to its phases and fits, and one stretch of it to fit, meaning and cause: the one way for all that judge."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from pathlib import Path
 
+from decay.errors import FitError
 from decay.fit.hold import fit_hold
 from decay.fit.measured import Measured, measure
 from decay.fit.profile import LEVEL
 from decay.fit.pumpdown import fit_pumpdown
 from decay.fit.results import HoldFit, PumpdownFit
 from decay.impact.assess import assess
-from decay.judge import verdict
+from decay.judge import criteria, verdict
 from decay.judge.answer import HoldReport
 from decay.judge.case import pull_before, temperature_during
+from decay.judge.criteria import Criterion
 from decay.log.pressure_log import PressureLog
+from decay.log.quality import inspect
+from decay.log.wrong import set_aside
+from decay.phases import find_phases, hold_between
 from decay.phases.phase import Kind, Phase
 from decay.system import System
 
@@ -90,6 +96,44 @@ def examine_hold(
         fit = replace(fit, leak=replace(fit.leak, level=stated_level))
     impact = assess(fit.leak, fit.detection_limit, known_during(log, phase, system))
     return ExaminedHold(phase, measured, HoldReport(fit, impact, verdict.cause_of(fit, pull)), pull, pumped)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ExaminedLog:
+    """One log before the verdict: its phases, the holds that were asked for, and the fit of each."""
+
+    log: PressureLog
+    system: System
+    phases: tuple[Phase, ...]
+    asked: tuple[Phase, ...]
+    pumpdowns: tuple[PumpdownFit, ...]
+    fitted: list[ExaminedHold]
+    holds: list[HoldReport]
+    unfitted: list[tuple[Phase, str]]
+    criterion: Criterion | None
+
+
+def examine_log(
+    log: PressureLog,
+    system: System,
+    criterion: Criterion | str | Path | None,
+    hold: tuple[float, float] | None,
+) -> ExaminedLog:
+    """Find the phases of a log and fit each; a criterion is loaded."""
+    wanted = criteria.load(criterion) if isinstance(criterion, (str, Path)) else criterion
+    log = set_aside(log)  # a log that was not read from a file may hold wrong readings too
+    phases = find_phases(log, inspect(log))
+    asked = tuple(p for p in phases if p.kind is Kind.HOLD) if hold is None else (hold_between(log, *hold),)
+    pumpdowns = fit_pulls(log, phases, system)
+    fitted: list[ExaminedHold] = []
+    unfitted: list[tuple[Phase, str]] = []
+    for phase in asked:
+        try:
+            fitted.append(examine_hold(log, phase, system, phases=phases, pumpdowns=pumpdowns))
+        except FitError as problem:
+            unfitted.append((phase, str(problem)))
+    holds = [hold.report for hold in fitted]
+    return ExaminedLog(log, system, phases, asked, pumpdowns, fitted, holds, unfitted, wanted)
 
 
 def fit_pulls(log: PressureLog, phases: tuple[Phase, ...], system: System) -> tuple[PumpdownFit, ...]:

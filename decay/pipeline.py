@@ -4,35 +4,41 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import datetime
+from dataclasses import replace
+from enum import Enum
 from pathlib import Path
 
 from decay.analysis import Analysis
 from decay.errors import FitError, RangeError
-from decay.examine import ExaminedHold, examine_hold, fit_pulls, time_under_vacuum
+from decay.examine import ExaminedLog, examine_hold, examine_log
 from decay.fit.gas_load import GasLoad, gas_load
-from decay.fit.joint import Member, fit_joint
 from decay.fit.odds import odds_of_leak
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
 from decay.fit.rig import RigTest, rig_test, without_rig
-from decay.fit.warm import Warmed, WarmFit, WarmMember, as_joint, fit_warm, warm_pair
+from decay.fit.warm import Warmed, WarmFit
 from decay.judge import criteria, practice, rules, signs, verdict
 from decay.judge.answer import CriterionOutcome, HoldReport, IfClosed, Verdict
 from decay.judge.case import Case, pull_before, temperature_during, whole_leak
 from decay.judge.criteria import Criterion
-from decay.judge.finding import Cause
 from decay.log.pressure_log import PressureLog
-from decay.log.quality import bottom_of_range, inspect
-from decay.log.wrong import set_aside
-from decay.phases import find_phases, hold_between
-from decay.phases.phase import Begun, Kind, Phase
+from decay.log.quality import bottom_of_range
+from decay.phases import hold_between
+from decay.phases.phase import Kind, Phase
 from decay.second.next_test import next_tests
 from decay.system import System
 from decay.threads import on_one_thread
+from decay.together import all_holds, began_of, order_of, starts_of
 
 # A hold shorter than this share of the longest one is a remnant, or a look at the gauge, and does not decide.
 USABLE_SHARE = 0.25
+
+
+class Ahead(Enum):
+    """How far a hold that leaves a leak open is followed up."""
+
+    NOTHING = "nothing"  # the answer alone, for a count of many logs
+    ODDS = "odds"        # and how likely a leak is
+    TESTS = "tests"      # and which test would settle it, for whoever is still at the job
 
 
 @on_one_thread
@@ -44,8 +50,7 @@ def analyze(
     hold: tuple[float, float] | None = None,
     rig: RigTest | None = None,
     warmed: Warmed | None = None,
-    looks_ahead: bool = True,
-    ranks_tests: bool = True,
+    ahead: Ahead = Ahead.TESTS,
 ) -> Analysis:
     """Judge one log.
 
@@ -64,10 +69,8 @@ def analyze(
         The rig held alone; its leak is taken off.
     warmed : Warmed, optional
         What was warmed for a later hold, where the log shows a cold and a warm one.
-    looks_ahead : bool
-        Grade a leak that is left open; a count of many logs does without.
-    ranks_tests : bool
-        Rank what would settle it too, for whoever is still at the job.
+    ahead : Ahead
+        How far a hold that leaves a leak open is followed up.
 
     Returns
     -------
@@ -81,9 +84,9 @@ def analyze(
     RangeError
         If ``hold`` lies outside the log.
     """
-    stage = _examine(log, System() if system is None else system, criterion, hold)
-    joint, warm = _all_holds([stage], (0.0,), rig, warmed)
-    return _conclude(stage, joint, warm, rig, looks_ahead=looks_ahead, ranks_tests=ranks_tests)
+    stage = examine_log(log, System() if system is None else system, criterion, hold)
+    joint, warm = all_holds([stage], (0.0,), rig, warmed)
+    return _conclude(stage, joint, warm, rig, ahead)
 
 
 @on_one_thread
@@ -125,14 +128,14 @@ def analyze_job(
         If the criterion cannot be used.
     """
     told = (System() if system is None else system,) * len(logs) if not isinstance(system, Sequence) else tuple(system)
-    order = _order(logs)
+    order = order_of(logs)
     ordered = [logs[i] for i in order]
-    stages = [_examine(logs[i], told[i], criterion, None if holds is None else holds[i]) for i in order]
-    starts = _starts(ordered)
+    stages = [examine_log(logs[i], told[i], criterion, None if holds is None else holds[i]) for i in order]
+    starts = starts_of(ordered)
     last = max((i for i, stage in enumerate(stages) if stage.holds), default=len(stages) - 1)
-    is_clock_known = _began(ordered) is not None
-    together = _all_holds(stages[: last + 1], starts[: last + 1], rig, warmed, is_clock_known=is_clock_known)
-    first = [_conclude(s, *_all_holds([s], (0.0,), rig, warmed), rig) for i, s in enumerate(stages) if i != last]
+    is_clock_known = began_of(ordered) is not None
+    together = all_holds(stages[: last + 1], starts[: last + 1], rig, warmed, is_clock_known=is_clock_known)
+    first = [_conclude(s, *all_holds([s], (0.0,), rig, warmed), rig) for i, s in enumerate(stages) if i != last]
     return (*first, _conclude(stages[last], *together, rig))
 
 
@@ -158,7 +161,7 @@ def examine_rig(log: PressureLog, system: System | None = None) -> RigTest:
         If the log shows no hold that can be fitted.
     """
     system = System() if system is None else system
-    stage = _examine(log, system, None, None)
+    stage = examine_log(log, system, None, None)
     decisive = decisive_hold(stage.holds)
     if decisive is None:
         why = f": {stage.unfitted[0][1]}" if stage.unfitted else ""
@@ -167,47 +170,9 @@ def examine_rig(log: PressureLog, system: System | None = None) -> RigTest:
     return rig_test(log.source, fit, pull_before(stage.pumpdowns, fit.start), system.rig_volume)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Stage:
-    """One log before the verdict."""
-
-    log: PressureLog
-    system: System
-    phases: tuple[Phase, ...]
-    asked: tuple[Phase, ...]
-    pumpdowns: tuple[PumpdownFit, ...]
-    fitted: list[ExaminedHold]
-    holds: list[HoldReport]
-    unfitted: list[tuple[Phase, str]]
-    criterion: Criterion | None
-
-
-def _examine(
-    log: PressureLog,
-    system: System,
-    criterion: Criterion | str | Path | None,
-    hold: tuple[float, float] | None,
-) -> _Stage:
-    """Find the phases of a log and fit each."""
-    wanted = criteria.load(criterion) if isinstance(criterion, (str, Path)) else criterion
-    log = set_aside(log)  # a log that was not read from a file may hold wrong readings too
-    phases = find_phases(log, inspect(log))
-    asked = tuple(p for p in phases if p.kind is Kind.HOLD) if hold is None else (hold_between(log, *hold),)
-    pumpdowns = fit_pulls(log, phases, system)
-    fitted: list[ExaminedHold] = []
-    unfitted: list[tuple[Phase, str]] = []
-    for phase in asked:
-        try:
-            fitted.append(examine_hold(log, phase, system, phases=phases, pumpdowns=pumpdowns))
-        except FitError as problem:
-            unfitted.append((phase, str(problem)))
-    holds = [hold.report for hold in fitted]
-    return _Stage(log, system, phases, asked, pumpdowns, fitted, holds, unfitted, wanted)
-
-
 def _conclude(
-    stage: _Stage, joint: JointFit | None, warm: WarmFit | None, rig: RigTest | None, *,
-    looks_ahead: bool = True, ranks_tests: bool = True,
+    stage: ExaminedLog, joint: JointFit | None, warm: WarmFit | None, rig: RigTest | None,
+    ahead: Ahead = Ahead.TESTS,
 ) -> Analysis:
     """Weigh what was fitted."""
     log, system, holds = stage.log, stage.system, stage.holds
@@ -225,7 +190,7 @@ def _conclude(
         warm=warm,
     )
     told = None if holds else if_closed(log, stage.phases, stage.pumpdowns, system, stage.criterion)
-    case = replace(_looked_ahead(stage, case, ranks_tests) if looks_ahead else case, if_closed=told)
+    case = replace(_followed_up(stage, case, ahead), if_closed=told)
     return Analysis(
         log, system, stage.phases, stage.pumpdowns, case.holds, joint, decisive, judge(case), case.basis, share,
         case.load, warm,
@@ -270,19 +235,19 @@ def if_closed(
     return IfClosed(closed_by, end, replace(leak, high=max(leak.high, hidden)), max(limit, hidden), outcome)
 
 
-def _looked_ahead(stage: _Stage, case: Case, ranks_tests: bool) -> Case:
+def _followed_up(stage: ExaminedLog, case: Case, ahead: Ahead) -> Case:
     """Grade a leak that the interval leaves open, and rank what would settle it; no other hold pays for it."""
-    if case.decisive is None or not case.is_left_open:
+    if ahead is Ahead.NOTHING or case.decisive is None or not case.is_left_open:
         return case
     hold = stage.fitted[case.decisive]
     # The odds know no source so large as one that kept the system far above the gauge.
     is_graded = not signs.vapour_stood_before(hold.report.fit)
     odds = odds_of_leak(hold.measured, hold.under_vacuum, hold.report.fit.tests.inflation) if is_graded else None
-    tests = next_tests(hold.measured, hold.report.fit, hold.under_vacuum) if ranks_tests else ()
+    tests = next_tests(hold.measured, hold.report.fit, hold.under_vacuum) if ahead is Ahead.TESTS else ()
     return replace(case, odds=odds, next_tests=tests)
 
 
-def _load(stage: _Stage, fit: HoldFit | None, rig: RigTest | None) -> GasLoad | None:
+def _load(stage: ExaminedLog, fit: HoldFit | None, rig: RigTest | None) -> GasLoad | None:
     """Hold the pull against the pump, where its speed was told."""
     speed = stage.system.pump_speed
     pull = pull_before(stage.pumpdowns, fit.start) if fit is not None else next(iter(stage.pumpdowns[-1:]), None)
@@ -308,130 +273,6 @@ def practices(analysis: Analysis) -> tuple[CriterionOutcome, ...]:
         practice.apply(criteria.load(name), fit, analysis.pumpdowns, analysis.log, analysis.system, earlier=earlier)
         for name in criteria.names()
     )
-
-
-def in_order(logs: Sequence[PressureLog]) -> tuple[PressureLog, ...]:
-    """Return logs in order of the time at which they started; as given where one does not tell it."""
-    return tuple(logs[i] for i in _order(logs))
-
-
-def _order(logs: Sequence[PressureLog]) -> list[int]:
-    began = _began(logs)
-    return list(range(len(logs))) if began is None else sorted(range(len(logs)), key=lambda i: began[i])
-
-
-def _began(logs: Sequence[PressureLog]) -> list[float] | None:
-    """Return each log's start in seconds after the first one's; ``None`` where the clocks do not tell. [s]"""
-    try:
-        stamps = [datetime.fromisoformat(log.started) for log in logs if log.started]
-        if len(stamps) < len(logs):
-            return None
-        return [(stamp - stamps[0]).total_seconds() for stamp in stamps]
-    except (TypeError, ValueError):  # one clock with a zone, another without
-        return None
-
-
-def _starts(logs: Sequence[PressureLog]) -> list[float]:
-    """Return each log's start on the clock of the first. [s]
-
-    Where no clock tells it, one follows upon the other without a pause: the least time that can have passed, and so
-    the least that sources can have faded.
-    """
-    began = _began(logs)
-    starts = [0.0]
-    for i in range(1, len(logs)):
-        soonest = starts[-1] + logs[i - 1].duration
-        starts.append(soonest if began is None else max(began[i] - began[0], soonest))
-    return starts
-
-
-def _all_holds(
-    stages: Sequence[_Stage], starts: Sequence[float], rig: RigTest | None, warmed: Warmed | None, *,
-    is_clock_known: bool = True,
-) -> tuple[JointFit | None, WarmFit | None]:
-    """Fit the holds of one log or job together: as a cold and a warm one where their temperatures differ."""
-    held = [(number, i, hold) for number, stage in enumerate(stages) for i, hold in enumerate(stage.fitted)]
-    known = [temperature_during(stages[n].log, hold.report.fit, stages[n].system) for n, _, hold in held]
-    pair = warm_pair(known)
-    if pair is None:
-        return _together(stages, starts), None
-    (first, index, cold), (second, _, warm) = held[pair[0]], held[pair[1]]
-    phases = tuple(
-        replace(p, start=p.start + start, end=p.end + start)
-        for stage, start in zip(stages, starts, strict=True) for p in stage.phases
-    )
-    members = [
-        WarmMember(
-            hold.measured, hold.report.fit, hold.phase.start + starts[number], known[at],
-            is_wet=hold.report.cause is Cause.FREE_WATER or signs.water_is_open(hold.report.fit, hold.pull),
-        )
-        for number, hold, at in ((first, cold, pair[0]), (second, warm, pair[1]))
-    ]
-    found = fit_warm(
-        members[0], members[1], warmed=warmed, is_rig_known=rig is not None,
-        is_clock_known=is_clock_known or first == second,
-        is_opened=_was_open(phases, cold.phase.end + starts[first], members[1].isolated),
-    )
-    aside = len(held) - 2
-    remarks = (f"{aside} more holds stand aside: two temperatures are compared by two holds.",) if aside else ()
-    here = tuple(i for n, i, hold in held if hold in (cold, warm) and n == len(stages) - 1)
-    away = ((stages[first].log.source, index),) if first != len(stages) - 1 else ()
-    return as_joint(found, cold.report.fit, warm.report.fit, here, away, remarks), found
-
-
-def _together(stages: Sequence[_Stage], starts: Sequence[float] = (0.0,)) -> JointFit | None:
-    """Return what the fitted holds of one log or job say together; ``None`` where there are not two."""
-    if sum(len(stage.holds) for stage in stages) < 2:
-        return None
-    phases: list[Phase] = []
-    used: list[tuple[int, int, Phase]] = []
-    members: list[Member] = []
-    remarks: list[str] = []
-    for number, (stage, start) in enumerate(zip(stages, starts, strict=True)):
-        phases += [replace(p, start=p.start + start, end=p.end + start) for p in stage.phases]
-        for i, hold in enumerate(stage.fitted):
-            phase, fit = hold.phase, hold.report.fit
-            if _was_pumped_on(fit, phase, stage):
-                remarks.append(
-                    f"Hold {i + 1} is left out of the joint fit: by what follows, the pump may have been at work."
-                )
-                continue
-            shifted = replace(phase, start=phase.start + start, end=phase.end + start)
-            members.append(
-                Member(
-                    hold=hold.measured,
-                    isolated=shifted.start,
-                    inflation=fit.plain_inflation,
-                    is_refreshed=bool(used) and _was_open(tuple(phases), used[-1][2].end, shifted.start),
-                    under_vacuum=time_under_vacuum(tuple(phases), shifted),
-                )
-            )
-            used.append((number, i, shifted))
-    if len(members) < 2:
-        return None
-    here = len(stages) - 1
-    joint = fit_joint(members)
-    return replace(
-        joint,
-        holds_used=tuple(i for number, i, _ in used if number == here),
-        elsewhere=tuple((stages[number].log.source, i) for number, i, _ in used if number != here),
-        remarks=(*remarks, *joint.remarks),
-    )
-
-
-def _was_pumped_on(fit: HoldFit, phase: Phase, stage: _Stage) -> bool:
-    """Tell whether a stretch that does not rise may be the pull itself, standing at the pump's limit."""
-    after = next((p for p in stage.phases if p.start > phase.start), None)
-    if after is not None and after.kind is Kind.HOLD and after.begun is Begun.MARK:
-        return True  # the log itself says that the valve was closed only then
-    if after is None or after.kind is not Kind.PUMPDOWN:
-        return False
-    return signs.is_within_noise(fit) or signs.falls(fit)
-
-
-def _was_open(phases: tuple[Phase, ...], start: float, end: float) -> bool:
-    """Tell whether air came in between two moments. [s]"""
-    return any(p.kind in (Kind.ATMOSPHERE, Kind.VENT) and start <= p.start < end for p in phases)
 
 
 def judge(case: Case) -> Verdict:

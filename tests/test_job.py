@@ -10,7 +10,7 @@ import pytest
 
 from decay import wording
 from decay.log.pressure_log import Mark, PressureLog, Valve
-from decay.pipeline import analyze, analyze_job, in_order
+from decay.pipeline import analyze, analyze_job
 from decay.quantities import MICRON
 from decay.report.document import document
 from decay.report.text import summary
@@ -19,6 +19,7 @@ from decay.simulate.kinds import StepKind
 from decay.simulate.simulated_run import run
 from decay.simulate.sources import Leak, Surface
 from decay.system import System
+from decay.together import order_of
 
 PER_MINUTE = MICRON / 60.0
 WHOLE = 3.15e-3
@@ -89,10 +90,10 @@ def test_the_job_resolves_what_its_last_log_does_not():
 def test_order_is_that_of_the_clocks():
     parts = parted(whole_job(6.0), *CUTS)
     shuffled = [parts[2], parts[0], parts[1]]
-    assert [log.source for log in in_order(shuffled)] == ["part 1", "part 2", "part 3"]
+    assert [shuffled[i].source for i in order_of(shuffled)] == ["part 1", "part 2", "part 3"]
     # Without a clock the given order stands.
     unknown = [replace(log, started=None) for log in shuffled]
-    assert [log.source for log in in_order(unknown)] == ["part 3", "part 1", "part 2"]
+    assert [unknown[i].source for i in order_of(unknown)] == ["part 3", "part 1", "part 2"]
 
 
 def test_without_a_clock_less_is_claimed():

@@ -17,7 +17,7 @@ from decay.lesson.passing import up_to_length
 from decay.lesson.terms import DEPTH, Day, Terms
 from decay.log.pressure_log import PressureLog
 from decay.physics.water import saturation_pressure
-from decay.pipeline import analyze
+from decay.pipeline import Ahead, analyze
 from decay.quantities import MICRON
 from decay.second.next_test import MORE_PULL
 from decay.simulate import Job, SimulatedRun, Step, StepKind, run
@@ -76,9 +76,9 @@ def with_second_hold(
                             Step(StepKind.HOLD, SECOND, temperature=t)))
         for t in (None, cold + warmer)
     )
-    first = analyze(run(job).to_log(), told, looks_ahead=False) if alone is None else alone
-    second = analyze(run(again).to_log(), told, looks_ahead=False)
-    both = analyze(_with_temperature(warm), told, warmed=Warmed.ALL, looks_ahead=False)
+    first = analyze(run(job).to_log(), told, ahead=Ahead.NOTHING) if alone is None else alone
+    second = analyze(run(again).to_log(), told, ahead=Ahead.NOTHING)
+    both = analyze(_with_temperature(warm), told, warmed=Warmed.ALL, ahead=Ahead.NOTHING)
     return SecondHold(first, second, both, (MORE_PULL + SECOND) / 60.0, warmer)
 
 

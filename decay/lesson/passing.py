@@ -18,7 +18,7 @@ from decay.judge.verdict import NAMED, QUIET
 from decay.lesson.terms import EXTRA, LEAST_EXTRA, Terms
 from decay.log.pressure_log import PressureLog
 from decay.phases import hold_between
-from decay.pipeline import analyze
+from decay.pipeline import Ahead, analyze
 from decay.simulate import SimulatedRun, StepKind, run
 from decay.system import System
 
@@ -250,7 +250,7 @@ def rule_and_proof(
 
 def _proved(log: PressureLog, rule: Criterion, system: System) -> tuple[IntArray, float]:
     """Return which of `KINDS` are true of a log, as ones, and its detection limit [Pa/s]."""
-    analysis = analyze(log, system, rule, looks_ahead=False)
+    analysis = analyze(log, system, rule, ahead=Ahead.NOTHING)
     verdict = analysis.verdict
     is_named, is_unseen = verdict.cause in NAMED, verdict.cause in QUIET
     is_without = verdict.cause is None
