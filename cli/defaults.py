@@ -70,6 +70,18 @@ class Command(UnderHeadings):
                 if not arg.startswith("-") and before not in takes_value]
 
 
+class Saying(Command):
+    """A command that is about no job of the shop: of the defaults it takes only how answers are said."""
+
+    def offered(self, args: Sequence[str]) -> dict[str, Default]:
+        """Return the defaults that hold for a command line."""
+        return {name: default for name, default in super().offered(args).items() if name in SAYING}
+
+    def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the options in the order in which they stand: the headings are those of a job."""
+        click.Command.format_options(self, ctx, formatter)
+
+
 def _spelt(option: click.Option) -> str:
     """Return the name by which users know an option."""
     return max(option.opts, key=len).lstrip("-").replace("-", "_")

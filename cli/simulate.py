@@ -7,7 +7,7 @@ from typing import Any
 import click
 from click.shell_completion import CompletionItem
 
-from decay_cli import console, options
+from decay_cli import console, defaults, options
 
 DIALECT_NAMES = (
     "comma", "elapsed", "minutes", "hms", "semicolon", "tab", "epoch-ms", "clock12", "bare", "utf16",
@@ -38,7 +38,7 @@ def complete_preset(ctx: click.Context, param: click.Parameter, incomplete: str)
     return [CompletionItem(name) for name in preset_names() if name.startswith(incomplete)]
 
 
-@click.command(name="simulate", epilog=EPILOG)
+@click.command(name="simulate", cls=defaults.Saying, epilog=EPILOG)
 @click.argument("job", required=False, type=click.Path(exists=True, dir_okay=False), metavar="[JOB.toml]")
 @click.option("--out", metavar="FILE.csv", help="The log to write; compressed if the name ends in .gz.")
 @click.option("--like", metavar="NAME", shell_complete=complete_preset,
@@ -61,6 +61,7 @@ def complete_preset(ctx: click.Context, param: click.Parameter, incomplete: str)
 @click.option("--dialect", type=click.Choice(DIALECT_NAMES), help="Shape of the log.  [default: comma]")
 @click.option("--unit", metavar="UNIT", help="Unit of the pressures, like micron, mTorr, Pa, mbar or Torr.")
 @click.option("--force", is_flag=True, help="Replace files that exist.")
+@options.units
 @options.voice
 def simulate(
     job: str | None, out: str | None, like: str | None, presets: bool, class_size: int | None, dialect: str | None,
@@ -149,8 +150,9 @@ def _write_one(
 ) -> None:
     from pathlib import Path
 
+    from decay import wording
     from decay.errors import DecayError
-    from decay.quantities import MICRON, pressure_unit
+    from decay.quantities import pressure_unit
     from decay.simulate import Job, JobFile, adjusted, read_job_file, run, truth_path, write_log
     from decay.simulate.presets import preset
 
@@ -183,12 +185,13 @@ def _write_one(
     lines = [
         f"{log}: synthetic log, {len(made.readings.time)} readings; nothing was measured",
         f"{truth}: its truth",
-        f"True leak {made.leak_rate / MICRON * 60:.4g} micron/min into {made.isolated_volume * 1e3:.4g} L",
+        f"True leak {made.leak_rate / wording.rate_size():.4g} {wording.rate_unit()} into"
+        f" {made.isolated_volume * 1e3:.4g} L",
     ]
     lines += [
         f"Hold {number}: {hold.start:.0f} s to {hold.end:.0f} s,"
-        f" leak {hold.leak_rate / MICRON * 60:.4g} micron/min,"
-        f" outgassing rise {hold.outgassing_rise / MICRON:.4g} micron"
+        f" leak {hold.leak_rate / wording.rate_size():.4g} {wording.rate_unit()},"
+        f" outgassing rise {hold.outgassing_rise / wording.size():.4g} {wording.unit()}"
         for number, hold in enumerate(made.holds, 1)
     ]
     console.answer("\n".join(lines) + "\n", ascii_only)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from decay_cli import console, options
+from decay_cli import console, defaults, options
 
 if TYPE_CHECKING:
     from decay import Interval
@@ -31,7 +31,7 @@ WAYS = (
 )
 
 
-@click.command(name="volume", epilog=EPILOG)
+@click.command(name="volume", cls=defaults.Saying, epilog=EPILOG)
 @click.option("--tube", "tubes", multiple=True, metavar='"DIAMETER x WALL x LENGTH"',
               help='A tube by its outside diameter, "3/8 in OD x 0.032 in wall x 25 ft"; without the wall copper by '
                    'ASTM B280; or by its bore, "9.5 mm bore x 15 m". May be repeated.')
@@ -59,6 +59,7 @@ WAYS = (
 @click.option("--log", metavar="FILE", help="Log of the pull.")
 @options.reading
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the text.")
+@options.units
 @options.voice
 def volume(as_json: bool, quiet: bool, verbose: bool, ascii_only: bool, **given: Any) -> None:
     """Say how large the volume behind the closed valve is, how well it is known, and what to paste as --volume.

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from decay import wording
 from decay.errors import RangeError
 from decay.fit.pumpdown import fit_pumpdown
 from decay.fit.results import PumpdownFit
@@ -169,8 +170,7 @@ def expansion(
     )
     pieces = [("system", found), *((f"rig: {name}", volume) for name, volume in rig or ())]
     basis = (
-        f"the known vessel stood at {vessel_before / 1e3:.4g} kPa and both stood at {after / 1e3:.4g} kPa after the "
-        "valve opened"
+        f"the known vessel stood at {_said(vessel_before)} and both stood at {_said(after)} after the valve opened"
     )
     return KnownVolume(
         "by gas expansion",
@@ -234,6 +234,11 @@ def bound_from_pull(log: PressureLog, speed: float) -> KnownVolume:
             "System and rig together, as they were open to the pump.",
         ),
     )
+
+
+def _said(pressure: float) -> str:
+    """Return a pressure about atmosphere [Pa] in the unit of answers; in microns nobody reads it."""
+    return f"{pressure / 1e3:.4g} kPa" if wording.unit() == "micron" else wording.pressure(pressure)
 
 
 def _falls(pull: PumpdownFit) -> list[Interval]:

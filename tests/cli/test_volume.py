@@ -53,6 +53,12 @@ def test_expansion():
     assert "nitrogen" in ask(*EXPANSION).stdout
 
 
+def test_pressures_are_said_in_the_unit_of_the_answer():
+    assert "stood at 200 kPa and both stood at 50 kPa" in " ".join(ask(*EXPANSION).stdout.split())
+    told = ask(*EXPANSION, "--units", "mbar").stdout
+    assert "stood at 2,000 mbar and both stood at 500 mbar" in " ".join(told.split())
+
+
 def test_a_pull_gives_a_bound_and_no_volume():
     document = json.loads(ask("--pump", "4 cfm", "--log", LEAK, "--json").stdout)
     assert document["volume_l"] is None

@@ -32,7 +32,7 @@ ALLOWED = {
     "log": TYPES | {"quantities"},
     "phases": TYPES | {"log"},
     "fit": TYPES | {"physics", "quantities", "system", "log", "phases"},
-    "impact": TYPES | {"physics", "system", "quantities", "log", "phases", "fit"},
+    "impact": TYPES | {"wording", "physics", "system", "quantities", "log", "phases", "fit"},
     "second": TYPES | {"wording", "physics", "fit"},
     "judge": TYPES | {"toml_file", "wording", "second", "physics", "system", "quantities", "log", "phases", "fit",
                       "impact"},
