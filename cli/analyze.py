@@ -137,7 +137,7 @@ def _read(log: record.Told, quiet: bool) -> PressureLog:
     from decay import read_log
 
     note = f" ({log.note})" if log.note else ""
-    console.remark(f"Reading {'standard input' if log.file == '-' else log.file}{note} ...", quiet)
+    console.reading(log.file, note, quiet)
     readings, system = read_log(log.file, log.reading), log.system
     if system.refrigerant is not None and system.ambient is None and readings.temperature is None:
         raise click.UsageError(

@@ -86,7 +86,7 @@ def compare(
 def _analysis(log: str, reading: Any, system: Any, hold: tuple[str, str] | None, quiet: bool) -> Analysis:
     from decay import analyze, read_log
 
-    console.remark(f"Reading {'standard input' if log == '-' else log} ...", quiet)
+    console.reading(log, "", quiet)
     readings = read_log(log, reading)
     if system.refrigerant is not None and system.ambient is None and readings.temperature is None:
         raise click.UsageError(

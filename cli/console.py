@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import stat
 import sys
 from contextlib import suppress
 from typing import TextIO
@@ -68,6 +69,14 @@ def remark(text: str, quiet: bool = False) -> None:
     """Write a remark about the run to standard error, unless asked to be quiet."""
     if not quiet:
         complain(text)
+
+
+def reading(name: str, note: str, quiet: bool) -> None:
+    """Say that a log is being read; of a pipe also who is waited for, since none may come."""
+    with suppress(OSError, ValueError):  # whatever is wrong with the name, reading it will tell
+        if name != "-" and stat.S_ISFIFO(os.stat(name).st_mode):
+            note += ", a pipe: until the program that writes to it ends"
+    remark(f"Reading {'standard input' if name == '-' else name}{note} ...", quiet)
 
 
 def complain(text: str, *, ends_line: bool = True) -> None:

@@ -141,7 +141,7 @@ def _is_there(path: Path) -> bool:
 def _beside(folder: Path) -> dict[str, Default] | None:
     """Return what a folder's file of defaults says; ``None`` where it has none."""
     for path, table in ((folder / FILE, None), (folder / PROJECT, "tool")):
-        if not path.is_file():
+        if not _is_there(path) or not path.is_file():  # or nobody may look: reading the log will tell
             continue
         with path.open("rb") as file:
             if table is not None and b"[tool.decay" not in file.read(LARGEST):

@@ -87,6 +87,7 @@ def criteria(
 
     plain, width = console.is_plain(ascii_only), console.width()
     if about is not None and about not in criterion_names() and not about.endswith(".toml"):
+        console.reading(about, "", quiet)
         _of_log(about, hold, options.read_options(given), as_json, plain, width)
         return
     shown = [load_criterion(name) for name in (criterion_names() if about is None else (about,))]

@@ -144,7 +144,7 @@ def _bound(given: dict[str, Any], reading: Any, quiet: bool) -> KnownVolume:
             'the bound of a pull needs the pump\'s speed and the log. Example: --pump "6 cfm" --log FILE')
     if given["rig"] is not None or given["rig_hoses"] or given["no_rig"]:
         raise click.UsageError("a pull bounds system and rig together: leave --rig, --rig-hose and --no-rig away")
-    console.remark(f"Reading {'standard input' if given['log'] == '-' else given['log']} ...", quiet)
+    console.reading(given["log"], "", quiet)
     return bound_from_pull(read_log(given["log"], reading), given["pump"])
 
 

@@ -80,6 +80,7 @@ def watch(
     if verbose:
         screen.note(how_it_is_made(watcher.alpha, watcher.growth))
     if replay:
+        console.reading(log, "", quiet)
         readings = read_log(log, reading)
         replayed(readings, watcher, screen, REPLAY_STEP)
     else:

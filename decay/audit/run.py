@@ -14,7 +14,7 @@ from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
-from itertools import islice
+from itertools import chain, islice
 from multiprocessing.connection import wait
 from pathlib import Path
 
@@ -129,7 +129,8 @@ def run(targets: Iterable[Target], plan: Settings, jobs: int = 1) -> Iterator[tu
     -----
     Only a bounded number of files is under way at any time, so that memory does not grow with their number. A worker
     that dies (memory, a crash of a library) takes its pool with it: the files then under way are judged again, one at
-    a time, so that the one at fault gets its row and the others theirs.
+    a time, so that the one at fault gets its row and the others theirs. Where no worker can be started at all (a limit
+    on processes, an interpreter that others may not run), this process judges them.
     """
     if jobs <= 1:
         for target in targets:
@@ -161,6 +162,9 @@ def run(targets: Iterable[Target], plan: Settings, jobs: int = 1) -> Iterator[tu
                     yield target, rows
                     continue
                 pool.shutdown(cancel_futures=True)
+                if not _can_start(plan):
+                    yield from ((target, judge(target, plan)) for target in chain((t for t, _ in waiting), upcoming))
+                    return
                 yield from _one_by_one(waiting, plan)
                 waiting.clear()
                 pool = _pool(plan, jobs)
@@ -172,6 +176,20 @@ def _with_exception(problem: BaseException) -> Future[tuple[Row, ...]]:
     future: Future[tuple[Row, ...]] = Future()
     future.set_exception(problem)
     return future
+
+
+def _can_start(plan: Settings) -> bool:
+    """Tell whether a worker can be started, before a file is blamed for its end."""
+    pool = _pool(plan, 1)
+    try:
+        with _undisturbed():
+            started = pool.submit(os.getpid)
+        started.result()
+    except (BrokenProcessPool, OSError):
+        return False
+    finally:
+        pool.shutdown(wait=False, cancel_futures=True)
+    return True
 
 
 def _one_by_one(

@@ -55,8 +55,9 @@ def audit_text(summary: Summary, *, ascii_only: bool = False, width: int = 88) -
 
 
 def worst_in_words(record: Json) -> str:
-    """Return one of the worst jobs: its path, its result and why, and what is known of its leak."""
-    return f"{record['path']}: {str(record['result']).upper()}, {record['reason']}. Leak: {record['leak']}."
+    """Return one of the worst jobs: its path, its result and why, and what is known of its leak if that is not why."""
+    leak = "" if str(record["leak"]) in str(record["reason"]) else f" Leak: {record['leak']}."
+    return f"{record['path']}: {str(record['result']).upper()}, {record['reason']}.{leak}"
 
 
 def to_ascii_lines(text: str) -> str:

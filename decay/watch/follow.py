@@ -16,6 +16,8 @@ from decay.log.reader import read_log
 from decay.watch.sequence import Status, Watcher
 from decay.watch.tail import Source
 
+MOST_UNREAD = 1 << 22
+"""What is longer and still no log will never be one: a day of words at one reading a second. [bytes]"""
 _PER_READING = ("time", "pressure", "line", "is_over_range", "step", "temperature")
 
 
@@ -76,7 +78,8 @@ def follow(
     Raises
     ------
     LogError
-        If the source itself cannot be read; a log that cannot be read *yet* is waited for.
+        If the source itself cannot be read, or is too long to become a log; one that cannot be read *yet* is waited
+        for.
     """
     last_change = clock()
     told = 0
@@ -88,6 +91,8 @@ def follow(
             try:
                 status = watcher.see(read(source, options, watcher, screen))
             except LogError as problem:
+                if sum(map(len, source.segments())) > MOST_UNREAD:
+                    raise
                 screen.wait(problem.found)
             else:
                 if status is not None:
@@ -134,6 +139,9 @@ def read(source: Source, options: ReadOptions, watcher: Watcher, screen: Screen)
         raise LogError(source.name, "there is no such file", "Expected a log that a logger writes to.",
                        "Check the name, or start the logger first.")
     parts = source.segments()
+    if not any(parts):
+        raise LogError(source.name, "no whole line has come", "Expected a log that a logger writes to.",
+                       "Start the logger first, or wait longer with --until-idle.")
     if len(parts) == 1:
         return read_log(_Named(parts[0], source.name), options)
     try:

@@ -15,6 +15,7 @@ from decay.errors import LogError
 _FINGERPRINT = 512  # bytes before the place reached; they tell a file that grew from one that was rewritten
 _CHUNK = 1 << 16
 MOST_WAITING = 256  # chunks
+LONGEST_LINE = 1 << 20  # bytes; no row of readings is so long
 LARGEST = 1 << 27  # bytes; a gauge at 10 readings a second fills this in days
 
 
@@ -172,7 +173,9 @@ class StreamTail:
         threading.Thread(target=self._read, daemon=True).start()
 
     def _read(self) -> None:
-        read = getattr(self._stream, "read1", self._stream.read)
+        # Past the buffer, whose lock a thread that still waits would hold at the end of the process: that is fatal.
+        stream = getattr(self._stream, "raw", self._stream)
+        read = getattr(stream, "read1", stream.read)
         try:
             while chunk := read(_CHUNK):
                 self._chunks.put(chunk)
@@ -182,19 +185,27 @@ class StreamTail:
 
     def poll(self) -> bool:
         """Take in what is new; tell whether there was anything."""
-        before = self._data
-        while True:
+        before = _end_of_lines(self._data)
+        parts, size = [self._data], len(self._data)
+        while size <= LARGEST:
             try:
                 chunk = self._chunks.get_nowait()
             except queue.Empty:
                 break
             self._is_over |= not chunk
-            self._data += chunk
-            if len(self._data) > LARGEST:
-                self._is_over = True
-                raise LogError(self.name, "the stream is too long for a log", f"Expected at most {LARGEST >> 20} MiB.",
-                               "Cut it to the job in question.")
-        return whole_lines(self._data) != whole_lines(before)
+            parts.append(chunk)
+            size += len(chunk)
+        self._data = b"".join(parts)
+        after = _end_of_lines(self._data)
+        if size > LARGEST:
+            self._is_over = True
+            raise LogError(self.name, "the stream is too long for a log", f"Expected at most {LARGEST >> 20} MiB.",
+                           "Cut it to the job in question.")
+        if size - after > LONGEST_LINE:
+            self._is_over = True
+            raise LogError(self.name, f"a line has more than {LONGEST_LINE} characters",
+                           "Expected a row of readings in each line.", "Pipe in the text that the logger writes.")
+        return after > before
 
     def segments(self) -> list[bytes]:
         """Return the whole lines so far, in one part."""
@@ -232,12 +243,15 @@ def whole_lines(data: bytes) -> bytes:
     >>> whole_lines(b"10:00:00,312\\n10:00:05,31")
     b'10:00:00,312\\n'
     """
+    return data[: _end_of_lines(data)]
+
+
+def _end_of_lines(data: bytes) -> int:
+    """Return where the last complete line ends. [bytes]"""
     if data.startswith(codecs.BOM_UTF16_LE) or data[1:2] == b"\x00":
         end = data.rfind(b"\n\x00")
         while end >= 0 and end % 2:
             end = data.rfind(b"\n\x00", 0, end)
-        return data[: end + 2] if end >= 0 else b""
+        return end + 2 if end >= 0 else 0
     end = data.rfind(b"\n")
-    if end < 0:
-        end = data.rfind(b"\r")
-    return data[: end + 1]
+    return (end if end >= 0 else data.rfind(b"\r")) + 1

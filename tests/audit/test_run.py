@@ -69,6 +69,11 @@ def test_a_worker_that_is_killed_once_more_costs_no_log_its_row(targets):
     assert [rows for _, rows in found] == [rows for _, rows in run(targets[:3], PLAN, 1)]
 
 
+def test_where_no_worker_can_be_started_no_file_is_blamed(targets, monkeypatch):
+    monkeypatch.setattr(runner, "_begin", os._exit)  # a worker ends in its first breath, whatever it is told
+    assert list(run(targets[:3], PLAN, 2)) == list(run(targets[:3], PLAN, 1))
+
+
 def test_a_fault_of_the_program_is_a_row(targets, monkeypatch):
     def broken(*_):
         raise ZeroDivisionError("nothing to divide")

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import os
 import stat
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -13,11 +15,29 @@ import pytest
 from decay.errors import CriterionError, LogError
 from decay.files import drafted
 from decay.judge import criteria
-from decay.watch.tail import FileTail, StreamTail
+from decay.log import ReadOptions
+from decay.system import System
+from decay.watch import Watcher, follow
+from decay.watch.follow import MOST_UNREAD
+from decay.watch.tail import LONGEST_LINE, FileTail, StreamTail
+from decay_cli.exit_codes import ExitCode
 
 ESCAPES = "\x1b[2J\x1b]0;title\x07\u202egnp"
 ROWS = [f"2026-03-14T09:{i // 6:02d}:{i % 6 * 10:02d},{300 + i % 3}" for i in range(120)]
 LOG = "\n".join(("time,p [micron]", *ROWS, ""))
+
+
+class Deaf:
+    """A place to show a watch that shows nothing."""
+
+    def show(self, status):
+        pass
+
+    def wait(self, why):
+        pass
+
+    def note(self, text):
+        pass
 
 
 def ended(*arguments: str, folder: Path, **environment: str) -> subprocess.CompletedProcess[str]:
@@ -78,6 +98,36 @@ def test_a_stream_without_end_is_given_up(monkeypatch):
 
     with pytest.raises(LogError, match="too long for a log"):
         follow()
+
+
+def test_a_stream_of_words_or_of_one_line_without_end_is_given_up_early():
+    words = StreamTail(io.BytesIO(b"y\n" * (MOST_UNREAD // 2 + 1)))
+    with pytest.raises(LogError, match="no line looks like a row"):
+        follow(words, Watcher(System(), None), ReadOptions(), Deaf(), every=0.01, clock=time.monotonic,
+               sleep=time.sleep)
+    line = StreamTail(io.BytesIO(b"\0" * (LONGEST_LINE + 1)))
+    with pytest.raises(LogError, match="a line has more than"):
+        follow(line, Watcher(System(), None), ReadOptions(), Deaf(), every=0.01, clock=time.monotonic,
+               sleep=time.sleep)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes with names")
+def test_a_pipe_that_nobody_writes_to_is_told_and_idleness_ends_a_watch_of_it(tmp_path):
+    os.mkfifo(tmp_path / "pipe.csv")
+    command = [sys.executable, "-m", "decay_cli.main"]
+    waiting = subprocess.Popen([*command, "analyze", "pipe.csv", "--no-plot"], cwd=tmp_path, text=True,
+                               stderr=subprocess.PIPE, stdout=subprocess.DEVNULL)
+    idle = subprocess.Popen([*command, "watch", "-", "--every", "0.1 s", "--until-idle", "0.3 s"], cwd=tmp_path,
+                            text=True, stdin=subprocess.PIPE, stderr=subprocess.PIPE, stdout=subprocess.DEVNULL)
+    assert waiting.stderr is not None
+    assert idle.stderr is not None
+    with waiting, idle:
+        assert "pipe.csv, a pipe: until the program that writes to it ends" in waiting.stderr.readline()
+        waiting.terminate()
+        assert waiting.wait(30) == ExitCode.INTERRUPTED
+        # Its input is still open, and a thread waits for it.
+        assert idle.wait(30) == ExitCode.UNREADABLE
+        assert "no whole line has come" in idle.stderr.read()
 
 
 @pytest.mark.parametrize(
