@@ -7,6 +7,7 @@ known sizes misses them by a sum of squares, and the evidence is the integral of
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import log
 
 import numpy as np
@@ -20,6 +21,8 @@ _AROUND_BEST = np.linspace(-5.0, 5.0, 25)
 _AROUND_LEAST_RATE = np.linspace(-5.0, 5.0, 15)
 _COVER = 12
 _TINY = 1e-300
+_DISTANCES = np.sinh(np.linspace(-17.0, 17.0, 801))
+"""Where an integral is tabulated, in standard deviations from an end of its prior: dense about the end. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +127,7 @@ def of_two(left: FloatArray, column: FloatArray, size: Size, line: FloatArray, r
     )
     points = np.sort(np.clip(points, size.low, size.high), axis=1)
     square = yy[:, None] - 2.0 * points * cy[:, None] + points**2 * cc[:, None]
-    inner = _over_size(square, ly[:, None] - points * cl[:, None], ll, rate)
+    inner = _over_rate(square, ly[:, None] - points * cl[:, None], ll, rate)
     # Trapezoids in the logarithm, in which the prior is flat.
     stride = np.diff(np.log(points), axis=1) / (2.0 * size.span)
     weight = np.zeros_like(points)
@@ -166,3 +169,26 @@ def _over_size(square: FloatArray, slope: FloatArray, curvature: FloatArray | fl
     least = misfit.min(axis=-1)
     total = np.exp(-0.5 * (misfit - least[..., None])) @ _WEIGHTS * half / size.span
     return np.asarray(-0.5 * (square - slope * centre + least) + np.log(np.maximum(total, _TINY)))
+
+
+def _over_rate(square: FloatArray, slope: FloatArray, curvature: float, size: Size) -> FloatArray:
+    """Return the same where all share one curvature: then it depends on the bell's place alone, and is looked up."""
+    places, logs = _table(curvature, size)
+    place = slope / curvature**0.5
+    outside = _beyond(place, curvature, size)
+    return np.asarray(np.interp(place, places, logs) - 0.5 * (square - place**2 + outside**2))
+
+
+@lru_cache(maxsize=4)
+def _table(curvature: float, size: Size) -> tuple[FloatArray, FloatArray]:
+    """Return places of a bell in its standard deviations, and the log of its integral less that of its flank. [-]"""
+    ends = np.array([size.low, size.high]) * curvature**0.5
+    places = np.unique(np.add.outer(ends, _DISTANCES))
+    logs = _over_size(places**2, places * curvature**0.5, np.full_like(places, curvature), size)
+    return places, logs + 0.5 * _beyond(places, curvature, size) ** 2
+
+
+def _beyond(place: FloatArray, curvature: float, size: Size) -> FloatArray:
+    """Return how far a bell's place lies outside the prior. [standard deviations]"""
+    root = curvature**0.5
+    return np.asarray(np.maximum(np.maximum(size.low * root - place, place - size.high * root), 0.0))

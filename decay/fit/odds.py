@@ -11,6 +11,7 @@ import numpy as np
 from scipy.special import expit
 
 from decay.arrays import FloatArray
+from decay.constants import MICRON, MINUTE
 from decay.fit import evidence
 from decay.fit.bins import Whitening, pool_columns, power_column
 from decay.fit.evidence import Size
@@ -21,9 +22,8 @@ LIKELY = 0.95
 UNLIKELY = 0.05
 """Probability down from which a leak is graded as unlikely. [-]"""
 
-_RATE = 0.133322387415 / 60.0
+_RATE = MICRON / MINUTE
 """One micron a minute. [Pa/s]"""
-_MICRON = 0.133322387415
 LEAK = Size(0.5 * _RATE, 200.0 * _RATE)
 """Prior of a leak's rate. Assumed, no source. [Pa/s]"""
 RESPONSE = (1.0, 1.8)
@@ -50,7 +50,7 @@ DRY_WALLS = Walls(Size(0.02 * _RATE, 0.4 * _RATE), (0.8, 1.2))
 """Walls that every system has. Assumed, no source."""
 DAMP_WALLS = Walls(Size(0.3 * _RATE, 10.0 * _RATE), (0.5, 1.1))
 """Walls with more water on them, down to the power of diffusion out of a thick layer. Assumed, no source."""
-LEVELLING_HEIGHT = Size(5.0 * _MICRON, 1500.0 * _MICRON)
+LEVELLING_HEIGHT = Size(5.0 * MICRON, 1500.0 * MICRON)
 """Height of a pool that levels off. Assumed, no source. [Pa]"""
 LEVELLING_TIME = Size(0.05, 1.0)
 """Its time constant, in holds. [-]"""
@@ -135,7 +135,7 @@ def odds_of_leak(hold: Measured, under_vacuum: float | None, inflation: float = 
     """
     view = _View(hold, under_vacuum, inflation)
     families = ((_dry, 3), (_damp, 6), (_fading, 4))
-    without, with_leak = zip(*(_integrated(partial(f, view), dimensions) for f, dimensions in families), strict=True)
+    without, with_leak = zip(*(_integrated(family, view, n) for family, n in families), strict=True)
     factor = _mean(np.array(with_leak)) - _mean(np.array(without))
     return Odds(float(expit(factor)), factor)
 
@@ -160,19 +160,22 @@ class _View:
         self.noise = Whitening(covariance + np.diag((_STRAY * rise) ** 2))
         self.readings = self.noise.free_of_constant(kept.pressure)
         self.line = self.noise.free_of_constant(time)
+        self._tables = {prior.exponents: self._table(prior.exponents) for prior in (DRY_WALLS, DAMP_WALLS)}
 
     def walls(self, prior: Walls, where: FloatArray, response: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return curves of walls for unit rate after an hour [s], and how much of it the gauge reads. [-]"""
+        chosen = np.minimum((where * _EXPONENTS).astype(int), _EXPONENTS - 1)
+        return self._tables[prior.exponents][chosen], RESPONSE[0] + response * (RESPONSE[1] - RESPONSE[0])
+
+    def _table(self, exponents: tuple[float, float]) -> FloatArray:
+        """Return the curves of walls for unit rate after an hour, power by power. [s]"""
         shares = (np.arange(_EXPONENTS) + 0.5) / _EXPONENTS
-        low, high = prior.exponents
+        powers = exponents[0] + shares * (exponents[1] - exponents[0])
         # Where the age is not known each power comes with one of its own, spread over the prior.
         ages = AGE.at((np.arange(_EXPONENTS) * 7 % _EXPONENTS + 0.5) / _EXPONENTS)
-        table = np.stack([
-            self.noise.free_of_constant(power_column(self.bins, self.under_vacuum or age, low + share * (high - low)))
-            for share, age in zip(shares, ages, strict=True)
-        ])
-        chosen = np.minimum((where * _EXPONENTS).astype(int), _EXPONENTS - 1)
-        return table[chosen], RESPONSE[0] + response * (RESPONSE[1] - RESPONSE[0])
+        columns = [power_column(self.bins, self.under_vacuum or age, power)
+                   for power, age in zip(powers.tolist(), ages.tolist(), strict=True)]
+        return self.noise.free_of_constant(np.column_stack(columns)).T
 
     def drawn_walls(self, prior: Walls, where: FloatArray, size: FloatArray, response: FloatArray) -> FloatArray:
         """Return the rise of walls whose rate is drawn as well, one row a shape. [-]"""
@@ -185,20 +188,23 @@ class _View:
         return np.asarray((self.noise.free_of_constant(pool_columns(self.bins, time_constants)) * later).T)
 
 
-def _integrated(family: Callable[[FloatArray], FloatArray], dimensions: int) -> tuple[float, float]:
+_Family = Callable[["_View", bool, FloatArray], FloatArray]
+
+
+def _integrated(family: _Family, view: _View, dimensions: int) -> tuple[float, float]:
     """Return the log evidence of a family of shapes, without and with a leak. [-]"""
     points = _spread(dimensions, _SHAPES)
-    logs = family(points)
-    return _nested(family, points, logs, 0), _nested(family, points, logs, 1)
+    without, with_leak = (partial(family, view, is_leaky) for is_leaky in (False, True))
+    return _nested(without, points), _nested(with_leak, points)
 
 
-def _nested(family: Callable[[FloatArray], FloatArray], points: FloatArray, logs: FloatArray, which: int) -> float:
+def _nested(logs_of: Callable[[FloatArray], FloatArray], points: FloatArray) -> float:
     """Return the log evidence, with more shapes tried in boxes about the best ones, each box within the one before.
 
     A quiet hold fits one shape in thousands: a family would pass for impossible if none of the first ones were near.
     """
     low, high, parts = np.zeros(len(points)), np.ones(len(points)), []
-    found = logs[which]
+    found = logs_of(points)
     tried, best = points, found
     for half in _BOXES:
         middle = tried[:, int(np.argmax(best))]
@@ -208,44 +214,42 @@ def _nested(family: Callable[[FloatArray], FloatArray], points: FloatArray, logs
         parts.append(float(np.log(around)) + _mean(found[~is_inside]))
         low, high = inner, inner + 2.0 * half
         points = low[:, None] + 2.0 * half * _spread(len(low), _CLOSER)
-        found = family(points)[which]
+        found = logs_of(points)
         is_near = np.all((tried >= low[:, None]) & (tried <= high[:, None]), axis=0)
         tried, best = np.column_stack((tried[:, is_near], points)), np.append(best[is_near], found)
     parts.append(float(np.sum(np.log(high - low))) + _mean(found))
     return float(np.logaddexp.reduce(parts))
 
 
-def _dry(view: _View, points: FloatArray) -> FloatArray:
-    """Return the log evidence of dry walls alone, without and with a leak, shape (2, shapes). [-]"""
+def _dry(view: _View, is_leaky: bool, points: FloatArray) -> FloatArray:
+    """Return the log evidence of dry walls alone, shape (shapes,). [-]"""
     left = view.readings - view.drawn_walls(DRY_WALLS, *points)
-    return np.stack((evidence.of_none(left), evidence.of_one(left, view.line, LEAK)))
+    return evidence.of_one(left, view.line, LEAK) if is_leaky else evidence.of_none(left)
 
 
-def _damp(view: _View, points: FloatArray) -> FloatArray:
+def _damp(view: _View, is_leaky: bool, points: FloatArray) -> FloatArray:
     """Return the same of dry and damp walls, in most cases with a pool that levels off. [-]"""
     where, size, response, damp_where, damp_size, tau = points
     dry = view.readings - view.drawn_walls(DRY_WALLS, where, size, response)
     curves, reads = view.walls(DAMP_WALLS, damp_where, response)
-    alone = _both(view, dry, curves * reads[:, None], DAMP_WALLS.rate)
+    alone = _sized(view, is_leaky, dry, curves * reads[:, None], DAMP_WALLS.rate)
     left = dry - curves * (DAMP_WALLS.rate.at(damp_size) * reads)[:, None]
     pools = view.pools(LEVELLING_TIME.at(tau) * view.span) * reads[:, None]
-    pooled = _both(view, left, pools, LEVELLING_HEIGHT)
+    pooled = _sized(view, is_leaky, left, pools, LEVELLING_HEIGHT)
     return np.asarray(np.logaddexp(np.log(1.0 - LEVELLING_SHARE) + alone, np.log(LEVELLING_SHARE) + pooled))
 
 
-def _fading(view: _View, points: FloatArray) -> FloatArray:
+def _fading(view: _View, is_leaky: bool, points: FloatArray) -> FloatArray:
     """Return the same of dry walls with a pool that fades. [-]"""
     where, size, response, tau = points
     left = view.readings - view.drawn_walls(DRY_WALLS, where, size, response)
     time_constants = FADING_TIME.at(tau) * view.span
-    return _both(view, left, view.pools(time_constants) * time_constants[:, None], FADING_RATE)
+    return _sized(view, is_leaky, left, view.pools(time_constants) * time_constants[:, None], FADING_RATE)
 
 
-def _both(view: _View, left: FloatArray, columns: FloatArray, size: Size) -> FloatArray:
-    """Return the log evidence of a column of unknown size, without and with a leak, shape (2, shapes). [-]"""
-    return np.stack((
-        evidence.of_one(left, columns, size), evidence.of_two(left, columns, size, view.line, LEAK)
-    ))
+def _sized(view: _View, is_leaky: bool, left: FloatArray, columns: FloatArray, size: Size) -> FloatArray:
+    """Return the log evidence of a column of unknown size, shape (shapes,). [-]"""
+    return evidence.of_two(left, columns, size, view.line, LEAK) if is_leaky else evidence.of_one(left, columns, size)
 
 
 def _mean(logs: FloatArray) -> float:
