@@ -187,7 +187,8 @@ def misfit_without_leak(
         Weighted sum of squares: for readings without luck the square of the leak's distance from nothing. [-]
     """
     problem = Pair(cold, warm, is_part=warmed is Warmed.PART)
-    return problem.misfit(drift) - (0.0 if leak is None else problem.misfit(leak))
+    # Of readings that a leak made which did not change no other change makes more.
+    return problem.misfit_unchanged(drift) - (0.0 if leak is None else problem.misfit_unchanged(leak))
 
 
 def as_joint(

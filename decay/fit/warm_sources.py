@@ -130,7 +130,14 @@ class Pair:
 
     def misfit(self, rate: float) -> float:
         """Return the least misfit at a leak's rate [Pa/s]. [-]"""
-        return min(non_negative(columns, self._target - rate * line)[1] ** 2 for line, columns in self._cases)
+        return min(self._missed(rate, *case) for case in self._cases)
+
+    def misfit_unchanged(self, rate: float) -> float:
+        """Return the same of a leak that the warmth does not change. [-]"""
+        return self._missed(rate, *self._cases[LEAK_CHANGES.index(0.0)])
+
+    def _missed(self, rate: float, line: FloatArray, columns: FloatArray) -> float:
+        return non_negative(columns, self._target - rate * line)[1] ** 2
 
 
 def _case(columns: FloatArray, leak: FloatArray, longest: float, error: float) -> tuple[FloatArray, FloatArray]:

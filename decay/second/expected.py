@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cached_property
 
 import numpy as np
 
@@ -42,7 +43,7 @@ class Outlook:
         self.time_constants = problem.time_constants
         self.heights = solution.amplitudes[: len(problem.time_constants)]
 
-    @property
+    @cached_property
     def made(self) -> Measured:
         """The hold that was made, without its luck. [s, Pa]"""
         return self._seen(self.hold.bins, self.heights, self.time_constants)
