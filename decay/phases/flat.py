@@ -84,6 +84,8 @@ def flat_end(readings: Readings, start: int, end: int) -> FlatEnd | None:
     expected = _expected_fall(readings, start, index, end)
     # A mean over a third of the stretch still wanders.
     resolved = EXPECTED_STEPS * step + SURE * readings.error_of_mean(end - third + 1, end)
+    # What the pressure still fell after the cut is a pull that comes to its end by itself.
+    resolved += max(float(readings.smooth[index]) - late, 0.0)
     is_sudden = expected is not None and 2.0 / 3.0 * expected > resolved and expected < STEEP * late
     if is_sudden and _is_long_enough(readings, start, index, end) and not _stands_at_bottom(readings, settled, end):
         reached, within = _reached(readings, start, index, early)
