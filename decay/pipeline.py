@@ -181,7 +181,7 @@ def _conclude(
     phase = stage.fitted[decisive].phase if decisive is not None else max(
         stage.asked, key=lambda p: p.duration, default=None)
     practised = practice.answer(stage.criterion, phase if fit is None else fit, stage.pumpdowns, log, system,
-                                earlier=0.0 if phase is None else phase.earlier)
+                                doubt=(0.0, 0.0) if phase is None else phase.doubt)
     whole = whole_leak(joint, decisive, fit)
     share = without_rig(whole, rig, system.volume) if rig is not None and whole is not None else None
     case = Case(
@@ -268,9 +268,9 @@ def practices(analysis: Analysis) -> tuple[CriterionOutcome, ...]:
     """Hold the hold that decides against every shipped criterion, in the order of `decay.criterion_names`."""
     fit = None if analysis.decisive is None else analysis.holds[analysis.decisive].fit
     phase = None if fit is None else next((p for p in analysis.phases if p.start == fit.start), None)
-    earlier = 0.0 if phase is None else phase.earlier
+    doubt = (0.0, 0.0) if phase is None else phase.doubt
     return tuple(
-        practice.apply(criteria.load(name), fit, analysis.pumpdowns, analysis.log, analysis.system, earlier=earlier)
+        practice.apply(criteria.load(name), fit, analysis.pumpdowns, analysis.log, analysis.system, doubt=doubt)
         for name in criteria.names()
     )
 

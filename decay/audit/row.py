@@ -278,7 +278,7 @@ def rows_of(target: Target, analysis: Analysis, criterion: Criterion | None) -> 
         index = fitted.get(phase.start)
         subject = phase if index is None else analysis.holds[index].fit
         practised = practice.answer(criterion, subject, analysis.pumpdowns, log, analysis.system,
-                                    earlier=phase.earlier)
+                                    doubt=phase.doubt)
         outcome = practised.outcome
         about_hold: Json = {
             **about_log,

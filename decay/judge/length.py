@@ -51,7 +51,8 @@ def held(log: PressureLog, hold: HoldFit | Phase) -> float:
     return float(elapsed[-1]) if len(elapsed) else 0.0
 
 
-def missing_of(criterion: Criterion, hold: HoldFit | Phase, log: PressureLog, earlier: float = 0.0) -> float:
+def missing_of(criterion: Criterion, hold: HoldFit | Phase, log: PressureLog, doubt: tuple[float, float] = (0.0, 0.0)
+               ) -> float:
     """Return what a hold lacks of the length that a criterion asks for.
 
     Parameters
@@ -62,17 +63,20 @@ def missing_of(criterion: Criterion, hold: HoldFit | Phase, log: PressureLog, ea
         The hold.
     log : PressureLog
         The readings. [s]
-    earlier : float
-        By how much the valve may have closed before the hold is seen to begin. [s]
+    doubt : tuple of float
+        By how much the valve may have closed before and after the hold is seen to begin. [s]
 
     Returns
     -------
     float
-        0 where it is long enough: short by no more than two readings and what the closing is uncertain. [s]
+        0 where it is long enough: short by no more than two readings and what the closing is uncertain. A closing that
+        may lie later by more than a small share of the stand proves only what came after that. [s]
     """
-    lacking = criterion.hold - held(log, hold)
+    earlier, later = doubt
+    lent = CLOSING_SHARE * criterion.hold
+    lacking = criterion.hold - held(log, hold) + max(later - lent, 0.0)
     sampling = log.sampling if np.isfinite(log.sampling) else 0.0
-    slack = READINGS_SHORT * sampling + min(earlier, CLOSING_SHARE * criterion.hold)
+    slack = READINGS_SHORT * sampling + min(earlier, lent)
     return lacking if lacking > slack else 0.0
 
 

@@ -14,7 +14,7 @@ from decay.judge import criteria, signs
 from decay.judge.answer import CriterionOutcome, Part
 from decay.judge.case import pull_before, temperature_during
 from decay.judge.criteria import Criterion
-from decay.judge.length import filled, held, missing_of
+from decay.judge.length import READINGS_SHORT, filled, held, missing_of
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Phase
 from decay.system import System
@@ -51,7 +51,7 @@ def answer(
     log: PressureLog,
     system: System,
     *,
-    earlier: float = 0.0,
+    doubt: tuple[float, float] = (0.0, 0.0),
 ) -> Practice:
     """Hold one hold against the criterion that was chosen, or the one that judges where none was.
 
@@ -68,8 +68,8 @@ def answer(
         The readings. [s, Pa]
     system : System
         What the user told us.
-    earlier : float
-        By how much the valve may have closed before the hold is seen to begin. [s]
+    doubt : tuple of float
+        By how much the valve may have closed before and after the hold is seen to begin. [s]
 
     Returns
     -------
@@ -77,9 +77,9 @@ def answer(
         The criterion, and how the hold stands against it and the others.
     """
     if wanted is not None:
-        return Practice(wanted, apply(wanted, hold, pumpdowns, log, system, earlier=earlier))
+        return Practice(wanted, apply(wanted, hold, pumpdowns, log, system, doubt=doubt))
     known = criteria.unasked()
-    outcomes = [apply(criterion, hold, pumpdowns, log, system, earlier=earlier) for criterion in known]
+    outcomes = [apply(criterion, hold, pumpdowns, log, system, doubt=doubt) for criterion in known]
     enough = (i for i, outcome in enumerate(outcomes) if hold is not None and outcome.missing == 0.0)
     chosen = next(enough, len(known) - 1)
     return Practice(known[chosen], outcomes[chosen], (*outcomes[:chosen], *outcomes[chosen + 1 :]))
@@ -92,7 +92,7 @@ def apply(
     log: PressureLog,
     system: System,
     *,
-    earlier: float = 0.0,
+    doubt: tuple[float, float] = (0.0, 0.0),
 ) -> CriterionOutcome:
     """Hold one hold against one criterion.
 
@@ -108,8 +108,8 @@ def apply(
         The readings. [s, Pa]
     system : System
         What the user told us; its ambient temperature where none was logged.
-    earlier : float
-        By how much the valve may have closed before the hold is seen to begin. [s]
+    doubt : tuple of float
+        By how much the valve may have closed before and after the hold is seen to begin. [s]
 
     Returns
     -------
@@ -119,7 +119,7 @@ def apply(
     if hold is None:
         missing = criterion.hold
         return _outcome(criterion, missing, _Part(None, Part.NO_HOLD, "the log has no hold to judge", "no hold found"))
-    missing = missing_of(criterion, hold, log, earlier)
+    missing = missing_of(criterion, hold, log, doubt)
     pull = pull_before(tuple(pumpdowns), hold.start)
     parts = (
         _target(criterion, hold, pull, log),
@@ -221,7 +221,12 @@ def _without_odd_readings(pressure: FloatArray) -> FloatArray:
 
 
 def _too_short(criterion: Criterion, hold: HoldFit | Phase, log: PressureLog, missing: float) -> _Part:
-    lasted, asked = wording.duration(held(log, hold)), wording.duration(criterion.hold)
+    asked = wording.duration(criterion.hold)
+    sure = max(criterion.hold - missing, 0.0)
+    if sure < held(log, hold) - READINGS_SHORT * log.sampling:
+        return _Part(None, Part.LENGTH, f"when the valve closed is too uncertain for a stand of {asked}: "
+                     f"{wording.duration(sure)} are sure", "when the valve closed is not clear")
+    lasted = wording.duration(held(log, hold))
     without = " without its gaps" if held(log, hold) < hold.end - hold.start else ""
     return _Part(None, Part.LENGTH, f"the hold lasted {lasted}{without}; {asked} are asked for, "
                  f"{wording.duration(missing)} more", f"held {lasted} of {asked}")

@@ -26,6 +26,9 @@ EXPECTED_STEPS = 2.5
 # A pull that falls faster than this, as a share of the pressure, when it goes flat was in its steep part.
 STEEP = 0.45
 
+# A height above the level of the end counts as told from so many times what noise and step leave open.
+TOLD = 3.0
+
 # A flat end is told as a hold where it lasts this long, this share of the pull, above the pressure at which water
 # boils or ice fades rather all of it. [s, -, -, Pa]
 LASTS = 300.0
@@ -87,6 +90,7 @@ def flat_end(readings: Readings, start: int, end: int) -> FlatEnd | None:
     # What the pressure still fell after the cut is a pull that comes to its end by itself.
     resolved += max(float(readings.smooth[index]) - late, 0.0)
     is_sudden = expected is not None and 2.0 / 3.0 * expected > resolved and expected < STEEP * late
+    is_sudden = is_sudden and not _comes_to_rest(readings, start, index, late, resolved)
     if is_sudden and _is_long_enough(readings, start, index, end) and not _stands_at_bottom(readings, settled, end):
         reached, within = _reached(readings, start, index, early)
         return FlatEnd(reached, Kind.HOLD, Begun.END_OF_FALL, earlier=within, later=within)
@@ -124,6 +128,27 @@ def _reached(readings: Readings, start: int, index: int, level: float) -> tuple[
     earliest = int(above[-1]) if len(above) else 0
     middle = first + (earliest + latest + 1) // 2
     return middle, float(readings.time[first + latest] - readings.time[first + earliest]) / 2.0
+
+
+def _comes_to_rest(readings: Readings, start: int, index: int, late: float, resolved: float) -> bool:
+    """Tell whether a fall approaches the level at which it stays as a pull does, ever more slowly.
+
+    The heights above that level at three moments equally far apart shrink by the same factor or less and less, where a
+    pump comes to its limit; where a valve was closed, the last is far lower than the two before it let expect. The
+    moments stand as close to the end of the fall as the noise lets their heights be told.
+    """
+    time, smooth = readings.time, readings.smooth
+    height = smooth[start : index + 1] - late
+    told = np.flatnonzero(height > TOLD * resolved)
+    if not len(told):
+        return True
+    middle = start + int(told[-1])
+    apart = max(float(time[index] - time[middle]), 2.0 * readings.sampling)
+    first = int(np.searchsorted(time, time[middle] - apart, side="right")) - 1
+    if first < start:
+        return True
+    highest, high, low = (float(smooth[at]) - late for at in (first, middle, index))
+    return bool(high * high / max(highest, high) - max(low, 0.0) <= resolved)
 
 
 def _expected_fall(readings: Readings, start: int, index: int, end: int) -> float | None:

@@ -98,6 +98,11 @@ class Phase:
         return self.end - self.start
 
     @property
+    def doubt(self) -> tuple[float, float]:
+        """By how much it may have begun before and after its start. [s]"""
+        return self.earlier, self.later
+
+    @property
     def has_rise(self) -> bool:
         """A rise tells it from pumping, or somebody said so."""
         return self.begun is not Begun.END_OF_FALL

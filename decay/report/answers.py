@@ -10,6 +10,7 @@ from decay.fit.odds import LIKELY
 from decay.impact.assess import Bracket
 from decay.judge.answer import Basis, CriterionOutcome, Part
 from decay.judge.finding import Cause, Finding, Level, Result
+from decay.judge.length import CLOSING_SHARE
 from decay.judge.verdict import NAMED, QUIET
 from decay.phases.phase import Kind, Phase
 
@@ -180,13 +181,17 @@ def hold_in_words(analysis: Analysis) -> str:
     if analysis.decisive is None:
         return "no hold found"
     fit = analysis.holds[analysis.decisive].fit
-    closed = f"valve closed at {wording.moment(fit.start, analysis.log.started)}"
-    phase = deciding_phase(analysis)
-    doubt = 0.0 if phase is None else max(phase.earlier, phase.later)
-    if doubt > 0.0:
-        closed += f", give or take {wording.duration(doubt)}"
+    phase, started = deciding_phase(analysis), analysis.log.started
+    earlier, later = (0.0, 0.0) if phase is None else phase.doubt
+    closed, lasted = f"valve closed at {wording.moment(fit.start, started)}", wording.duration(fit.duration)
+    if later > CLOSING_SHARE * fit.duration:
+        closed = (f"valve closed between {wording.moment(fit.start - earlier, started)} and "
+                  f"{wording.moment(fit.start + later, started)}")
+        lasted = f"{wording.duration(fit.duration - later)} to {wording.duration(fit.duration + earlier)}"
+    elif earlier > 0.0 or later > 0.0:
+        closed += f", give or take {wording.duration(max(earlier, later))}"
     start = wording.pressure_number(fit.start_pressure)
-    parts = [closed, f"held {wording.duration(fit.duration)}", f"{start} to {wording.pressure(fit.end_pressure)}"]
+    parts = [closed, f"held {lasted}", f"{start} to {wording.pressure(fit.end_pressure)}"]
     if len(analysis.holds) > 1:
         parts.append(f"hold {analysis.decisive + 1} of {len(analysis.holds)}")
     return ", ".join(parts)

@@ -371,7 +371,7 @@ class Watcher:
         pulls = fit_pulls(log, phases, system)
         examined = examine_hold(log, phase, system, students_level(level, phase.duration), phases=phases,
                                 pumpdowns=pulls, stated_level=level)
-        practised = practice.answer(self.criterion, examined.report.fit, pulls, log, system, earlier=phase.earlier)
+        practised = practice.answer(self.criterion, examined.report.fit, pulls, log, system, doubt=phase.doubt)
         case = Case(log, system, phases, pulls, (examined.report,), (), None, 0, practised.criterion,
                     practised.outcome, practised.others)
         return examined, case

@@ -321,3 +321,19 @@ def test_closing_of_a_log_with_a_reading_every_thirty_seconds():
     assert hold.kind is Kind.HOLD
     assert abs(hold.start - 987.0) <= 60.0
     assert hold.earlier + hold.later <= 90.0
+
+
+@pytest.mark.parametrize("seed", [3, 8, 22, 25, 28, 30, 36])
+def test_a_pull_that_comes_to_its_limit_is_no_hold(seed):
+    """The pump runs to the end of the log, which is read ever more seldom: nothing marks a closing."""
+    rng = np.random.default_rng(seed)
+    time = np.concatenate([np.arange(0.0, 120.0), np.arange(120.0, 900.0, 5.0), np.arange(900.0, 3200.0, 30.0)])
+    tau, floor = rng.uniform(6.0, 40.0), rng.uniform(20.0, 80.0)
+    micron = (rng.uniform(1e5, 7e5) * np.exp(-time / tau)
+              + rng.uniform(300.0, 3000.0) * np.exp(-time / (tau * rng.uniform(2.0, 5.0))) + floor)
+    step = rng.choice([0.01, 0.1 * MICRON, MICRON])
+    noise = rng.normal(0.0, rng.uniform(0.05, 0.8) * MICRON, len(time))
+    pressure = np.round((micron * MICRON + noise) / step) * step
+    log = PressureLog("-", time, pressure, np.arange(len(time)), np.zeros(len(time), bool),
+                      np.full(len(time), step), "g", "Pa", len(time))
+    assert all(phase.kind is not Kind.HOLD for phase in find_phases(log))
