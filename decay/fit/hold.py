@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from decay.arrays import FloatArray
-from decay.fit.alternatives import describe, drop_at_start, free_water
+from decay.fit.alternatives import behind_hose, describe, drop_at_start, fading_drop, free_water, hose_mean_pressure
 from decay.fit.bins import Bins, Whitening
-from decay.fit.looks import Look, look, together, with_gauge_error
+from decay.fit.looks import UNSTEADY, Look, look, together, with_gauge_error, with_hidden_sinks
 from decay.fit.measured import Measured
 from decay.fit.mixture import Parts, Solution, settling_time
-from decay.fit.profile import LEVEL, threshold
+from decay.fit.profile import LEVEL, leak_interval, threshold, widened
 from decay.fit.results import HoldFit, Inflow, PumpdownFit, WaterFit
 from decay.interval import Interval
 from decay.physics import inflow as inflow_physics
@@ -91,6 +91,7 @@ def _judged(hold: Measured, longest: float, pull: PumpdownFit | None, level: flo
     is_leak_seen = leak.low > 0.0
     shown = first.problem.at(leak.value)
     sudden = _sudden_rise(first, hold)
+    leak = _with_fading_drop(leak, first, hold, sudden)
     is_water_open = water.is_possible and (pull is None or pull.water_suspected)
     if is_water_open or is_sudden(sudden, leak.value):
         # Nothing in the log tells this rise from water far below its saturation pressure, or from the vapour that
@@ -188,6 +189,27 @@ def _sudden_rise(first: Look, hold: Measured) -> float:
     settling = problem.time_constants <= settling_time(problem.bins.length)
     settled = float(first.best.amplitudes[: len(settling)] @ settling)
     return max(0.0, float(hold.bins.pressure[0]) - hold.start_pressure + settled)
+
+
+def _with_fading_drop(leak: Interval, first: Look, hold: Measured, sudden: float) -> Interval:
+    """Return the interval with its upper end raised by what a drop along the hose may take off as it fades. [Pa/s]
+
+    A leak on the gauge's side lifts the gauge above the system, by no more than rose in the first seconds. The hose
+    lets more through as the pressure in it rises: the gauge then rises by so much less than the system does. Where the
+    plain model describes the hold all the same, the data alone cannot tell, and both are let in.
+    """
+    problem = first.problem
+    drop = max(sudden - leak.value * float(hold.bins.left[0]), 0.0)
+    left = fading_drop(hose_mean_pressure(hold.bins.pressure, drop))[-1]
+    # A little of it every interval has room for.
+    hidden = drop * float(1.0 - left.min()) / problem.bins.length - UNSTEADY * leak.high
+    if problem.extra.size or hidden <= 0.0:
+        return leak
+    hosed = behind_hose(problem.bins, problem.noise, problem.time_constants)
+    best = hosed.best()
+    growth = threshold(level=leak.level) * first.tests.inflation
+    allowed = with_hidden_sinks(widened(leak_interval(hosed, best, growth), hold.air_drift), hosed, best)
+    return Interval(leak.value, leak.low, max(leak.high, min(allowed.high, leak.high + hidden)), leak.level)
 
 
 def _above_what_vapour_makes(leak: Interval, first: Look, hold: Measured) -> Interval:
