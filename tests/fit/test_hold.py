@@ -104,8 +104,8 @@ def test_a_rise_beyond_the_saturation_pressure_of_water_is_not_water():
     assert found.leak.low > 0.9 * 4000.0 * PER_MINUTE
 
 
-# Not beyond 10 kPa: there the pressure outside is another. Nor with a jump at the start: a hose's drop may be in it, and
-# how that fades goes by the pressure itself.
+# Not beyond 10 kPa: there the pressure outside is another. Nor with a jump at the start: a hose's drop may be in it,
+# and how that fades goes by the pressure itself.
 @pytest.mark.parametrize("factor", [1e-3, 1.0, 1e2])
 def test_the_unit_of_pressure_changes_nothing(factor):
     log, phase = hold_log(together(steady(20.0), levelling(80.0, 600.0)))

@@ -69,10 +69,11 @@ def short(rise):
 
 def test_a_drop_that_fades_unseen_leaves_the_leak_within_the_interval():
     # Ten minutes are too short to show the hose, whose fading drop takes a fifth off the rise.
-    rise, first_drop = beside_the_leak(27.0, bore=0.57, length=155.0, volume=13.5, start=50.0)
+    rise, _ = beside_the_leak(27.0, bore=0.57, length=155.0, volume=13.5, start=50.0)
     assert rise(np.array([600.0]))[0] - rise(np.array([60.0]))[0] < 0.85 * 27.0 * 9.0
     found = short(rise)
-    assert found.tests.adequate and found.hose_drop is None
+    assert found.tests.adequate
+    assert found.hose_drop is None
     assert found.leak.low < 27.0 * PER_MINUTE < found.leak.high < 1.25 * 27.0 * PER_MINUTE
 
 
