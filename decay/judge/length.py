@@ -16,6 +16,8 @@ SMALL_SHARE = 0.02
 """A gap shorter than this share of the hold leaves its shape readable; our choice, no source. [-]"""
 READINGS_SHORT = 2.0
 """Readings by which a hold may fall short: the first and the last of a stand seldom fall on the minute. [-]"""
+LAG = 3.0
+"""Time by which a gauge lags behind the valve, so that no closing is told better. Common practice, no source. [s]"""
 CLOSING_SHARE = 0.1
 """Largest share of a stand that an uncertain closing may lend it; our choice, no source. [-]"""
 
@@ -76,7 +78,7 @@ def missing_of(criterion: Criterion, hold: HoldFit | Phase, log: PressureLog, do
     lent = CLOSING_SHARE * criterion.hold
     lacking = criterion.hold - held(log, hold) + max(later - lent, 0.0)
     sampling = log.sampling if np.isfinite(log.sampling) else 0.0
-    slack = READINGS_SHORT * sampling + min(earlier, lent)
+    slack = READINGS_SHORT * sampling + min(max(earlier, LAG), lent)
     return lacking if lacking > slack else 0.0
 
 

@@ -220,6 +220,14 @@ def test_two_readings_and_the_closing_may_be_missing_and_no_more(seconds, doubt,
     assert (found.met, found.missing == 0.0) == (met, met is True)
 
 
+@pytest.mark.parametrize(("seconds", "met"), [(595, True), (594, None)])
+def test_no_closing_is_told_better_than_a_gauge_lags(seconds, met):
+    # Readings every second: two of them, and the 3 s by which a gauge lags behind the valve.
+    fit = make_fit(start=290, rise=20, duration=seconds)
+    log = make_log(start=290, rise=20, hold=seconds, sampling=1.0)
+    assert practice.apply(criteria.load("field-line"), fit, (make_pull(),), log, WARM).met is met
+
+
 def gapped(hold: float, gap: tuple[float, float]) -> Any:
     """Return a log with a straight rise from 290 by 100 micron, and a gap [s after isolation] without readings."""
     log = make_log(start=290, rise=100, hold=hold)

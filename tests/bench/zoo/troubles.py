@@ -35,6 +35,11 @@ WITH_WRONG_READINGS = (
 """The troubles that are nothing but wrong readings in a plain log: the verdict must be that of the plain one."""
 
 
+APART = 100_000
+"""Between the evacuations of two troubles: each draws its own, or one that is missed would be missed in all of them."""
+
+
 def sheet(name: str, seed: int) -> Sheet:
-    """Return the log of a trouble; the same seed gives the same log."""
-    return BY_NAME[name](seed, np.random.default_rng([seed, crc32(name.encode())]))
+    """Return the log of a trouble; the same seed gives the same log. Kinds go round by the seed in every trouble."""
+    own = seed + APART * list(BY_NAME).index(name)
+    return BY_NAME[name](own, np.random.default_rng([own, crc32(name.encode())]))
