@@ -121,7 +121,7 @@ def examine_log(
 ) -> ExaminedLog:
     """Find the phases of a log and fit each; a criterion is loaded."""
     wanted = criteria.load(criterion) if isinstance(criterion, (str, Path)) else criterion
-    log = set_aside(log)  # a log that was not read from a file may hold wrong readings too
+    log = log if log.is_cleared else set_aside(log)
     phases = find_phases(log, inspect(log))
     asked = tuple(p for p in phases if p.kind is Kind.HOLD) if hold is None else (hold_between(log, *hold),)
     pumpdowns = fit_pulls(log, phases, system)

@@ -20,8 +20,9 @@ from pathlib import Path
 
 from decay import wording
 from decay.audit.collect import Target
+from decay.audit.extract import rows_of
 from decay.audit.job_list import system_with
-from decay.audit.row import INTERNAL, UNREADABLE, Row, failed, rows_of
+from decay.audit.row import INTERNAL, UNREADABLE, Row, failed
 from decay.errors import DecayError
 from decay.judge.criteria import Criterion
 from decay.log.pressure_log import ReadOptions

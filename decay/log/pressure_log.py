@@ -151,6 +151,8 @@ class PressureLog:
         Time of day of the first row, where the log has a clock but no date; since midnight. [s]
     marks : tuple of Mark
         Where the log itself says that the valve was closed or opened, in order of time.
+    is_cleared : bool
+        Single wrong readings have been looked for and set aside.
     """
 
     source: str
@@ -168,6 +170,7 @@ class PressureLog:
     started: str | None = None
     clock_start: float | None = None
     marks: tuple[Mark, ...] = ()
+    is_cleared: bool = False
     _sampling: float | None = field(default=None, init=False)  # once: it is asked for often, and sorts all distances
 
     def __post_init__(self) -> None:

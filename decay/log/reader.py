@@ -147,7 +147,7 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
         is_over_range=held["is_over_range"], step=held["step"], gauge=plan.gauge.name, unit=unit, rows=rows.count,
         notes=tuple(notes), temperature=held.get("temperature"), started=started,
         other_gauges={name.removeprefix(_OTHER): held[name] for name in others}, marks=found_marks,
-        clock_start=begin % DAY if has_clock else None,
+        clock_start=begin % DAY if has_clock else None, is_cleared=True,
     ))  # fmt: skip
 
 

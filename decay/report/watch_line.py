@@ -11,7 +11,7 @@ from decay.phases.phase import Kind
 from decay.second.next_test import AIM, NextTest, TestKind
 from decay.second.words import deciding, in_short, name_of
 from decay.system import Allowance
-from decay.watch.sequence import Decision, Look, Status
+from decay.watch.look import Decision, Look, Status
 from decay.wording.lines import clean, to_ascii
 
 KINDS = {

@@ -1,7 +1,8 @@
 """During the job: follow a log that grows, and say at each look what its hold shows so far."""
 
 from decay.watch.follow import Screen, follow, replay
-from decay.watch.sequence import Decision, Look, Status, Watcher
+from decay.watch.look import Decision, Look, Status
+from decay.watch.sequence import Watcher
 from decay.watch.tail import FileTail, Source, StreamTail
 
 __all__ = ["Decision", "FileTail", "Look", "Screen", "Source", "Status", "StreamTail", "Watcher", "follow", "replay"]

@@ -13,7 +13,8 @@ import numpy as np
 from decay.errors import LogError
 from decay.log.pressure_log import PressureLog, ReadOptions
 from decay.log.reader import read_log
-from decay.watch.sequence import Status, Watcher
+from decay.watch.look import Status
+from decay.watch.sequence import Watcher
 from decay.watch.tail import Source
 
 MOST_UNREAD = 1 << 22

@@ -11,7 +11,8 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from decay import analyze, load_criterion
 from decay.audit.collect import Target
-from decay.audit.row import failed, rows_of
+from decay.audit.extract import rows_of
+from decay.audit.row import failed
 from decay.audit.summary import GroupSummary, Tally
 from decay.report.plot import save
 from decay.report.plot_audit import MOST_BARS, MOST_GROUPS, bars_of, draw_audit

@@ -11,7 +11,7 @@ from decay import System, analyze, explain, finding_codes, finding_titles, load_
 from decay.audit import manual
 from decay.audit.checks import CHECKS
 from decay.audit.collect import Target
-from decay.audit.row import rows_of
+from decay.audit.extract import rows_of
 from decay.judge.rules.rule import SECTIONS
 from decay.quantities import allowance
 from tests.audit.logs import log_of, readings

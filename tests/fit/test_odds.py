@@ -6,6 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid
 from scipy.stats import norm
 
 from decay.fit import evidence, odds
@@ -28,7 +29,7 @@ def mean_by_brute_force(misfit, *grids):
     least = misfit.min()
     total = np.exp(-0.5 * (misfit - least))
     for grid in reversed(grids):
-        total = np.trapezoid(total, grid, axis=-1) / (grid[-1] - grid[0])
+        total = trapezoid(total, grid, axis=-1) / (grid[-1] - grid[0])
     return -0.5 * least + np.log(total)
 
 

@@ -11,7 +11,7 @@ import pytest
 import decay
 from decay.analysis import Analysis
 from decay.audit.collect import Target
-from decay.audit.row import rows_of
+from decay.audit.extract import rows_of
 from decay.report.answers import picture_text
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"

@@ -20,7 +20,8 @@ from decay.simulate import run
 from decay.system import Allowance, AllowKind, System
 from decay.watch import sequence, spending
 from decay.watch.follow import upto
-from decay.watch.sequence import Decision, Watcher
+from decay.watch.look import Decision
+from decay.watch.sequence import Watcher
 
 from ..bench.jobs import KINDS as BENCH
 from ..bench.jobs import random_job

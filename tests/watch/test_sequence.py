@@ -22,7 +22,8 @@ from decay.system import System
 from decay.watch import Decision, Watcher
 from decay.watch.follow import upto
 from decay.watch.forecast import Rule, decisive_length
-from decay.watch.sequence import Status, condemning_rise
+from decay.watch.look import Status
+from decay.watch.sequence import condemning_rise
 from decay.watch.spending import level_of, students_level
 
 from ..fit.holds import PER_MINUTE, hold_log, steady
