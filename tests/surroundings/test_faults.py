@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import signal
 import subprocess
@@ -12,10 +13,12 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from matplotlib.text import Text
 
 from decay_cli.exit_codes import ExitCode
 from decay_cli.main import decay
 
+from ..forked import CLOSED, ended, started
 from .writers import DRY, LEAK, WRITERS
 
 resource = pytest.importorskip("resource", reason="limits of a process as POSIX has them")
@@ -25,21 +28,34 @@ EVERY = pytest.mark.parametrize("writer", WRITERS, ids=str)
 
 
 @pytest.fixture(autouse=True)
-def quick_lesson(monkeypatch):
-    """Simulate the lesson once: these tests are about what becomes of it."""
+def made_once(monkeypatch):
+    """Make each lesson and each picture once: these tests are about what becomes of them."""
     import decay.lesson
+    from decay.report import plot
 
-    teach = decay.lesson.teach
+    find_pair, write = decay.lesson.find_pair, plot._write
 
-    def once(*given):
-        if not LESSONS:
-            LESSONS.append(teach(*given))
-        return LESSONS[0]
+    def find_once(terms):
+        if terms not in MADE:
+            MADE[terms] = find_pair(terms)
+        return MADE[terms]
 
-    monkeypatch.setattr(decay.lesson, "teach", once)
+    def write_once(figure, stream, kind):
+        texts = (kind, *(text.get_text() for text in figure.findobj(Text)))
+        if resource.getrlimit(resource.RLIMIT_FSIZE)[0] >= 0:  # what a full disk does to the writing is real
+            write(figure, stream, kind)
+            return
+        if texts not in MADE:
+            drawn = io.BytesIO()
+            write(figure, drawn, kind)
+            MADE[texts] = drawn.getvalue()
+        stream.write(MADE[texts])
+
+    monkeypatch.setattr(decay.lesson, "find_pair", find_once)
+    monkeypatch.setattr(plot, "_write", write_once)
 
 
-LESSONS: list[object] = []
+MADE: dict[object, object] = {}
 
 
 def run(words, folder):
@@ -52,6 +68,14 @@ def run(words, folder):
         os.chdir(before)
     assert "Internal error" not in done.stderr, done.stderr
     return done
+
+
+@contextmanager
+def piped():
+    """Open a pipe: its end to read text from, and its end to write to."""
+    reading, writing = os.pipe()
+    with open(reading, encoding="utf-8") as first, open(writing, "wb", buffering=0) as second:
+        yield first, second
 
 
 def contents(folder):
@@ -242,25 +266,16 @@ def test_an_interruption_at_the_last_step_leaves_nothing_behind(writer, monkeypa
 
 
 # Sends itself a signal when a draft is whole and about to be moved to its place.
-ENDED = """
-import os, signal, sys
-number = getattr(signal, sys.argv.pop(1))
-for name in ("SIGTERM", "SIGHUP"):
-    signal.signal(getattr(signal, name), signal.SIG_DFL)
-signal.signal(signal.SIGINT, signal.default_int_handler)
-sys.addaudithook(lambda event, given: event in ("os.rename", "os.link") and os.kill(os.getpid(), number))
-from decay_cli.main import main
-main()
+AT_THE_LAST_STEP = """
+import os, sys
+sys.addaudithook(lambda event, given: event in ("os.rename", "os.link") and os.kill(os.getpid(), {number}))
 """
-PLAIN = "import signal\nsignal.signal(signal.SIGINT, signal.default_int_handler)\n" \
-        "from decay_cli.main import main\nmain()\n"
 
 
-@pytest.mark.parametrize("number", ["SIGINT", "SIGTERM", "SIGHUP"])
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
 @pytest.mark.parametrize("writer", [WRITERS[0], WRITERS[4], WRITERS[6]], ids=str)
 def test_a_signal_ends_it_tidily(writer, number, tmp_path):
-    done = subprocess.run([sys.executable, "-c", ENDED, number, *writer.words], cwd=tmp_path, timeout=120,
-                          capture_output=True, text=True, check=False)
+    done = ended(writer.words, tmp_path, first=AT_THE_LAST_STEP.format(number=int(number)))
     assert done.returncode == ExitCode.INTERRUPTED, done.stderr
     assert done.stderr.endswith("Interrupted.\n")
     assert "Traceback" not in done.stderr
@@ -273,65 +288,84 @@ def test_a_signal_ends_it_tidily(writer, number, tmp_path):
     (("audit", LEAK, DRY, "--out", "u", "--jobs", "2"), "logs"),
 ], ids=["lesson", "audit"])
 def test_a_signal_while_it_works(words, sign, number, tmp_path):
-    with subprocess.Popen([sys.executable, "-c", PLAIN, *words], cwd=tmp_path, text=True,
-                          stdout=subprocess.PIPE, stderr=subprocess.PIPE) as running:
-        said = running.stderr.readline()
-        assert sign in said
-        running.send_signal(number)
-        told, errors = running.communicate(timeout=60)
+    with piped() as (reading, writing), open(tmp_path.parent / "out", "w+b") as out:
+        with started(words, tmp_path, stdout=out, stderr=writing) as running:
+            writing.close()
+            assert sign in reading.readline()
+            running.send_signal(number)
+            running.wait(60)
+        errors = reading.read()
+        assert out.seek(0, os.SEEK_END) == 0
     assert running.returncode == ExitCode.INTERRUPTED, errors
-    assert told == ""
     assert errors.rstrip().endswith("Interrupted.")
     assert "Traceback" not in errors
     assert {path.name for path in tmp_path.iterdir()} <= {UNFINISHED}
 
 
-def ended(command, folder):
-    """Return how a shell's command line with `decay` in it ends."""
-    line = command.replace("decay", f'"{sys.executable}" -m decay_cli.main', 1)
-    return subprocess.run(["/bin/sh", "-c", line], cwd=folder, capture_output=True, text=True, check=False, timeout=120)
-
-
-JUDGE = f'decay analyze "{LEAK}" --no-plot'
+JUDGE = ("analyze", LEAK, "--no-plot")
+PLAN = ("plan", "--volume", "6.5 L", "--no-plot")
+AUDIT = ("audit", LEAK, "--no-plot", "--jobs", "1")
+EXPLAIN = ("explain", "H01")
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device that is always full")
-@pytest.mark.parametrize("command", [JUDGE, 'decay plan --volume "6.5 L" --no-plot', "decay explain H01",
-                                     "decay criteria", "decay --help", "decay completion bash",
-                                     f'decay audit "{LEAK}" --no-plot --jobs 1'])
-def test_an_answer_that_finds_no_room_is_no_verdict(command, tmp_path):
-    done = ended(f"{command} > /dev/full", tmp_path)
+@pytest.mark.parametrize("words", [JUDGE, PLAN, EXPLAIN, ("criteria",), ("--help",), ("completion", "bash"), AUDIT],
+                         ids=" ".join)
+def test_an_answer_that_finds_no_room_is_no_verdict(words, tmp_path):
+    with open("/dev/full", "wb") as full:
+        done = ended(words, tmp_path, stdout=full)
     assert done.returncode == ExitCode.USAGE
     assert "No space left on device" in done.stderr
     assert "Traceback" not in done.stderr
 
 
-@pytest.mark.parametrize("command", [JUDGE, 'decay plan --volume "6.5 L" --no-plot', "decay explain H01",
-                                     f'decay audit "{LEAK}" --no-plot --jobs 1'])
-def test_a_closed_standard_output_is_said(command, tmp_path):
-    done = ended(f"{command} >&-", tmp_path)
+@pytest.mark.parametrize("words", [JUDGE, PLAN, EXPLAIN, AUDIT], ids=" ".join)
+def test_a_closed_standard_output_is_said(words, tmp_path):
+    done = ended(words, tmp_path, stdout=CLOSED)
     assert done.returncode == ExitCode.USAGE
     assert done.stderr.endswith("standard output is closed\n")
 
 
-@pytest.mark.parametrize("where", ["2>&-", "2>/dev/full"])
-@pytest.mark.parametrize(("command", "code"), [
-    (JUDGE, ExitCode.FAIL), ("decay analyze nowhere.csv", ExitCode.UNREADABLE),
-    (f'decay audit "{LEAK}" --no-plot --jobs 2', ExitCode.FAIL), ("decay plan --volume nothing", ExitCode.USAGE),
-])
-def test_remarks_that_nobody_can_read_change_no_exit_code(command, code, where, tmp_path):
-    assert ended(f"{command} {where}", tmp_path).returncode == code
+@pytest.mark.parametrize("where", [CLOSED, "/dev/full"])
+@pytest.mark.parametrize(("words", "code"), [
+    (JUDGE, ExitCode.FAIL), (("analyze", "nowhere.csv"), ExitCode.UNREADABLE),
+    (AUDIT, ExitCode.FAIL), (("plan", "--volume", "nothing"), ExitCode.USAGE),
+], ids=["analyze", "nowhere", "audit", "plan"])
+def test_remarks_that_nobody_can_read_change_no_exit_code(words, code, where, tmp_path):
+    if where == CLOSED:
+        assert ended(words, tmp_path, stderr=CLOSED).returncode == code
+    else:
+        with open(where, "wb") as full:
+            assert ended(words, tmp_path, stderr=full).returncode == code
 
 
 def test_a_closed_standard_input_is_no_log(tmp_path):
-    done = ended("decay analyze - --no-plot <&-", tmp_path)
+    done = ended(("analyze", "-", "--no-plot"), tmp_path, stdin=CLOSED)
     assert done.returncode == ExitCode.UNREADABLE
     assert "standard input is closed" in done.stderr
 
 
-@pytest.mark.parametrize("command", [JUDGE, f'decay audit "{LEAK}" --no-plot --jobs 1', "decay explain H01"])
-def test_a_reader_that_goes_away_is_quiet(command, tmp_path):
+def by_a_shell(command, folder):
+    """Return how a shell's command line with `decay` in it ends: a fresh interpreter finds its streams as they are."""
+    line = command.replace("decay", f'"{sys.executable}" -m decay_cli.main', 1)
+    return subprocess.run(["/bin/sh", "-c", line], cwd=folder, capture_output=True, text=True, check=False, timeout=120)
+
+
+@pytest.mark.parametrize(("redirected", "code", "said"), [
+    (">&-", ExitCode.USAGE, "standard output is closed\n"),
+    ("<&- 2>&-", ExitCode.FAIL, ""),
+])
+def test_a_fresh_interpreter_finds_its_streams_closed(redirected, code, said, tmp_path):
+    done = by_a_shell(f'decay analyze "{LEAK}" --no-plot {redirected}', tmp_path)
+    assert done.returncode == code
+    assert done.stderr.endswith(said)
+
+
+@pytest.mark.parametrize("words", [JUDGE, AUDIT, EXPLAIN], ids=" ".join)
+def test_a_reader_that_goes_away_is_quiet(words, tmp_path):
     # The reader is gone before the answer comes, and the code is still the verdict's.
-    done = ended(f"({command} -q; echo $? >&3) 3>code | true", tmp_path)
+    with piped() as (reading, writing):
+        reading.close()
+        done = ended((*words, "-q"), tmp_path, stdout=writing)
     assert done.stderr == ""
-    assert (tmp_path / "code").read_text().strip() == str(ExitCode.PASS if "explain" in command else ExitCode.FAIL)
+    assert done.returncode == (ExitCode.PASS if words == EXPLAIN else ExitCode.FAIL)
