@@ -9,7 +9,9 @@ import scipy.linalg
 from threadpoolctl import threadpool_info, threadpool_limits
 
 from decay import pipeline
+from decay.plan import make
 from decay.threads import on_one_thread
+from decay.watch.sequence import Watcher
 
 
 def blas_threads():
@@ -35,6 +37,7 @@ def test_a_failure_leaves_the_process_as_it_was_too():
         assert blas_threads() == before
 
 
-def test_judging_is_such_work():
-    for work in (pipeline.analyze, pipeline.analyze_job, pipeline.examine_rig):
+def test_judging_planning_and_watching_are_such_work():
+    for work in (pipeline.analyze, pipeline.analyze_job, pipeline.examine_rig, make.make_plan,
+                 Watcher.see, Watcher.see_hold, Watcher.finish):
         assert hasattr(work, "__wrapped__")

@@ -18,6 +18,7 @@ from decay.plan.pump_and_gauge import Equipment, GaugeKind
 from decay.plan.trial_holds import Conditions, Levelling
 from decay.plan.warmth import Warmth, warmth
 from decay.system import System
+from decay.threads import on_one_thread
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +125,7 @@ class Plan:
     assumed: tuple[str, ...] = ()
 
 
+@on_one_thread
 def make_plan(intent: Intent, assumed: tuple[str, ...] = ()) -> Plan:
     """Plan one job.
 

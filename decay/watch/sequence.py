@@ -33,6 +33,7 @@ from decay.plan.pump_and_gauge import GaugeKind
 from decay.plan.trial_holds import Levelling
 from decay.second.next_test import AIM, NextTest, TestKind, next_tests
 from decay.system import AllowKind, System
+from decay.threads import on_one_thread
 from decay.watch.forecast import Rule, decisive_length
 from decay.watch.look import Decision, Look, Status
 from decay.watch.spending import ALPHA, GROWTH, level_of, students_level
@@ -100,6 +101,7 @@ class Watcher:
         """Forget the looks taken: the log's clock has begun anew, so its hold is another one."""
         self._hold = _Hold()
 
+    @on_one_thread
     def see(self, log: PressureLog) -> Status | None:
         """Take in the log as it stands.
 
@@ -136,6 +138,7 @@ class Watcher:
             self._told = None if told is None or fall_before_flat_end(log, told) is not None else told
         return self._told
 
+    @on_one_thread
     def finish(self, log: PressureLog) -> Status | None:
         """Take a last look at the whole of the hold that was watched, due or not, as the report at the end takes it.
 
@@ -159,6 +162,7 @@ class Watcher:
                 return self.see_hold(log, phases[: last + 1], is_last=True)
         return None
 
+    @on_one_thread
     def see_hold(self, log: PressureLog, phases: tuple[Phase, ...], *, is_last: bool = False) -> Status:
         """Take in a log whose last phase is a hold; look at it where a look is due.
 

@@ -26,7 +26,7 @@ COMMANDS = (
     "simulate --leak '5 micron/min' --damp '600 micron' --hold '10 min' --out invented.csv",
     "simulate --leak '5 micron/min' --hold '10 min' --dialect clock12 --out invented12.csv.gz",
     "volume --tube '12 mm bore x 6 m'",
-    "watch invented.csv --replay --allow '2 micron/min'",  # twenty minutes: a watch looks at a log again and again
+    "watch invented.csv --replay --allow '2 micron/min' --every '10 s'",  # short: it looks at the log again and again
     "explain H01",
     "criteria",
 )
