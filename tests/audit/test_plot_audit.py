@@ -9,11 +9,12 @@ import pytest
 from click.testing import CliRunner
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from decay import analyze, load_criterion
+from decay import load_criterion
 from decay.audit.collect import Target
 from decay.audit.extract import rows_of
 from decay.audit.row import failed
 from decay.audit.summary import GroupSummary, Tally
+from decay.pipeline import analyze
 from decay.report.plot import save
 from decay.report.plot_audit import MOST_BARS, MOST_GROUPS, bars_of, draw_audit
 from decay_cli.main import decay
@@ -23,11 +24,15 @@ FIELD = load_criterion("field-line")
 WIDTH = 1200  # pixels
 
 
+def judged(target, log):
+    return rows_of(target, analyze(log, None, FIELD, ranks_tests=False), FIELD)
+
+
 def tally(logs, group_of=lambda place: "rig"):
     counted = Tally()
     for place, log in enumerate(logs):
         target = Target(f"{place}.csv", 1, 1)
-        rows = [failed(target, 4, "no log")] if log is None else rows_of(target, analyze(log, None, FIELD), FIELD)
+        rows = [failed(target, 4, "no log")] if log is None else judged(target, log)
         counted.add(place, group_of(place), [row.record() for row in rows])
     return counted.summary()
 
