@@ -25,7 +25,7 @@ WIDTH = 1200  # pixels
 
 
 def judged(target, log):
-    return rows_of(target, analyze(log, None, FIELD, ranks_tests=False), FIELD)
+    return rows_of(target, analyze(log, None, FIELD, looks_ahead=False), FIELD)
 
 
 def tally(logs, group_of=lambda place: "rig"):

@@ -84,7 +84,7 @@ def outcome(kind: str, seed: int, is_told: bool = False) -> Outcome:
         "truth": truth.leak_rate / RATE if job.leaks else 0.0,
     }
     try:
-        analysis = analyze(log, system, hold=ends, ranks_tests=False)
+        analysis = analyze(log, system, hold=ends, looks_ahead=False)
     except RangeError:
         # A hold that leaves the gauge's range within a few readings cannot be pointed at.
         return Outcome(**common, is_found=False)

@@ -45,7 +45,7 @@ def made(seed: int) -> Made:
     # A pull that fell without a stop rules out free water, which would leave every leak open.
     log, _ = pulled(log)
     judged = analyze(log, System(ambient=296.0), hold=(PULL + phase.start, PULL + phase.end),
-                     ranks_tests=False)
+                     looks_ahead=False)
     return Made(judged, leak * PER_MINUTE, lambda t: MICRON * sum(float(pool(np.array([t]))[0]) for pool in pools))
 
 

@@ -46,7 +46,7 @@ def judged(leak: float, damp: float, seed: int = 1, *, hold: float = 1800.0) -> 
     # Where the hold lies is told: in the dry, tight job it leaves no mark, and finding it is not what is tried here.
     first, truth = simulated.readings.time[0], simulated.holds[0]
     return analyze(simulated.to_log(), System(ambient=296.0), hold=(truth.start - first, truth.end - first),
-                   ranks_tests=False)
+                   looks_ahead=False)
 
 
 @pytest.fixture(scope="module")

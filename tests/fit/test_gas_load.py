@@ -43,7 +43,7 @@ def judged(place, *, volume=VOLUME, leak=20.0, hose=HOSE):
         seed=2,
     )
     told = System(volume=exactly(volume), volume_origin="stated", ambient=296.0, pump_speed=SPEED, hose=HOSE)
-    return analyze(run(job).to_log(), told, ranks_tests=False)
+    return analyze(run(job).to_log(), told, looks_ahead=False)
 
 
 def codes(analysis):

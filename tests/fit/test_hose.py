@@ -118,7 +118,7 @@ def test_the_same_leak_is_told_apart_by_where_the_gauge_stands():
     assert job.gauge.place is Place.RIG
     system = System(ambient=job.ambient.temperature)
     beside, beyond = (
-        analyze(run(replace(job, gauge=replace(job.gauge, place=place))).to_log(), system, ranks_tests=False)
+        analyze(run(replace(job, gauge=replace(job.gauge, place=place))).to_log(), system, looks_ahead=False)
         for place in (Place.RIG, Place.SYSTEM)
     )
     for analysis, codes in ((beside, {"H01", "H15"}), (beyond, {"H01"})):

@@ -38,7 +38,7 @@ def judged(drift: float, leak: float, *, is_logged: bool, seed: int = 3):
         log = replace(log, temperature=np.round(at, 1))
     first, truth = made.readings.time[0], made.holds[0]
     analysis = analyze(log, System(ambient=296.0), hold=(truth.start - first, truth.end - first),
-                       ranks_tests=False)
+                       looks_ahead=False)
     return analysis, analysis.holds[analysis.decisive].fit
 
 

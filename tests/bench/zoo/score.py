@@ -77,8 +77,8 @@ class Outcome:
         return bool(self.error) or is_lost or is_missed or is_wrong or self.extra > 0
 
 
-def outcome(trouble: str, seed: int, *, ranks_tests: bool = True) -> Outcome:
-    """Write one log of a trouble, read and judge it, and compare; ranking the next tests takes most of the time."""
+def outcome(trouble: str, seed: int, *, looks_ahead: bool = True) -> Outcome:
+    """Write one log of a trouble, read and judge it, and compare; to look ahead takes most of the time."""
     made = sheet(trouble, seed)
     common = {"trouble": trouble, "seed": seed, "truth": made.scene.truth, "leaves_mark": made.leaves_mark,
               "has_answer": made.has_answer}  # fmt: skip
@@ -89,10 +89,10 @@ def outcome(trouble: str, seed: int, *, ranks_tests: bool = True) -> Outcome:
     except Exception as problem:  # what must not happen is counted
         return Outcome(**common, error=f"{type(problem).__name__}: {problem}")
     try:
-        analysis = analyze(log, SYSTEM, ranks_tests=ranks_tests)
+        analysis = analyze(log, SYSTEM, looks_ahead=looks_ahead)
         plain = ""
         if trouble in WITH_WRONG_READINGS:
-            plain = analyze(usual(made.scene).read(), SYSTEM, ranks_tests=False).verdict.result.value
+            plain = analyze(usual(made.scene).read(), SYSTEM, looks_ahead=False).verdict.result.value
     except Exception as problem:
         return Outcome(**common, error=f"{type(problem).__name__}: {problem}")
     return Outcome(**common, **_said(made, analysis), plain_result=plain, is_misread=_is_misread(made, analysis))
