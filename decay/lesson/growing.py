@@ -118,7 +118,8 @@ def _so_far(
     log: PressureLog, system: System, criterion: Criterion | str | Path | None, start: float, end: float
 ) -> Analysis | None:
     try:
-        return analyze(until(log, end), system, criterion, hold=(start, end))
+        # A picture of a moment shows no next test.
+        return analyze(until(log, end), system, criterion, hold=(start, end), looks_ahead=False)
     except RangeError:  # too few readings for a hold
         return None
 
