@@ -310,7 +310,8 @@ def test_the_first_page_comes_alone_without_counting(tmp_path, monkeypatch):
 
 def test_the_command_answers_in_json(few_sizes, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    words = ["lesson", "--shares", "--runs", "1", "--json", "--no-plot", "--hold", "15 min", "--refrigerant", "R290", "--charge", "150 g"]
+    words = ["lesson", "--shares", "--runs", "1", "--json", "--no-plot", "--hold", "15 min", "--refrigerant", "R290",
+             "--charge", "150 g"]
     done = CliRunner().invoke(decay, words)
     assert done.exit_code == 0, done.output
     found = json.loads(done.stdout)
