@@ -11,7 +11,7 @@ import pytest
 from decay import wording
 from decay.analysis import Analysis
 from decay.log.pressure_log import Mark, PressureLog, Valve
-from decay.pipeline import analyze, analyze_job
+from decay.pipeline import Ahead, analyze, analyze_job
 from decay.quantities import MICRON
 from decay.report.document import document
 from decay.report.text import summary
@@ -72,7 +72,7 @@ def judged_apart() -> tuple[Analysis, ...]:
 
 
 def test_logs_of_one_job_give_what_one_log_gives():
-    together = analyze(whole_job(6.0), WARM, looks_ahead=False).joint
+    together = analyze(whole_job(6.0), WARM, ahead=Ahead.NOTHING).joint
     apart = judged_apart()
     assert len(apart) == 3
     joint = apart[-1].joint
@@ -120,7 +120,7 @@ def test_a_change_between_logs_is_named():
 
 
 def test_a_pull_that_stands_still_is_not_fitted_as_a_hold():
-    analysis = analyze(whole_job(6.0), WARM, looks_ahead=False)
+    analysis = analyze(whole_job(6.0), WARM, ahead=Ahead.NOTHING)
     assert all(analysis.holds[i].fit.rise > 0 for i in analysis.joint.holds_used)
 
 
@@ -145,6 +145,6 @@ def test_a_stretch_before_the_valve_was_closed_by_the_logs_own_word_denies_no_le
               steps=(Step(StepKind.REST, 30.0), Step(StepKind.PUMP, 2440.0), Step(StepKind.HOLD, 915.0)))
     made = run(job)
     closed = Mark(float(made.holds[-1].start), Valve.CLOSED, "CLOSED", "valve", None)
-    analysis = analyze(replace(made.to_log(), marks=(closed,)), WARM, looks_ahead=False)
+    analysis = analyze(replace(made.to_log(), marks=(closed,)), WARM, ahead=Ahead.NOTHING)
     assert analysis.joint is None
     assert analysis.basis.leak.high >= 0.45 * PER_MINUTE

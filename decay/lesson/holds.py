@@ -174,7 +174,7 @@ def _first(
     for tried, job in enumerate(jobs, 1):
         made = run(job)
         log = replace(up_to_length(made, terms.hold), source=f"invented: {job.name}")
-        analysis = analyze(log, terms.system, terms.rule(), ranks_tests=False)
+        analysis = analyze(log, terms.system, terms.rule(), ahead=Ahead.ODDS)
         verdict = analysis.verdict
         # A pull that never came deep enough shows nothing about the hold.
         if verdict.criterion.met is not is_met or verdict.criterion.part not in _DECIDING:

@@ -14,7 +14,7 @@ from decay.audit.collect import Target
 from decay.audit.extract import rows_of
 from decay.audit.row import failed
 from decay.audit.summary import GroupSummary, Tally
-from decay.pipeline import analyze
+from decay.pipeline import Ahead, analyze
 from decay.report.plot import save
 from decay.report.plot_audit import MOST_BARS, MOST_GROUPS, bars_of, draw_audit
 from decay_cli.main import decay
@@ -25,7 +25,7 @@ WIDTH = 1200  # pixels
 
 
 def judged(target, log):
-    return rows_of(target, analyze(log, None, FIELD, looks_ahead=False), FIELD)
+    return rows_of(target, analyze(log, None, FIELD, ahead=Ahead.NOTHING), FIELD)
 
 
 def tally(logs, group_of=lambda place: "rig"):

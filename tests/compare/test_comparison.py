@@ -11,7 +11,7 @@ import pytest
 from decay.analysis import Analysis
 from decay.compare.comparison import Change, compare
 from decay.errors import FitError
-from decay.pipeline import analyze
+from decay.pipeline import Ahead, analyze
 from decay.quantities import MICRON, allowance
 from decay.report.compare_report import compare_document, compare_text
 from decay.report.document import dumps
@@ -46,7 +46,7 @@ def judged(leak: float, damp: float, seed: int = 1, *, hold: float = 1800.0) -> 
     # Where the hold lies is told: in the dry, tight job it leaves no mark, and finding it is not what is tried here.
     first, truth = simulated.readings.time[0], simulated.holds[0]
     return analyze(simulated.to_log(), System(ambient=296.0), hold=(truth.start - first, truth.end - first),
-                   looks_ahead=False)
+                   ahead=Ahead.NOTHING)
 
 
 @pytest.fixture(scope="module")

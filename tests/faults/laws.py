@@ -17,7 +17,7 @@ from decay.analysis import Analysis
 from decay.errors import DecayError
 from decay.judge.finding import Result
 from decay.log import PressureLog, ReadOptions, read_log
-from decay.pipeline import analyze
+from decay.pipeline import Ahead, analyze
 from decay.report.document import document, dumps
 from decay.report.text import summary
 from decay.system import System
@@ -104,7 +104,7 @@ def _analysis(lines: list[str], looks_ahead: bool) -> Analysis | None:
     try:
         log = read_log(io.BytesIO(_bytes(lines)), ReadOptions())
         told = System(ambient=296.0, ambient_spread=5.0)
-        analysis = analyze(log, told, looks_ahead=looks_ahead, ranks_tests=looks_ahead)
+        analysis = analyze(log, told, ahead=Ahead.TESTS if looks_ahead else Ahead.NOTHING)
     except DecayError:
         return None
     dumps(document(analysis))

@@ -13,7 +13,7 @@ from decay.fit.gas_load import first_rise, gas_load, speed_behind
 from decay.fit.results import Band, Plateau, StoodAt
 from decay.interval import Interval
 from decay.physics import pump
-from decay.pipeline import analyze
+from decay.pipeline import Ahead, analyze
 from decay.simulate.apparatus import Gauge, Pump, Rig
 from decay.simulate.job import Job
 from decay.simulate.kinds import Place
@@ -43,7 +43,7 @@ def judged(place, *, volume=VOLUME, leak=20.0, hose=HOSE):
         seed=2,
     )
     told = System(volume=exactly(volume), volume_origin="stated", ambient=296.0, pump_speed=SPEED, hose=HOSE)
-    return analyze(run(job).to_log(), told, looks_ahead=False)
+    return analyze(run(job).to_log(), told, ahead=Ahead.NOTHING)
 
 
 def codes(analysis):

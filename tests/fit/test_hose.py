@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from decay.pipeline import analyze
+from decay.pipeline import Ahead, analyze
 from decay.simulate.kinds import Place
 from decay.simulate.simulated_run import run
 from decay.system import System
@@ -118,7 +118,7 @@ def test_the_same_leak_is_told_apart_by_where_the_gauge_stands():
     assert job.gauge.place is Place.RIG
     system = System(ambient=job.ambient.temperature)
     beside, beyond = (
-        analyze(run(replace(job, gauge=replace(job.gauge, place=place))).to_log(), system, looks_ahead=False)
+        analyze(run(replace(job, gauge=replace(job.gauge, place=place))).to_log(), system, ahead=Ahead.NOTHING)
         for place in (Place.RIG, Place.SYSTEM)
     )
     for analysis, codes in ((beside, {"H01", "H15"}), (beyond, {"H01"})):

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from decay.physics.water import saturation_pressure
-from decay.pipeline import analyze
+from decay.pipeline import Ahead, analyze
 from decay.simulate.apparatus import Ambient
 from decay.simulate.job import Job, Step
 from decay.simulate.kinds import StepKind
@@ -38,7 +38,7 @@ def judged(drift: float, leak: float, *, is_logged: bool, seed: int = 3):
         log = replace(log, temperature=np.round(at, 1))
     first, truth = made.readings.time[0], made.holds[0]
     analysis = analyze(log, System(ambient=296.0), hold=(truth.start - first, truth.end - first),
-                       looks_ahead=False)
+                       ahead=Ahead.NOTHING)
     return analysis, analysis.holds[analysis.decisive].fit
 
 

@@ -13,7 +13,7 @@ from PIL import Image
 
 from decay import RangeError, Result, System, read_log
 from decay.lesson.growing import grow, until
-from decay.pipeline import analyze
+from decay.pipeline import Ahead, analyze
 from decay.report import plot_film
 from decay.report.plot_film import draw_moment, film_faults, save_film
 from decay.report.plot_overlay import LOOKS, MOST_HOLDS, draw_overlay, spread
@@ -24,14 +24,14 @@ SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
 
 @pytest.fixture(scope="module")
 def analyses():
-    return [analyze(read_log(str(SAMPLES / name)), ranks_tests=False)
+    return [analyze(read_log(str(SAMPLES / name)), ahead=Ahead.ODDS)
             for name in ("leaking_slowly.csv", "tight_and_dry.csv", "tight_but_damp.csv")]
 
 
 @pytest.fixture(scope="module")
 def grown():
     log = read_log(str(SAMPLES / "leaking_slowly.csv"))
-    span = analyze(log, looks_ahead=False).basis.span
+    span = analyze(log, ahead=Ahead.NOTHING).basis.span
     return grow(log, System(), None, span, name="a $hold$.csv", count=4)
 
 

@@ -10,7 +10,7 @@ from decay.analysis import Analysis
 from decay.errors import LogError
 from decay.judge.finding import Cause
 from decay.phases.phase import Kind
-from decay.pipeline import analyze
+from decay.pipeline import Ahead, analyze
 from decay.system import System
 from tests.bench.jobs import RATE
 from tests.bench.zoo.sheet import Sheet, usual
@@ -77,7 +77,7 @@ class Outcome:
         return bool(self.error) or is_lost or is_missed or is_wrong or self.extra > 0
 
 
-def outcome(trouble: str, seed: int, *, looks_ahead: bool = True) -> Outcome:
+def outcome(trouble: str, seed: int, *, ahead: Ahead = Ahead.TESTS) -> Outcome:
     """Write one log of a trouble, read and judge it, and compare; to look ahead takes most of the time."""
     made = sheet(trouble, seed)
     common = {"trouble": trouble, "seed": seed, "truth": made.scene.truth, "leaves_mark": made.leaves_mark,
@@ -89,10 +89,10 @@ def outcome(trouble: str, seed: int, *, looks_ahead: bool = True) -> Outcome:
     except Exception as problem:  # what must not happen is counted
         return Outcome(**common, error=f"{type(problem).__name__}: {problem}")
     try:
-        analysis = analyze(log, SYSTEM, looks_ahead=looks_ahead)
+        analysis = analyze(log, SYSTEM, ahead=ahead)
         plain = ""
         if trouble in WITH_WRONG_READINGS:
-            plain = analyze(usual(made.scene).read(), SYSTEM, looks_ahead=False).verdict.result.value
+            plain = analyze(usual(made.scene).read(), SYSTEM, ahead=Ahead.NOTHING).verdict.result.value
     except Exception as problem:
         return Outcome(**common, error=f"{type(problem).__name__}: {problem}")
     return Outcome(**common, **_said(made, analysis), plain_result=plain, is_misread=_is_misread(made, analysis))
