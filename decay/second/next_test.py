@@ -72,7 +72,12 @@ class NextTest:
 
 
 def next_tests(
-    hold: Measured, fit: HoldFit, under_vacuum: float | None, outlooks: Sequence[Outlook] | None = None
+    hold: Measured,
+    fit: HoldFit,
+    under_vacuum: float | None,
+    outlooks: Sequence[Outlook] | None = None,
+    *,
+    only_sooner: bool = False,
 ) -> tuple[NextTest, ...]:
     """Rank what would settle a hold that left a leak open.
 
@@ -85,7 +90,11 @@ def next_tests(
     under_vacuum : float or None
         Time since pumping began, at its isolation. [s]
     outlooks : sequence of Outlook, optional
-        What counts as true; unless given, `LEAKS` of the rate that the hold shows, with the best sources beside each.
+        What counts as true, the largest leak first; unless given, `LEAKS` of the rate that the hold shows, with the
+        best sources beside each.
+    only_sooner : bool
+        For whoever is holding on anyway: leave out what takes longer than holding on, where that has a good chance;
+        and what falls short of `AIM` is given the chance for the largest leak, which is no smaller.
 
     Returns
     -------
@@ -104,11 +113,11 @@ def next_tests(
     if outlooks is None:
         outlooks = [Outlook(hold, under_vacuum, share * fit.leak.value) for share in LEAKS]
     made = fit.duration
-    tests = [
-        _quickest(TestKind.LONGER, [(n * made, (n - 1.0) * made) for n in LONGER], outlooks, _longer),
-        _quickest(TestKind.AGAIN, [(h, h + MORE_PULL) for h in HOLDS], outlooks, _again),
-        _quickest(TestKind.WARM, [(h, h + MORE_PULL) for h in HOLDS], outlooks, _warm_of(fit)),
-    ]
+    longer = _quickest(TestKind.LONGER, [(n * made, (n - 1.0) * made) for n in LONGER], outlooks, _longer, only_sooner)
+    is_settled = only_sooner and (longer.chance or 0.0) >= AIM
+    anew = [(h, h + MORE_PULL) for h in HOLDS if not is_settled or h + MORE_PULL < 60.0 * longer.minutes]
+    shown_by = {TestKind.AGAIN: _again, TestKind.WARM: _warm_of(fit)} if anew else {}
+    tests = [longer, *(_quickest(kind, anew, outlooks, shows, only_sooner) for kind, shows in shown_by.items())]
     ranked = sorted(tests, key=_rank)
     return (*ranked, NextTest(TestKind.RIG, RIG_MINUTES), NextTest(TestKind.SECTION, (made + MORE_PULL) / 60.0))
 
@@ -123,14 +132,18 @@ def _quickest(
     lengths: list[tuple[float, float]],
     outlooks: Sequence[Outlook],
     shows: Callable[[Outlook, float], float],
+    is_bound_enough: bool,
 ) -> NextTest:
     """Return a test with the least of its lengths that has a good chance, else with the longest that is waited for."""
 
     def tried(length: float, cost: float) -> NextTest:
         # By how many standard deviations each leak would show; the interval's lower end asks for 1.96.
-        distances = [max(shows(outlook, length), 0.0) ** 0.5 for outlook in outlooks]
-        chance = float(np.mean(ndtr(np.array(distances) - Z_SEEN)))
-        return NextTest(kind, cost / 60.0, chance, length)
+        chances = []
+        for outlook in outlooks:
+            chances.append(float(ndtr(max(shows(outlook, length), 0.0) ** 0.5 - Z_SEEN)))
+            if is_bound_enough and chances[0] < AIM:
+                break  # smaller leaks show less
+        return NextTest(kind, cost / 60.0, float(np.mean(chances)), length)
 
     within = [(length, cost) for length, cost in lengths if cost <= LONGEST_TEST] or lengths[:1]
     # The chance grows with the length: halving finds the shortest that is good enough, and often the longest is not.

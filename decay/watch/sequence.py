@@ -279,7 +279,7 @@ class Watcher:
         """Rank what would settle this hold, where a leak and a slow source explain it alike."""
         if not self.ranks_tests or self._hold.decision is not Decision.OPEN or not case.is_left_open:
             return ()
-        return next_tests(examined.measured, examined.report.fit, examined.under_vacuum)
+        return next_tests(examined.measured, examined.report.fit, examined.under_vacuum, only_sooner=True)
 
     def _decisive_length(self, log: PressureLog, examined: ExaminedHold, tests: tuple[NextTest, ...]) -> float:
         """Return the length at which this hold is expected to decide, if it goes on as fitted. [s]"""
