@@ -9,6 +9,7 @@ from decay.fit.results import HoldFit
 from decay.impact.assess import Impact
 from decay.interval import Interval
 from decay.judge.finding import Cause, Finding, Result
+from decay.second.next_test import NextTest
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +122,8 @@ class Basis:
         How likely an unresolved rise is a leak; ``None`` where that was not worked out. [-]
     if_closed : IfClosed or None
         What a log without a marked hold would prove; it decides nothing.
+    next_tests : tuple of NextTest
+        What would settle a leak that the hold leaves open, the best first.
     """
 
     span: tuple[float, float] | None = None
@@ -133,6 +136,7 @@ class Basis:
     is_without_rig: bool = False
     odds_of_leak: float | None = None
     if_closed: IfClosed | None = None
+    next_tests: tuple[NextTest, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -333,6 +333,7 @@ class Case:
             odds_of_leak=None if self.odds is None else self.odds.probability,
             # What the pump's side shows proves nothing, whenever the valve was closed.
             if_closed=None if self.fall is not None else self.if_closed,
+            next_tests=self.next_tests,
         )
 
     @property

@@ -1,6 +1,7 @@
-"""Tight systems that neither the estimator's model nor the odds' priors hold, and pairs of a cold and a warm hold.
+"""Jobs beside the bench's own: tight systems outside the model, the odds' population, and a cold and a warm hold.
 
-All of it is synthetic. What the four kinds have in common: a source so slow that its rise is as straight as a leak's.
+All of it is synthetic. What the four kinds outside the model have in common: a source so slow that its rise is as
+straight as a leak's.
 """
 
 from __future__ import annotations
@@ -9,16 +10,20 @@ from dataclasses import replace
 
 import numpy as np
 
+from decay.fit import odds
+from decay.fit.evidence import Size
 from decay.physics.arrhenius import arrhenius_factor
 from decay.simulate.job import Job, Step
 from decay.simulate.kinds import Gas, Place, StepKind
 from decay.simulate.sources import Leak, Pool, Surface
 
-from .jobs import MICRON, _fading_pool, log_uniform, random_job
+from .jobs import MICRON, RATE, _fading_pool, _surface, log_uniform, random_job
 
 OUTSIDE = ("balanced", "rig_slow", "fading_slow", "two_pools")
 """A pool in equilibrium of 1.5 to 6 holds; a slow source on the rig's side; a pool that fades over 8 to 20 holds; two
 pools of 3 and 15 holds."""
+ASSUMED = ("walls", "damp_walls", "fading")
+"""The families of sources that the odds take for equally likely, each with a leak as often as not."""
 PAIRED = ("dry", "leak", "damp", "slow_damp", "leak_damp", "oil", "rig_leak")
 """Kinds of the bench with one hold and no free water: those that a warm hold is made of."""
 WARMER = 15.0
@@ -57,8 +62,39 @@ def outside_job(kind: str, seed: int) -> Job:
     return replace(job, pools=pools, name=f"bench {kind} {seed}")
 
 
+def assumed_job(kind: str, seed: int) -> Job:
+    """Return one job of the odds' own population: a family of sources, their sizes and a leak drawn from the priors."""
+    job = random_job("dry", seed)
+    rng = np.random.default_rng([seed, 55, ASSUMED.index(kind)])
+    pull, hold = job.steps[1].duration, job.steps[2].duration
+    total = job.volume + job.rig.volume
+
+    def drawn(size: Size) -> float:
+        return float(size.at(np.array(rng.random())))
+
+    def walls(prior: odds.Walls) -> Surface:
+        return _surface(rng, total, prior.rate.low / RATE, prior.rate.high / RATE, prior.exponents)
+
+    surfaces, pools = [walls(odds.DRY_WALLS)], []
+    if kind == "damp_walls":
+        surfaces.append(walls(odds.DAMP_WALLS))
+        if rng.random() < odds.LEVELLING_SHARE:
+            height, time_constant = drawn(odds.LEVELLING_HEIGHT), hold * drawn(odds.LEVELLING_TIME)
+            amount = 60.0 * height * total
+            pools.append(Pool(amount, time_constant * amount / (height * total), Gas.WATER, equilibrium=height))
+    if kind == "fading":
+        time_constant = hold * drawn(odds.FADING_TIME)
+        # Its first rate is the one that is read: the priors know nothing of a gauge's response to vapour there.
+        left = drawn(odds.FADING_RATE) * time_constant * total / job.gauge.water_response
+        pools.append(Pool(left * float(np.exp(min(pull / time_constant, 30.0))), time_constant, Gas.WATER))
+    leaks = (Leak(drawn(odds.LEAK)),) if rng.random() < 0.5 else ()
+    return replace(job, surfaces=tuple(surfaces), pools=tuple(pools), leaks=leaks, name=f"bench {kind} {seed}")
+
+
 def any_job(kind: str, seed: int) -> Job:
-    """Return a job of the bench or of the kinds outside the model."""
+    """Return a job of the bench, of the odds' population, or of the kinds outside the model."""
+    if kind in ASSUMED:
+        return assumed_job(kind, seed)
     return outside_job(kind, seed) if kind in OUTSIDE else random_job(kind, seed)
 
 

@@ -60,7 +60,7 @@ LEAK = {"rate_micron_per_min", "throughput_pa_m3_per_s", "refrigerant_loss_g_per
 OUTGASSING = {"rise_micron", "time_constant_s", "plateau_micron"}
 VERDICT = {
     "result", "cause", "leak", "detection_limit_micron_per_min", "odds_of_leak", "criterion", "reasons", "caveats",
-    "next_steps",
+    "next_steps", "next_tests",
 }
 
 
