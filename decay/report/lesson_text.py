@@ -12,7 +12,7 @@ from decay.analysis import Analysis
 from decay.arrays import FloatArray
 from decay.constants import HOUR
 from decay.interval import Interval
-from decay.judge.rules.together import ALIKE, OUTGASSING_ENERGY
+from decay.judge.rules.together import ALIKE, NOT_MET, OUTGASSING_ENERGY
 from decay.lesson import terms as season
 from decay.lesson.holds import SECOND, Pair, SecondHold, Shown
 from decay.lesson.lesson import Lesson, meaning
@@ -191,11 +191,15 @@ def second_hold(second: SecondHold) -> tuple[str, str]:
     """Return what a second hold at the same temperature would have told, and a warm one, in a clause each."""
     pull, held = wording.duration(MORE_PULL), wording.duration(SECOND)
     again = f"{pull} more pull and {held} hold, both holds together: {_proved(second.again)}"
-    found = second.warm.warm
-    if found is None or found.failed or found.growth is None or found.energy is None:
-        return again, "nothing can be concluded from the warmth"
+    found, warmer = second.warm.warm, f"{second.warmer:.0f} K warmer"
+    if found is None:
+        return again, f"{warmer} the log shows no second hold: there was nothing to compare"
+    if found.failed:
+        return again, f"{warmer} both holds together cannot answer: {NOT_MET[found.failed[0]]}"
+    if found.growth is None or found.energy is None:
+        return again, f"{warmer} one hold hardly rises, so the pace cannot be compared: {_proved(second.warm)}"
     like = "gas from inside" if found.energy >= OUTGASSING_ENERGY else "a leak"
-    return again, f"{second.warmer:.0f} K warmer it rises {pace(second)}, as {like} does: {_proved(second.warm)}"
+    return again, f"{warmer} it rises {pace(second)}, as {like} does: {_proved(second.warm)}"
 
 
 def pace(second: SecondHold) -> str:

@@ -120,7 +120,7 @@ def joint_names(joint: JointFit) -> tuple[str, ...]:
     return (*away, *(f"hold {index + 1}" for index in joint.holds_used))
 
 
-_FAILED = {
+NOT_MET = {
     Condition.TEMPERATURES: "both temperatures have to be known: log them, or give --ambient once for each log",
     Condition.ORDER: "the warm hold has to come after the cold one",
     Condition.DIFFERENCE: f"the second hold has to be at least {LEAST_WARMING:.0f} K warmer",
@@ -133,6 +133,7 @@ _FAILED = {
     Condition.WATER: "free water may lie in the system: dry it first",
     Condition.FITS: "one leak and sources that grow with the temperature do not describe both holds",
 }
+"""What a warm hold lacks, by the condition that it does not meet."""
 OUTGASSING_ENERGY = 15e3
 """Apparent activation energy from which on a rise is mostly outgassing: what runs dry hides much of it. [J/mol]"""
 
@@ -219,7 +220,7 @@ def warm_refused(case: Case) -> Answer:
     found = case.warm
     if found is None or not found.failed:
         return ()
-    reasons = "; ".join(_FAILED[condition] for condition in found.failed)
+    reasons = "; ".join(NOT_MET[condition] for condition in found.failed)
     summary = f"The two holds are at different temperatures, and nothing is concluded from them together: {reasons}."
     return (Finding("J07", Level.CAVEAT, summary),)
 
