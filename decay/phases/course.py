@@ -14,6 +14,10 @@ from decay.phases.readings import LEAVES, Readings
 
 # Nitrogen or air that is let in raises the pressure by 4,500 micron at least; less is a step or a hump. [Pa]
 LET_IN = 600.0
+# A rise that loses half of itself no sooner than in this share of its own time, and in this time, is a hump under the
+# pump: an opened valve takes it away at the pace of the pump. [-, s]
+HUMP_FALLS = 0.2
+HUMP_LASTS = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +93,7 @@ def course_of(readings: Readings, knots: Knots, path: Path) -> Course:
     _take_out_fills(course)
     _take_in_gross_rises(course)
     _give_creeping_to_the_pump(course)
+    _give_humps_to_the_pump(course)
     course.stretches = [stretch for stretch in course.stretches if stretch.last >= stretch.first]
     return course
 
@@ -143,6 +148,26 @@ def _take_in_gross_rises(course: Course) -> None:
         if one.first < low < one.last and rise > TURN:
             stretches[place] = replace(one, last=low - 1)
             stretches.insert(place + 1, Stretch(State.HELD, low, one.last))
+
+
+def _give_humps_to_the_pump(course: Course) -> None:
+    """Give a rise to the pump from which the pressure falls about as slowly as it came: no valve was opened there.
+
+    Ice that fades, oil that foams or a pump that warms raise the pressure under the pump for a while.
+    """
+    readings, stretches = course.readings, course.stretches
+    for place in reversed(range(1, len(stretches) - 1)):
+        if [course.state(place + step) for step in (-1, 0, 1)] != [State.PUMPED, State.HELD, State.PUMPED]:
+            continue
+        one, other = stretches[place], stretches[place + 1]
+        rise, fall = readings.smooth[one.first : one.last + 1], readings.smooth[one.last : other.last + 1]
+        lost = np.flatnonzero(fall <= rise[-1] - 0.5 * (rise[-1] - float(rise.min())))
+        if not len(lost):
+            continue
+        took = float(readings.time[one.last + int(lost[0])] - readings.time[one.last])
+        lasted = float(readings.time[one.last] - readings.time[one.first])
+        if took > max(HUMP_FALLS * lasted, HUMP_LASTS):
+            stretches[place - 1 : place + 2] = [replace(stretches[place - 1], last=other.last)]
 
 
 def _is_one_step(pressure: FloatArray) -> bool:

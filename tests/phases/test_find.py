@@ -337,3 +337,14 @@ def test_a_pull_that_comes_to_its_limit_is_no_hold(seed):
     log = PressureLog("-", time, pressure, np.arange(len(time)), np.zeros(len(time), bool),
                       np.full(len(time), step), "g", "Pa", len(time))
     assert all(phase.kind is not Kind.HOLD for phase in find_phases(log))
+
+
+@pytest.mark.parametrize(("width", "height"), [(150.0, 400.0), (300.0, 100.0), (500.0, 1200.0)])
+def test_a_hump_under_the_pump_is_no_hold(width, height):
+    """A rise that goes as slowly as it came: ice that fades, oil that foams."""
+    time = np.arange(0.0, 3600.0, 10.0)
+    micron = 7e5 * np.exp(-time / 20.0) + 60.0 + height * np.exp(-0.5 * ((time - 1200.0) / width) ** 2)
+    micron += np.random.default_rng(2).normal(0.0, 0.5, len(time))
+    log = PressureLog("-", time, micron * MICRON, np.arange(len(time)), np.zeros(len(time), bool),
+                      np.full(len(time), 0.1 * MICRON), "g", "micron", len(time))
+    assert all(phase.kind is not Kind.HOLD for phase in find_phases(log))
