@@ -116,11 +116,14 @@ class Phase:
         return "; ".join(text for text in said if text)
 
     def _doubt(self) -> str:
-        doubt = max(self.earlier, self.later)
-        if doubt < TOLD:
+        ways = [(doubt, f"{doubt:.0f} s" if doubt < 120.0 else f"{doubt / 60.0:.0f} min", side)
+                for doubt, side in ((self.earlier, "before"), (self.later, "after"))]
+        told = [f"{text} {side}" for doubt, text, side in ways if doubt >= TOLD]
+        if not told:
             return ""
-        text = f"{doubt:.0f} s" if doubt < 120.0 else f"{doubt / 60.0:.0f} min"
-        return f"the valve closed at its start, give or take {text}"
+        if max(self.doubt) <= 60.0:
+            return f"the valve closed at its start, give or take {max(ways)[1]}"
+        return f"the valve closed up to {' or '.join(told)} its start"
 
     def _aside(self) -> str:
         if not self.aside or self.kind is not Kind.HOLD:
