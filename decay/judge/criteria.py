@@ -170,8 +170,9 @@ _PRESSURES = ("target", "pass_up_to", "pass_below", "fail_above", "fail_from", "
 LARGEST = {"pressure": 1.2 * quantities.STANDARD_ATMOSPHERE, "time": 366.0 * 86400.0, "temperature": 1000.0}
 """No line lies above the air outside, no hold lasts longer than a year, and nothing is evacuated at red heat. [SI]"""
 _LIMITS = {"pressure": "at most 1.2 atmospheres", "time": "at most a year", "temperature": "at most 1000 K"}
+_KINDS = {**dict.fromkeys(_PRESSURES, "pressure"), "hold": "time", "pump_on": "time", "ambient_above": "temperature"}
 _SWITCHES = ("teaching_only", "no_change")
-KEYS = (*_TEXTS, *_PRESSURES, "hold", "pump_on", "ambient_above", "evacuations", "watch", *_SWITCHES)
+KEYS = (*_TEXTS, *_KINDS, "evacuations", "watch", *_SWITCHES)
 """Every key that a criterion may have."""
 
 
@@ -182,15 +183,8 @@ def criterion_from(data: Mapping[str, Any], name: str, where: str) -> Criterion:
     ----------
     data : mapping
         Keys and values of the table; quantities are text with their unit.
-    name : str
-        Key to give it.
-    where : str
-        The file, for messages.
-
-    Returns
-    -------
-    Criterion
-        Its numbers in SI units.
+    name, where : str
+        Key to give it, and the file, for messages.
 
     Raises
     ------
@@ -203,25 +197,14 @@ def criterion_from(data: Mapping[str, Any], name: str, where: str) -> Criterion:
             raise _error(where, f'unknown key "{key}"', f"Expected one of: {', '.join(near or KEYS)}.")
     if "hold" not in data:
         raise _error(where, 'no key "hold"', "Expected the length of the hold.")
-    texts = {key: _text(data, key, where) for key in _TEXTS if key in data}
-    pressures = {key: _quantity(data[key], key, "pressure", where) for key in _PRESSURES if key in data}
-    switches = {key: _switch(data, key, where) for key in _SWITCHES}
-    for one, other in (("pass_up_to", "pass_below"), ("fail_above", "fail_from"), ("rise_up_to", "rise_below")):
-        if one in data and other in data:
-            raise _error(where, f'both "{one}" and "{other}"', "Expected one of the two.")
-    passes = pressures.get("pass_up_to", pressures.get("pass_below"))
-    fails = pressures.get("fail_above", pressures.get("fail_from"))
-    rise = pressures.get("rise_up_to", pressures.get("rise_below"))
+    texts: dict[str, Any] = {"title": name, "source": where, "standing": "the user's own"}
+    texts |= {key: _text(data, key, where) for key in _TEXTS if key in data}
+    told = {key: _quantity(data[key], key, kind, where) for key, kind in _KINDS.items() if key in data}
+    switches: dict[str, Any] = {key: _switch(data, key, where) for key in _SWITCHES}
+    passes, fails, rise = _lines(data, told, where)
     if passes is None and rise is None and not switches["no_change"]:
-        raise _error(
-            where,
-            "nothing that a hold could meet or miss",
-            "Expected pass_up_to, pass_below, rise_up_to, rise_below or no_change.",
-        )
-    if fails is not None and (passes is None or fails < passes):
-        raise _error(where, "a failing line without a passing line under it", "Expected pass_up_to below fail_above.")
-    if passes is not None and pressures.get("target", 0.0) > passes:
-        raise _error(where, "a target above the line that passes", "Expected a target at or below it.")
+        raise _error(where, "nothing that a hold could meet or miss",
+                     "Expected pass_up_to, pass_below, rise_up_to, rise_below or no_change.")
     watch = data.get("watch", WATCHES[0])
     if watch not in WATCHES:
         raise _error(where, f"watch is {watch!r}", f"Expected one of: {', '.join(WATCHES)}.")
@@ -230,34 +213,35 @@ def criterion_from(data: Mapping[str, Any], name: str, where: str) -> Criterion:
         raise _error(where, f"evacuations is {evacuations!r}", "Expected a whole number, 1 or more.")
     return Criterion(
         name=name,
-        hold=_quantity(data["hold"], "hold", "time", where),
-        target=pressures.get("target"),
+        hold=told["hold"],
+        target=told.get("target"),
         passes=passes,
-        fails=fails if fails is not None else passes,
+        fails=passes if fails is None else fails,
         passes_on_line="pass_up_to" in data,
         fails_on_line="fail_from" in data or ("pass_below" in data and fails is None),
         is_watched_throughout=watch == WATCHES[0],
         rise=rise,
         rise_on_line="rise_up_to" in data,
-        ambient_above=(
-            _quantity(data["ambient_above"], "ambient_above", "temperature", where)
-            if "ambient_above" in data
-            else None
-        ),
+        ambient_above=told.get("ambient_above"),
         evacuations=evacuations,
-        title=texts.get("title", name),
-        short=texts.get("short", texts.get("title", name)),
-        source=texts.get("source", where),
-        edition=texts.get("edition", ""),
-        equipment=texts.get("equipment", ""),
-        standing=texts.get("standing", "the user's own"),
-        between=texts.get("between", ""),
-        unquantified=texts.get("unquantified", ""),
-        warning=texts.get("warning", ""),
-        teaching_only=switches["teaching_only"],
-        no_change=switches["no_change"],
-        pump_on=_quantity(data["pump_on"], "pump_on", "time", where) if "pump_on" in data else 0.0,
+        pump_on=told.get("pump_on", 0.0),
+        **dict.fromkeys(("edition", "equipment"), "") | {"short": texts["title"]} | texts | switches,
     )
+
+
+def _lines(
+    data: Mapping[str, Any], told: Mapping[str, float], where: str
+) -> tuple[float | None, float | None, float | None]:
+    """Return the lines under which a hold passes and from which it fails, and the rise that is allowed. [Pa]"""
+    for one, other in (("pass_up_to", "pass_below"), ("fail_above", "fail_from"), ("rise_up_to", "rise_below")):
+        if one in data and other in data:
+            raise _error(where, f'both "{one}" and "{other}"', "Expected one of the two.")
+    passes, fails = told.get("pass_up_to", told.get("pass_below")), told.get("fail_above", told.get("fail_from"))
+    if fails is not None and (passes is None or fails < passes):
+        raise _error(where, "a failing line without a passing line under it", "Expected pass_up_to below fail_above.")
+    if passes is not None and told.get("target", 0.0) > passes:
+        raise _error(where, "a target above the line that passes", "Expected a target at or below it.")
+    return passes, fails, told.get("rise_up_to", told.get("rise_below"))
 
 
 def _error(where: str, found: str, expected: str) -> CriterionError:

@@ -9,7 +9,7 @@ from decay import wording
 from decay.constants import MICRON, ZERO_CELSIUS
 from decay.impact.assess import Impact
 from decay.plan.hold_lengths import LONGEST, HoldCourse
-from decay.plan.make import Plan
+from decay.plan.make import Intent, Plan
 from decay.report.document_numbers import Json, by_law, interval, next_test, number
 from decay.second.next_test import AIM
 from decay.second.words import WARMING, deciding, mid_sentence, name_of, what_to_do
@@ -247,28 +247,9 @@ PLAN_VERSION = 1
 
 def plan_document(plan: Plan) -> Json:
     """Return the plan as a document; a time that never comes is null, with ``is_reachable`` or ``is_told`` false."""
-    intent = plan.intent
-    system, criterion = intent.system, intent.criterion
     return {
         "schema_version": PLAN_VERSION,
-        "job": {
-            "volume_l": interval(system.volume, 1e-3),
-            "refrigerant": system.refrigerant,
-            "charge_g": number(system.charge, 1e-3),
-            "ambient_k": number(system.ambient),
-            "allow": None if system.allow is None else system.allow.text,
-            "criterion": criterion.name,
-            "pump_l_per_s": None if intent.equipment is None else number(intent.equipment.speed * 1e3),
-            "pump_ultimate_micron": None if intent.equipment is None else number(intent.equipment.ultimate, MICRON),
-            "hoses": [
-                {"bore_mm": number(hose.bore * 1e3), "length_m": number(hose.length)}
-                for hose in (() if intent.equipment is None else intent.equipment.hoses)
-            ],
-            "gauge": {"noise_micron": number(intent.gauge.noise, MICRON),
-                      "step_micron": number(intent.gauge.step, MICRON), "interval_s": number(intent.gauge.interval)},
-            "damp": {"rise_micron": number(intent.damp.rise, MICRON),
-                     "time_constant_s": number(intent.damp.time_constant)},
-        },
+        "job": _job_document(plan.intent),
         "pull": None if plan.pull is None else {
             "target_micron": number(plan.target, MICRON),
             "is_reachable": math.isfinite(plan.pull.to_target),
@@ -314,6 +295,26 @@ def plan_document(plan: Plan) -> Json:
         },
         "rests_on": plan_rests_on(plan),
         "cautions": list(CAUTIONS),
+    }
+
+
+def _job_document(intent: Intent) -> Json:
+    system, pump = intent.system, intent.equipment
+    return {
+        "volume_l": interval(system.volume, 1e-3),
+        "refrigerant": system.refrigerant,
+        "charge_g": number(system.charge, 1e-3),
+        "ambient_k": number(system.ambient),
+        "allow": None if system.allow is None else system.allow.text,
+        "criterion": intent.criterion.name,
+        "pump_l_per_s": None if pump is None else number(pump.speed * 1e3),
+        "pump_ultimate_micron": None if pump is None else number(pump.ultimate, MICRON),
+        "hoses": [{"bore_mm": number(hose.bore * 1e3), "length_m": number(hose.length)}
+                  for hose in (() if pump is None else pump.hoses)],
+        "gauge": {"noise_micron": number(intent.gauge.noise, MICRON),
+                  "step_micron": number(intent.gauge.step, MICRON), "interval_s": number(intent.gauge.interval)},
+        "damp": {"rise_micron": number(intent.damp.rise, MICRON),
+                 "time_constant_s": number(intent.damp.time_constant)},
     }
 
 
