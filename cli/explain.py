@@ -54,7 +54,7 @@ def _page(code: str) -> str:
     from decay.audit import manual
 
     try:
-        return manual.page(code).rstrip("\n") + "\n"
+        return manual.page(code, console.width()).rstrip("\n") + "\n"
     except RangeError as problem:
         named = [name for name in manual.matching(code) if code.casefold() in manual.titles()[name].casefold()]
         if not named:

@@ -10,6 +10,7 @@ from decay.audit import trend
 from decay.audit.checks import CHECKS
 from decay.judge import rules
 from decay.judge.rules.rule import SECTIONS
+from decay.wording.lines import WIDEST, wrapped
 
 SCHEMA_VERSION = 1
 
@@ -40,21 +41,13 @@ def matching(word: str) -> tuple[str, ...]:
 
 
 def document(codes: Iterable[str]) -> dict[str, Any]:
-    """Return the pages of codes as a JSON document.
-
-    Parameters
-    ----------
-    codes : iterable of str
-        Codes that may stand in a row.
-
-    Returns
-    -------
-    dict
-        Strict JSON: of each code its title and the sections of its page by their headings, with underscores.
-    """
+    """Return a JSON document: of each code its title and the sections of its page, headings with underscores."""
     known = titles()
-    return {"schema_version": SCHEMA_VERSION,
-            "codes": [{"code": code, "title": known[code], **_sections(page(code))} for code in codes]}
+    return {"schema_version": SCHEMA_VERSION, "codes": [
+        {"code": code, "title": known[code],
+         **{heading.lower().replace(" ", "_"): said for heading, said in _sections(page(code)).items()}}
+        for code in codes
+    ]}
 
 
 def _sections(text: str) -> dict[str, str]:
@@ -65,21 +58,11 @@ def _sections(text: str) -> dict[str, str]:
             found[line] = []
         elif found and line.strip():
             found[list(found)[-1]].append(line.strip())
-    return {heading.lower().replace(" ", "_"): " ".join(lines) for heading, lines in found.items()}
+    return {heading: " ".join(lines) for heading, lines in found.items()}
 
 
-def page(code: str) -> str:
-    """Return the manual page of a code that may stand in a row.
-
-    Parameters
-    ----------
-    code : str
-        In either case.
-
-    Returns
-    -------
-    str
-        Title, what it looks for, why it matters, when it is wrong, an example, what to do, references.
+def page(code: str, width: int = WIDEST) -> str:
+    """Return the manual page of a code that may stand in a row, set to a width. [characters]
 
     Raises
     ------
@@ -87,8 +70,12 @@ def page(code: str) -> str:
         If there is no such code.
     """
     wanted = code.strip().upper()
-    if wanted not in _OWN:
-        return rules.explain(code)
-    title, source = _OWN[wanted]
-    heading = f"{wanted}  {title}  (audit)"
-    return f"{heading}\n{'=' * len(heading)}\n\n{getdoc(source) or ''}\n"
+    if wanted in _OWN:
+        title, source = _OWN[wanted]
+        head = f"{wanted}  {title}  (audit)"
+        text = f"{head}\n{'=' * len(head)}\n\n{getdoc(source) or ''}\n"
+    else:
+        text = rules.explain(code)
+    heading, _, body = text.partition("\n\n")
+    lines = [line for name, said in _sections(body).items() for line in (name, *wrapped(said, width, "    ", "    "))]
+    return "\n".join([heading, "", *lines]) + "\n"

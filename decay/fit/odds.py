@@ -67,7 +67,7 @@ PRIORS = (
     "a leak is as likely as none and makes 0.5 to 200 micron/min, and the rest is dry walls, damp walls with or "
     "without a pool that levels off within a hold, or a pool that fades over 0.5 to 15 holds"
 )
-"""The priors in words, after "if before the test"; every number of them stands on the finding's manual page."""
+"""The priors in words, after "assumed before the test"; every number of them stands on the finding's manual page."""
 
 _SHAPES, _CLOSER = 1200, 300
 """Shapes that are tried over all of a prior, and in each box about the best of them. [-]"""

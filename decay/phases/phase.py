@@ -138,14 +138,14 @@ TOLD = 6.0
 """A closing that is told better than this needs no remark: common practice reads a hold by the minute. [s]"""
 
 _BEGUN = {
-    Begun.END_OF_FALL: "no rise: told by the sudden end of the fall",
+    Begun.END_OF_FALL: "no rise; it begins where the fall suddenly ends",
     Begun.MARK: "the log says when the valve closed",
     Begun.USER: "chosen by the user",
 }
 _ENDED = {
     Ended.PUMPING: "ended by pumping",
     Ended.LET_IN: "ended by gas let in",
-    Ended.OVER_RANGE: "runs off the gauge's range",
+    Ended.OVER_RANGE: "ended where the gauge goes off its range",
     Ended.STEP: "ended by a sudden step: the valve was disturbed, or the gauge was changed",
     Ended.GAP: "ended by a gap in the log",
 }

@@ -104,7 +104,7 @@ def leak_answer(analysis: Analysis) -> str:
     loss = basis.impact.loss if basis.impact is not None else None
     if basis.cause in NAMED:
         meant = "" if loss is None else f"; {wording.between(*_ends(loss))}{_of(analysis)}"
-        besides = "; outgassing besides" if basis.cause is Cause.LEAK_AND_OUTGASSING else ""
+        besides = "; outgassing as well" if basis.cause is Cause.LEAK_AND_OUTGASSING else ""
         rate = wording.rate_interval(basis.leak)
         if math.isinf(basis.leak.high):
             rate, meant = f"at least {wording.rate_low(basis.leak)}", ""

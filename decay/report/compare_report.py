@@ -25,6 +25,7 @@ DRYNESS_SAID = {
     Change.WORSE: "damper: more gas comes off the walls",
     Change.CANNOT_TELL: "cannot tell whether drier or damper",
 }
+IN_A_WORD = {**{change: change.value for change in Change}, Change.CANNOT_TELL: "unclear"}
 CHANGE_STYLES = {Change.BETTER: "32;1", Change.SAME: "32;1", Change.WORSE: "31;1", Change.CANNOT_TELL: "33;1"}
 DUE = {
     Due.WARMTH: "The difference is what warmth makes of outgassing",
@@ -59,7 +60,7 @@ def compare_text(
         *(() if comparison.warmth is None else (Block("Warmth", [Entry("growth", warmth_words(comparison.warmth))]),)),
         Block("Keep in mind", [Entry("-", text) for text in (*comparison.remarks, *NEVER_SAYS)]),
     ]
-    words = f"leak {comparison.leak.change.value}, dryness {comparison.outgassing.change.value}"
+    words = f"leak {IN_A_WORD[comparison.leak.change]}, dryness {IN_A_WORD[comparison.outgassing.change]}"
     warm = () if comparison.warmth is None else (f"WARMTH: {DUE_IN_SHORT[comparison.warmth.due]}",)
     head = [line for text in (*headlines(comparison), *warm) for line in wrapped(text, width)]
     answer = f"VERDICT: {words.upper()}"
@@ -112,7 +113,7 @@ def _quantity(quantity: Quantity, unit: float, name: str, label: str) -> Iterabl
     yield Entry(f"{label} after", wording.with_interval(quantity.after, unit, name))
     changed = wording.with_interval(quantity.difference, unit, name)
     yield Entry("difference", f"{changed}, after minus before, {level} % interval")
-    yield Entry("counts as same", f"within {wording.number(quantity.same_within / unit, 2)} {name}")
+    yield Entry("same if", f"within {wording.number(quantity.same_within / unit, 2)} {name}")
     yield Entry("change", quantity.change.value)
 
 

@@ -110,7 +110,8 @@ def impact_entries(analysis: Analysis, report: HoldReport) -> Iterable[Entry]:
         yield Entry("uncertainty", told)
     if impact.dominant:
         yield Entry("largest", _widest(impact))
-    for remark in impact.remarks:
+    basis = analysis.basis.impact
+    for remark in impact.remarks if basis is None else [text for text in impact.remarks if text not in basis.remarks]:
         yield Entry("not calculated" if impact.throughput is None else "assumed", remark)
 
 

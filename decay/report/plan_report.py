@@ -180,7 +180,7 @@ def _left_open(plan: Plan) -> Iterable[Entry]:
         chance = wording.chance(test.chance or 0.0)
         yield Entry(name_of(test), f"{mid_sentence(what_to_do(test))}: names such a leak in {chance} of cases")
     where = "; ".join(mid_sentence(what_to_do(test)) for test in found.tests if test.chance is None)
-    yield Entry("where it is", f"but not whether, tell {where}")
+    yield Entry("where it leaks", f"{where}; neither tells whether it does")
 
 
 def _loss(meaning: Impact | None, plan: Plan) -> str:

@@ -10,7 +10,7 @@ from decay import wording
 from decay.analysis import Analysis
 from decay.judge.answer import Part
 from decay.judge.finding import Finding, Level, Result
-from decay.phases.phase import Kind, Phase
+from decay.judge.rules.needs import closings, hold_option
 from decay.report.answers import (
     deciding,
     headline,
@@ -156,29 +156,18 @@ def _more(analysis: Analysis, shown: Sequence[Finding], width: int) -> list[str]
 def ask_for_the_closing(analysis: Analysis) -> str:
     """Return the question when the valve was closed, with the likely moments and the option that answers it."""
     told = analysis.basis.if_closed
-    moments = closings(analysis.phases) if told is None else [told.closed_by]
+    moments = closings(analysis.phases, told)
     if told is None and analysis.verdict.criterion.part is not Part.NO_HOLD:
         return "The hold in this log has too few readings to be judged. Point at a longer one with --hold START..END."
     if not moments:
         return "When did you close the valve? Add --hold START..END. Nothing in the log looks like a closing."
     started = analysis.log.started
     shown = [wording.moment(t, started) for t in moments]
-    best = wording.clock(moments[0]) if started is None else wording.time_of_day(moments[0], started)
+    option = hold_option(moments, started)
     if told is not None:
-        return f"When did you close the valve? If it was by then, add --hold {best}..end."
+        return f"When did you close the valve? If it was by then, add {option}."
     listed = f"{', '.join(shown[:-1])} or {shown[-1]}" if len(shown) > 1 else shown[0]
-    return f"When did you close the valve? Add --hold {best}..end. By the readings it may have been at {listed}."
-
-
-def closings(phases: Sequence[Phase], most: int = 4) -> list[float]:
-    """Return the moments at which the valve may have been closed, the likeliest first. [s]
-
-    Where a flat stretch may begin, then where a pull ends before the log does.
-    """
-    last = phases[-1].end if phases else 0.0
-    flat = [t for phase in phases if phase.closings is not None for t in phase.closings]
-    ends = [phase.end for phase in phases if phase.kind is Kind.PUMPDOWN and phase.end < last]
-    return list(dict.fromkeys([*flat, *ends]))[:most]
+    return f"When did you close the valve? Add {option}. By the readings it may have been at {listed}."
 
 
 LONGEST_NAME = 22

@@ -239,7 +239,7 @@ def _water(fit: HoldFit) -> Iterable[Entry]:
     if fit.water.is_crossed:
         meaning = "the rise went beyond it: not water alone"
     elif fit.water.is_possible:
-        meaning = "by its shape the hold could be free water alone; the pull before it has to speak against that"
+        meaning = "by its shape alone this hold could be free water; only the pull before it tells"
     else:
         meaning = "free water alone does not explain this hold"
     yield Entry("water", f"saturated at {ceiling}; {meaning}")

@@ -56,8 +56,8 @@ def _of_hold(status: Status, allow: Allowance | None, alpha: float) -> list[str]
         parts.append("the gauge reads zero: check it first, no leak is ruled out")
     elif look.is_flat:
         parts.append(f"no clear rise: if the valve is closed (tell --hold-from), it {_excludes(look)}")
-    else:
-        parts.append(_excludes(look))
+    elif look.leak.low <= 0.0:
+        parts.append(_excludes(look))  # of a leak that is seen the interval says it already
     if look.is_withdrawn:
         parts.append("an earlier look had decided otherwise: something changed in this hold")
     if not look.is_adequate:

@@ -301,11 +301,11 @@ def chance(probability: float) -> str:
     Examples
     --------
     >>> chance(0.62), chance(0.99), chance(0.004)
-    ('about 60 %', 'above 95 %', 'below 5 %')
+    ('about 60 %', 'over 95 %', 'under 5 %')
     """
     if probability >= 0.95:
-        return "above 95 %"
-    return "below 5 %" if probability <= 0.05 else f"about {min(max(5 * round(20 * probability), 5), 95)} %"
+        return "over 95 %"
+    return "under 5 %" if probability <= 0.05 else f"about {min(max(5 * round(20 * probability), 5), 95)} %"
 
 
 def moment(t: float, started: str | None = None) -> str:

@@ -110,7 +110,7 @@ def test_a_leak_that_is_likely_is_graded_and_its_odds_are_told() -> None:
     made = factories.bare()
     likely = replace(made, basis=replace(made.basis, odds_of_leak=0.97))
     assert leak_answer(likely).startswith("likely, up to ")
-    assert "odds of a leak above 95 %" in leak_answer(likely)
+    assert "odds of a leak over 95 %" in leak_answer(likely)
     open_still = replace(made, basis=replace(made.basis, odds_of_leak=0.6))
     assert leak_answer(open_still).startswith("not ruled out, up to ")
 

@@ -161,20 +161,21 @@ def other_stands(case: Case) -> Answer:
     """
     if not case.others:
         return ()
+    if case.outcome.part is Part.NO_HOLD:
+        return (Finding("C09", Level.NOTE, "No criterion was chosen: the longest that a hold can answer judges."),)
     summary = (
-        f"No criterion was chosen, so the {case.outcome.short} judges, the longest that this hold can answer. "
-        f"{'; '.join(_stands(other) for other in case.others)}."
+        f"No criterion was chosen, so the {case.outcome.short} judges, the longest that this hold can answer. The "
+        f"others: {'; '.join(_stands(other) for other in case.others)}."
     )
     return (Finding("C09", Level.NOTE, summary),)
 
 
 def _stands(outcome: CriterionOutcome) -> str:
     """Return how a hold stands against a criterion that does not judge, in a few words."""
-    name = f"{outcome.short[0].upper()}{outcome.short[1:]}"
     if outcome.met is None and outcome.part is Part.LENGTH:
-        return f"{name}: needs {wording.duration(outcome.missing)} more"
+        return f"{outcome.short} needs {wording.duration(outcome.missing)} more"
     word = {True: "met", False: "not met", None: "not answered"}[outcome.met]
-    return f"{name}: {word}" if outcome.met else f"{name}: {word} ({outcome.brief})"
+    return f"{outcome.short} {word}" if outcome.met else f"{outcome.short} {word} ({outcome.brief})"
 
 
 def ambient_asked(case: Case) -> Answer:

@@ -50,15 +50,15 @@ def log_contradicts(case: Case) -> Answer:
     judged = f"{wording.clock(case.fit.start)} to {wording.clock(case.fit.end)}"
     summary = (
         f"The log contradicts {claim}: from {wording.clock(found.start)} to {wording.clock(found.end)} it rises "
-        f"from {wording.pressure(found.bottom)} to {top} ({wording.rate(found.rate)}). That {side} the judged stretch, "
-        f"{judged}, which allows {wording.rate(case.stretch.upper)}."
+        f"from {wording.pressure(found.bottom)} to {top} ({wording.rate(found.rate)}). That {side} the judged hold, "
+        f"{judged}, which shows {wording.rate(case.stretch.upper)} at most."
     )
     evidence = {
         "rise_micron": (found.top - found.bottom) / MICRON,
         "rise_micron_per_min": found.rate / wording.MICRON_PER_MINUTE,
         "claimed_high_micron_per_min": case.stretch.upper / wording.MICRON_PER_MINUTE,
     }
-    brief = f"the rest of the log contradicts {claim}"
+    brief = f"a rise {found.where.value} the hold contradicts {claim}"
     return (Finding("P12", Level.BLOCKS, summary, evidence, (found.start, found.end), brief),)
 
 

@@ -43,7 +43,7 @@ def odds(case: Case) -> Answer:
     if found is None:
         return ()
     summary = (
-        f"{_GRADES[found.grade]} {wording.chance(found.probability)}, if before the test {PRIORS}. A slower "
+        f"{_GRADES[found.grade]} {wording.chance(found.probability)}. Assumed before the test: {PRIORS}. A slower "
         "source would be graded as a leak; the odds decide nothing."
     )
     return (Finding("H20", Level.NOTE, summary, {"odds_of_leak": found.probability}),)
@@ -99,7 +99,7 @@ def other_tests(case: Case) -> Answer:
         return ()
     others = "; ".join(f"{mid_sentence(what_to_do(t))}, chance {wording.chance(t.chance or 0.0)}" for t in tests[1:])
     where = ", ".join(mid_sentence(what_to_do(t)) for t in case.next_tests if t.chance is None)
-    summary = f"Or: {others}. Where, and not whether, tell: {where}."
+    summary = f"Or: {others}. To find where it leaks, not whether: {where}."
     return (Finding("N14", Level.NOTE, summary),)
 
 

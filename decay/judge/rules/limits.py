@@ -305,7 +305,7 @@ def vapour_reading(case: Case) -> Answer:
     if not is_water:
         factor, is_own = gauge.refrigerant_factor(case.system.refrigerant)
         spans.append(factor)
-        stands_in = "" if is_own else " (factor of R-12 and R-744, none is published)"
+        stands_in = "" if is_own else " (by R-12 and R-744, for it has no published factor)"
         words.append(f"{_share(factor, amount)} if it is refrigerant out of oil{stands_in}")
         spans.append(Interval(1.0, 1.0, 1.0))
     summary = (

@@ -123,8 +123,8 @@ def law_of_flow(case: Case) -> Answer:
     if case.impact.loss is None:
         return ()
     summary = (
-        "No hold can tell the flow regime: the true loss lies between the two. Seals that leak one way only, oil in "
-        "the path, vibration and temperature are not included."
+        "No hold can tell the flow regime: the true loss lies between molecular and laminar flow. Seals that leak one "
+        "way only, oil in the path, vibration and temperature are not included."
     )
     return (Finding("I03", Level.CAVEAT, summary),)
 

@@ -1,14 +1,17 @@
-"""What a job still needs, by cause: the questions that next steps and cautions share."""
+"""What a job still needs, by cause, and when its valve may have been closed: what next steps and cautions share."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 from decay import wording
 from decay.impact.hold_length import hold_to_show
 from decay.judge import signs
-from decay.judge.answer import Part
+from decay.judge.answer import IfClosed, Part
 from decay.judge.case import Case
 from decay.judge.finding import Cause
 from decay.judge.verdict import NAMED
+from decay.phases.phase import Kind, Phase
 
 LONGEST_HOLD = 86400.0
 """A hold beyond a day is no advice. [s]"""
@@ -62,3 +65,23 @@ def hold_again_for(case: Case) -> float | None:
             aim = fit.detection_limit / steady if steady > 0 else 2.0
             wanted.append(fit.duration * max(2.0, aim**power))
     return wording.clean_minutes(max(wanted)) if wanted else None
+
+
+def closings(phases: Sequence[Phase], told: IfClosed | None, most: int = 4) -> list[float]:
+    """Return the moments at which the valve may have been closed in a log without a hold, the likeliest first. [s]
+
+    Where a flat stretch may begin, then where a pull ends before the log does.
+    """
+    if told is not None:
+        return [told.closed_by]
+    last = phases[-1].end if phases else 0.0
+    flat = [t for phase in phases if phase.closings is not None for t in phase.closings]
+    ends = [phase.end for phase in phases if phase.kind is Kind.PUMPDOWN and phase.end < last]
+    return list(dict.fromkeys([*flat, *ends]))[:most]
+
+
+def hold_option(moments: Sequence[float], started: str | None) -> str:
+    """Return the option that points at a hold from the first moment [s] on, by the log's clock if it has one."""
+    if not moments:
+        return "--hold START..END"
+    return f"--hold {wording.clock(moments[0]) if started is None else wording.time_of_day(moments[0], started)}..end"

@@ -8,7 +8,9 @@ from decay.judge.case import Case
 from decay.judge.finding import Cause, Finding, Level
 from decay.judge.rules.needs import (
     LONGEST_HOLD,
+    closings,
     hold_again_for,
+    hold_option,
     may_have_been_opened,
     wants_deeper_pull,
     wants_drying,
@@ -283,8 +285,8 @@ def log_a_hold(case: Case) -> Answer:
         return ()
     summary = (
         "Log a hold: reach the target, shut the valve to the pump, keep the gauge on the system's side and leave it "
-        f"alone for {wording.duration(case.criterion.hold)}. If the hold is in this log, say when it began: --hold "
-        "10:41..end."
+        f"alone for {wording.duration(case.criterion.hold)}. If the hold is in this log, say when it began: "
+        f"{hold_option(closings(case.phases, case.if_closed), case.log.started)}."
     )
     return (Finding("N10", Level.NOTE, summary),)
 

@@ -124,7 +124,8 @@ def over_range_in_hold(case: Case) -> Answer:
     phase = _phase_of(case, fit)
     if count == 0 and (phase is None or phase.ended is not Ended.OVER_RANGE):
         return ()
-    summary = f"The gauge went over range in the hold ({count} readings); only what lies within its range is judged."
+    how = f"The gauge went over range in the hold ({count} readings)" if count else "The hold ends at the gauge's range"
+    summary = f"{how}; only what lies within its range is judged."
     return (Finding("P04", Level.CAVEAT, summary, {"over_range_readings": float(count)}, (fit.start, fit.end)),)
 
 

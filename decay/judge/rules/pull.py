@@ -96,7 +96,7 @@ def isolated_too_early(case: Case) -> Answer:
         return ()
     summary = (
         f"Isolated while the pressure was still falling: {wording.duration(extra)} more would have taken it from "
-        f"{wording.pressure(pull.end_pressure)} to about {wording.pressure(expected)}."
+        f"{wording.pressure(pull.end_pressure)} to about {wording.pressure_number(expected, 2)} {wording.unit()}."
     )
     return (Finding("E03", Level.CAVEAT, summary, {"expected_micron": expected / MICRON}, (pull.start, pull.end)),)
 
@@ -123,7 +123,8 @@ def longer_pull(case: Case) -> Answer:
     if not pull.longer_pull or case.outcome.met is True:
         return ()
     extra, expected = pull.longer_pull[-1]
-    summary = f"A pull {wording.duration(extra)} longer would have reached about {wording.pressure(expected)}."
+    reached = f"{wording.pressure_number(expected, 2)} {wording.unit()}"
+    summary = f"A pull {wording.duration(extra)} longer would have reached about {reached}."
     return (Finding("E04", Level.NOTE, summary, {"expected_micron": expected / MICRON}, (pull.start, pull.end)),)
 
 

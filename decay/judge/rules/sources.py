@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decay import wording
+from decay.fit.odds import Grade
 from decay.fit.results import Inflow
 from decay.judge import signs
 from decay.judge.case import Case
@@ -10,6 +11,9 @@ from decay.judge.finding import Cause, Finding, Level
 from decay.judge.rules.leak import detectable
 from decay.judge.rules.rule import Answer
 from decay.quantities import MICRON
+
+_GRADED = {Grade.LIKELY: "likely", Grade.UNLIKELY: "unlikely but not ruled out", Grade.OPEN: ""}
+"""What odds make of a leak that is not ruled out."""
 
 
 def rise_levels_off(case: Case) -> Answer:
@@ -151,7 +155,8 @@ def slow_source_or_leak(case: Case) -> Answer:
         "leak_high_micron_per_min": case.leak.high / wording.MICRON_PER_MINUTE,
         "steady_rise_micron_per_min": signs.steady_rate(fit) / wording.MICRON_PER_MINUTE,
     }
-    brief = "leak not ruled out, slow outgassing would look the same"
+    graded = "" if case.odds is None else _GRADED[case.odds.grade]
+    brief = f"leak {graded or 'not ruled out'}, slow outgassing would look the same"
     return (Finding("H08", level, summary, evidence, (fit.start, fit.end), brief),)
 
 
@@ -180,7 +185,7 @@ def free_water(case: Case) -> Answer:
         return ()
     level = Level.CAVEAT if case.is_above_allowed_excluded else Level.BLOCKS
     ceiling = wording.pressure_interval(fit.water.saturation)
-    summary = f"Free water explains the rise (it would level off at {ceiling}): dry it, then test again for leaks."
+    summary = f"Free water explains the rise, which would level off at {ceiling}: dry it, then test again for leaks."
     evidence = {"saturation_micron": fit.water.saturation.value / MICRON}
     return (Finding("H09", level, summary, evidence, (fit.start, fit.end), "free water, dry it first"),)
 

@@ -9,6 +9,7 @@ from decay.fit.warm import LEAST_WARMING, Condition
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
+from decay.judge.verdict import QUIET
 
 
 def joint_result(case: Case) -> Answer:
@@ -31,10 +32,11 @@ def joint_result(case: Case) -> Answer:
         return ()
     if joint is None or not joint.is_homogeneous or case.warm is not None:
         return ()
-    seen = "a leak is seen" if joint.is_leak_seen else "no leak is seen"
+    all_of = "Both" if len(joint.each) == 2 else f"All {len(joint.each)}"
+    says = "show a leak" if joint.is_leak_seen else "show no leak" if case.cause in QUIET else "leave a leak open"
     summary = (
-        f"All {len(joint.each)} holds together: {seen}, steady rise {wording.rate_interval(joint.leak)}; the smallest "
-        f"leak they could show is {wording.bound(joint.detection_limit)}."
+        f"{all_of} holds together {says}: steady rise {wording.rate_interval(joint.leak)}; the smallest leak they "
+        f"could show is {wording.bound(joint.detection_limit)}."
     )
     return (Finding("J01", Level.NOTE, summary, {"homogeneity_probability": joint.homogeneity_p}),)
 
@@ -91,8 +93,8 @@ def each_adds(case: Case) -> Answer:
     if joint is None or not joint.is_homogeneous or not joint.without:
         return ()
     names = joint_names(joint)
-    parts = [f"without {name} {wording.rate_interval(rest)}" for name, rest in zip(names, joint.without, strict=True)]
-    return (Finding("J03", Level.NOTE, f"What each hold adds: {'; '.join(parts)}."),)
+    parts = [f"without {name}, {wording.rate_interval(rest)}" for name, rest in zip(names, joint.without, strict=True)]
+    return (Finding("J03", Level.NOTE, f"With one hold left out: {'; '.join(parts)}."),)
 
 
 def holds_aside(case: Case) -> Answer:
@@ -162,11 +164,11 @@ def warm_result(case: Case) -> Answer:
     found = case.warm
     if found is None or found.leak is None or found.temperatures is None:
         return ()
-    seen = "a leak is seen" if found.leak.low > 0.0 else "no leak is seen"
+    says = "show a leak" if found.leak.low > 0.0 else "show no leak" if case.cause in QUIET else "leave a leak open"
     cold, warm = (wording.celsius(t) for t in found.temperatures)
     summary = (
-        f"Cold and warm hold together ({cold} and {warm}): {seen}, steady rise {wording.rate_interval(found.leak)} at "
-        f"{cold}; the cold hold alone gave {wording.rate_interval(found.alone)}."
+        f"Cold and warm hold together ({cold} and {warm}) {says}: steady rise {wording.rate_interval(found.leak)} "
+        f"at {cold}; the cold hold alone gave {wording.rate_interval(found.alone)}."
     )
     return (Finding("J05", Level.NOTE, summary),)
 
