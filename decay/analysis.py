@@ -99,4 +99,9 @@ class Analysis:
         return f"<Analysis of {self.log.source!r}: {headline(self)} ({hold_in_words(self)})>"
 
     def _repr_html_(self) -> str:
-        return f"<pre>{html.escape(self.summary(width=100))}</pre>"
+        from decay.report.summary import HEADINGS
+
+        lines = [html.escape(line) for line in self.summary(width=100).splitlines()]
+        strong = {0, len(lines) - 1, *(i for i, line in enumerate(lines) if line in HEADINGS)}
+        text = "\n".join(f"<b>{line}</b>" if i in strong else line for i, line in enumerate(lines))
+        return f'<pre style="line-height: 1.35">{text}</pre>'

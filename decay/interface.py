@@ -24,8 +24,8 @@ def analyze(
     criterion: Criterion | str | Path | None = None,
     *,
     hold: tuple[float, float] | None = None,
-    rig: RigTest | None = None,
-    warmed: Warmed | None = None,
+    rig: Any = None,
+    warmed: Warmed | str | None = None,
     pressure: str | None = None,
     unit: str | None = None,
     time: str | None = None,
@@ -36,15 +36,15 @@ def analyze(
 
     Parameters
     ----------
-    source : PressureLog, DataFrame, str, path or file
-        The readings.
+    source : PressureLog, DataFrame, Series, str, path or file
+        The readings; a series is indexed by its times.
     system : System, optional
         What is known about the job; or tell it by ``told``.
     criterion : Criterion, str or Path, optional
         Practice to hold it against. Where none is chosen, the longest shipped stand that the hold can answer.
     hold : tuple of float, optional
         Start and end of the hold to judge, instead of those found. [s]
-    rig : RigTest, optional
+    rig : RigTest, or what ``source`` may be, optional
         The rig held alone; its leak is taken off.
     warmed : Warmed, optional
         What was warmed for a later hold, where the log shows a cold and a warm one.
@@ -65,7 +65,7 @@ def analyze(
     LogError
         If there is no log in the source.
     TypeError
-        If the source is none of these, or a name in ``told`` is none of the system's.
+        If an argument is none of these, or a name in ``told`` is none of the system's.
     UnitError, RangeError
         If a quantity cannot be read, or makes no sense.
     CriterionError
@@ -78,7 +78,15 @@ def analyze(
     <Result.FAIL: 'fail'>
     """
     log = log_from(source, pressure=pressure, unit=unit, time=time, temperature=temperature)
-    return pipeline.analyze(log, system_from(system, told), criterion, hold=hold, rig=rig, warmed=warmed)
+    known = system_from(system, told)
+    if hold is not None and (isinstance(hold, str) or len(hold) != 2):
+        raise TypeError(f"hold is {hold!r}; expected start and end in seconds since the first row: hold=(1800, 5400)")
+    if rig is not None and not isinstance(rig, RigTest):
+        rig = pipeline.examine_rig(log_from(rig), replace(known, refrigerant=None))
+    if warmed is not None and warmed not in list(Warmed):
+        raise TypeError(f"warmed is {warmed!r}; expected one of: {', '.join(Warmed)}")
+    return pipeline.analyze(log, known, criterion, hold=hold, rig=rig,
+                            warmed=None if warmed is None else Warmed(warmed))
 
 
 def log_from(
@@ -89,38 +97,31 @@ def log_from(
     time: str | None = None,
     temperature: str | None = None,
 ) -> PressureLog:
-    """Return the log in whatever a notebook has at hand.
-
-    Parameters
-    ----------
-    source : PressureLog, DataFrame, str, path or file
-        The readings.
-    pressure, unit, time, temperature : str, optional
-        As for `analyze`.
-
-    Returns
-    -------
-    PressureLog
-        The log.
+    """Return the log in whatever a notebook has at hand, by the arguments of `analyze`.
 
     Raises
     ------
     LogError
         If there is no log in the source.
     TypeError
-        If the source is none of these.
+        If the source is none of what `analyze` takes.
     """
     named = {"pressure": pressure, "unit": unit, "time": time, "temperature": temperature}
     if isinstance(source, PressureLog):
         given = [name for name, value in named.items() if value is not None]
         if given:
-            raise TypeError(f"{', '.join(given)} belong to reading, and this log is read: leave them out")
+            raise TypeError(f"this log is read already: leave out {', '.join(given)}")
         return source
+    if hasattr(source, "to_frame") and hasattr(source, "index"):  # a series
+        pressure = str(source.name or "pressure") if pressure is None else pressure
+        source = source.to_frame(pressure)
     if hasattr(source, "columns") and hasattr(source, "to_csv"):
         return PressureLog.from_frame(source, pressure, unit, time=time, temperature=temperature)
+    if isinstance(source, str) and "\n" in source:
+        raise TypeError("a text of several lines is no path: give the readings themselves as io.StringIO(text)")
     if not isinstance(source, (str, os.PathLike)) and not hasattr(source, "read"):
         raise TypeError(
-            f"analyze takes a path, an open file, a DataFrame or a PressureLog, not {type(source).__name__}. "
+            f"analyze takes a path, an open file, a DataFrame, a Series or a PressureLog, not {type(source).__name__}. "
             "Arrays of your own: decay.PressureLog.from_frame(pandas.DataFrame({'time s': t, 'pressure': p}), "
             "pressure='pressure', unit='micron')"
         )
@@ -128,25 +129,15 @@ def log_from(
 
 
 def system_from(system: System | None, told: dict[str, Any]) -> System:
-    """Return what is known about a job, from a system and further fields of it.
-
-    Parameters
-    ----------
-    system : System or None
-        What is known already.
-    told : dict
-        Fields of `System` by name.
-
-    Returns
-    -------
-    System
-        Both together; a field that is told anew takes the place of the system's.
+    """Return what is known about a job; a field that is told anew takes the place of the system's.
 
     Raises
     ------
     TypeError
         If a name is none of the system's fields; the nearest is named.
     """
+    if system is not None and not isinstance(system, System):
+        raise TypeError(f"system is {system!r}; expected a decay.System. A criterion is told by name: criterion=...")
     known = [field.name for field in fields(System)]
     for name in told:
         if name not in known:

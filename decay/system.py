@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from decay.allowance import Allowance, AllowKind
-from decay.errors import RangeError
+from decay.errors import RangeError, UnitError
 from decay.interval import Interval
 
 __all__ = ["AllowKind", "Allowance", "System"]
@@ -82,15 +82,17 @@ def _in_si(name: str, value: Any) -> Any:
     from decay import quantities
 
     kind, unit = READ[name]
+    shown = {"volume": '"6.5 L"', "mass": '"650 g"', "temperature": '"24 degC"', "fraction": '"10 %"',
+             "flow": '"6 cfm"', "allowance": '"5 g/yr"'}[kind]
     if isinstance(value, str):
         return getattr(quantities, kind)(value)
     if hasattr(value, "m_as") and unit:
+        if not value.is_compatible_with(unit):
+            raise UnitError(f"{name} is {value}; expected a {kind}, like {shown}")
         number = float(value.m_as(unit))
         return Interval(number, number, number) if kind == "volume" else number
-    if isinstance(value, int) and not isinstance(value, bool):
+    if isinstance(value, int) and not isinstance(value, bool) and kind != "allowance":
         return _sensible(float(value)) if name == "ambient" else float(value)
-    shown = {"volume": '"6.5 L"', "mass": '"650 g"', "temperature": '"24 degC"', "fraction": '"10 %"',
-             "flow": '"6 cfm"', "allowance": '"5 g/yr"'}[kind]
     raise TypeError(f"{name} is {value!r}; expected text with a unit, like {shown}, or a quantity of pint")
 
 

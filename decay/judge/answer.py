@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from decay import wording
 from decay.fit.results import HoldFit
 from decay.impact.assess import Impact
 from decay.interval import Interval
@@ -12,13 +13,16 @@ from decay.judge.finding import Cause, Finding, Result
 from decay.second.next_test import NextTest
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class HoldReport:
     """One hold: the fit, what it means, and what causes the rise."""
 
     fit: HoldFit
     impact: Impact
     cause: Cause
+
+    def __repr__(self) -> str:
+        return f"<HoldReport: {self.cause.value}, steady rise {wording.rate_interval(self.fit.leak)}>"
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +143,7 @@ class Basis:
     next_tests: tuple[NextTest, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Verdict:
     """The answer with its reasons.
 
@@ -164,3 +168,8 @@ class Verdict:
     caveats: tuple[Finding, ...]
     next_steps: tuple[Finding, ...]
     others: tuple[CriterionOutcome, ...] = ()
+
+    def __repr__(self) -> str:
+        told = {"reasons": self.reasons, "caveats": self.caveats, "next steps": self.next_steps}
+        codes = "; ".join(f"{name} {' '.join(f.code for f in found)}" for name, found in told.items() if found)
+        return f"<Verdict: {self.result.value}, {'no hold' if self.cause is None else self.cause.value}; {codes}>"

@@ -66,8 +66,8 @@ def _bytes_of(source: str | os.PathLike[str] | BinaryIO | TextIO) -> str | os.Pa
         return source
     if not hasattr(source, "read"):
         raise TypeError(
-            f"a log is read from a path, an open file or a DataFrame, not from {type(source).__name__}. "
-            "For arrays of your own: PressureLog.from_frame(pandas.DataFrame({...}))"
+            f"a log is read from a path or an open file, not from {type(source).__name__}. "
+            "Of a DataFrame: PressureLog.from_frame(frame)"
         )
     if not isinstance(source, io.TextIOBase):
         return source  # type: ignore[return-value]

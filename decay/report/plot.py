@@ -266,10 +266,17 @@ METADATA: dict[str, dict[str, str | None]] = {
 }
 
 
+class Picture(Figure):
+    """A figure that a notebook shows by itself, whatever backend it has."""
+
+    def _repr_png_(self) -> bytes:
+        return png(self)
+
+
 def draw(analysis: Analysis) -> Figure:
     """Return the picture of one analysis: 1200 x 900 pixels, taller where a key needs it, no window opened."""
     with our_look():
-        figure = Figure(figsize=SIZE, dpi=DOTS_PER_INCH)
+        figure = Picture(figsize=SIZE, dpi=DOTS_PER_INCH)
         has_hold = analysis.decisive is not None
         log, hold, *scale = (figure.add_subplot(2 + has_hold, 1, 1 + row) for row in range(2 + has_hold))
         draw_log(log, analysis)

@@ -25,6 +25,7 @@ from decay.wording.lines import columns, finished, wrapped
 STYLES = {Result.PASS: "32;1", Result.FAIL: "31;1", Result.INCONCLUSIVE: "33;1"}
 """Colour of each result, as parameters of an ANSI sequence."""
 
+HEADINGS = ("Next", "Why", "Keep in mind")
 TOLD = frozenset(("H01", "H04", "H07", "H08", "H09", "H20", "C01", "C02", "C03", "C04", "C05", "C09", "I01", "K01",
                   "P17", "V01"))
 """Findings whose fact the headline and the two answers tell."""
@@ -65,7 +66,7 @@ def short_summary(
         room = replace(room, **smaller)
         lines = _lines(analysis, room, width)
     style = STYLES[analysis.verdict.result] if color else ""
-    return finished(lines, ascii_only=ascii_only, color=style, coloured=(0, -1), bold=("Next", "Why", "Keep in mind"))
+    return finished(lines, ascii_only=ascii_only, color=style, coloured=(0, -1), bold=HEADINGS)
 
 
 def _lines(analysis: Analysis, room: Room, width: int) -> list[str]:

@@ -102,13 +102,18 @@ def test_the_answer_is_short_to_look_at(found: decay.Analysis) -> None:
     assert len(repr(found)) < 300
     assert repr(found).startswith("<Analysis of 'DataFrame': FAIL: ")
     assert len(repr(found.log)) < 200
-    assert found._repr_html_().startswith("<pre>FAIL: ")
+    assert len(repr(found.verdict)) < 300
+    assert len(repr(found.holds[0])) < 100
+    shown = found._repr_html_()
+    assert all(part in shown for part in ("<pre", "<b>FAIL: ", "<b>Next</b>", "<b>VERDICT: FAIL</b>"))
     assert found.to_dict()["verdict"]["result"] == "fail"
     table = found.to_frame()
     assert list(table.columns) == ["time_s", "pressure_micron", "is_over_range", "phase"]
     assert len(table) == len(found.log.time)
     assert set(table["phase"]) >= {"pumpdown", "hold"}
-    assert found.plot().axes
+    picture = found.plot()
+    assert picture.axes
+    assert picture._repr_png_().startswith(b"\x89PNG")  # what a notebook asks a figure that pyplot did not make
     assert len(found.summary(detail=True)) > len(found.summary())
 
 
@@ -116,3 +121,29 @@ def test_the_rooms_of_a_notebook_are_public() -> None:
     assert callable(decay.simulate.run)
     assert callable(decay.plan.make_plan)
     assert callable(decay.compare.compare)
+
+
+@pytest.mark.parametrize(
+    ("given", "error", "words"),
+    [
+        ({"system": "field-line"}, TypeError, "criterion="),
+        ({"hold": "10:41..end"}, TypeError, "seconds since the first row"),
+        ({"warmed": "both"}, TypeError, "all, system, part"),
+        ({"allow": 2}, TypeError, '"5 g/yr"'),
+        ({"volume": pint.UnitRegistry().Quantity(6.5, "meter")}, decay.UnitError, "expected a volume"),
+        ({"source": "time,pressure\n0,1\n"}, TypeError, "StringIO"),
+    ],
+)
+def test_what_a_notebook_guesses_wrong_is_told_with_the_way_out(
+    given: dict[str, object], error: type[Exception], words: str
+) -> None:
+    with pytest.raises(error, match=words):
+        decay.analyze(**{"source": frame(), "pressure": None if "source" in given else "far end",
+                         "unit": None if "source" in given else "micron", **given})
+
+
+def test_a_series_is_a_log_and_a_rig_may_be_one_too(found: decay.Analysis) -> None:
+    series = frame().set_index("time s")["far end"]
+    judged = decay.analyze(series, unit="micron", rig=series)
+    assert judged.log.pressure.tolist() == found.log.pressure.tolist()
+    assert judged.rig.explains_all
