@@ -77,12 +77,14 @@ def analyze(
     >>> found.verdict.result  # doctest: +SKIP
     <Result.FAIL: 'fail'>
     """
-    log = log_from(source, pressure=pressure, unit=unit, time=time, temperature=temperature)
+    named = {"pressure": pressure, "unit": unit, "time": time, "temperature": temperature}
+    log = log_from(source, **named)
     known = system_from(system, told)
     if hold is not None and (isinstance(hold, str) or len(hold) != 2):
         raise TypeError(f"hold is {hold!r}; expected start and end in seconds since the first row: hold=(1800, 5400)")
     if rig is not None and not isinstance(rig, RigTest):
-        rig = pipeline.examine_rig(log_from(rig), replace(known, refrigerant=None))
+        alone = log_from(rig, **({} if isinstance(rig, PressureLog) else named))
+        rig = pipeline.examine_rig(alone, replace(known, refrigerant=None))
     if warmed is not None and warmed not in list(Warmed):
         raise TypeError(f"warmed is {warmed!r}; expected one of: {', '.join(Warmed)}")
     return pipeline.analyze(log, known, criterion, hold=hold, rig=rig,

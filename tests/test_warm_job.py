@@ -14,7 +14,7 @@ from decay.fit.warm import Condition, Warmed
 from decay.judge.finding import Cause
 from decay.log.pressure_log import PressureLog
 from decay.pipeline import analyze_job
-from decay.report.document import document, schema
+from decay.report.document import document
 from decay.simulate.apparatus import Ambient
 from decay.simulate.job import Job, Step
 from decay.simulate.kinds import Gas, StepKind
@@ -23,6 +23,7 @@ from decay.simulate.sources import Leak, Pool
 from decay.system import System
 from decay_cli.main import decay
 from tests.bench.jobs import RATE
+from tests.report.test_document import SCHEMA
 
 COLD, WARM = 294.15, 311.15
 VOLUME = 3.15e-3
@@ -129,7 +130,7 @@ def test_from_the_command_line(tmp_path):
 def test_the_document_tells_what_the_warm_hold_added():
     analysis = analyze_job(parts(two_holds(4.0, 0.0)), TOLD, warmed=Warmed.ALL)
     told = document(analysis[-1])
-    jsonschema.Draft202012Validator(schema()).validate(told)
+    jsonschema.Draft202012Validator(SCHEMA).validate(told)
     warm = told["warm"]
     with_it, without = (warm[key]["rate_micron_per_min"] for key in ("leak", "leak_without_warm_hold"))
     assert 0.0 < with_it["low"] < 4.0 < with_it["high"]
