@@ -164,8 +164,8 @@ def columns(rows: Sequence[Sequence[str]], width: int = WIDEST, indent: str = ""
 
 
 def kept_together(text: str) -> str:
-    """Return a text in which no line can break between a number and its unit."""
-    return NUMBER_AND_UNIT.sub("\\1\u00a0", text)
+    """Return a text in which no line can break between a number and its unit, or an option and its value."""
+    return NUMBER_AND_UNIT.sub("\\1\u00a0", text).replace("--hold ", "--hold\u00a0")
 
 
 def wrapped(text: str, width: int, first: str = "", hanging: str = "") -> list[str]:

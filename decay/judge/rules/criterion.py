@@ -217,8 +217,8 @@ def standing(case: Case) -> Answer:
         The ASHRAE Refrigeration Handbook (2014, chapter 8) sets no number: criteria are specific to each machine.
     """
     criterion = case.criterion
-    founded = case.outcome.source if criterion.source != "none" else "no source"
-    summary = f"{criterion.title}: {founded}; status: {criterion.standing}."
+    founded = "" if criterion.source == "none" else f"{case.outcome.source}; "
+    summary = f"{criterion.title}: {founded}{criterion.standing}."
     if criterion.warning:
         summary += f" Mind: {criterion.warning}."
     summary += " The equipment maker's instructions, local codes and licensed practice come first."

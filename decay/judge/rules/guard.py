@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import math
-from datetime import datetime, timedelta
 
 from decay import wording
-from decay.judge.answer import IfClosed
 from decay.judge.around import Where, end_above
 from decay.judge.case import Case, pull_before
 from decay.judge.finding import Cause, Finding, Level
 from decay.judge.gross import GrossRise
 from decay.judge.place import Beside
+from decay.judge.rules.needs import hold_option
 from decay.judge.rules.reading import notes_of
 from decay.judge.rules.rule import Answer
 from decay.judge.verdict import NAMED, QUIET
@@ -148,7 +147,8 @@ def nothing_marks_closing(case: Case) -> Answer:
         return ()
     limit = max(told.leak.high, told.detection_limit)
     met = {True: "met", False: "not met", None: "not answered"}[told.outcome.met]
-    at, option = closing_words(case, told)
+    at = wording.moment(told.closed_by, case.log.started)
+    option = hold_option([told.closed_by], case.log.started)
     summary = (
         f"Nothing marks the closing: a hold at the pump's limit and a running pump look alike. If the valve was closed "
         f'by {at}: no leak above {wording.bound(limit)}, and "{told.outcome.title}" {met}. Add {option} if so.'
@@ -160,17 +160,6 @@ def nothing_marks_closing(case: Case) -> Answer:
     }
     brief = "nothing marks when the valve was closed"
     return (Finding("P17", Level.BLOCKS, summary, evidence, (told.closed_by, told.end), brief),)
-
-
-def closing_words(case: Case, told: IfClosed) -> tuple[str, str]:
-    """Return the moment of the closing and the option that confirms it: by the log's clock where it has one."""
-    if case.log.started:
-        first = datetime.fromisoformat(case.log.started)
-        moments = [first + timedelta(seconds=s) for s in (told.closed_by, told.end)]
-        if moments[0].date() == moments[1].date() == first.date():
-            begin, end = (f"{m:%H:%M:%S}" for m in moments)
-            return begin.removesuffix(":00"), f"--hold {begin}..{end}"
-    return f"{wording.clock(told.closed_by)} of the log", f"--hold {told.closed_by:.0f}..{told.end:.0f}"
 
 
 WATER = "free water close to the gauge"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime, timedelta
 
 from decay import wording
 from decay.impact.hold_length import hold_to_show
@@ -13,6 +14,8 @@ from decay.judge.finding import Cause
 from decay.judge.verdict import NAMED
 from decay.phases.phase import Kind, Phase
 
+SAME_MOMENT = 30.0
+"""Nobody remembers a closing better than this. [s]"""
 LONGEST_HOLD = 86400.0
 """A hold beyond a day is no advice. [s]"""
 
@@ -77,11 +80,21 @@ def closings(phases: Sequence[Phase], told: IfClosed | None, most: int = 4) -> l
     last = phases[-1].end if phases else 0.0
     flat = [t for phase in phases if phase.closings is not None for t in phase.closings]
     ends = [phase.end for phase in phases if phase.kind is Kind.PUMPDOWN and phase.end < last]
-    return list(dict.fromkeys([*flat, *ends]))[:most]
+    moments: list[float] = []
+    for t in (*flat, *ends):
+        if all(abs(t - other) > SAME_MOMENT for other in moments):
+            moments.append(t)
+    return moments[:most]
 
 
 def hold_option(moments: Sequence[float], started: str | None) -> str:
     """Return the option that points at a hold from the first moment [s] on, by the log's clock if it has one."""
     if not moments:
         return "--hold START..END"
-    return f"--hold {wording.clock(moments[0]) if started is None else wording.time_of_day(moments[0], started)}..end"
+    at = wording.clock(moments[0])
+    if started is not None:
+        begun = datetime.fromisoformat(started)
+        moment = begun + timedelta(seconds=round(moments[0]))
+        if moment.date() == begun.date():  # past midnight a time of day alone would point at the day before
+            at = f"{moment:%H:%M:%S}"
+    return f"--hold {at}..end"

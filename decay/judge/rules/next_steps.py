@@ -285,9 +285,11 @@ def log_a_hold(case: Case) -> Answer:
         return ()
     summary = (
         "Log a hold: reach the target, shut the valve to the pump, keep the gauge on the system's side and leave it "
-        f"alone for {wording.duration(case.criterion.hold)}. If the hold is in this log, say when it began: "
-        f"{hold_option(closings(case.phases, case.if_closed), case.log.started)}."
+        f"alone for {wording.duration(case.criterion.hold)}."
     )
+    if case.if_closed is None:  # else finding P17 says when and how
+        option = hold_option(closings(case.phases, None), case.log.started)
+        summary += f" If the hold is in this log, say when it began: {option}."
     return (Finding("N10", Level.NOTE, summary),)
 
 
