@@ -23,18 +23,7 @@ nav { columns: 2 } @media print { h1 { break-before: page } nav { display: none 
 
 
 def as_html(version: str) -> str:
-    """Return the whole manual as one page that needs nothing from elsewhere.
-
-    Parameters
-    ----------
-    version : str
-        Of the program.
-
-    Returns
-    -------
-    str
-        HTML, each topic under an anchor of its name.
-    """
+    """Return the whole manual as one page that needs nothing from elsewhere, each topic under an anchor of its name."""
     parser = MarkdownIt("commonmark", {"html": False})
     topics = manual.topics()
     links = "\n".join(f'<a href="#{topic}">{html.escape(title)}</a><br>' for topic, title in topics.items())
@@ -47,21 +36,7 @@ def as_html(version: str) -> str:
 
 
 def as_man(version: str, commands: Mapping[str, str], exits: Mapping[int, str]) -> str:
-    """Return the whole manual in the notation of man pages.
-
-    Parameters
-    ----------
-    version : str
-        Of the program.
-    commands : mapping of str to str
-        Each command with what it does.
-    exits : mapping of int to str
-        Each exit code with what it means.
-
-    Returns
-    -------
-    str
-        The source of ``decay(1)``; ``man -l`` shows it.
+    """Return the whole manual as the source of ``decay(1)``, with each command and each exit code; ``man -l`` shows it.
     """
     lines = [
         f'.TH DECAY 1 "" "decay {_roff(version)}"',

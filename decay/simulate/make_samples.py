@@ -19,20 +19,7 @@ PAIRS = PRESETS.parent / "pair_jobs"
 
 
 def make_samples(jobs: Path, target: Path) -> list[Path]:
-    """Run every job in a folder and write its log and truth.
-
-    Parameters
-    ----------
-    jobs : Path
-        Folder of job files.
-    target : Path
-        Folder of the logs; what stands there under the same names is replaced.
-
-    Returns
-    -------
-    list of Path
-        The logs, in the order of their jobs' names.
-    """
+    """Run every job in a folder and write its log and truth, in the order of the jobs' names."""
     logs = []
     for path in sorted(jobs.glob("*.toml")):
         given = read_job_file(path)
@@ -50,20 +37,7 @@ def make_samples(jobs: Path, target: Path) -> list[Path]:
 
 
 def make_pairs(jobs: Path, target: Path) -> list[Path]:
-    """Run every job of two holds in a folder, and write a log for each hold and the truth of both.
-
-    Parameters
-    ----------
-    jobs : Path
-        Folder of job files.
-    target : Path
-        Its folder of the job's name gets ``cold.csv``, ``warm.csv`` and ``truth.toml``; what stands there is replaced.
-
-    Returns
-    -------
-    list of Path
-        The logs, cold before warm.
-    """
+    """Run every job of two holds in a folder, and write ``cold.csv``, ``warm.csv`` and ``truth.toml`` into its own."""
     logs = []
     for path in sorted(jobs.glob("*.toml")):
         given = read_job_file(path)
