@@ -121,7 +121,7 @@ def test_from_the_command_line(tmp_path):
     cold, warm = write(parts(two_holds(12.0, 0.0)), tmp_path)
     pair = (cold, warm, "--same-job", "--ambient", "21 degC", "--ambient", "38 degC")
     answered = ask(*pair, "--warmed", "all")
-    assert "Cold and warm hold together (21 °C and 38 °C): a leak is seen" in " ".join(answered.output.split())
+    assert "Cold and warm hold together (21 °C and 38 °C) show a leak" in " ".join(answered.output.split())
     assert "--warmed all" in ask(*pair).output
     assert ask(cold, warm, "--ambient", "21 degC", "--ambient", "38 degC").exit_code == 2
     assert ask(cold, warm, "--same-job", *("--ambient", "21 degC") * 3).exit_code == 2

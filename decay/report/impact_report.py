@@ -110,8 +110,8 @@ def impact_entries(analysis: Analysis, report: HoldReport) -> Iterable[Entry]:
         yield Entry("uncertainty", told)
     if impact.dominant:
         yield Entry("largest", _widest(impact))
-    basis = analysis.basis.impact
-    for remark in impact.remarks if basis is None else [text for text in impact.remarks if text not in basis.remarks]:
+    said = {finding.summary for finding in analysis.verdict.caveats}
+    for remark in (text for text in impact.remarks if text not in said):
         yield Entry("not calculated" if impact.throughput is None else "assumed", remark)
 
 

@@ -75,7 +75,7 @@ def test_no_hold_is_not_answered():
 def test_the_outcome_carries_source_and_standing():
     found = outcome("one-hour-stand", 290, 50, 3600)
     assert "15182" in found.source
-    assert found.standing == "read"
+    assert found.standing == "read in the source"
     assert found.limit == pytest.approx(500 * MICRON)
 
 
