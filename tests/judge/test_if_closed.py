@@ -72,11 +72,12 @@ def test_the_finding_names_the_moment_the_limit_and_the_option_and_nothing_passe
     assert not found(case, "V01")
 
 
-def test_without_a_clock_the_option_is_in_seconds():
+def test_without_a_clock_the_option_counts_from_the_first_row():
     log = replace(flat_log(12.0), started=None)
     known, case = told(log)
     assert known is not None
-    assert f"--hold {known.closed_by:.0f}..{known.end:.0f}" in found(case, "P17")[0].summary
+    assert known.closed_by == 31 * 60.0
+    assert "--hold 0:31:00..end" in found(case, "P17")[0].summary
 
 
 def test_an_end_that_rises_is_not_offered():
