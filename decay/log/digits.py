@@ -16,7 +16,7 @@ from decay.arrays import BoolArray, FloatArray, IntArray
 Cells = FloatArray | list[str]
 """A column: numbers where all of it is numbers, ``nan`` where a cell is empty; else the text of each cell."""
 LONGEST_CELL = 200  # characters; a longer cell is no number, and patterns take long over it
-_CORE = r"[-+−]?(?:\d[\d.,'’  ]*\d|\d|[.,]\d+|\d[.,])(?:[eE][-+]?\d+)?"
+_CORE = r"[-+−]?(?:\d[\d.,'’ \u00a0\u2009\u202f]*\d|\d|[.,]\d+|\d[.,])(?:[eE][-+]?\d+)?"
 _NUMBER = re.compile(rf"^\s*(?:(?P<label>.*[A-Za-zµ°)][^\d]*?)[:=]\s*)?(?P<number>{_CORE})\s*(?P<unit>[^\d:;/]*)$")
 _PLAIN = re.compile(r"^[-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?$")
 _SIMPLE = r"[-+]?(?:[0-9]++(?:\.[0-9]*+)?|\.[0-9]++)(?:[eE][-+]?[0-9]++)?"
@@ -80,7 +80,7 @@ def _parse(text: str, decimal: str) -> Cell | None:
     match = _NUMBER.match(text.strip().strip('"'))
     if match is None:
         return None
-    core = re.sub(r"['’  ]", "", match["number"]).replace("−", "-")
+    core = re.sub(r"['’ \u00a0\u2009\u202f]", "", match["number"]).replace("−", "-")
     mantissa, mark, exponent = core.partition("e" if "e" in core else "E")
     if decimal == ",":
         if _THOUSANDS_POINT.match(mantissa) and ("," in mantissa or mantissa.count(".") > 1):

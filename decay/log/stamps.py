@@ -25,8 +25,10 @@ _TIME = (
     r"(?:s?|(?P<fs>[.,:])(?P<f>\d{1,9})))?\s*(?P<post>[AaPp]\.?[Mm]\.?)?"
 )
 _COMPACT_TIME = r"(?P<kh>\d\d)(?P<km>\d\d)(?P<ks>\d\d)(?:\.(?P<kf>\d{1,9}))?"
-_ZONE = r"\s*(?P<zone>Z|z|UTC|GMT|[+-]\d\d(?::?\d\d)?)?"
+# A zone by its letters tells no offset for sure (IST is three); where they change, the clock steps, and that shows.
+_ZONE = r"\s*(?:(?P<zone>Z|z|UTC|GMT|[+-](?:0\d|1[0-4])(?::?[0-5]\d)?)|(?P<lettered>[A-Z]{2,4}T))?"
 _FULL = re.compile(rf"^(?:[A-Za-z]{{2,9}},? )?{_DATE}(?:(?P<sep>[T ,_-]+)(?:{_TIME}|{_COMPACT_TIME}){_ZONE})?$")
+_DIGITS_ALONE = re.compile(rf"^{_COMPACT}{_COMPACT_TIME}$")
 _CLOCK = re.compile(rf"^(?P<days>\d+\s*d(?:ays?)?[ ,]\s*)?{_TIME}$")
 LONGEST_STAMP = 60  # characters
 _ORDERS = {"dmy": (0, 1, 2), "mdy": (1, 0, 2), "ymd": (2, 1, 0)}
@@ -78,6 +80,8 @@ def _read(text: str, order: str) -> Stamp | None:
     text = text.strip().strip('"')
     if len(text) < 4:
         return None
+    if _DIGITS_ALONE.match(text):
+        text = f"{text[:8]}T{text[8:]}"
     match = _FULL.match(text)
     if match is None:
         match = _CLOCK.match(text)
@@ -171,7 +175,7 @@ def strptime_format(text: str, order: str) -> str | None:
         if match is None or match["days"] or match["pre"] or len(match["h"]) > 2:
             return None
         return _clock_format(match)
-    if match["um"] or match["pre"] or match["kh"] or not text[0].isdigit():
+    if match["um"] or match["pre"] or match["kh"] or match["lettered"] or not text[0].isdigit():
         return None
     if match["iy"]:
         sep = match["is"]

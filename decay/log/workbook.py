@@ -167,7 +167,8 @@ def _chosen(found: dict[str, bytes], titles: list[str], name: str, wanted: str |
         return hits[0]
     if not found:
         raise LogError(name, "no sheet of the workbook holds readings", f"The sheets are: {listed}.",
-                       "Expected rows with a time and a pressure: export the log again.")
+                       "Expected rows with a time and a pressure. Where they are formulas, open and save the workbook "
+                       "in the program that works them out; else export the log again.")
     if len(found) > 1:
         names = ", ".join(f'"{title}"' for title in list(found)[:20])
         raise LogError(name, f"several sheets may hold the readings: {names}", "Expected one.",

@@ -35,6 +35,7 @@ WRITTEN = {
     "decimal comma": table([(t, f"{v},0") for t, v in rows()], mark=";"),
     "thousands": table([(t, f'"{int(v):,}"') for t, v in rows()]),
     "thousands semicolon": table([(t, f"{int(v):,}") for t, v in rows()], mark=";"),
+    "thousands apart by narrow blanks": table([(t, f"{int(v):,}".replace(",", "\u202f")) for t, v in rows()], mark=";"),
     "crlf": table(rows(), end="\r\n"), "cr": table(rows(), end="\r"),
     "preamble": "Logger export\nSerial,12\n\n" + PLAIN, "comments": "# made up\n# Unit: micron\n" + PLAIN,
     "unit line": table([("", "micron"), *rows()], ("Time", "Pressure")),

@@ -37,6 +37,13 @@ def test_over_range_rows_before_the_first_reading():
     assert "over-range-guessed" in codes(log)
 
 
+def test_an_offset_of_two_days_is_no_zone():
+    log = read("zone_of_two_days")  # its first row once ended the reading in an error of the program
+    assert log.started is not None
+    assert log.started.endswith("+02:00")
+    assert "time-unreadable" in codes(log)
+
+
 def test_a_cell_of_many_letters_takes_no_time():
     log = read("long_cells")
     assert len(log.time) == len(MICRONS) - 2

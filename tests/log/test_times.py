@@ -14,8 +14,9 @@ FORMS = {
     "iso": "%Y-%m-%dT%H:%M:%S", "fraction": "%Y-%m-%d %H:%M:%S.%f", "zone": "%Y-%m-%dT%H:%M:%S+02:00",
     "utc": "%Y-%m-%dT%H:%M:%SZ", "slashes": "%d/%m/%Y %H:%M:%S", "american": "%m/%d/%Y %I:%M:%S %p",
     "dots": "%d.%m.%Y %H:%M:%S", "short year": "%d/%m/%y %H:%M:%S", "named": "%d-%b-%Y %H:%M:%S",
-    "underscores": "%Y_%m_%d-%p%I_%M_%S", "compact": "%Y%m%dT%H%M%S", "clock": "%H:%M:%S", "clock am": "%I:%M:%S %p",
-    "long month": "%B %d, %Y %H:%M:%S",
+    "underscores": "%Y_%m_%d-%p%I_%M_%S", "compact": "%Y%m%dT%H%M%S",
+    "digits alone": "%Y%m%d%H%M%S", "clock": "%H:%M:%S", "clock am": "%I:%M:%S %p",
+    "long month": "%B %d, %Y %H:%M:%S", "zone by its letters": "%Y-%m-%d %H:%M:%S CEST",
 }  # fmt: skip
 
 
