@@ -8,6 +8,7 @@ import numpy as np
 from scipy.linalg import cholesky, solve_triangular
 
 from decay.arrays import FloatArray, IntArray
+from decay.constants import HOUR
 from decay.errors import FitError
 
 FEWEST_READINGS = 8
@@ -19,7 +20,6 @@ _MOST_GAPS = 40
 """Gaps at which a bin ends, the longest first: a log that is all gaps would have as many bins as readings. [-]"""
 _UNSEEN = 1.0
 """Longest gap, in lengths of the time that the readings fill, over which edges are spread. [-]"""
-_HOUR = 3600.0  # s
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -215,4 +215,4 @@ def power_column(bins: Bins, age: float, exponent: float) -> FloatArray:
 
     left, right = bins.left - bins.left[0], bins.right - bins.left[0]
     # One scale for all holds: what differs between them is how far the walls have faded.
-    return np.asarray((begin / _HOUR) ** -exponent * (area(right) - area(left)) / (right - left))
+    return np.asarray((begin / HOUR) ** -exponent * (area(right) - area(left)) / (right - left))

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from decay.arrays import FloatArray
+from decay.constants import MICRON
 from decay.fit.alternatives import behind_hose, describe, drop_at_start, fading_drop, free_water, hose_mean_pressure
 from decay.fit.bins import Bins, Whitening
 from decay.fit.looks import UNSTEADY, Look, look, together, with_gauge_error, with_hidden_sinks
@@ -17,6 +18,7 @@ from decay.fit.results import HoldFit, Inflow, PumpdownFit, WaterFit
 from decay.interval import Interval
 from decay.physics import inflow as inflow_physics
 from decay.physics import water as water_physics
+from decay.physics.gas import ROOM, WORKSHOP
 from decay.physics.gauge import VAPOUR_READING
 
 KAPPA = 10.0
@@ -25,14 +27,13 @@ SLOWEST = 4.0
 gas that leaves oil needs more. [-]"""
 FADES_FROM = 1e4
 """Pressure from which on an inflow is let fade as the vessel fills: 1 % of it through a fine path. [Pa]"""
-SUDDEN = 66.7
-"""Rise in the first seconds that a rig's and a dry system's equalising does not make: 500 micron, vapour over ice at
+SUDDEN = 500.0 * MICRON
+"""Rise in the first seconds that a rig's and a dry system's equalising does not make, vapour over ice at
 -24 degC. Common practice, no source. [Pa]"""
 STOOD = 300.0
 """A leak's own pressure drop along hose and valve core is what it raises in this time at most: rig and system equalise
 within it. Common practice, no source. [s]"""
 _FINE = 4001
-_ANY_WORKSHOP = (278.15, 293.15, 313.15)
 
 
 def fit_hold(
@@ -224,7 +225,7 @@ def _above_what_vapour_makes(leak: Interval, first: Look, hold: Measured) -> Int
 
 def _saturation(hold: Measured) -> Interval:
     if hold.ambient is None:
-        low, middle, high = _ANY_WORKSHOP
+        low, middle, high = WORKSHOP[0], ROOM, WORKSHOP[1]
     else:
         low, middle, high = (hold.ambient + d for d in (-hold.ambient_spread, 0.0, hold.ambient_spread))
     return Interval(*(float(water_physics.saturation_pressure(t)) for t in (middle, low, high)))

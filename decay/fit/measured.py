@@ -7,14 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from decay.arrays import BoolArray, FloatArray
-from decay.constants import STANDARD_ATMOSPHERE
+from decay.constants import HOUR, STANDARD_ATMOSPHERE
 from decay.errors import FitError
 from decay.fit.bins import FEWEST_READINGS, Bins, Whitening, bin_readings, pool_columns
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Phase
 from decay.physics.gas import ROOM
 
-UNNOTICED_DRIFT = 1.0 / 3600.0
+UNNOTICED_DRIFT = 1.0 / HOUR
 """Drift of the system's temperature that nobody would notice: 1 K in an hour. [K/s]"""
 LAGGING = 12.0
 """Seconds left out after isolation, several times the lag of a thermal gauge. [s]"""

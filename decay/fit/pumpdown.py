@@ -16,6 +16,7 @@ from decay.log.pressure_log import PressureLog
 from decay.phases.costs import reading_noise
 from decay.phases.phase import Phase
 from decay.physics import water
+from decay.physics.gas import WORKSHOP
 from decay.physics.gauge import VAPOUR_READING
 
 # Fewest readings that show more than a lowest pressure.
@@ -41,8 +42,6 @@ END_SHARE = 0.25
 END_LEAST = 120.0
 FLAT = 0.02
 FLAT_IN_WATER = 0.12
-# Ambient temperatures that are thought possible where none was told. [K]
-COLDEST, WARMEST = 278.15, 313.15
 # Ice colder than this gives so little vapour that a stall has likelier reasons. [K]
 COLDEST_ICE = 248.15
 # A pull that ends flat above the vapour pressure of ice this cold has more than a pump's limit to explain. [K]
@@ -264,7 +263,7 @@ def meaning(pressure: float, ambient: float | None, ambient_spread: float, *, is
     'limit of pump or gauge'
     """
     told = ambient is not None
-    low, high = (ambient - ambient_spread, ambient + ambient_spread) if ambient is not None else (COLDEST, WARMEST)
+    low, high = (ambient - ambient_spread, ambient + ambient_spread) if ambient is not None else WORKSHOP
     freezing = water.TRIPLE_POINT_PRESSURE
     floor, ceiling = _saturation(low), _saturation(high)
     if (1 - NEAR) * floor <= pressure <= (1 + NEAR) * ceiling and pressure > (1 + NEAR) * freezing:

@@ -11,6 +11,7 @@ GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018, exact
 AIR_MOLAR_MASS = 0.0289647  # kg/mol, dry air (ISO 2533 gives 0.02896442)
 WATER_MOLAR_MASS = 0.018015268  # kg/mol, IAPWS
 ROOM = 293.15  # K, 20 degC; assumed where no temperature is known, and said so
+WORKSHOP = (278.15, 313.15)  # K, 5 to 40 degC; thought possible where none is known. Common practice, no source
 
 _AIR_COLLISION = (0.431, -0.4623, 0.08406, 0.005341, -0.00331)
 

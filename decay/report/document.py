@@ -13,9 +13,8 @@ from decay.fit.rig import RigShare
 from decay.fit.warm import WarmFit
 from decay.judge.finding import Finding
 from decay.log.pressure_log import PressureLog
-from decay.report.document_numbers import Json, bracket, by_law, interval, number
+from decay.report.document_numbers import Json, bracket, by_law, interval, next_test, number
 from decay.report.impact_report import impact_document
-from decay.second.next_test import NextTest
 from decay.system import System
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
 
@@ -61,7 +60,7 @@ def document(analysis: Analysis) -> Json:
             "reasons": [_finding(finding) for finding in verdict.reasons],
             "caveats": [_finding(finding) for finding in verdict.caveats],
             "next_steps": [_finding(finding) for finding in verdict.next_steps],
-            "next_tests": [_next_test(test) for test in basis.next_tests],
+            "next_tests": [next_test(test) for test in basis.next_tests],
         },
     }
 
@@ -116,15 +115,6 @@ def _finding(finding: Finding) -> Json:
         "summary": finding.summary,
         "evidence": _evidence(finding.evidence),
         "span_s": None if finding.span is None else [number(x) for x in finding.span],
-    }
-
-
-def _next_test(test: NextTest) -> Json:
-    return {
-        "kind": test.kind.value,
-        "minutes": number(test.minutes),
-        "chance": number(test.chance),
-        "hold_s": number(test.hold),
     }
 
 

@@ -1,4 +1,4 @@
-"""The hold's fit with its interval against lmfit's profile of a line plus one exponential on the same readings."""
+"""The hold's fit against lmfit's profile of a line plus one exponential on the same readings, and what follows it."""
 
 from __future__ import annotations
 
@@ -6,9 +6,12 @@ import lmfit
 import numpy as np
 
 from decay.fit.joint import fit_joint
+from decay.pipeline import Ahead, analyze
+from decay.simulate.simulated_run import run
+from tests.bench.jobs import random_job
 from tests.fit.holds import fit_of, holds_of_one_job
 
-from .invented_logs import hold_alone
+from .invented_logs import evacuation, hold_alone
 from .measuring import Row, at_most, in_turns, seconds, times_faster
 
 LENGTH = 3600.0
@@ -20,8 +23,14 @@ def rows(rounds: int) -> list[Row]:
     log, phase = hold_alone(int(LENGTH) + 1, LENGTH)
     short, short_phase = hold_alone(1201, 600.0)
     long, long_phase = hold_alone(1201, 36000.0)
+    resolved, left_open = evacuation(7200), run(random_job("slow_damp", 1)).to_log()
+    if analyze(resolved).basis.next_tests or not analyze(left_open).basis.next_tests:
+        raise RuntimeError("the benchmark's holds are no longer what they are called")
     found = in_turns(
         rounds,
+        plain=lambda: analyze(resolved, ahead=Ahead.NOTHING),
+        followed_up=lambda: analyze(resolved),
+        left_open=lambda: analyze(left_open),
         ours=lambda: fit_of(log, phase),
         theirs=lambda: _profile(log.time, log.pressure, None),
         one_level=lambda: _profile(log.time, log.pressure, [0.95]),
@@ -38,6 +47,8 @@ def rows(rounds: int) -> list[Row]:
             f"{seconds(found['one_level'])} lmfit conf_interval", f"{found['one_level'] / found['ours']:.0f} x faster",
             "none set", True),
         at_most("hold's fit, 10 h against 10 min, same readings", found["long"], found["short"], 1.5),
+        at_most("judging a resolved hold, followed up against not", found["followed_up"], found["plain"], 1.1),
+        at_most("judging a hold that is left open against one second", found["left_open"], 1.0, 1.0),
         at_most("joint fit, 30 holds against the two seconds that one waits", together["many"], 2.0, 1.0),
         at_most("joint fit, 30 holds against 8", together["many"], together["few"], (30 / 8) ** 1.5),
     ]

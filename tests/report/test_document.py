@@ -15,6 +15,7 @@ import pytest
 from decay.analysis import Analysis
 from decay.interval import Interval
 from decay.report.document import collection, document, dumps
+from decay.second.next_test import NextTest, TestKind
 from tests.report import factories
 
 EVERY = [
@@ -74,6 +75,17 @@ def test_every_document_meets_the_schema(made: Analysis) -> None:
     validator = jsonschema.Draft202012Validator(SCHEMA)
     validator.check_schema(SCHEMA)
     assert [error.message for error in validator.iter_errors(json.loads(dumps(document(made))))] == []
+
+
+def test_the_next_tests_are_listed_with_their_numbers():
+    made = factories.damp()
+    tests = (NextTest(TestKind.WARM, 30.0, 0.7, 900.0), NextTest(TestKind.RIG, 20.0))
+    told = json.loads(dumps(document(replace(made, basis=replace(made.basis, next_tests=tests)))))
+    assert list(jsonschema.Draft202012Validator(SCHEMA).iter_errors(told)) == []
+    assert told["verdict"]["next_tests"] == [
+        {"test": "warm", "minutes": 30.0, "hold_s": 900.0, "chance": 0.7},
+        {"test": "rig", "minutes": 20.0, "hold_s": None, "chance": None},
+    ]
 
 
 @pytest.mark.parametrize(
