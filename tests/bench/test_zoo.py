@@ -38,11 +38,11 @@ def test_the_table_has_a_row_for_each_trouble_and_one_for_all(outcomes):
     assert lines[-1].startswith("all")
 
 
-@pytest.mark.parametrize("name", BY_NAME)
-def test_the_same_seed_makes_the_same_log(name):
-    made = sheet(name, 7)
-    assert made.text() == sheet(name, 7).text()
-    assert len(made.numbers) > 30
+def test_the_same_seed_makes_the_same_log():
+    for name in BY_NAME:
+        made = sheet(name, 7)
+        assert made.text() == sheet(name, 7).text(), name
+        assert len(made.numbers) > 30, name
 
 
 def test_the_rises_own_laws_hold():
