@@ -23,6 +23,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from importlib import import_module
 from pathlib import Path
+from typing import IO, TextIO
 
 ROOT = Path(__file__).resolve().parents[1]
 CLOSED = "closed"
@@ -125,6 +126,14 @@ def ended(words: tuple[str, ...] | list[str], folder: Path | str = ".", *, timeo
             file.seek(0)
             said.append(io.TextIOWrapper(io.BytesIO(file.read()), encoding="utf-8").read())
     return subprocess.CompletedProcess(list(words), running.returncode, *said)
+
+
+@contextmanager
+def piped() -> Iterator[tuple[TextIO, IO[bytes]]]:
+    """Open a pipe: its end to read text from, and its end to write to."""
+    reading, writing = os.pipe()
+    with open(reading, encoding="utf-8") as first, open(writing, "wb", buffering=0) as second:
+        yield first, second
 
 
 @functools.cache

@@ -6,8 +6,7 @@ import csv
 import json
 import os
 import shutil
-import subprocess
-import sys
+import signal
 import time as clock
 from pathlib import Path
 
@@ -21,6 +20,7 @@ from decay.audit.row import COLUMNS
 from decay.audit.write import cell
 from decay_cli.main import decay
 from tests.audit.logs import readings, write
+from tests.forked import ended, started
 
 JOBS = 8
 CRITERION = ("--criterion", "field-line")
@@ -183,25 +183,22 @@ def test_an_interrupted_run_goes_on_from_any_byte(logs, keep):
 def test_a_killed_run_goes_on_with_two_workers(logs):
     for number in range(9):
         shutil.copy(logs / "rig2/01.csv", logs / f"rig2/more {number}.csv")
-    command = [sys.executable, "-c", "from decay_cli.main import main; main()", "audit", "logs/rig2", *CRITERION,
-               "--no-plot", "--jobs", "2"]
-    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
-    run = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=environment,
-                           start_new_session=True)
+    command = ["audit", "logs/rig2", *CRITERION, "--no-plot", "--jobs", "2"]
     journal, waited = Path("audit.jsonl.part"), clock.monotonic()
-    while not (journal.exists() and journal.read_bytes().count(b"\n") > 2):
-        assert run.poll() is None
-        assert clock.monotonic() - waited < 60
-        clock.sleep(0.01)
-    run.kill()
-    run.communicate()
+    with started(command) as run:
+        while not (journal.exists() and journal.read_bytes().count(b"\n") > 2):
+            assert run.poll() is None
+            assert clock.monotonic() - waited < 60
+            clock.sleep(0.01)
+        run.send_signal(signal.SIGKILL)
+        run.wait()
     assert not Path("audit.jsonl").exists()
     assert not Path("audit.csv").exists()
     # Workers end with the process that started them.
     while _is_group_alive(run.pid):
         assert clock.monotonic() - waited < 60
         clock.sleep(0.05)
-    done = subprocess.run(command, capture_output=True, text=True, env=environment, timeout=120, check=False)
+    done = ended(command)
     assert done.returncode == 4, done.stderr
     assert "of them done by an earlier run" in done.stderr
     two_workers = Path("audit.jsonl").read_bytes(), Path("audit.csv").read_bytes()
@@ -251,18 +248,15 @@ def test_two_audits_do_not_write_the_same_files(logs):
 def test_a_bar_stands_on_a_terminal_and_only_there(logs):
     import pty
 
-    code = "from decay_cli.main import main; main()"
-    command = [sys.executable, "-c", code, "audit", "logs/rig2", *CRITERION, "--no-plot", "--jobs", "1"]
-    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path), "TERM": "xterm"}
     ours, theirs = pty.openpty()
-    done = subprocess.run(command, stdout=subprocess.PIPE, stderr=theirs, env=environment, timeout=120, check=False)
-    os.close(theirs)
-    shown = os.read(ours, 1 << 16).decode()
+    with open(theirs, "wb", buffering=0) as terminal:
+        done = ended(["audit", "logs/rig2", *CRITERION, "--no-plot", "--jobs", "1"], stderr=terminal, TERM="xterm")
+        shown = os.read(ours, 1 << 16).decode()
     os.close(ours)
     assert done.returncode == 4
     assert "Judging" in shown
     assert "10/10" in shown
-    assert b"Judging" not in done.stdout
+    assert "Judging" not in done.stdout
     assert "Judging" not in invoke("logs/rig2", *CRITERION, "--no-plot", "--jobs", "1", "--fresh").output
 
 

@@ -16,6 +16,7 @@ from click.testing import CliRunner
 from decay_cli import console, options
 from decay_cli.completion import SHELLS
 from decay_cli.main import COMMANDS, decay
+from tests.forked import ended
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -121,10 +122,7 @@ def test_the_completion_script_asks_the_program(shell):
 
 def completed(words):
     """Return what bash would be offered at the end of a command line."""
-    done = subprocess.run([sys.executable, "-c", "from decay_cli.main import main; main()"], capture_output=True,
-                          text=True, check=False, timeout=60,
-                          env={**os.environ, "_DECAY_COMPLETE": "bash_complete", "COMP_WORDS": words,
-                               "COMP_CWORD": str(len(words.split(" ")) - 1)})
+    done = ended([], _DECAY_COMPLETE="bash_complete", COMP_WORDS=words, COMP_CWORD=str(len(words.split(" ")) - 1))
     assert done.returncode == 0, done.stderr
     return done.stdout.splitlines()
 

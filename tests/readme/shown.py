@@ -8,6 +8,7 @@ import shlex
 import shutil
 from dataclasses import dataclass
 from pathlib import Path
+from unittest import mock
 
 from click.testing import CliRunner, Result
 
@@ -65,5 +66,6 @@ def _command(line: str) -> tuple[str, int]:
 def run(block: Block, folder: Path) -> list[Result]:
     """Run a block's lines in order in a folder that holds the sample logs, and nothing else before the first."""
     shutil.copytree(ROOT / "sample_logs", folder / "sample_logs")
-    with contextlib.chdir(folder):
+    # On one core an audit works in this process; that its rows do not hang on that is for the audit's own tests.
+    with contextlib.chdir(folder), mock.patch("os.sched_getaffinity", return_value={0}, create=True):
         return [CliRunner().invoke(decay, shlex.split(line)[1:]) for line, _ in block.lines]

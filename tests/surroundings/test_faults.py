@@ -18,7 +18,7 @@ from matplotlib.text import Text
 from decay_cli.exit_codes import ExitCode
 from decay_cli.main import decay
 
-from ..forked import CLOSED, ended, started
+from ..forked import CLOSED, ended, piped, started
 from .writers import DRY, LEAK, WRITERS
 
 resource = pytest.importorskip("resource", reason="limits of a process as POSIX has them")
@@ -68,14 +68,6 @@ def run(words, folder):
         os.chdir(before)
     assert "Internal error" not in done.stderr, done.stderr
     return done
-
-
-@contextmanager
-def piped():
-    """Open a pipe: its end to read text from, and its end to write to."""
-    reading, writing = os.pipe()
-    with open(reading, encoding="utf-8") as first, open(writing, "wb", buffering=0) as second:
-        yield first, second
 
 
 def contents(folder):

@@ -6,8 +6,6 @@ import json
 import os
 import re
 import signal
-import subprocess
-import sys
 import time
 from pathlib import Path
 
@@ -18,10 +16,10 @@ from click.testing import CliRunner
 from decay_cli.exit_codes import ExitCode
 from decay_cli.main import decay
 
+from ..forked import ended, piped, started
 from .test_follow import HEAD, job
 
 ROOT = Path(__file__).resolve().parents[2]
-MAIN = [sys.executable, "-c", "from decay_cli.main import main; main()"]
 
 
 @pytest.fixture
@@ -69,35 +67,31 @@ def test_quiet_and_json(leaking):
 
 def test_standard_input_ends_the_watch(leaking):
     with leaking.open("rb") as file:
-        done = subprocess.run([*MAIN, "watch", "-", "--allow", "2 micron/min", "--every", "0.05 s"], stdin=file,
-                              capture_output=True, text=True, timeout=60, check=False)
+        done = ended(["watch", "-", "--allow", "2 micron/min", "--every", "0.05 s"], stdin=file)
     assert done.returncode == ExitCode.FAIL, done.stderr
     assert "VERDICT: FAIL" in done.stdout
     assert "(look 1)" in done.stderr
 
 
 @pytest.mark.skipif(os.name == "nt", reason="no SIGINT to send to one process")
-def test_ctrl_c_ends_with_the_report(leaking):
+def test_ctrl_c_ends_with_the_report(leaking, tmp_path):
     with leaking.open("a") as file:
         file.write("2100,3")  # the logger is writing
-    # Started in the background a process inherits that SIGINT is ignored, and the tests may be.
-    heard = ("import signal; signal.signal(signal.SIGINT, signal.default_int_handler);"
-             " from decay_cli.main import main; main()")
     words = ["watch", str(leaking), "--allow", "2 micron/min", "--every", "0.05 s"]
-    with subprocess.Popen([sys.executable, "-c", heard, *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE,
-                          text=True) as watch:
-        seen = watch.stderr.readline()
-        while "(look 1)" not in seen:
-            seen = watch.stderr.readline()
-            assert seen
-        time.sleep(0.1)
-        watch.send_signal(signal.SIGINT)
-        try:
-            out, err = watch.communicate(timeout=60)
-        finally:
-            watch.kill()
-    assert watch.returncode == ExitCode.FAIL, err
-    assert out.splitlines()[-1] == "VERDICT: FAIL"
+    with piped() as (reading, writing), open(tmp_path / "out", "w+", encoding="utf-8") as out:
+        with started(words, stdout=out, stderr=writing) as watch:
+            writing.close()
+            seen = reading.readline()
+            while "(look 1)" not in seen:
+                seen = reading.readline()
+                assert seen
+            time.sleep(0.1)
+            watch.send_signal(signal.SIGINT)
+            watch.wait(60)
+        err = reading.read()
+        out.seek(0)
+        assert watch.returncode == ExitCode.FAIL, err
+        assert out.read().splitlines()[-1] == "VERDICT: FAIL"
     assert "half written" in err
 
 
