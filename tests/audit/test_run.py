@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 from pathlib import Path
 
@@ -36,6 +37,15 @@ def test_two_workers_give_the_rows_of_one_in_the_same_order(targets):
     assert list(run(targets, PLAN, 2)) == list(run(targets, PLAN, 1))
 
 
+@pytest.fixture
+def quick_workers(monkeypatch):
+    """Fork workers from a process that has loaded the program: how they end is asked here, not how they start."""
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(["decay.audit.run", "decay.pipeline", "decay.log.reader"])
+    monkeypatch.setattr(runner.multiprocessing, "get_context", lambda _: context)
+
+
+@pytest.mark.usefixtures("quick_workers")
 def test_a_file_that_kills_its_worker_is_a_row_and_the_others_are_judged(targets):
     deadly = Deadly("deadly.csv", 1, 1)
     found = list(run([*targets[:3], deadly, *targets[3:]], PLAN, 2))
@@ -63,12 +73,14 @@ def _arrive(path, size, modified):
     return Target(path, size, modified)
 
 
+@pytest.mark.usefixtures("quick_workers")
 def test_a_worker_that_is_killed_once_more_costs_no_log_its_row(targets):
     frail = Frail(targets[0].path, targets[0].size, targets[0].modified)
     found = list(run([frail, *targets[1:3]], PLAN, 2))
     assert [rows for _, rows in found] == [rows for _, rows in run(targets[:3], PLAN, 1)]
 
 
+@pytest.mark.usefixtures("quick_workers")
 def test_where_no_worker_can_be_started_no_file_is_blamed(targets, monkeypatch):
     monkeypatch.setattr(runner, "_begin", os._exit)  # a worker ends in its first breath, whatever it is told
     assert list(run(targets[:3], PLAN, 2)) == list(run(targets[:3], PLAN, 1))

@@ -31,7 +31,7 @@ def leaking(tmp_path):
 
 def test_a_replay_shows_one_line_for_each_look_and_ends_with_the_ordinary_report(leaking):
     words = ["--allow", "2 micron/min"]
-    done = CliRunner().invoke(decay, ["watch", str(leaking), "--replay", *words])
+    done = CliRunner().invoke(decay, ["watch", str(leaking), "--replay", "--every", "10 s", *words])
     assert done.exit_code == ExitCode.FAIL
     looks = [line for line in done.stderr.splitlines() if "(look " in line and not line.startswith("Last look")]
     assert [f"(look {n})" in line for n, line in enumerate(looks, 1)] == [True] * len(looks)
@@ -49,7 +49,7 @@ def test_a_flat_end_that_nothing_marks_is_told_with_what_it_would_prove_once_for
     shown = 45.0 + np.minimum(7e5 * np.exp(-moments / 60.0), 7e5) + rng.normal(0.0, 0.4, len(moments))
     path = tmp_path / "flat.csv"
     path.write_text(HEAD + "".join(f"{t:.0f},{p:.0f}\n" for t, p in zip(moments, shown, strict=True)))
-    done = CliRunner().invoke(decay, ["watch", str(path), "--replay"])
+    done = CliRunner().invoke(decay, ["watch", str(path), "--replay", "--every", "10 s"])
     told = [line for line in done.stderr.splitlines() if "if the valve was closed by" in line]
     assert ["minutes" in line for line in told] == [True, True]
     assert '"Customary field line, ten minutes" met' in told[0]
@@ -60,7 +60,7 @@ def test_a_flat_end_that_nothing_marks_is_told_with_what_it_would_prove_once_for
 
 
 def test_quiet_and_json(leaking):
-    done = CliRunner().invoke(decay, ["watch", str(leaking), "--replay", "--json", "-q"])
+    done = CliRunner().invoke(decay, ["watch", str(leaking), "--replay", "--every", "10 s", "--json", "-q"])
     assert done.stderr == ""
     assert json.loads(done.stdout)["verdict"]["result"] == "fail"
 
@@ -102,7 +102,8 @@ def test_the_end_by_idleness(leaking):
 
 
 def test_the_told_moment_is_judged_in_the_report_too(leaking):
-    done = CliRunner().invoke(decay, ["watch", str(leaking), "--replay", "--hold-from", "22 min", "--json"])
+    done = CliRunner().invoke(decay, ["watch", str(leaking), "--replay", "--every", "10 s", "--hold-from", "22 min",
+                                      "--json"])
     assert json.loads(done.stdout)["holds"][-1]["start_s"] == pytest.approx(1320, abs=2)
 
 
@@ -132,7 +133,8 @@ def test_a_file_that_never_becomes_a_log_is_unreadable(tmp_path):
 
 def test_the_last_look_and_the_report_are_of_the_same_readings(leaking):
     """With the closing told, as without: what the look at the end holds, the report's interval lies within."""
-    words = ["watch", str(leaking), "--replay", "--allow", "2 micron/min", "--hold-from", "1200", "--json"]
+    words = ["watch", str(leaking), "--replay", "--every", "10 s", "--allow", "2 micron/min", "--hold-from", "1200",
+             "--json"]
     done = CliRunner().invoke(decay, words)
     document = json.loads(done.stdout)
     hold = document["holds"][0]
