@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from enum import StrEnum
 
 from decay.constants import STANDARD_ATMOSPHERE
 from decay.errors import RangeError
@@ -11,6 +12,20 @@ from decay.interval import Interval
 from decay.physics import leak, refrigerant
 from decay.quantities import STANDARD_TEMPERATURE
 from decay.system import AllowKind, System
+
+
+class Doubt(StrEnum):
+    """What makes the interval of a leak's meaning as wide as it is."""
+
+    FIT = "fit"
+    VOLUME = "volume"
+    GAUGE = "gauge"
+    TEMPERATURE = "temperature"
+    FLOW = "law of flow"
+
+
+OF_THROUGHPUT = (Doubt.FIT, Doubt.VOLUME, Doubt.GAUGE)
+"""What the throughput rests on; temperature and flow regime widen the loss alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,12 +60,12 @@ class Impact:
         Time until the charge has fallen so far; ``inf`` where nothing leaks. [s]
     allowed_rise : float or None
         The user's ``--allow`` as a rate of rise, by the law that makes it smallest. [Pa/s]
-    dominant : str
-        Which uncertainty is largest: ``"fit"``, ``"volume"``, ``"gauge"``, ``"temperature"``, or ``"law of flow"``.
+    dominant : Doubt or None
+        Which uncertainty is largest; ``None`` without a throughput.
     remarks : tuple of str
         What could not be said and why, one sentence each.
-    spreads : tuple of (str, float)
-        Each of those uncertainties as half the natural logarithm of the ratio of its ends, so that 0.1 is about 10 %
+    spreads : tuple of (Doubt, float)
+        Each uncertainty as half the natural logarithm of the ratio of its ends, so that 0.1 is about 10 %
         either way; ``inf`` where an end is zero or open. [-]
     gas_temperature : float or None
         Temperature at which ``throughput`` counts; ``None`` where not told. [K]
@@ -65,9 +80,9 @@ class Impact:
     until_70_percent: Bracket | None
     until_empty: Bracket | None
     allowed_rise: float | None
-    dominant: str
+    dominant: Doubt | None
     remarks: tuple[str, ...] = ()
-    spreads: tuple[tuple[str, float], ...] = ()
+    spreads: tuple[tuple[Doubt, float], ...] = ()
     gas_temperature: float | None = None
     standard_throughput: Interval | None = None
 
@@ -123,7 +138,7 @@ def assess(rise: Interval, detection_limit: float, system: System) -> Impact:
     limit = allowed_rise(system)
     if volume is None:
         remarks.append('Without the volume (--volume "3.2 L") the rise cannot be turned into a leak rate or a loss.')
-        return Impact(None, None, None, None, None, None, limit, "", tuple(remarks))
+        return Impact(None, None, None, None, None, None, limit, None, tuple(remarks))
     if volume.value <= 0:
         raise RangeError('the volume must be larger than zero, rig included: --volume "3.2 L"')
     if volume.low <= 0:
@@ -135,14 +150,14 @@ def assess(rise: Interval, detection_limit: float, system: System) -> Impact:
         remarks.append('The volume is assumed exact. Add how well it is known: --volume "3.2 L +- 10 %".')
     if system.gauge_accuracy is None:
         remarks.append('The gauge is assumed exact. Add its accuracy: --gauge-accuracy "10 %".')
-    factors = {"volume": volume, "gauge": _gain(system)}
+    factors = {Doubt.VOLUME: volume, Doubt.GAUGE: _gain(system)}
     throughput = _product(rise, *factors.values())
-    spreads = {"fit": _spread(rise)} | {name: _spread(factor) for name, factor in factors.items()}
+    spreads = {Doubt.FIT: _spread(rise)} | {name: _spread(factor) for name, factor in factors.items()}
     standard = None
     if system.ambient is not None:
         to_standard = _to_standard(system.ambient, system.ambient_spread)
         standard = _product(rise, *factors.values(), to_standard)
-        spreads["temperature"] = _spread(to_standard)
+        spreads[Doubt.TEMPERATURE] = _spread(to_standard)
     loss = detectable_loss = None
     if carry is not None:
         loss = Bracket(
@@ -150,8 +165,8 @@ def assess(rise: Interval, detection_limit: float, system: System) -> Impact:
         )
         shown = detection_limit * volume.value
         detectable_loss = (shown * carry.laminar.value, shown * carry.molecular.value)
-        spreads["temperature"] = max(spreads["temperature"], _spread(carry.laminar), _spread(carry.molecular))
-        spreads["law of flow"] = _law_spread(carry)
+        spreads[Doubt.TEMPERATURE] = max(spreads[Doubt.TEMPERATURE], _spread(carry.laminar), _spread(carry.molecular))
+        spreads[Doubt.FLOW] = _law_spread(carry)
         remarks.extend(carry.remarks)
     times = _times(loss, system, remarks)
     return Impact(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from enum import StrEnum
 from statistics import NormalDist
 
 import numpy as np
@@ -25,6 +26,15 @@ _GOOD_TO = 1e-3  # of a length that is solved for
 _POINTS = 200  # of the time axis on which the two shapes are told apart
 
 
+class RestsOn(StrEnum):
+    """What the length of a wanted hold was worked out from."""
+
+    THIS_HOLD = "this hold"          # it was long enough
+    OWN_LIMIT = "its own limit"      # carried on to a longer hold
+    FORMULA = "the formula"          # for planning
+    TEMPERATURE = "temperature"      # whose drift feigns as much: no hold would do
+
+
 @dataclass(frozen=True, slots=True)
 class HoldWanted:
     """How long a hold would have shown a leak, and what that length rests on.
@@ -33,15 +43,14 @@ class HoldWanted:
     ----------
     length : float
         Length; ``inf`` where no hold of a week would. [s]
-    rests_on : str
-        ``"this hold"`` where it was long enough, ``"its own limit"`` carried on to a longer hold, ``"the formula"``
-        for planning, or ``"temperature"`` where a drift of the temperature feigns as much.
+    rests_on : RestsOn
+        What it was worked out from.
     drift : float
         That drift: as logged, else what nobody notices. [K/s]
     """
 
     length: float
-    rests_on: str
+    rests_on: RestsOn
     drift: float = UNNOTICED_DRIFT
 
 
@@ -83,11 +92,11 @@ def hold_to_show(fit: HoldFit, log: PressureLog, leak: float, ambient: float | N
     is_open = fit.is_steady_rise_seen and not fit.is_leak_seen
     limit = max(fit.detection_limit, fit.leak.high) if is_open else fit.detection_limit
     if limit <= leak:
-        return HoldWanted(fit.duration, "this hold")
+        return HoldWanted(fit.duration, RestsOn.THIS_HOLD)
     drift = _drift(log, fit)
     floor = max(fit.start_pressure, fit.end_pressure) * drift / (ambient or ROOM)
     if leak <= floor:
-        return HoldWanted(math.inf, "temperature", drift)
+        return HoldWanted(math.inf, RestsOn.TEMPERATURE, drift)
     power = 1.0 if fit.is_outgassing_seen or fit.is_steady_rise_seen else 2.0 / 3.0
     own = fit.duration * ((limit - floor) / (leak - floor)) ** power
     levels_off = fit.is_outgassing_seen and fit.outgassing_time_constant is not None
@@ -104,8 +113,8 @@ def hold_to_show(fit: HoldFit, log: PressureLog, leak: float, ambient: float | N
         time_constant=fit.outgassing_time_constant if levels_off else None,
     )
     if max(own, planned) > LONGEST:
-        return HoldWanted(math.inf, "its own limit" if own >= planned else "the formula")
-    return HoldWanted(own, "its own limit") if own >= planned else HoldWanted(planned, "the formula")
+        return HoldWanted(math.inf, RestsOn.OWN_LIMIT if own >= planned else RestsOn.FORMULA)
+    return HoldWanted(own, RestsOn.OWN_LIMIT) if own >= planned else HoldWanted(planned, RestsOn.FORMULA)
 
 
 def smallest_shown(

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from decay import wording
 from decay.analysis import Analysis
 from decay.constants import HOUR, YEAR
-from decay.impact.assess import Bracket, Impact
-from decay.impact.hold_length import hold_to_show
+from decay.impact.assess import OF_THROUGHPUT, Bracket, Doubt, Impact
+from decay.impact.hold_length import RestsOn, hold_to_show
 from decay.interval import Interval
 from decay.judge.answer import HoldReport
 from decay.quantities import STANDARD_TEMPERATURE, THROUGHPUT_UNITS, throughput_in
@@ -84,8 +84,8 @@ def reference_temperature(impact: Impact, scale: Scale) -> float | None:
 
 
 RESTS_ON = {
-    "its own limit": "this hold's own limit carried on to a longer one",
-    "the formula": "the formula for planning, with this gauge's noise and step and this outgassing",
+    RestsOn.OWN_LIMIT: "this hold's own limit carried on to a longer one",
+    RestsOn.FORMULA: "the formula for planning, with this gauge's noise and step and this outgassing",
 }
 """What a hold length rests on, in words."""
 
@@ -179,9 +179,9 @@ def _allowed(analysis: Analysis, report: HoldReport) -> Iterable[Entry]:
         return
     yield Entry("allowed", f"{allow.text}, which is {wording.rate(impact.allowed_rise)} here")
     wanted = hold_to_show(report.fit, analysis.log, impact.allowed_rise, impact.gas_temperature)
-    if wanted.rests_on == "this hold":
+    if wanted.rests_on is RestsOn.THIS_HOLD:
         text = "this one was long enough to show the allowed leak"
-    elif wanted.rests_on == "temperature":
+    elif wanted.rests_on is RestsOn.TEMPERATURE:
         text = (
             f"none would show the allowed leak: a drift of {wording.number(wanted.drift * HOUR, 2)} K in an "
             f"hour, {'as logged' if analysis.log.temperature is not None else 'which nobody notices'}, feigns as much; "
@@ -202,17 +202,19 @@ def _either_way(spread: float) -> str:
     return f"{wording.number(100 * spread, 2)} %"
 
 
-def _named(uncertainty: str) -> str:
+def _named(uncertainty: Doubt) -> str:
     """Return what an uncertainty is called in words."""
-    return "flow regime" if uncertainty == "law of flow" else uncertainty
+    return "flow regime" if uncertainty is Doubt.FLOW else uncertainty.value
 
 
 def _widest(impact: Impact) -> str:
-    """Return the largest uncertainty; where it is the law of flow, also that of the throughput, which has none."""
-    others = [(size, name) for name, size in impact.spreads if name not in ("law of flow", "temperature")]
-    if impact.dominant != "law of flow" or not others:
+    """Return the largest uncertainty; where it is the flow regime, also that of the throughput, which has none."""
+    others = [(size, name) for name, size in impact.spreads if name in OF_THROUGHPUT]
+    if impact.dominant is None:
+        return ""
+    if impact.dominant is not Doubt.FLOW or not others:
         return _named(impact.dominant)
-    return f"flow regime, for the loss; {max(others)[1]}, for the throughput"
+    return f"flow regime, for the loss; {max(others)[1].value}, for the throughput"
 
 
 def impact_document(analysis: Analysis, report: HoldReport) -> Json:
@@ -227,7 +229,7 @@ def impact_document(analysis: Analysis, report: HoldReport) -> Json:
         "refrigerant_loss_oz_per_year": bracket(impact.loss, OUNCE_PER_YEAR),
         "smallest_detectable_oz_per_year": by_law(impact.detectable_loss, OUNCE_PER_YEAR),
         "share_of_charge_per_year": None if charge is None else bracket(impact.loss, charge / YEAR),
-        "dominant_uncertainty": impact.dominant or None,
+        "dominant_uncertainty": impact.dominant,
         "uncertainties": {name.replace(" ", "_"): number(size) for name, size in impact.spreads},
         "remarks": list(impact.remarks),
     }

@@ -168,7 +168,7 @@ def _customary(plan: Plan) -> Iterable[Entry]:
 def _left_open(plan: Plan) -> Iterable[Entry]:
     found = plan.left_open
     if found is None:
-        yield Entry("-", "It will not, for want of a second test: it names the leak beside a slow source too.")
+        yield Entry("-", "It will not, for want of a second test: it names the leak beside slow outgassing too.")
         return
     leak, held = wording.rate(found.leak), wording.duration(found.length)
     yield Entry("why", f"a source that gives off as fast as a leak of {leak} and fades slowly looks like it: {held} "

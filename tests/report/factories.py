@@ -20,7 +20,7 @@ from decay.fit.results import (
     ResidualTests,
     WaterFit,
 )
-from decay.impact.assess import Bracket, Impact
+from decay.impact.assess import Bracket, Doubt, Impact
 from decay.interval import Interval
 from decay.judge.answer import Basis, CriterionOutcome, HoldReport, Verdict
 from decay.judge.finding import Cause, Finding, Level, Result
@@ -163,12 +163,12 @@ def impact(fit: HoldFit, system: System) -> Impact:
     """Return invented but proportionate meanings of a fit."""
     remark = ("No refrigerant was named, so no loss is given.",)
     if system.volume is None:
-        return Impact(None, None, None, None, None, None, None, "fit", ("The volume was not told.",))
+        return Impact(None, None, None, None, None, None, None, Doubt.FIT, ("The volume was not told.",))
     volume = system.volume.value
     throughput = fit.leak.scaled(volume)
     detectable = fit.detection_limit * volume
     if system.refrigerant is None:
-        return Impact(throughput, detectable, None, None, None, None, None, "fit", remark)
+        return Impact(throughput, detectable, None, None, None, None, None, Doubt.FIT, remark)
     laminar, molecular = 8.0e-5, 4.0e-6
     loss = Bracket(throughput.scaled(laminar), throughput.scaled(molecular))
 
@@ -192,7 +192,7 @@ def impact(fit: HoldFit, system: System) -> Impact:
         until(0.3),
         until(1.0),
         None if system.allow is None else 0.5 * PER_MINUTE,
-        "law of flow",
+        Doubt.FLOW,
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from decay import wording
-from decay.impact.hold_length import hold_to_show
+from decay.impact.hold_length import RestsOn, hold_to_show
 from decay.interval import Interval
 from decay.judge.case import Case
 from decay.judge.finding import Cause, Finding, Level
@@ -52,7 +52,7 @@ def _hold_for_the_allowed(case: Case, limit: float) -> str:
     wanted = hold_to_show(case.fit, case.log, case.allowed, case.ambient)
     if math.isfinite(wanted.length):
         return f"; a hold of about {wording.duration(wanted.length)} would show the allowed {_allow_text(case)}"
-    is_drift = wanted.rests_on == "temperature"
+    is_drift = wanted.rests_on is RestsOn.TEMPERATURE
     drift = f"a temperature drift of {wording.number(wanted.drift * wording.HOUR, 2)} K in an hour looks the same"
     why = drift if is_drift else "a week is not enough"
     return f"; no hold would show the allowed {_allow_text(case)}: {why}"
@@ -91,8 +91,8 @@ def leak_seen(case: Case) -> Answer:
 def leak_above_allowed(case: Case) -> Answer:
     """
     What it looks for
-        The lower end of the leak's interval above the leak that was allowed; for an allowed loss, under both laws of
-        flow.
+        The lower end of the leak's interval above the leak that was allowed; for an allowed loss, in both flow
+        regimes.
     Why it matters
         Then the leak is too large whatever the noise, the outgassing and the volume were.
     When it is wrong
@@ -136,7 +136,7 @@ def allowed_not_excluded(case: Case) -> Answer:
     """
     What it looks for
         A leak whose upper end is above what was allowed and whose lower end is not; for an allowed loss, a leak that is
-        larger than allowed under one law of flow and smaller under the other.
+        larger than allowed in one flow regime and smaller in the other.
     Why it matters
         The hold does not show that the leak is too large; it does not show that it is small enough either.
     When it is wrong
@@ -169,7 +169,7 @@ def no_leak_seen(case: Case) -> Answer:
     Why it matters
         "None seen" means nothing without it: five minutes in a large volume see no leak at all.
     When it is wrong
-        When gas was taken up, or the system cooled, and so hid a rise; when the gauge was shut off from the system.
+        When gas was re-adsorbed, or the system cooled, and so hid a rise; when the gauge was shut off from the system.
     Example log
         One hour that stays between 290 and 300 micron in steps of one: none seen, smallest detectable 0.2 micron/min.
     What to do

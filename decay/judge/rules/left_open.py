@@ -52,7 +52,7 @@ def odds(case: Case) -> Answer:
 def best_test(case: Case) -> Answer:
     """
     What it looks for
-        A hold that a leak and a slow source explain alike. What would tell them apart for this job: holding on,
+        A hold that a leak and slow outgassing explain alike. What would tell them apart for this job: holding on,
         another pull and hold, or a warm hold?
     Why it matters
         Each costs time, and which one tells soonest depends on this system's outgassing and this gauge's noise.
@@ -89,7 +89,7 @@ def other_tests(case: Case) -> Answer:
     Example log
         As N13.
     What to do
-        Choose by what the job allows. The rig alone and a section alone tell where the gas comes in; a slow source in
+        Choose by what the job allows. The rig alone and a section alone tell where the gas comes in; slow outgassing in
         the section looks like a leak there as well.
     References
         As N13.

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from decay import wording
+from decay.impact.assess import OF_THROUGHPUT, Doubt
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
@@ -61,18 +62,18 @@ def refrigerant_loss(case: Case) -> Answer:
 
 
 _DOMINANT = {
-    "fit": "the hold itself (its length, noise and outgassing): hold for longer or dry further",
-    "volume": "the volume: measure it",
-    "gauge": "the gauge's gain: have it checked",
-    "temperature": "the temperature: log it",
-    "law of flow": "the flow regime, which no hold can tell",
+    Doubt.FIT: "the hold itself (its length, noise and outgassing): hold for longer or dry further",
+    Doubt.VOLUME: "the volume: measure it",
+    Doubt.GAUGE: "the gauge's gain: have it checked",
+    Doubt.TEMPERATURE: "the temperature: log it",
+    Doubt.FLOW: "the flow regime, which no hold can tell",
 }
 
 
 def dominant_uncertainty(case: Case) -> Answer:
     """
     What it looks for
-        Which of the uncertainties (fit, volume, gauge, temperature, law of flow) makes the interval as wide as it is.
+        Which of the uncertainties (fit, volume, gauge, temperature, flow regime) makes the interval as wide as it is.
     Why it matters
         Work on any other one does not narrow it.
     When it is wrong
@@ -87,12 +88,12 @@ def dominant_uncertainty(case: Case) -> Answer:
     impact = case.impact
     if impact is None:
         return None
-    if impact.throughput is None or impact.dominant not in _DOMINANT:
+    if impact.throughput is None or impact.dominant is None:
         return ()
     summary = f"The largest uncertainty is {_DOMINANT[impact.dominant]}."
     # The law of flow and the temperature of the charge widen the loss, and not the throughput.
-    others = [(size, name) for name, size in impact.spreads if name in ("fit", "volume", "gauge")]
-    if impact.loss is not None and impact.dominant not in ("fit", "volume", "gauge") and others:
+    others = [(size, name) for name, size in impact.spreads if name in OF_THROUGHPUT]
+    if impact.loss is not None and impact.dominant not in OF_THROUGHPUT and others:
         summary = (
             f"The largest uncertainty of the loss is {_DOMINANT[impact.dominant]}; that of the throughput is "
             f"{_DOMINANT[max(others)[1]]}."

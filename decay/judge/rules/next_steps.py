@@ -49,7 +49,7 @@ def hold_again(case: Case) -> Answer:
     """
     What it looks for
         A question that a longer hold would answer: a criterion whose time was not reached, an allowed leak that is not
-        excluded, a slow source that cannot be told from a leak.
+        excluded, slow outgassing that cannot be told from a leak.
     Why it matters
         Time is the cheapest instrument: what hides a leak fades, and what leaks goes on.
     When it is wrong

@@ -1,4 +1,4 @@
-"""Findings about what else raises the pressure: outgassing, free water, a slow source, or nothing beyond noise."""
+"""Findings about what else raises the pressure: outgassing, free water, slow outgassing, or nothing beyond noise."""
 
 from __future__ import annotations
 
@@ -68,7 +68,7 @@ def gauges_side_suspected(case: Case) -> Answer:
         leak of the rig's hoses, valves or gauge is no loss of refrigerant. Taken for what it is, the rise is also
         no longer one that accelerates, and its rate can be told.
     When it is wrong
-        Other things fade too: gas taken up again by oil or rubber, a gauge that curves. Of 2,000 simulated jobs of
+        Other things fade too: gas re-adsorbed by oil or rubber, a gauge that curves. Of 2,000 simulated jobs of
         all kinds 45 holds looked so, and in 35 of them the leak was the rig's with the gauge beside it.
     Example log
         450 micron after the first minute, then 77 micron/min, 117 after five minutes and 128 after half an hour.

@@ -147,7 +147,7 @@ def warm_result(case: Case) -> Answer:
     """
     What it looks for
         Two holds of one system at least 15 K apart, the warm one second. Outgassing grows with the temperature by
-        Arrhenius' law, a leak by a few per cent at most: that tells a slow source from a leak.
+        Arrhenius' law, a leak by a few per cent at most: that tells slow outgassing from a leak.
     Why it matters
         It settles in half an hour what a single hold could not in a day.
     When it is wrong
@@ -209,7 +209,7 @@ def warm_refused(case: Case) -> Answer:
         Holds at two temperatures from which nothing may be concluded: a condition is not met.
     Why it matters
         Each condition was found necessary: at 10 K one tight system in a hundred was named a leak; with a cold rig
-        most slow sources on its side were.
+        most slow outgassing on its side was.
     When it is wrong
         Never: it says what is missing.
     Example log
