@@ -31,7 +31,7 @@ class Due(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Warmth:
+class Warming:
     """Two rises at two temperatures.
 
     Parameters
@@ -56,7 +56,7 @@ class Warmth:
     due: Due
 
 
-def warmth_of(before: float | None, after: float | None, rises: tuple[float, float]) -> Warmth | None:
+def warmth_of(before: float | None, after: float | None, rises: tuple[float, float]) -> Warming | None:
     """Return what a difference of temperature makes of two rises.
 
     Parameters
@@ -68,7 +68,7 @@ def warmth_of(before: float | None, after: float | None, rises: tuple[float, flo
 
     Returns
     -------
-    Warmth or None
+    Warming or None
         ``None`` where a temperature is not known, they hardly differ, or one hold did not rise.
     """
     if before is None or after is None or abs(after - before) < NOTICED or min(rises) <= 0.0:
@@ -83,7 +83,7 @@ def warmth_of(before: float | None, after: float | None, rises: tuple[float, flo
         due = Due.NOT_WARMTH if growth > 0.5 else Due.MORE
     else:
         due = Due.WARMTH if energy <= ENERGIES[1] else Due.MORE
-    return Warmth(before, after, growth, (ends[0], ends[1]), energy, due)
+    return Warming(before, after, growth, (ends[0], ends[1]), energy, due)
 
 
 SAME_SHARE = 1.0 / 3.0
@@ -148,7 +148,7 @@ class Comparison:
         The gauge reads zero in one of the holds: then neither answer can be told. [-]
     remarks : tuple of str
         What the comparison rests on.
-    warmth : Warmth or None
+    warmth : Warming or None
         What a difference of temperature makes of the two rises; ``None`` where there is none or it is not known.
     """
 
@@ -161,7 +161,7 @@ class Comparison:
     rise: tuple[float, float]
     reads_zero: bool
     remarks: tuple[str, ...]
-    warmth: Warmth | None = None
+    warmth: Warming | None = None
 
 
 def compare(before: Analysis, after: Analysis) -> Comparison:

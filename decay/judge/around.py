@@ -74,7 +74,7 @@ class Contradiction:
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class JudgedStretch:
     """What is judged, and what is claimed of it.
 
     Parameters
@@ -121,7 +121,7 @@ def median_of_three(pressure: FloatArray) -> FloatArray:
     return median
 
 
-def contradiction(log: PressureLog, stretch: Stretch) -> Contradiction | None:
+def contradiction(log: PressureLog, stretch: JudgedStretch) -> Contradiction | None:
     """Return what beside a judged stretch rises faster than the stretch allows, the larger of two such rises.
 
     Before it, a rise that leads up to it counts: then the stretch is a piece of what was held, or the rail that a gross
@@ -133,19 +133,19 @@ def contradiction(log: PressureLog, stretch: Stretch) -> Contradiction | None:
     return max(found, key=lambda side: side.top - side.bottom, default=None)
 
 
-def rise_after(log: PressureLog, stretch: Stretch) -> Contradiction | None:
+def rise_after(log: PressureLog, stretch: JudgedStretch) -> Contradiction | None:
     """Return what after a judged stretch rises faster than the stretch allows; see `contradiction`."""
     return _after(log, whole(log), stretch)
 
 
-def end_above(log: PressureLog, stretch: Stretch, line: float) -> float | None:
+def end_above(log: PressureLog, stretch: JudgedStretch, line: float) -> float | None:
     """Return the pressure at which a log ends above a line after a stretch that is judged.
 
     Parameters
     ----------
     log : PressureLog
         The readings. [s, Pa]
-    stretch : Stretch
+    stretch : JudgedStretch
         What is judged.
     line : float
         The line. [Pa]
@@ -171,7 +171,7 @@ def margin(log: PressureLog, pressure: float, at: int, noise: float) -> float:
     return max(STEPS * float(log.step[at]), SCATTERS * noise, NEAR * abs(pressure))
 
 
-def _before(log: PressureLog, pressure: FloatArray, stretch: Stretch) -> Contradiction | None:
+def _before(log: PressureLog, pressure: FloatArray, stretch: JudgedStretch) -> Contradiction | None:
     """Return the rise that leads up to the stretch without a fall between."""
     at = int(np.searchsorted(log.time, stretch.start))
     at = min(at, len(log.time) - 1)
@@ -195,7 +195,9 @@ def _before(log: PressureLog, pressure: FloatArray, stretch: Stretch) -> Contrad
     return _between(log, pressure, Where.BEFORE, bottom, at) if is_slow or is_gross else None
 
 
-def _quickens(log: PressureLog, pressure: FloatArray, at: int, bottom: int, stretch: Stretch, room: float) -> bool:
+def _quickens(
+    log: PressureLog, pressure: FloatArray, at: int, bottom: int, stretch: JudgedStretch, room: float
+) -> bool:
     """Tell whether a stretch begins so much faster than what leads up to it that the valve was closed there.
 
     Then what leads up to it crept up under the pump: had it been held, it would have gone on in the stretch.
@@ -208,7 +210,7 @@ def _quickens(log: PressureLog, pressure: FloatArray, at: int, bottom: int, stre
     return after * ahead > room and after > QUICKENS * before
 
 
-def _after(log: PressureLog, pressure: FloatArray, stretch: Stretch) -> Contradiction | None:
+def _after(log: PressureLog, pressure: FloatArray, stretch: JudgedStretch) -> Contradiction | None:
     """Return the rise that follows the stretch before the pressure falls below it again."""
     at = int(np.searchsorted(log.time, stretch.end, side="right")) - 1
     if at < 0 or at >= len(log.time) - 1:

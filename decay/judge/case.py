@@ -15,13 +15,13 @@ from decay.impact.assess import Impact, assess
 from decay.interval import Interval
 from decay.judge import signs
 from decay.judge.answer import Basis, CriterionOutcome, HoldReport, IfClosed
-from decay.judge.around import Contradiction, Stretch, contradiction, rise_after
+from decay.judge.around import Contradiction, JudgedStretch, contradiction, rise_after
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
 from decay.judge.gross import GrossRise, gross_rise
 from decay.judge.place import (
     Beside,
-    Fall,
+    ClosingFall,
     Jump,
     fall_at_closing,
     fall_before_flat_end,
@@ -169,7 +169,7 @@ class Case:
         return rise_after(self.log, self.stretch) if self.cause_of_hold is Cause.UNRESOLVED or is_small else None
 
     @cached_property
-    def fall(self) -> Fall | None:
+    def fall(self) -> ClosingFall | None:
         """The fall at the closing that tells of a gauge on the pump's side.
 
         ``None`` where a rise told the closing, unless the stretch itself opens with that fall.
@@ -188,7 +188,7 @@ class Case:
         """What the log's other gauges show during the judged stretch."""
         if self.fit is None or not self.log.other_gauges:
             return ()
-        return gauges_beside(self.log, Stretch(self.fit.start, self.fit.end, 0.0, self.fit.noise, True))
+        return gauges_beside(self.log, JudgedStretch(self.fit.start, self.fit.end, 0.0, self.fit.noise, True))
 
     @property
     def phase(self) -> Phase | None:
@@ -198,13 +198,13 @@ class Case:
         return next((p for p in self.phases if p.kind is Kind.HOLD and p.start == self.fit.start), None)
 
     @property
-    def stretch(self) -> Stretch | None:
+    def stretch(self) -> JudgedStretch | None:
         """The stretch that is judged and the largest steady rise that it allows."""
         fit, leak = self.fit, self.leak_of_hold
         if fit is None or leak is None:
             return None
         is_known = self.phase is None or self.phase.begun not in (Begun.END_OF_FALL, Begun.LOG)
-        return Stretch(fit.start, fit.end, leak.high, fit.noise, is_known)
+        return JudgedStretch(fit.start, fit.end, leak.high, fit.noise, is_known)
 
     @cached_property
     def bottom(self) -> Bottom | None:

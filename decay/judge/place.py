@@ -9,7 +9,7 @@ import numpy as np
 from decay.arrays import FloatArray
 from decay.interval import Interval
 from decay.judge.answer import IfClosed
-from decay.judge.around import STEPS, Stretch, margin, whole
+from decay.judge.around import STEPS, JudgedStretch, margin, whole
 from decay.log.pressure_log import PressureLog
 from decay.quantities import MICRON
 
@@ -38,7 +38,7 @@ FEWEST = 8
 
 
 @dataclass(frozen=True, slots=True)
-class Fall:
+class ClosingFall:
     """A fall that quickens after the pull had become slow.
 
     Parameters
@@ -90,7 +90,7 @@ class Beside:
         return self.level > 1.0 + DISAGREE and self.rate > 0.0 and self.own_rate < SIDE * self.rate
 
 
-def fall_at_closing(log: PressureLog, stretch: Stretch) -> Fall | None:
+def fall_at_closing(log: PressureLog, stretch: JudgedStretch) -> ClosingFall | None:
     """Return the sudden fall before a stretch that stands still, as a gauge on the pump's side shows the closing."""
     if len(log.time) < FEWEST:
         return None
@@ -114,15 +114,15 @@ def fall_at_closing(log: PressureLog, stretch: Stretch) -> Fall | None:
     if not is_fall.any():
         return None
     at = int(np.argmax(np.where(is_fall, quick, 0.0)))
-    return Fall(float(time[at]), float(time[at] + QUICK), float(top[at]), float(bottom[at]))
+    return ClosingFall(float(time[at]), float(time[at] + QUICK), float(top[at]), float(bottom[at]))
 
 
-def fall_before_flat_end(log: PressureLog, told: IfClosed) -> Fall | None:
+def fall_before_flat_end(log: PressureLog, told: IfClosed) -> ClosingFall | None:
     """Return the same fall before a flat end in which nothing marks the closing."""
-    return fall_at_closing(log, Stretch(told.closed_by, told.end, told.leak.high, 0.0, False))
+    return fall_at_closing(log, JudgedStretch(told.closed_by, told.end, told.leak.high, 0.0, False))
 
 
-def opens_with_fall(log: PressureLog, stretch: Stretch) -> bool:
+def opens_with_fall(log: PressureLog, stretch: JudgedStretch) -> bool:
     """Tell whether a stretch that rises opens with a fall, which no gauge on the system's side shows."""
     pressure = whole(log)
     at = min(int(np.searchsorted(log.time, stretch.start)), len(pressure) - 1)
@@ -131,7 +131,7 @@ def opens_with_fall(log: PressureLog, stretch: Stretch) -> bool:
     return len(after) == OPENING and bool(np.all(after < fallen))
 
 
-def gauges_beside(log: PressureLog, stretch: Stretch) -> tuple[Beside, ...]:
+def gauges_beside(log: PressureLog, stretch: JudgedStretch) -> tuple[Beside, ...]:
     """Return what the other gauges of a log, as far as they have readings there, show during a stretch."""
     inside = (log.time >= stretch.start) & (log.time <= stretch.end)
     found = []

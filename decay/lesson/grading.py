@@ -44,7 +44,7 @@ SPELLINGS: dict[str, Said] = {
 """How a class writes it."""
 
 
-class Mark(Enum):
+class Marking(Enum):
     """How an answer stands."""
 
     RIGHT = "right"
@@ -88,7 +88,7 @@ class KeyEntry:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class Reply:
     """What somebody wrote about one log."""
 
     student: str
@@ -138,7 +138,7 @@ def _proved(cause: Cause | None) -> Said:
     return Said.NO_LEAK if cause in QUIET else Said.CANNOT_TELL
 
 
-def read_answers(paths: Iterable[Path]) -> tuple[Answer, ...]:
+def read_answers(paths: Iterable[Path]) -> tuple[Reply, ...]:
     """Read what the class wrote.
 
     Parameters
@@ -148,7 +148,7 @@ def read_answers(paths: Iterable[Path]) -> tuple[Answer, ...]:
 
     Returns
     -------
-    tuple of Answer
+    tuple of Reply
         In the order of the files. Where a student's name is left out the file's name stands for it.
 
     Raises
@@ -166,7 +166,7 @@ def read_answers(paths: Iterable[Path]) -> tuple[Answer, ...]:
                 raise LogError(str(path), f"the answer is {row['answer']!r}, which is not known",
                                f"Expected one of: {', '.join(said.value for said in Said)}.",
                                "Correct the line; one without an answer is left out.", line=line)
-            found.append(Answer(row.get("student") or path.stem, row["log"], SPELLINGS[text]))
+            found.append(Reply(row.get("student") or path.stem, row["log"], SPELLINGS[text]))
     return tuple(found)
 
 
@@ -193,7 +193,7 @@ def _rows(path: Path, columns: tuple[str, ...]) -> Iterable[tuple[int, dict[str,
         yield reader.line_num, {name: cell.strip() for name, cell in zip(names, cells, strict=False)}
 
 
-def mark(entry: KeyEntry, said: Said) -> Mark:
+def mark(entry: KeyEntry, said: Said) -> Marking:
     """Return how an answer stands.
 
     Right is what the log proves. Beyond that, what is true was guessed, and what is not tells what fooled.
@@ -203,14 +203,14 @@ def mark(entry: KeyEntry, said: Said) -> Mark:
     if entry.is_contradicted:
         sound = Said.LEAK if is_leaking else Said.NO_LEAK
     if said is sound:
-        return Mark.RIGHT
+        return Marking.RIGHT
     if said is Said.CANNOT_TELL:
-        return Mark.LEFT_OPEN
+        return Marking.LEFT_OPEN
     if said is Said.LEAK:
-        return Mark.GUESSED if is_leaking else Mark.FOOLED_BY_RISE
+        return Marking.GUESSED if is_leaking else Marking.FOOLED_BY_RISE
     if not is_leaking:
-        return Mark.GUESSED
-    return Mark.FOOLED_BY_LINE if entry.is_met else Mark.MISSED
+        return Marking.GUESSED
+    return Marking.FOOLED_BY_LINE if entry.is_met else Marking.MISSED
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,14 +221,14 @@ class Grades:
     ----------
     key : tuple of KeyEntry
         The logs with their truth.
-    marks : dict of (str, str) to Mark
+    marks : dict of (str, str) to Marking
         How each answer stands, by student and log.
     unknown : tuple of str
         Logs in the answers that the key does not know.
     """
 
     key: tuple[KeyEntry, ...]
-    marks: dict[tuple[str, str], Mark]
+    marks: dict[tuple[str, str], Marking]
     unknown: tuple[str, ...]
 
     @property
@@ -236,23 +236,23 @@ class Grades:
         """Who answered, in the order of their names."""
         return tuple(sorted({student for student, _ in self.marks}))
 
-    def of_student(self, student: str) -> Counter[Mark]:
+    def of_student(self, student: str) -> Counter[Marking]:
         """Return how often each mark stands with a student."""
         return Counter(found for (who, _), found in self.marks.items() if who == student)
 
-    def of_log(self, log: str) -> dict[Mark, tuple[str, ...]]:
+    def of_log(self, log: str) -> dict[Marking, tuple[str, ...]]:
         """Return who has which mark with a log."""
-        by_mark: dict[Mark, list[str]] = {}
+        by_mark: dict[Marking, list[str]] = {}
         for (student, name), found in sorted(self.marks.items(), key=lambda item: item[0]):
             if name == log:
                 by_mark.setdefault(found, []).append(student)
         return {found: tuple(students) for found, students in by_mark.items()}
 
 
-def grade(key: tuple[KeyEntry, ...], answers: Iterable[Answer]) -> Grades:
+def grade(key: tuple[KeyEntry, ...], answers: Iterable[Reply]) -> Grades:
     """Hold the answers of a class against its key; of two answers of a student about one log the later counts."""
     by_log = {_stem(entry.log): entry for entry in key}
-    marks: dict[tuple[str, str], Mark] = {}
+    marks: dict[tuple[str, str], Marking] = {}
     unknown = []
     for answer in answers:
         entry = by_log.get(_stem(answer.log))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from decay import wording
-from decay.compare.comparison import Change, Comparison, Due, Quantity, Warmth
+from decay.compare.comparison import Change, Comparison, Due, Quantity, Warming
 from decay.constants import MICRON
 from decay.report.answers import CAUSES, source_in_words
 from decay.report.document import SCHEMA_VERSION, document
@@ -71,7 +71,7 @@ def compare_text(
     )
 
 
-def warmth_words(warmth: Warmth) -> str:
+def warmth_words(warmth: Warming) -> str:
     """Say what two rises at two temperatures differ by, and what that is due to."""
     kelvin = abs(warmth.after - warmth.before)
     least, most = (wording.number(x, 2) for x in warmth.expected)
@@ -153,7 +153,7 @@ def compare_document(comparison: Comparison) -> Json:
     }
 
 
-def _warmth_document(warmth: Warmth | None) -> Json | None:
+def _warmth_document(warmth: Warming | None) -> Json | None:
     if warmth is None:
         return None
     return {

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Scale:
+class ThroughputScale:
     """One unit of throughput.
 
     Parameters
@@ -46,27 +46,27 @@ class Scale:
 
 
 SCALES = (
-    Scale("pa_m3_per_s", "Pa m3/s", "Pa·m³/s"),
-    Scale("micron_l_per_s", "micron L/s", "micron·L/s"),
-    Scale("mbar_l_per_s", "mbar L/s", "mbar·L/s"),
-    Scale("atm_cc_per_s", "atm cc/s", "atm·cc/s"),
-    Scale("sccm", "sccm", "sccm", is_standard=True),
+    ThroughputScale("pa_m3_per_s", "Pa m3/s", "Pa·m³/s"),
+    ThroughputScale("micron_l_per_s", "micron L/s", "micron·L/s"),
+    ThroughputScale("mbar_l_per_s", "mbar L/s", "mbar·L/s"),
+    ThroughputScale("atm_cc_per_s", "atm cc/s", "atm·cc/s"),
+    ThroughputScale("sccm", "sccm", "sccm", is_standard=True),
 )
 """In the order in which they are told."""
 
 
-def told_scales() -> tuple[Scale, ...]:
+def told_scales() -> tuple[ThroughputScale, ...]:
     """Return the scales that text names: the one in microns only where answers are given in them."""
     return tuple(scale for scale in SCALES if wording.unit() == "micron" or "micron" not in scale.unit)
 
 
-def leak_on(impact: Impact, scale: Scale) -> Interval | None:
+def leak_on(impact: Impact, scale: ThroughputScale) -> Interval | None:
     """Return a leak's throughput on a scale; ``None`` where volume or temperature was not told. [unit of the scale]"""
     found = impact.standard_throughput if scale.is_standard else impact.throughput
     return None if found is None else found.scaled(1.0 / THROUGHPUT_UNITS[scale.unit])
 
 
-def detectable_on(impact: Impact, scale: Scale) -> float | None:
+def detectable_on(impact: Impact, scale: ThroughputScale) -> float | None:
     """Return the detection limit on a scale, as `leak_on`. [unit of the scale]"""
     limit = impact.detectable_throughput
     if limit is None:
@@ -78,7 +78,7 @@ def detectable_on(impact: Impact, scale: Scale) -> float | None:
     return throughput_in(limit, scale.unit, STANDARD_TEMPERATURE, impact.gas_temperature)
 
 
-def reference_temperature(impact: Impact, scale: Scale) -> float | None:
+def reference_temperature(impact: Impact, scale: ThroughputScale) -> float | None:
     """Return the temperature at which a scale counts the gas; ``None`` where it is the gas's own and not told. [K]"""
     return STANDARD_TEMPERATURE if scale.is_standard else impact.gas_temperature
 

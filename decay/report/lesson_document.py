@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from decay import wording
 from decay.constants import DAY, MICRON
-from decay.lesson.grading import Grades, KeyEntry, Mark, Said
+from decay.lesson.grading import Grades, KeyEntry, Marking, Said
 from decay.lesson.holds import Pair, Shown
 from decay.lesson.lesson import Lesson
 from decay.lesson.passing import KINDS, Proof, RuleCurve, share
@@ -98,11 +98,11 @@ def _shown_document(shown: Shown | None) -> Json | None:
 
 GRADES_VERSION = 1
 LONGEST_STUDENT = 24  # characters
-SAID = {Mark.RIGHT: "right", Mark.FOOLED_BY_RISE: "called moisture or slow outgassing a leak",
-        Mark.FOOLED_BY_LINE: "let the line hide a leak", Mark.MISSED: "missed the leak",
-        Mark.GUESSED: "guessed: true, and not proved by the log", Mark.LEFT_OPEN: "left open what the log proves"}
-MARK_HEADS = {Mark.RIGHT: "right", Mark.FOOLED_BY_RISE: "rise", Mark.FOOLED_BY_LINE: "line", Mark.MISSED: "missed",
-         Mark.GUESSED: "guessed", Mark.LEFT_OPEN: "open"}
+SAID = {Marking.RIGHT: "right", Marking.FOOLED_BY_RISE: "called moisture or slow outgassing a leak",
+        Marking.FOOLED_BY_LINE: "let the line hide a leak", Marking.MISSED: "missed the leak",
+        Marking.GUESSED: "guessed: true, and not proved by the log", Marking.LEFT_OPEN: "left open what the log proves"}
+MARK_HEADS = {Marking.RIGHT: "right", Marking.FOOLED_BY_RISE: "rise", Marking.FOOLED_BY_LINE: "line",
+              Marking.MISSED: "missed", Marking.GUESSED: "guessed", Marking.LEFT_OPEN: "open"}
 RULE_SAID = {True: "pass", False: "FAIL", None: "hold too short"}
 
 
@@ -111,7 +111,7 @@ def grades_text(grades: Grades, *, ascii_only: bool = False, width: int = 88) ->
     lines: list[str] = []
     if grades.marks:
         lines += [_headline(grades), "", *_columns(_students(grades)), ""]
-        counted = Block("What the columns count", [Entry(MARK_HEADS[kind], SAID[kind]) for kind in Mark])
+        counted = Block("What the columns count", [Entry(MARK_HEADS[kind], SAID[kind]) for kind in Marking])
         lines += [*counted.lines(width), ""]
     else:
         lines += ["No answers: the key alone.", ""]
@@ -123,10 +123,10 @@ def grades_text(grades: Grades, *, ascii_only: bool = False, width: int = 88) ->
 
 
 def _headline(grades: Grades) -> str:
-    right = sum(found is Mark.RIGHT for found in grades.marks.values())
-    fooled = {kind: sum(found is kind for found in grades.marks.values()) for kind in Mark}
-    return (f"CLASS: {right} of {len(grades.marks)} answers right; {fooled[Mark.FOOLED_BY_RISE]} fooled by a rise, "
-            f"{fooled[Mark.FOOLED_BY_LINE]} by the line")
+    right = sum(found is Marking.RIGHT for found in grades.marks.values())
+    fooled = {kind: sum(found is kind for found in grades.marks.values()) for kind in Marking}
+    return (f"CLASS: {right} of {len(grades.marks)} answers right; {fooled[Marking.FOOLED_BY_RISE]} fooled by a rise, "
+            f"{fooled[Marking.FOOLED_BY_LINE]} by the line")
 
 
 def _students(grades: Grades) -> list[list[str]]:
@@ -134,7 +134,7 @@ def _students(grades: Grades) -> list[list[str]]:
     for student in grades.students:
         counted = grades.of_student(student)
         name = student if len(student) <= LONGEST_STUDENT else f"{student[: LONGEST_STUDENT - 3]}..."
-        rows.append([name, str(counted.total()), *(str(counted[kind]) for kind in Mark)])
+        rows.append([name, str(counted.total()), *(str(counted[kind]) for kind in Marking)])
     return rows
 
 
@@ -152,7 +152,7 @@ def _about(grades: Grades, entry: KeyEntry) -> Iterable[Entry]:
     if entry.is_contradicted:
         yield Entry("Note", "the analysis is wrong about this log; the truth counts as right")
     for kind, students in grades.of_log(entry.log).items():
-        if kind is not Mark.RIGHT:
+        if kind is not Marking.RIGHT:
             yield Entry(MARK_HEADS[kind], ", ".join(students))
 
 
@@ -180,7 +180,7 @@ def grades_document(grades: Grades) -> Json:
             else interval(entry.proved_leak, MICRON_PER_MINUTE),
             "marks": {kind.value: list(students) for kind, students in grades.of_log(entry.log).items()},
         } for entry in grades.key],
-        "students": [{"student": student, **{kind.value: grades.of_student(student)[kind] for kind in Mark}}
+        "students": [{"student": student, **{kind.value: grades.of_student(student)[kind] for kind in Marking}}
                      for student in grades.students],
         "unknown_logs": list(grades.unknown),
     }

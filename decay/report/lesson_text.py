@@ -41,7 +41,7 @@ NEVER_SHOWN = "A hold never says where a system leaks, and never tests it under 
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class HoldTold:
     """One of the two holds in words.
 
     Parameters
@@ -92,18 +92,18 @@ def pair_conditions(terms: Terms) -> str:
             "show it; nothing was measured.")
 
 
-def told_pair(terms: Terms, pair: Pair) -> Iterable[Told | str]:
+def told_pair(terms: Terms, pair: Pair) -> Iterable[HoldTold | str]:
     """Yield each hold in words; where no job showed it, that in one sentence."""
     if pair.damp is None:
         yield "A. No damp, tight system was found that this rule fails and the analysis judges better."
     else:
-        yield Told("A", "Rule: FAIL. Truth: tight.", _readings(terms, pair.damp),
+        yield HoldTold("A", "Rule: FAIL. Truth: tight.", _readings(terms, pair.damp),
                    "no leak; moisture comes out, and levels off", _proof(pair.damp), *second_hold(pair.damp.second))
     if pair.leaking is None:
         yield "B. No leaking system was found that this rule passes and the analysis judges better."
     else:
         rate = pair.leaking.made.leak_rate
-        yield Told("B", "Rule: PASS. Truth: it leaks.", _readings(terms, pair.leaking),
+        yield HoldTold("B", "Rule: PASS. Truth: it leaks.", _readings(terms, pair.leaking),
                    f"a leak of {wording.rate(rate)}{_loss(terms, rate)}", _proof(pair.leaking),
                    *second_hold(pair.leaking.second))
 

@@ -23,7 +23,7 @@ from decay.lesson.lesson import Lesson
 from decay.lesson.terms import Terms
 from decay.report import lesson_text, plot_lesson
 from decay.report import plot_style as style
-from decay.report.lesson_text import Told
+from decay.report.lesson_text import HoldTold
 from decay.report.plot import DOTS_PER_INCH, METADATA, our_look
 from decay.report.plot_style import in_grey
 
@@ -59,7 +59,8 @@ def draw_pair(terms: Terms, pair: Pair) -> Figure:
 
 
 def draw_large(
-    ax: Axes, terms: Terms, shown: Shown | None, told: Told | str, *, is_answered: bool = True, width: int = PANEL_WRAP
+    ax: Axes, terms: Terms, shown: Shown | None, told: HoldTold | str, *, is_answered: bool = True,
+    width: int = PANEL_WRAP,
 ) -> Axes:
     """Draw one hold, large and with few words.
 
@@ -201,7 +202,7 @@ def _page(head: str, terms: Terms) -> Figure:
     return page
 
 
-def _question(terms: Terms, pair: Pair, told: list[Told | str]) -> Figure:
+def _question(terms: Terms, pair: Pair, told: list[HoldTold | str]) -> Figure:
     page = _page("Which of these two systems leaks? And which one does the rule pass?", terms)
     axes = [page.add_axes((left, 0.45, 0.38, 0.36)) for left in (0.10, 0.57)]
     for ax, shown, words in zip(axes, (pair.damp, pair.leaking), told, strict=True):

@@ -20,7 +20,7 @@ from decay.interval import Interval
 from decay.judge import criteria, practice, rules
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
-from decay.judge.rules.rule import SECTIONS, Place
+from decay.judge.rules.rule import SECTIONS, Role
 from decay.log.pressure_log import Note
 from decay.phases.phase import Begun, Ended, Kind
 from decay.quantities import MICRON
@@ -338,7 +338,7 @@ def test_codes_are_unique_and_have_a_family():
 
 
 def test_caveats_of_this_hold_come_first_and_what_is_always_true_last():
-    order = [rule.code for rule in rules.RULES if rule.place is Place.CAVEAT]
+    order = [rule.code for rule in rules.RULES if rule.place is Role.CAVEAT]
     assert order[-2:] == ["K01", "K02"]
     # By family: the hold and this decision, then the test's limits, then guesses in reading the file.
     rank = {family: place for place, group in enumerate(("HPEIJR", "C", "K", "L")) for family in group}

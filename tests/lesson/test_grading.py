@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from decay import Interval, LogError
-from decay.lesson.grading import Answer, KeyEntry, Mark, Said, grade, mark, read_answers, read_key
+from decay.lesson.grading import KeyEntry, Marking, Reply, Said, grade, mark, read_answers, read_key
 from decay.report.lesson_document import grades_document, grades_text
 from decay.simulate.class_set import class_set, write_class_set
 from decay_cli.main import decay
@@ -26,29 +26,29 @@ PLAIN, SHORT, SLOW = entry(1.0, False, LEAK), entry(1.0, None, OPEN), entry(0.0,
 
 
 @pytest.mark.parametrize(("about", "said", "expected"), [
-    (DAMP, NO_LEAK, Mark.RIGHT), (DAMP, LEAK, Mark.FOOLED_BY_RISE), (DAMP, OPEN, Mark.LEFT_OPEN),
-    (HIDDEN, LEAK, Mark.RIGHT), (HIDDEN, NO_LEAK, Mark.FOOLED_BY_LINE), (HIDDEN, OPEN, Mark.LEFT_OPEN),
-    (PLAIN, LEAK, Mark.RIGHT), (PLAIN, NO_LEAK, Mark.MISSED),
-    (SHORT, OPEN, Mark.RIGHT), (SHORT, LEAK, Mark.GUESSED), (SHORT, NO_LEAK, Mark.MISSED),
-    (SLOW, OPEN, Mark.RIGHT), (SLOW, NO_LEAK, Mark.GUESSED), (SLOW, LEAK, Mark.FOOLED_BY_RISE),
+    (DAMP, NO_LEAK, Marking.RIGHT), (DAMP, LEAK, Marking.FOOLED_BY_RISE), (DAMP, OPEN, Marking.LEFT_OPEN),
+    (HIDDEN, LEAK, Marking.RIGHT), (HIDDEN, NO_LEAK, Marking.FOOLED_BY_LINE), (HIDDEN, OPEN, Marking.LEFT_OPEN),
+    (PLAIN, LEAK, Marking.RIGHT), (PLAIN, NO_LEAK, Marking.MISSED),
+    (SHORT, OPEN, Marking.RIGHT), (SHORT, LEAK, Marking.GUESSED), (SHORT, NO_LEAK, Marking.MISSED),
+    (SLOW, OPEN, Marking.RIGHT), (SLOW, NO_LEAK, Marking.GUESSED), (SLOW, LEAK, Marking.FOOLED_BY_RISE),
     # Where the analysis is wrong, the truth counts.
-    (entry(0.0, False, LEAK), NO_LEAK, Mark.RIGHT), (entry(0.0, False, LEAK), LEAK, Mark.FOOLED_BY_RISE)])
+    (entry(0.0, False, LEAK), NO_LEAK, Marking.RIGHT), (entry(0.0, False, LEAK), LEAK, Marking.FOOLED_BY_RISE)])
 def test_an_answer_is_worth_what_the_log_proves(about, said, expected):
     assert mark(about, said) is expected
 
 
 def test_logs_are_known_by_their_number_and_the_last_answer_counts():
     grades = grade((DAMP, entry(1.0, True, LEAK, "12.csv")), [
-        Answer("Ann", "1", LEAK), Answer("Ann", "01", NO_LEAK), Answer("Ben", "12.CSV", NO_LEAK),
-        Answer("Ben", "77", LEAK)])
-    assert grades.marks == {("Ann", "01.csv"): Mark.RIGHT, ("Ben", "12.csv"): Mark.FOOLED_BY_LINE}
+        Reply("Ann", "1", LEAK), Reply("Ann", "01", NO_LEAK), Reply("Ben", "12.CSV", NO_LEAK),
+        Reply("Ben", "77", LEAK)])
+    assert grades.marks == {("Ann", "01.csv"): Marking.RIGHT, ("Ben", "12.csv"): Marking.FOOLED_BY_LINE}
     assert grades.students == ("Ann", "Ben")
     assert grades.unknown == ("77",)
-    assert grades.of_log("12.csv") == {Mark.FOOLED_BY_LINE: ("Ben",)}
+    assert grades.of_log("12.csv") == {Marking.FOOLED_BY_LINE: ("Ben",)}
 
 
 def test_text_and_document_say_the_same(tmp_path):
-    grades = grade((DAMP,), [Answer("Ann \x1b[2J", "01.csv", LEAK)])
+    grades = grade((DAMP,), [Reply("Ann \x1b[2J", "01.csv", LEAK)])
     text = grades_text(grades)
     assert "CLASS: 0 of 1 answers right; 1 fooled by a rise, 0 by the line" in text
     assert "\x1b" not in text
@@ -62,7 +62,7 @@ def test_text_and_document_say_the_same(tmp_path):
 def test_answers_are_read_however_a_spreadsheet_saves_them(text, tmp_path):
     path = tmp_path / "Ann.csv"
     path.write_text(text, encoding="utf-8")
-    assert read_answers([path]) == (Answer("Ann", "1", LEAK),)
+    assert read_answers([path]) == (Reply("Ann", "1", LEAK),)
 
 
 @pytest.mark.parametrize(("content", "words"), [

@@ -24,9 +24,9 @@ from decay.judge.rules import (
     sources,
     together,
 )
-from decay.judge.rules.rule import Place, Rule, finding_for_unanswered, unanswered
+from decay.judge.rules.rule import Role, Rule, finding_for_unanswered, unanswered
 
-_REASON, _CAVEAT, _NEXT = Place.REASON, Place.CAVEAT, Place.NEXT_STEP
+_REASON, _CAVEAT, _NEXT = Role.REASON, Role.CAVEAT, Role.NEXT_STEP
 
 RULES: tuple[Rule, ...] = (
     Rule("P17", "Nothing marks the closing", _REASON, guard.nothing_marks_closing, is_required=True),
@@ -157,7 +157,7 @@ class Examined:
 
 def examine(case: Case, rules: tuple[Rule, ...] = RULES) -> Examined:
     """Put every rule to the case, and return the findings by place and the required rules without an answer."""
-    found: dict[Place, list[Finding]] = {place: [] for place in Place}
+    found: dict[Role, list[Finding]] = {place: [] for place in Role}
     silent: list[Rule] = []
     for rule in rules:
         answer = rule.examine(case)
@@ -166,9 +166,9 @@ def examine(case: Case, rules: tuple[Rule, ...] = RULES) -> Examined:
         elif rule.is_required:
             silent.append(rule)
     return Examined(
-        reasons=tuple(found[Place.REASON]),
-        caveats=tuple(found[Place.CAVEAT]),
-        next_steps=tuple(found[Place.NEXT_STEP]),
+        reasons=tuple(found[Role.REASON]),
+        caveats=tuple(found[Role.CAVEAT]),
+        next_steps=tuple(found[Role.NEXT_STEP]),
         # What asks for a fit has nothing to ask where the log is judged without one.
         unanswered=(finding_for_unanswered({rule.code: rule.title for rule in silent}),)
         if silent and case.gross is None and case.if_closed is None

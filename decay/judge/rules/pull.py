@@ -133,7 +133,7 @@ def no_pull_logged(case: Case) -> Answer:
     What it looks for
         A hold without a pull before it in the log.
     Why it matters
-        The pull shows whether water stood in the system and how long it was under vacuum; without it a slow source
+        The pull shows whether water stood in the system and how long it was under vacuum; without it slow outgassing
         is harder to tell from a leak.
     When it is wrong
         Never: it states what is not in the log.

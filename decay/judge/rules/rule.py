@@ -21,7 +21,7 @@ SECTIONS = (
 """Headings of a manual page, in order."""
 
 
-class Place(StrEnum):
+class Role(StrEnum):
     """Where in the verdict a rule's findings stand."""
 
     REASON = "reason"
@@ -43,7 +43,7 @@ class Rule:
         Stable for ever.
     title : str
         Its name in a few words.
-    place : Place
+    place : Role
         Where its findings stand.
     examine : callable
         From a case to the findings; its docstring is the manual page.
@@ -53,7 +53,7 @@ class Rule:
 
     code: str
     title: str
-    place: Place
+    place: Role
     examine: Callable[[Case], Answer]
     is_required: bool = False
 
