@@ -139,9 +139,13 @@ def _start_of_day(started: str) -> float:
 def _meanings(text: str, begin: float | None, last: float) -> dict[str, float]:
     """Return what one end may mean: by the clock of the log, or since its first row. [s]"""
     try:
-        return {_SINCE: float(text)}
+        seconds = float(text)
     except ValueError:
         pass
+    else:
+        if not seconds >= 0.0:  # nor is "nan" a moment
+            raise click.UsageError(f'--hold: "{text}" is no moment of the log. Use: {STRETCHES}.')
+        return {_SINCE: seconds}
     match = _CLOCK.fullmatch(text.strip())
     if match is None:
         return {_SINCE: _duration(text)}

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.linalg.lapack import dgeqrf, dtrtrs
-from scipy.ndimage import minimum_filter1d
 
 from decay.arrays import BoolArray, FloatArray, IntArray
 from decay.fit.mixture import Solution, non_negative
@@ -155,7 +154,7 @@ class Chain:
             reach = np.full(inside.shape, np.inf)
             reach[is_out] = beyond[is_out] / np.maximum(beyond[is_out] - found.beyond[is_out], 1e-300)
             # Holds far apart hardly know of each other: each goes as far as those near it can.
-            near = minimum_filter1d(np.min(reach, axis=1), 2 * _NEAR + 1)
+            near = _least_near(np.min(reach, axis=1))
             step = np.min(near) if is_careful else np.minimum(1.0, near)[:, None]
             beyond = np.where(inside, np.maximum(beyond + step * (found.beyond - beyond), 0.0), 0.0)
             inside = inside & (reach > step)
@@ -268,3 +267,11 @@ def _log_lengths(own: FloatArray, kept: FloatArray) -> tuple[FloatArray, FloatAr
         lengths[i] = 0.5 * np.logaddexp(2.0 * lengths[i], 2.0 * before)
         share[i] = np.exp(before - np.where(np.isfinite(lengths[i]), lengths[i], 0.0))
     return np.where(np.isfinite(lengths), lengths, 0.0), share
+
+
+def _least_near(values: FloatArray) -> FloatArray:
+    """Return the least of each value and those up to `_NEAR` places away."""
+    # scipy.ndimage would do the same, and load twenty modules at every start for it.
+    wide = np.full(len(values) + 2 * _NEAR, np.inf)
+    wide[_NEAR : len(wide) - _NEAR] = values
+    return np.asarray(np.lib.stride_tricks.sliding_window_view(wide, 2 * _NEAR + 1).min(axis=1))

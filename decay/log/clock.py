@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -128,7 +128,11 @@ def tell(choice: TimeChoice, found: Columns, dates: dict[int, stamps.DateForm], 
         return _clock(digits.numbers(column, ""), table, main, options)
     beside = None if choice.beside is None else digits.numbers(found.cells[choice.beside.index], "")
     seconds = digits.numbers(column, "")  # seconds already
-    return dated(seconds, found.left.get(main.index, {}), dates[main.index], beside)
+    told = dated(seconds, found.left.get(main.index, {}), dates[main.index], beside)
+    if options.time_unit is None:
+        return told
+    unused = Note("time-unit-unused", f'"{main.name}" holds dates, which need no unit: --time-unit was not used.')
+    return replace(told, notes=(*told.notes, unused))
 
 
 def _clock(seconds: FloatArray, table: Table, main: Column, options: ReadOptions) -> Times:

@@ -74,6 +74,8 @@ def load(source: str | os.PathLike[str] | BinaryIO, options: ReadOptions) -> Con
             remedy = "Open it where it was made, save or export it as CSV, and give that file."
             raise LogError(name, f"the file is {what}", _SPREADSHEET, remedy)
     data, notes = _utf8(data, name, options)
+    if options.sheet is not None:
+        notes.append(Note("sheet-unused", "The file is text and has no sheets: --sheet was not used."))
     data = _line_ends(data)
     return Content(name, data, tuple(notes))
 

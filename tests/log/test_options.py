@@ -161,3 +161,9 @@ def test_a_log_over_range_throughout_says_so(tmp_path):
     path.write_text("time,micron\n" + "".join(f"{i},OL\n" for i in range(20)))
     with pytest.raises(LogError, match='all readings are words like "OL"'):
         read_log(path)
+
+
+def test_what_a_log_has_no_use_for_is_said(tmp_path):
+    log = read_text(tmp_path, table(rows()), sheet="Sheet1", time_unit="min")
+    assert {"sheet-unused", "time-unit-unused"} <= set(codes(log))
+    assert log.duration == read_text(tmp_path, table(rows())).duration
