@@ -13,9 +13,8 @@ from decay.phases.search import find_corner
 
 # First time after the valve closed in which rig and system may equalise. [s]
 EQUALISING = 30.0
-# Readings before the closing that lie higher than so many bands above the lowest are too steep for a bent line.
-STEEP = 4.0
-STEEP_SHARE = 0.4
+# Readings before the closing that lie higher above the lowest than this share of it are too steep for a bent line.
+STEEP = 0.4
 # A flat stretch of more readings is searched without the steep part, if that shows a corner so plain.
 LONG = 40
 PLAIN = 40.0
@@ -61,8 +60,7 @@ def closing(readings: Readings, fall: int, low: int, end: int, within: tuple[int
     over = np.flatnonzero(smooth[low : end + 1] > smooth[low] + band)
     last = low + (int(over[0]) if len(over) else end - low)
     left = max(fall, first - max(25, (low - first) // 2))
-    steep_from = min(STEEP * band, max(STEEP_SHARE * smooth[low], 1.3 * band))
-    steep = np.flatnonzero(smooth[left:first] > smooth[low] + steep_from)
+    steep = np.flatnonzero(smooth[left:first] > smooth[low] + max(STEEP * smooth[low], 1.3 * band))
     left = min(left + int(steep[-1]) + 1 if len(steep) else left, first - 4) if first - fall > 4 else left
     left = max(left, fall)
     right = min(end, last + max(25, (last - low) // 2))

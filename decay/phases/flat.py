@@ -6,35 +6,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from decay.phases.costs import STEP_NOISE
 from decay.phases.edges import closing
 from decay.phases.evidence import SURE, change, slow_rise
 from decay.phases.phase import Begun, Kind, Untold
 from decay.phases.readings import Readings
 
-# A flat stretch shorter than this says nothing. [s, readings]
+# A flat stretch shorter than this says nothing: so a pull ends. [s, readings]
 SHORTEST = 60.0
 FEWEST = 8
-# The means of its ends differ by no more than so many steps, or so many standard deviations of a reading.
-STEPS = 1.5
-DEVIATIONS = 3.0
-# The gauge settles for so long after the valve closed, and no longer than this share of the stretch. [s, -]
-SETTLES = 30.0
-SETTLES_SHARE = 0.25
 # What the fall should have gone on by counts from so many steps on, beside the standard errors.
 EXPECTED_STEPS = 2.5
-# A pull that falls faster than this, as a share of the pressure, when it goes flat was in its steep part.
-STEEP = 0.45
-
 # A height above the level of the end counts as told from so many times what noise and step leave open.
 TOLD = 3.0
-
-# A flat end is told as a hold where it lasts this long, this share of the pull, above the pressure at which water
-# boils or ice fades rather all of it. [s, -, -, Pa]
-LASTS = 300.0
-AFTER_PULL = 0.3
-AT_WATER = 1.0
-WATER = 40.0
 # What stays flat longer than this may as well be held there by a controller, or by a pump at its limit. [s]
 CONTROLLED = 3 * 3600.0
 
@@ -73,26 +56,22 @@ def flat_end(readings: Readings, start: int, end: int) -> FlatEnd | None:
         return FlatEnd(rise.index, Kind.HOLD, Begun.READINGS, earlier=rise.earlier)
     index, _ = closing(readings, start, low, end)
     length = time[end] - time[index]
-    if length < SHORTEST or end - index < FEWEST:
+    if length < SHORTEST or end - index < FEWEST or abs(change(readings, index, end)) >= SURE:
         return None
-    count = end - index + 1
-    third = max(count // 3, 3)
-    settled = index + max(min(readings.readings_in(SETTLES, 2), int(SETTLES_SHARE * count)), 1)
-    early = float(np.mean(readings.pressure[settled : settled + third]))
+    third = max((end - index + 1) // 3, 3)
+    early = float(np.mean(readings.pressure[index + 1 : index + 1 + third]))
     late = float(np.mean(readings.pressure[end - third + 1 : end + 1]))
-    step = float(readings.step[end])
-    noise = max(readings.spread(end), step * STEP_NOISE)
-    if abs(change(readings, index, end)) >= SURE or abs(early - late) > max(STEPS * step, DEVIATIONS * noise):
-        return None
     expected = _expected_fall(readings, start, index, end)
     # A mean over a third of the stretch still wanders.
-    resolved = EXPECTED_STEPS * step + SURE * readings.error_of_mean(end - third + 1, end)
+    resolved = EXPECTED_STEPS * float(readings.step[end]) + SURE * readings.error_of_mean(end - third + 1, end)
     # What the pressure still fell after the cut is a pull that comes to its end by itself.
     resolved += max(float(readings.smooth[index]) - late, 0.0)
-    is_sudden = expected is not None and 2.0 / 3.0 * expected > resolved and expected < STEEP * late
+    is_sudden = expected is not None and 2.0 / 3.0 * expected > resolved
     is_sudden = is_sudden and not _comes_to_rest(readings, start, index, late, resolved)
-    if is_sudden and _is_long_enough(readings, start, index, end) and not _stands_at_bottom(readings, settled, end):
-        reached, within = _reached(readings, start, index, early)
+    # A stall under the pump may last as well, but not longer than the pull itself.
+    is_long = time[index] - time[start] < length < CONTROLLED
+    if is_sudden and is_long and not _stands_at_bottom(readings, index, end):
+        reached, within = _reached(readings, start, index, end, early)
         return FlatEnd(reached, Kind.HOLD, Begun.END_OF_FALL, earlier=within, later=within)
     return FlatEnd(index, Kind.UNCLEAR, Begun.READINGS, Untold.FLAT, closings=(index, end))
 
@@ -106,20 +85,12 @@ def _stands_at_bottom(readings: Readings, first: int, end: int) -> bool:
     return bool(np.median(readings.pressure[first : end + 1]) <= np.nanmin(readings.pressure))
 
 
-def _is_long_enough(readings: Readings, start: int, index: int, end: int) -> bool:
-    """Tell whether a flat stretch lasts too long for a stall under the pump, and ends before a controller's would."""
-    time = readings.time
-    length, pull = float(time[end] - time[index]), float(time[index] - time[start])
-    share = AT_WATER if float(readings.smooth[end]) > WATER else AFTER_PULL
-    return max(LASTS, share * pull) < length < CONTROLLED
-
-
-def _reached(readings: Readings, start: int, index: int, level: float) -> tuple[int, float]:
+def _reached(readings: Readings, start: int, index: int, end: int, level: float) -> tuple[int, float]:
     """Return where a fall comes down to the level at which it stays, and how well that is told. [-, s]
 
     It came down between the last reading that surely lies above the level and the first that does not.
     """
-    first = max(start, index - readings.readings_in(SHORTEST, 3))
+    first = max(start, 2 * index - end)
     smooth = readings.smooth[first : index + 1]
     blur = max(readings.wander, readings.spread(index), 0.5 * float(readings.step[index]))
     below = np.flatnonzero(smooth <= level + 0.5 * float(readings.step[index]))
