@@ -18,8 +18,7 @@ STEEP = 0.4
 # A flat stretch of more readings is searched without the steep part, if that shows a corner so plain.
 LONG = 40
 PLAIN = 40.0
-# Creeping under the pump: longer than [s], lower than (share), and so many times slower than the rise after it.
-CREEP_LASTS = 120.0
+# Creeping under the pump: lower than (share), and so many times slower than the rise after it.
 CREEP_SHARE = 0.35
 CREEP_RATIO = 5.0
 # So many readings are tried as such a bend before one is sought. Cost only.
@@ -131,8 +130,7 @@ def _is_sharp_bend(readings: Readings, first: int, last: int, bend: IntArray, no
     end = np.minimum(2 * bend - first, last)
     rate = (smooth[end] - smooth[bend]) / np.maximum(time[end] - time[bend], 1e-9)
     return np.asarray(
-        (took > CREEP_LASTS)
-        & (crept < CREEP_SHARE * smooth[first])
+        (crept < CREEP_SHARE * smooth[first])
         & (smooth[last] - smooth[bend] > 2.0 * crept)
         & (rate * took > CREEP_RATIO * np.maximum(crept, noise))
     )

@@ -17,8 +17,6 @@ JUST_BEFORE = 10
 STRETCHES = 64
 LOW = 1.6
 FEWEST = 12
-# It must exceed so many steps of the gauge.
-RISE_STEPS = 1.0
 # What is told of the closing less well than this share of the rise's length is not told.
 TOLD = 0.5
 # Closings whose misfit is larger by no more than this are as likely: 95 % of a normal law's.
@@ -110,7 +108,7 @@ def slow_rise(readings: Readings, start: int, end: int) -> SlowRise | None:
     if readings.time[closed] - readings.time[earliest] > TOLD * (readings.time[end] - readings.time[closed]):
         return None
     rise = float(level[-max((count - int(tries[latest])) // 3, 1) :].mean() - level[: int(tries[latest]) + 1].min())
-    if rise < RISE_STEPS * float(readings.step[end]) or not is_rise_seen(readings, reading(best), end):
+    if rise < float(readings.step[end]) or not is_rise_seen(readings, reading(best), end):
         return None
     return SlowRise(closed, float(readings.time[closed] - readings.time[earliest]) + width * readings.sampling)
 

@@ -106,8 +106,10 @@ def _said(made: Sheet, analysis: Analysis) -> dict[str, object]:
     claimed: set[int] = set()
     extra = 0
     for phase in phases:
+        # A hold begins with the last reading before the closing: one that is gross has few more than that.
         which = [i for i, (start, end) in enumerate(made.holds)
-                 if min(phase.end, end) - max(phase.start, start) >= 0.5 * min(phase.duration, end - start)]
+                 if min(phase.end, end) - max(phase.start, start - made.scene.sampling)
+                 >= 0.5 * min(phase.duration, end - start)]
         fresh = set(which) - claimed
         claimed |= fresh
         extra += not fresh
