@@ -135,10 +135,13 @@ def _check_number(logs: tuple[str, ...], same_job: bool, plot: str | None, hold:
 
 def _read(log: record.Told, quiet: bool) -> PressureLog:
     from decay import read_log
+    from decay.log.pressure_log import WRITTEN, Note
 
     note = f" ({log.note})" if log.note else ""
     console.reading(log.file, note, quiet)
     readings, system = read_log(log.file, log.reading), log.system
+    if log.note:
+        readings = replace(readings, notes=(Note(WRITTEN, log.note), *readings.notes))
     if system.refrigerant is not None and system.ambient is None and readings.temperature is None:
         raise click.UsageError(
             'a refrigerant needs a temperature, and the log has none. Add one, for example: --ambient "24 degC"')

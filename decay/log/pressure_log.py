@@ -83,6 +83,10 @@ class Note:
     rows: int = 0
 
 
+WRITTEN = "record"
+"""Code of the note that a job's record has of a log, in the user's own words."""
+
+
 class Valve(Enum):
     """What a mark says of the valve between system and pump."""
 

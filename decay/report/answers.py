@@ -12,6 +12,7 @@ from decay.judge.answer import Basis, CriterionOutcome, Part
 from decay.judge.finding import Cause, Finding, Level, Result
 from decay.judge.length import CLOSING_SHARE
 from decay.judge.verdict import NAMED, QUIET
+from decay.log.pressure_log import WRITTEN
 from decay.phases.phase import Kind, Phase
 
 CAUSES = {
@@ -208,6 +209,11 @@ def deciding_phase(analysis: Analysis) -> Phase | None:
 def source_in_words(analysis: Analysis) -> str:
     """Return the log's name."""
     return named(analysis.log.source)
+
+
+def written_in_words(analysis: Analysis) -> str:
+    """Return what the user wrote of the log in the job's record; nothing where there is none."""
+    return next((f"Your note: {note.text}" for note in analysis.log.notes if note.code == WRITTEN), "")
 
 
 def named(source: str) -> str:

@@ -11,8 +11,8 @@ from decay.impact.assess import Impact
 from decay.plan.hold_lengths import LONGEST, HoldCourse
 from decay.plan.make import Intent, Plan
 from decay.report.document_numbers import Json, by_law, interval, next_test, number
-from decay.second.next_test import AIM
-from decay.second.words import WARMING, deciding, mid_sentence, name_of, what_to_do
+from decay.second.next_test import AIM, TestKind
+from decay.second.words import WARMING, deciding, in_short, mid_sentence, name_of, what_to_do
 from decay.system import AllowKind
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
 from decay.wording.lines import Block, Entry, clean, finished, set_blocks, to_ascii, wrapped
@@ -181,6 +181,15 @@ def _left_open(plan: Plan) -> Iterable[Entry]:
         yield Entry(name_of(test), f"{mid_sentence(what_to_do(test))}: names such a leak in {chance} of cases")
     where = "; ".join(mid_sentence(what_to_do(test)) for test in found.tests if test.chance is None)
     yield Entry("where it leaks", f"{where}; neither tells whether it does")
+
+
+def second_test_in_words(plan: Plan) -> str:
+    """Return what settles a leak that the planned hold leaves open, in one sentence; nothing where none is advised."""
+    tests = () if plan.left_open is None else deciding(plan.left_open.tests)
+    if plan.left_open is None or not tests:
+        return ""
+    caution = "; never a flame" if tests[0].kind is TestKind.WARM else ""
+    return f"If it leaves a leak of {wording.rate(plan.left_open.leak)} open: {in_short(tests[0])}{caution}."
 
 
 def _loss(meaning: Impact | None, plan: Plan) -> str:

@@ -13,7 +13,7 @@ from decay import wording
 from decay.constants import MINUTE
 from decay.plan.make import Plan
 from decay.report import plot_style as style
-from decay.report.plan_report import plan_headline
+from decay.report.plan_report import plan_headline, second_test_in_words
 from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
 
 DRY = {"linestyle": "-", "linewidth": 1.8, "color": "black"}
@@ -29,6 +29,9 @@ def draw_plan(plan: Plan) -> Figure:
         figure.suptitle(style.wrapped(plan_headline(plan), 110, 2), x=0.01, ha="left", fontsize=13, fontweight="bold")
         draw_pull(axes[0], plan)
         draw_course(axes[1], plan)
+        second = second_test_in_words(plan)
+        if second:
+            figure.supxlabel(style.wrapped(second, 120, 2), x=0.01, ha="left", fontsize=11)
     return figure
 
 

@@ -19,6 +19,7 @@ from decay.report.answers import (
     practice_answer,
     reason_in_words,
     source_in_words,
+    written_in_words,
 )
 from decay.wording.lines import columns, finished, wrapped
 
@@ -76,6 +77,7 @@ def _lines(analysis: Analysis, room: Room, width: int) -> list[str]:
     caveats = _caveats(analysis, room.caveats)
     lines = wrapped(headline(analysis), width, hanging="  ")
     lines += wrapped(f"{source_in_words(analysis)}: {hold_in_words(analysis)}", width, hanging="  ")
+    lines += wrapped(written_in_words(analysis), width, hanging="  ") if written_in_words(analysis) else []
     lines += ["", *_answer("Leak:", leak_answer(analysis), width)]
     lines += [*_answer("Practice:", practice_answer(analysis), width), ""]
     if analysis.decisive is None and analysis.basis.leak is None:

@@ -50,12 +50,17 @@ def test_a_record_answers_as_the_long_command_line():
     told = ask(JOB / "job.toml")
     long = ask(JOB / "cold.csv", JOB / "warm.csv", "--same-job", "--ambient", "21 degC", "--ambient", "38 degC",
                "--warmed", "all", "--volume", "6.15 L", "--refrigerant", "R134a", "--criterion", "ceiling-20-min")
-    assert told.stdout == long.stdout
+    documents = json.loads(told.stdout)["documents"]
+    written = [document["log"]["notes"].pop(0) for document in documents]
+    assert documents == json.loads(long.stdout)["documents"]
+    assert [note["text"] for note in written] == ["first hold, morning", "heating blankets on tank, lines and rig"]
     assert told.exit_code == long.exit_code == 1
     truth = 4.0  # micron/min, as truth.toml beside it has it
-    leak = json.loads(told.stdout)["documents"][-1]["verdict"]["leak"]
+    leak = documents[-1]["verdict"]["leak"]
     assert 0.0 < leak["low"] <= truth <= leak["high"]
     assert "heating blankets" in told.stderr
+    short = CliRunner().invoke(decay, ["analyze", str(JOB / "job.toml"), "--no-plot"])
+    assert "\nYour note: heating blankets on tank, lines and rig\n" in short.stdout
 
 
 def test_what_the_command_line_gives_goes_first(job):

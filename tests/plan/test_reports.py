@@ -11,10 +11,12 @@ from matplotlib.text import Text
 
 from decay import wording
 from decay.plan import Equipment, Levelling
+from decay.plan.left_open import LeftOpen
 from decay.quantities import MICRON
 from decay.report.document import dumps
 from decay.report.plan_report import plan_document, plan_text
 from decay.report.plot_plan import draw_plan
+from decay.second.next_test import NextTest, TestKind
 from decay_cli.exit_codes import ExitCode
 from decay_cli.main import decay
 
@@ -98,6 +100,17 @@ def test_the_picture_has_both_panels_with_units():
     assert any("the leak that matters" in label for label in labels)
     bare = plan_of(None)
     assert len(draw_plan(replace(bare, pull=None)).axes) == 2
+
+
+def test_the_picture_says_what_settles_a_hold_that_is_left_open():
+    plan = plan_of()
+    tests = (NextTest(TestKind.WARM, 45.0, 0.7, 1800.0), NextTest(TestKind.RIG, 20.0))
+    left = LeftOpen(2.0 * MICRON / 60.0, 3600.0, Levelling(20.0, 7200.0), tests)
+    assert " ".join(draw_plan(replace(plan, left_open=left)).get_supxlabel().split()) == (
+        "If it leaves a leak of 2 micron/min open: warm hold, 45 min, names a leak in about 70 % of cases; "
+        "never a flame."
+    )
+    assert draw_plan(replace(plan, left_open=None)).get_supxlabel() == ""
 
 
 def test_parts_give_the_volume_and_defaults_are_owned_up_to():
