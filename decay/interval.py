@@ -43,10 +43,6 @@ class Interval:
         """Distance between the two ends. [unit of the quantity]"""
         return self.high - self.low
 
-    def excludes(self, x: float) -> bool:
-        """Tell whether ``x`` lies outside."""
-        return not self.low <= x <= self.high
-
 
 def difference(first: Interval, second: Interval) -> Interval:
     r"""Return first minus second with its interval, from the intervals of both.

@@ -106,9 +106,9 @@ def watched(kind, seed, *, length=3600.0):
         if not status.is_new_look:
             continue
         once = fit_of(part, phase, ambient=296.15, pull=DRY_PULL, under_vacuum=PULL).leak
-        missed.append(status.look.leak.excludes(truth))
+        missed.append(not status.look.leak.low <= truth <= status.look.leak.high)
         low.append(status.look.leak.low > truth)
-        ordinary.append(once.excludes(truth))
+        ordinary.append(not once.low <= truth <= once.high)
         ordinary_low.append(once.low > truth)
         widths.append(status.look.leak.width / once.width)
     return Watched(kind, len(missed), any(missed), any(ordinary), missed[-1], any(low), any(ordinary_low),
@@ -162,7 +162,7 @@ def race(kind, seed, *, length=3600.0):
                 pull = phase_of(part, Kind.PUMPDOWN, 0, count - 1)
                 status = watcher.see_hold(part, (pull, phase_of(part, Kind.HOLD, count, len(part.time) - 1)))
                 if status.look is not None and status.is_new_look:
-                    is_missed |= status.look.leak.excludes(leak * PER_MINUTE)
+                    is_missed |= not status.look.leak.low <= leak * PER_MINUTE <= status.look.leak.high
                     if status.decision is not Decision.OPEN and not np.isfinite(first):
                         first = status.look.length
                     is_wrong |= (status.decision is Decision.SHOWN and leak <= allowed) or (
@@ -223,7 +223,7 @@ def job(kind, seed, is_told, allowed=2.0):
             is_it = abs(status.look.start - begin) < max(30.0, 0.1 * status.look.length)
             looks += is_it
             strayed += not is_it
-            missed |= is_it and status.look.leak.excludes(leak)
+            missed |= is_it and not status.look.leak.low <= leak <= status.look.leak.high
         excluded |= status.decision is Decision.EXCLUDED and leak > allowed * PER_MINUTE
         shown |= status.decision is Decision.SHOWN and leak <= allowed * PER_MINUTE
     return Job(kind, looks, missed, excluded, shown, str(status.decision) if status else "", strayed)
