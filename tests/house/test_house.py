@@ -18,6 +18,7 @@ LIBRARY = sorted(ROOT.glob("decay/**/*.py"))
 SOURCES = [*LIBRARY, *sorted(ROOT.glob("cli/*.py"))]
 TOP = {"README.md", "DEVELOPERS.md", "pyproject.toml", "decay", "cli", "tests", "sample_logs"}
 LONGEST = 350  # lines that are neither blank nor docstring
+LONGEST_FUNCTION = 60  # lines without its docstring
 
 PUBLIC = [
     "AllowKind", "Allowance", "Analysis", "Cause", "Criterion", "CriterionError", "DecayError", "Finding", "FitError",
@@ -67,6 +68,19 @@ def test_a_file_says_what_it_knows_and_fits_in_one_reading():
         if sum(bool(line.strip()) and number not in prose for number, line in lines) > LONGEST:
             long.append(name(path))
     assert silent == [], "a file opens with one sentence that says what it knows"
+    assert long == []
+
+
+def test_a_function_of_the_library_is_read_at_a_glance():
+    long = []
+    for path in LIBRARY:
+        tree = tree_of(path)
+        prose = docstring_lines(tree)
+        for node in ast.walk(tree):
+            if isinstance(node, ast.FunctionDef):
+                lines = sum(number not in prose for number in range(node.lineno, node.end_lineno + 1))
+                if lines >= LONGEST_FUNCTION:
+                    long.append(f"{name(path)}:{node.lineno}: {node.name}, {lines} lines")
     assert long == []
 
 
