@@ -7,6 +7,7 @@ import os
 import sys
 import zlib
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 from typing import BinaryIO
 
@@ -101,7 +102,7 @@ def _raw(source: str | os.PathLike[str] | BinaryIO, name: str) -> bytes:
             with Path(name).open("rb") as file:
                 data = _sized(file, Path(name).stat().st_size, name)
     except FileNotFoundError as error:
-        raise LogError(name, "there is no such file", expected, "Check the name.") from error
+        raise LogError(name, "there is no such file", expected, _nearest(name)) from error
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise LogError(name, f"the file cannot be read ({reason})", expected, remedy) from error
@@ -109,6 +110,17 @@ def _raw(source: str | os.PathLike[str] | BinaryIO, name: str) -> bytes:
         limit = f"Expected at most {LARGEST >> 20} MiB."
         raise LogError(name, "the file is too large for a log", limit, "Cut the log to the job in question.")
     return data
+
+
+def _nearest(name: str) -> str:
+    """Return what to do about a name that no file has: the names in its folder that are nearest to it."""
+    place = Path(name)
+    try:
+        beside = os.listdir(place.parent)
+    except OSError:
+        return f'Check the name: there is no folder "{place.parent}", or nobody may look into it.'
+    near = get_close_matches(place.name, beside, n=3)
+    return f"Did you mean {' or '.join(str(place.with_name(found)) for found in near)}?" if near else "Check the name."
 
 
 def _has_lines(part: bytes, name: str) -> None:

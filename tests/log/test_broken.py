@@ -116,3 +116,11 @@ def test_monsters(tmp_path):
         read_text(tmp_path, "1," * 200_000)
     with pytest.raises(LogError, match="fields"):
         read_text(tmp_path, ("1," * 5000 + "\n") * 5)
+
+
+def test_a_misspelt_name_is_told_with_the_nearest(tmp_path):
+    (tmp_path / "monday.csv").write_text("")
+    with pytest.raises(LogError, match=r"Did you mean .*monday\.csv\?"):
+        read_log(tmp_path / "mondya.csv")
+    with pytest.raises(LogError, match="there is no folder"):
+        read_log(tmp_path / "jobs" / "monday.csv")
