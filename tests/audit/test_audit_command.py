@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from decay.audit import run as runner
 from decay.audit.columns import NARROW, OTHERS, WIDE
 from decay.audit.journal import Journal, line_of
 from decay.audit.row import COLUMNS
@@ -41,6 +42,24 @@ def made(tmp_path_factory):
     write(folder / "=1+1.csv", *readings())
     write(folder / "@run.csv", *readings())
     return folder
+
+
+JUDGE = runner.judge
+JUDGED: dict[object, object] = {}
+
+
+@pytest.fixture(autouse=True)
+def judged_once(monkeypatch):
+    """Judge a file once for all tests: they ask what becomes of its rows."""
+    def once(target, plan):
+        if not Path(target.path).is_file() or not os.access(target.path, os.R_OK):
+            return JUDGE(target, plan)
+        key = repr(target), repr(plan), Path(target.path).read_bytes()
+        if key not in JUDGED:
+            JUDGED[key] = JUDGE(target, plan)
+        return JUDGED[key]
+
+    monkeypatch.setattr(runner, "judge", once)
 
 
 @pytest.fixture
@@ -217,8 +236,6 @@ def _is_group_alive(group):
 
 
 def test_ctrl_c_keeps_what_is_done(logs, monkeypatch):
-    from decay.audit import run as runner
-
     whole = runner.run
 
     def stopped(targets, plan, jobs):
@@ -386,6 +403,7 @@ def test_a_fault_that_may_pass_is_tried_again(logs, monkeypatch):
 
     with monkeypatch.context() as patch:
         patch.setattr(source, "_sized", closed)
+        patch.setattr(runner, "judge", JUDGE)
         invoke("logs/rig2", *CRITERION, "--no-plot", "--jobs", "1", code=4)
     assert "Permission denied" in next(row for row in rows() if row["job"] == "00")["error"]
     done = invoke("logs/rig2", *CRITERION, "--no-plot", "--jobs", "1", code=4)

@@ -42,6 +42,11 @@ def summary():
     return tally([log_of(*readings(seed=seed, leak=20.0 * (seed % 2))) for seed in range(6)])
 
 
+@pytest.fixture(scope="module")
+def figure(summary):
+    return draw(summary)
+
+
 def draw(summary):
     figure = draw_audit(summary, FIELD.hold, FIELD.target)
     FigureCanvasAgg(figure).draw()
@@ -53,8 +58,8 @@ def series(ax, begins):
     return np.asarray(line.get_xdata(), dtype=float), np.asarray(line.get_ydata(), dtype=float)
 
 
-def test_every_hold_stands_at_its_limit_and_rate(summary):
-    rates = draw(summary).axes[1]
+def test_every_hold_stands_at_its_limit_and_rate(figure):
+    rates = figure.axes[1]
     limit, rate = series(rates, "leak seen")
     assert len(limit) == 3
     assert rate == pytest.approx(20.0, rel=0.2)
@@ -67,8 +72,8 @@ def test_every_hold_stands_at_its_limit_and_rate(summary):
     assert "micron/min" in rates.get_ylabel()
 
 
-def test_the_lengths_add_up_to_all_holds(summary):
-    lengths = draw(summary).axes[2]
+def test_the_lengths_add_up_to_all_holds(figure):
+    lengths = figure.axes[2]
     assert sum(bar.get_height() for bar in lengths.patches) == 6
     inside = [bar for bar in lengths.patches if bar.get_height() == 6]
     assert len(inside) == 1
@@ -76,8 +81,7 @@ def test_the_lengths_add_up_to_all_holds(summary):
     assert any("asked for, 10 min" in str(line.get_label()) for line in lengths.lines)
 
 
-def test_jobs_stand_in_their_order(summary):
-    figure = draw(summary)
+def test_jobs_stand_in_their_order(figure):
     job, minutes = series(figure.axes[3], "rig")
     assert list(job) == [1, 2, 3, 4, 5, 6]
     assert minutes * 60.0 == pytest.approx(313.0, abs=30.0)
@@ -115,8 +119,8 @@ def test_a_line_joins_only_jobs_that_follow_each_other():
     assert np.isnan(line.get_ydata()[-1])  # the third never reached its target: nothing is drawn through it
 
 
-def test_the_headline_counts(summary):
-    assert "6 logs: 3 pass, 3 fail, 0 inconclusive, 0 unreadable; 6 holds" in draw(summary).get_suptitle()
+def test_the_headline_counts(figure):
+    assert "6 logs: 3 pass, 3 fail, 0 inconclusive, 0 unreadable; 6 holds" in figure.get_suptitle()
 
 
 def test_many_groups_share_the_names():
@@ -136,8 +140,7 @@ def test_an_audit_that_shows_little_still_has_a_picture(logs, tmp_path):
     assert int.from_bytes(header[4:], "big") < 1300
 
 
-def test_nothing_stands_outside_the_picture_or_on_each_other(summary):
-    figure = draw(summary)
+def test_nothing_stands_outside_the_picture_or_on_each_other(figure):
     renderer = figure.canvas.get_renderer()
     boxes = [ax.get_tightbbox(renderer) for ax in figure.axes]
     for box in boxes:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 
 from decay.fit.hold import fit_hold
@@ -57,6 +59,7 @@ def levelling(height, time_constant):
     return lambda t: height * -np.expm1(-t / time_constant)
 
 
+@cache
 def steady(rate):
     """Return a steady rise. [micron/min]"""
     return lambda t: rate * t / 60.0

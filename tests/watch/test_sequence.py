@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import cache
 from itertools import pairwise
 
 import numpy as np
@@ -31,6 +32,7 @@ from ..judge.factories import make_log
 from .coverage import PULL, phase_of, pulled, watched
 
 
+@cache
 def followed(rise, *, length=2400.0, allow=None, hold_from=None, step=15.0, seed=3, **job):
     """Return the statuses of one synthetic hold of known start, poll by poll."""
     log, _ = hold_log(rise, length=length, seed=seed)
