@@ -32,6 +32,7 @@ def shown(name):
     return re.findall(r"^ *(decay (?!completion \w+ \|).*)$", text, re.MULTILINE)
 
 
+PLAN = ["plan", "--volume", "6.5 L", "--ambient", "23 degC", "--no-plot"]
 LINES = [pytest.param(name, line, id=line) for name in sorted(COMMANDS) for line in shown(name)]
 
 
@@ -71,7 +72,7 @@ def test_every_option_and_every_help_says_something(name):
 
 
 @pytest.mark.parametrize("words", [["explain", "--ascii"], ["explain", "H01", "--ascii"], ["criteria", "--ascii"],
-                                   ["plan", "--volume", "6.5 L", "--ambient", "23 degC", "--no-plot", "--ascii"]],
+                                   [*PLAN, "--ascii"]],
                          ids=" ".join)
 def test_ascii_is_ascii(words):
     done = CliRunner().invoke(decay, words)
@@ -80,11 +81,12 @@ def test_ascii_is_ascii(words):
 
 
 def test_a_terminal_that_knows_ascii_only_gets_it_unasked():
-    done = subprocess.run([sys.executable, "-m", "decay_cli.main", "plan", "--volume", "6.5 L", "--ambient", "13 degC",
-                           "--no-plot"], capture_output=True, check=False, timeout=60,
-                          env={**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"})
-    assert done.returncode == 0, done.stderr
-    assert b"13.0 deg C" in done.stdout
+    log = str(ROOT / "sample_logs" / "tight_but_damp.csv")
+    words = ["analyze", log, "--ambient", "13 degC", "--detail", "--no-plot"]
+    done = subprocess.run([sys.executable, "-m", "decay_cli.main", *words], capture_output=True, timeout=60,
+                          env={**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"}, check=False)
+    assert done.returncode == 1, done.stderr
+    assert b"13 deg C" in done.stdout
 
 
 @pytest.mark.parametrize(("asked", "is_coloured"), [("always", True), ("never", False), ("auto", False)])
@@ -106,8 +108,8 @@ def test_no_color_by_its_own_rule(monkeypatch, value, is_coloured):
 
 
 def test_quiet_says_nothing_on_standard_error():
-    loud = CliRunner().invoke(decay, ["plan", "--volume", "6.5 L", "--no-plot"])
-    quiet = CliRunner().invoke(decay, ["plan", "--volume", "6.5 L", "--no-plot", "-q"])
+    loud = CliRunner().invoke(decay, PLAN)
+    quiet = CliRunner().invoke(decay, [*PLAN, "-q"])
     assert loud.stderr
     assert quiet.stderr == ""
     assert quiet.stdout == loud.stdout
