@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from textwrap import shorten
 
 from decay import wording
 from decay.analysis import Analysis
@@ -25,6 +26,8 @@ CAUSES = {
 }
 """What each cause is called in words."""
 
+LONGEST_NOTE = 150
+"""Characters of a user's own note that a short answer has room for; the detail has all of it. [-]"""
 DECIDING = {Result.FAIL: Level.FAILS, Result.INCONCLUSIVE: Level.BLOCKS}
 """The level of the findings that make a result what it is."""
 ABOUT_LEAK = frozenset("HJRI")
@@ -212,8 +215,9 @@ def source_in_words(analysis: Analysis) -> str:
 
 
 def written_in_words(analysis: Analysis) -> str:
-    """Return what the user wrote of the log in the job's record; nothing where there is none."""
-    return next((f"Your note: {note.text}" for note in analysis.log.notes if note.code == WRITTEN), "")
+    """Return how what the user wrote of the log in the job's record begins; nothing where there is none."""
+    written = next((note.text for note in analysis.log.notes if note.code == WRITTEN), "")
+    return f"Your note: {shorten(written, LONGEST_NOTE, placeholder=' ...')}" if written else ""
 
 
 def named(source: str) -> str:

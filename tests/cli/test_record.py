@@ -63,6 +63,14 @@ def test_a_record_answers_as_the_long_command_line():
     assert "\nYour note: heating blankets on tank, lines and rig\n" in short.stdout
 
 
+def test_of_a_long_note_the_short_answer_has_the_beginning(job):
+    record(job, *COLD, f'note = "{"tank and lines, " * 40}"')
+    short = CliRunner().invoke(decay, ["analyze", str(job / "mine.toml"), "--no-plot"])
+    assert len(short.stdout.splitlines()) <= 25
+    assert "Your note: tank and lines, " in short.stdout
+    assert " ...\n" in short.stdout
+
+
 def test_what_the_command_line_gives_goes_first(job):
     told, other = ask(job / "job.toml", "--volume", "12.3 L"), ask(job / "job.toml")
     half, whole = (json.loads(done.stdout)["documents"][0]["holds"][0]["leak"]["throughput_pa_m3_per_s"]["high"]
