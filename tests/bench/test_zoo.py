@@ -45,6 +45,10 @@ def test_the_same_seed_makes_the_same_log():
         assert len(made.numbers) > 30, name
 
 
+def test_each_trouble_draws_its_own_evacuations():
+    assert len({sheet(name, 7).scene.last for name in ("plain", "two_digits", "coarse_steps")}) == 3
+
+
 def test_the_rises_own_laws_hold():
     """The choked ratio of air is 0.528 in every gas dynamics handbook; a laminar inflow falls with 1 - (p/p_a)^2."""
     assert pytest.approx(0.528, abs=5e-4) == CHOKED
