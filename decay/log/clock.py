@@ -248,7 +248,10 @@ def _finite(values: FloatArray) -> FloatArray:
 
 def _are_days(values: FloatArray) -> bool:
     """Tell whether numbers that could be a spreadsheet's dates have times of day, and span no more than a year."""
-    return len(values) > 1 and bool(np.any(values != np.round(values))) and float(values[-1] - values[0]) < 400
+    if len(values) < 2 or not np.any(values != np.round(values)):
+        return False
+    first, last = np.quantile(values, (0.1, 0.9))  # a number in a remark below the table is no date
+    return float(last - first) < 400.0
 
 
 def dated(seconds: FloatArray, left: dict[int, str], form: stamps.DateForm,

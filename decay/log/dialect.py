@@ -78,7 +78,8 @@ def is_value(text: str) -> bool:
 
 @lru_cache(maxsize=65536)
 def _is_value(text: str) -> bool:
-    return is_number(text) or stamps.looks_like_time(text) or parse(text) is not None
+    return (is_number(text) or stamps.looks_like_time(text) or parse(text) is not None
+            or parse(text, ",") is not None)
 
 
 def thinned(lines: list[_T], count: int) -> list[_T]:
@@ -249,7 +250,7 @@ def _header(cells: list[list[str]], first: int, usual: int, options: ReadOptions
     # A line of bare units right above the data belongs to the names above it.
     if best is not None and best > 0 and _only_units(cells[best]):
         above = [cell for cell in cells[best - 1] if cell]
-        if len(above) >= 0.5 * usual and not _only_units(cells[best - 1]):
+        if len(above) >= max(0.5 * usual, min(2, usual)) and not _only_units(cells[best - 1]):
             return best - 1
     return best
 

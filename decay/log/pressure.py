@@ -194,6 +194,9 @@ def infer(values: FloatArray, table: Table, column: Column, siblings: tuple[Colu
             if steady and top <= high and float(positive.min()) < top / _DEPTH:
                 return unit, Note("unit-inferred", f'"{column.name}" states no unit; {unit} was taken, because the log '
                                   f"starts at {float(start[0]):g}, which is atmosphere in {unit}. --unit overrides.")
+    if re.search(r"(?<![a-z])psi(?![a-z])", column.name, re.IGNORECASE):
+        raise LogError(table.name, '"psi" does not say whether it counts from a vacuum or from the atmosphere',
+                       "Expected absolute pressures.", "If they are, add  --unit psia", column=column.name)
     raise LogError(table.name, "the unit of the pressures is not stated, and the numbers do not tell it",
                    "Expected a unit in the header, beside the values, or in a column of its own.",
                    'Add it, e.g.  --unit micron', column=column.name)

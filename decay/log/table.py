@@ -111,8 +111,9 @@ def _sample(lines: list[str], head: list[str], dialect: Dialect) -> tuple[tuple[
     for text in lines:
         row = split(text, dialect.delimiter)
         filled = [cell for cell in row if cell]
-        if len(filled) >= 0.5 * min(dialect.usual, len(row)) and filled != repeated and (
-                text.lstrip()[:1] not in _COMMENT):
+        # What has fewer fields than the table is a remark below it, such as a sum.
+        is_whole = len(row) >= 0.6 * dialect.usual and len(filled) >= 0.5 * min(dialect.usual, len(row))
+        if is_whole and filled != repeated and text.lstrip()[:1] not in _COMMENT:
             rows.append(tuple((row + pad)[: dialect.width]))
     return tuple(thinned(rows, max(_MOST_CELLS // dialect.width, 50)))
 
@@ -170,6 +171,9 @@ def _split_names(line: str, dialect: Dialect) -> list[str]:
     names = [name.strip().rstrip(",") for name in split(bare, dialect.delimiter)]
     if bare != line and names and not names[0] and len(names) > dialect.width:
         names = names[1:]
+    counted = [name.strip() for name in split(line, dialect.delimiter)]
+    if len(names) < len(counted) == dialect.width and counted[0] == "#":  # the rows' numbers, and no comment
+        return counted
     if dialect.delimiter != " " or len(names) <= dialect.width:
         return names
     joined: list[str] = []

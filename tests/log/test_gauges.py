@@ -163,3 +163,23 @@ def test_columns_as_far_apart_as_a_float_reaches_are_told_apart() -> None:
         warnings.simplefilter("error")
         log = read("\n".join(["Time (s),p1 (micron),p2 (micron)", *lines]), gauge="p1 (micron)")
     assert log.gauge == "p1 (micron)"
+
+
+@pytest.mark.parametrize("mark", [",", ";", "\t"])
+def test_a_column_of_row_numbers_headed_by_the_sign_of_a_comment_keeps_the_names_in_place(mark):
+    body = [(str(i + 1), str(10 * i), str(v)) for i, v in enumerate(MICRONS)]
+    log = read(table(body, ("#", "time_s", "Vacuum (micron)"), mark))
+    assert log.gauge == "Vacuum (micron)"
+    np.testing.assert_allclose(log.time, 10.0 * np.arange(len(MICRONS)))
+
+
+def test_short_names_below_a_title_are_names_and_no_line_of_units():
+    body = [(str(1780614593000 + 10000 * i), str(v), "") for i, v in enumerate(MICRONS)]
+    log = read("Vacuum log\n" + table(body, ("ts", "P/micron", "Note"), "|"))
+    assert log.gauge == "P/micron"
+
+
+def test_pounds_that_do_not_say_from_where_they_count_are_refused_with_the_option():
+    body = [(str(10 * i), str(v)) for i, v in enumerate(MICRONS)]
+    with pytest.raises(LogError, match="psia"):
+        read(table(body, ("time_s", "Vacuum [psi]")))

@@ -188,3 +188,16 @@ def test_two_time_columns(tmp_path):
     log = read_text(tmp_path, table(body, ("time", "sec", "micron")))
     assert log.duration == 210.0
     assert "time-columns-disagree" in codes(log)
+
+
+REMARKS_BELOW = [
+    ("Date", lambda i: f"{46143.5 + i * 10 / 86400:.8f}"), ("ts", lambda i: f"{(1773478800 + 10 * i) * 1000}"),
+    ("t s", lambda i: f"{10 * i}"),
+]
+
+
+@pytest.mark.parametrize(("name", "write"), REMARKS_BELOW, ids=[name for name, _ in REMARKS_BELOW])
+def test_a_number_in_a_remark_below_the_table_is_no_time(tmp_path, name, write):
+    body = [(write(i), str(v)) for i, v in enumerate(MICRONS)]
+    log = read_text(tmp_path, table(body, (name, "micron")) + "\nMax: 760000\n")
+    np.testing.assert_allclose(log.time, 10.0 * np.arange(len(MICRONS)), atol=1e-3)
