@@ -153,6 +153,7 @@ def _take_in_gross_rises(course: Course) -> None:
 def _give_humps_to_the_pump(course: Course) -> None:
     """Give a rise to the pump from which the pressure falls about as slowly as it came: no valve was opened there.
 
+    Where a valve was, the fall is fastest at its beginning; a hump is rounded at its top.
     Ice that fades, oil that foams or a pump that warms raise the pressure under the pump for a while.
     """
     readings, stretches = course.readings, course.stretches
@@ -160,13 +161,15 @@ def _give_humps_to_the_pump(course: Course) -> None:
         if [course.state(place + step) for step in (-1, 0, 1)] != [State.PUMPED, State.HELD, State.PUMPED]:
             continue
         one, other = stretches[place], stretches[place + 1]
-        rise, fall = readings.smooth[one.first : one.last + 1], readings.smooth[one.last : other.last + 1]
-        lost = np.flatnonzero(fall <= rise[-1] - 0.5 * (rise[-1] - float(rise.min())))
+        peak = one.first + int(np.argmax(readings.smooth[one.first : other.last + 1]))
+        since, fall = readings.time[peak : other.last + 1] - readings.time[peak], readings.smooth[peak : other.last + 1]
+        half = 0.5 * (fall[0] - float(readings.smooth[one.first : peak + 1].min()))
+        lost = np.flatnonzero(fall <= fall[0] - half)
         if not len(lost):
             continue
-        took = float(readings.time[one.last + int(lost[0])] - readings.time[one.last])
-        lasted = float(readings.time[one.last] - readings.time[one.first])
-        if took > max(HUMP_FALLS * lasted, HUMP_LASTS):
+        took = float(since[lost[0]])
+        is_rounded = fall[0] - np.interp(0.5 * took, since, fall) < 0.5 * half
+        if is_rounded and took > max(HUMP_FALLS * float(readings.time[peak] - readings.time[one.first]), HUMP_LASTS):
             stretches[place - 1 : place + 2] = [replace(stretches[place - 1], last=other.last)]
 
 
