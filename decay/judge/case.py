@@ -15,7 +15,7 @@ from decay.impact.assess import Impact, assess
 from decay.interval import Interval
 from decay.judge import signs
 from decay.judge.answer import Basis, CriterionOutcome, HoldReport, IfClosed
-from decay.judge.around import Contradiction, JudgedStretch, contradiction, rise_after
+from decay.judge.around import EDGE, Contradiction, JudgedStretch, contradiction, rise_after
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause
 from decay.judge.gross import GrossRise, gross_rise
@@ -172,16 +172,19 @@ class Case:
     def fall(self) -> ClosingFall | None:
         """The fall at the closing that tells of a gauge on the pump's side.
 
-        ``None`` where a rise told the closing, unless the stretch itself opens with that fall.
+        ``None`` where a rise told the closing, unless the stretch itself opens with that fall, or the fall lies some time
+        back and the rise never comes up to it again: such a rise is a wander of what the pump holds.
         """
         if self.if_closed is not None:
             return fall_before_flat_end(self.log, self.if_closed)
         if self.stretch is None or self.cause_of_hold not in QUIET:
             return None
-        is_told_by_rise = self.phase is not None and self.phase.begun is Begun.READINGS
-        if is_told_by_rise and not opens_with_fall(self.log, self.stretch):
-            return None
-        return fall_at_closing(self.log, self.stretch)
+        fall, phase = fall_at_closing(self.log, self.stretch), self.phase
+        if fall is None or phase is None or phase.begun is not Begun.READINGS:
+            return fall
+        if opens_with_fall(self.log, self.stretch):
+            return fall
+        return fall if phase.start > fall.end + EDGE and phase.end_pressure < fall.top else None
 
     @cached_property
     def beside(self) -> tuple[Beside, ...]:

@@ -236,7 +236,8 @@ def _attach(held: _Held, rows: _Rows, table: Table, plan: Plan, unit: str, notes
     columns, decimal = rows.columns, table.dialect.decimal
     others = []
     for other in plan.others:
-        values = numbers(columns[other.index], decimal) * pascals(other.unit or unit.split(", ")[0])
+        with np.errstate(over="ignore"):  # what is beyond any float is no reading
+            values = numbers(columns[other.index], decimal) * pascals(other.unit or unit.split(", ")[0])
         others.append(_OTHER + other.name)
         held[others[-1]] = np.where(np.isfinite(values), values, np.nan)
     if plan.temperature is not None:
