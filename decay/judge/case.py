@@ -172,8 +172,8 @@ class Case:
     def fall(self) -> ClosingFall | None:
         """The fall at the closing that tells of a gauge on the pump's side.
 
-        ``None`` where a rise told the closing, unless the stretch itself opens with that fall, or the fall lies some time
-        back and the rise never comes up to it again: such a rise is a wander of what the pump holds.
+        ``None`` where a rise told the closing, unless the stretch itself opens with that fall, or the fall lies some
+        time back and the rise never comes up to it again: such a rise is a wander of what the pump holds.
         """
         if self.if_closed is not None:
             return fall_before_flat_end(self.log, self.if_closed)
