@@ -69,7 +69,7 @@ def _help_of_command(ctx: click.Context | None, name: str) -> str | None:
 def _page_of_code(name: str) -> str | None:
     from decay.audit.manual import page, titles
 
-    return page(name.upper()) if name.upper() in titles() else None
+    return page(name.upper(), console.width()).rstrip("\n") + "\n" if name.upper() in titles() else None
 
 
 def _write(asked: str, option: str, suffix: str, force: bool, quiet: bool) -> None:

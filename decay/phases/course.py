@@ -14,9 +14,11 @@ from decay.phases.readings import LEAVES, Readings
 
 # Nitrogen or air that is let in raises the pressure by 4,500 micron at least; less is a step or a hump. [Pa]
 LET_IN = 600.0
-# A rise that loses half of itself no sooner than in this share of its own time, and in this time, is a hump under the
-# pump: an opened valve takes it away at the pace of the pump. [-, s]
-HUMP_FALLS = 0.2
+# A rise whose upper half goes no sooner than in this share of the time in which it came, and in this time, is a hump
+# under the pump: an opened valve takes it away at the pace of the pump. [-, s]
+HUMP_FALLS = 0.5
+# Share of a rise that belongs to its top. [-]
+TOP = 0.05
 HUMP_LASTS = 60.0
 
 
@@ -161,15 +163,20 @@ def _give_humps_to_the_pump(course: Course) -> None:
         if [course.state(place + step) for step in (-1, 0, 1)] != [State.PUMPED, State.HELD, State.PUMPED]:
             continue
         one, other = stretches[place], stretches[place + 1]
-        peak = one.first + int(np.argmax(readings.smooth[one.first : other.last + 1]))
+        whole = readings.smooth[one.first : other.last + 1]
+        rise = float(whole.max() - whole[: int(np.argmax(whole)) + 1].min())
+        # A hold that levels off has its highest reading anywhere: the fall begins where the top is left.
+        peak = one.first + int(np.flatnonzero(whole >= whole.max() - TOP * rise)[-1])
         since, fall = readings.time[peak : other.last + 1] - readings.time[peak], readings.smooth[peak : other.last + 1]
-        half = 0.5 * (fall[0] - float(readings.smooth[one.first : peak + 1].min()))
+        half = 0.5 * rise
         lost = np.flatnonzero(fall <= fall[0] - half)
-        if not len(lost):
+        gained = np.flatnonzero(whole[: peak - one.first] <= fall[0] - half)
+        if not len(lost) or not len(gained):
             continue
         took = float(since[lost[0]])
         is_rounded = fall[0] - np.interp(0.5 * took, since, fall) < 0.5 * half
-        if is_rounded and took > max(HUMP_FALLS * float(readings.time[peak] - readings.time[one.first]), HUMP_LASTS):
+        came = float(readings.time[peak] - readings.time[one.first + int(gained[-1])])
+        if is_rounded and took > max(HUMP_FALLS * came, HUMP_LASTS):
             stretches[place - 1 : place + 2] = [replace(stretches[place - 1], last=other.last)]
 
 

@@ -117,7 +117,7 @@ PYTHON = [*re.findall(r"^```python\n(.*?)^```$", manual.page("python"), re.DOTAL
 def test_the_code_for_a_notebook_runs_and_says_what_it_is_said_to(monkeypatch, capsys):
     monkeypatch.chdir(ROOT)
     names: dict[str, object] = {}
-    assert len(PYTHON) == 4
+    assert len(PYTHON) == 5
     exec(PYTHON[0], names)
     shown = capsys.readouterr().out
     assert "fail" in shown
@@ -131,4 +131,6 @@ def test_the_code_for_a_notebook_runs_and_says_what_it_is_said_to(monkeypatch, c
     exec(PYTHON[2], names)
     assert names["found"].leak.high * 60 / 133.322e-3 == pytest.approx(3.0, rel=0.1)
     exec(PYTHON[3], names)
+    assert capsys.readouterr().out.endswith("better\n")
+    exec(PYTHON[4], names)
     assert "VERDICT: FAIL" in capsys.readouterr().out
