@@ -213,11 +213,10 @@ def _ratio(one: Column, other: Column) -> tuple[FloatArray, np.ndarray]:
     """
     a, b = (_pascal(one), _pascal(other)) if one.unit and other.unit else (one.values, other.values)
     both = np.isfinite(a) & np.isfinite(b) & (a > 0) & (b > 0) & ~_at_top(one) & ~_at_top(other)
-    a, b = a[both], b[both]
-    if len(a) == 0:
+    if not both.any():
         return np.zeros(0), np.zeros(0, dtype=bool)
-    level = np.log(a * b) / 2.0
-    return np.log(a / b), np.arange(len(a)) < int(np.argmin(level))
+    a, b = np.log(a[both]), np.log(b[both])  # products of what a log may hold do not fit a float
+    return a - b, np.arange(len(a)) < int(np.argmin(a + b))
 
 
 def _chosen(chosen: Column, pressures: list[Column], why: str, notes: list[Note]

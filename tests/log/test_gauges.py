@@ -183,3 +183,10 @@ def test_pounds_that_do_not_say_from_where_they_count_are_refused_with_the_optio
     body = [(str(10 * i), str(v)) for i, v in enumerate(MICRONS)]
     with pytest.raises(LogError, match="psia"):
         read(table(body, ("time_s", "Vacuum [psi]")))
+
+
+@pytest.mark.filterwarnings("error")
+def test_numbers_beyond_any_pressure_in_two_columns_are_compared_without_a_warning():
+    beyond = {2: "1e200", 5: "2e200", 9: "2e200"}
+    body = [(str(10 * i), beyond.get(i, str(v)), beyond.get(i, str(v + 3))) for i, v in enumerate(MICRONS)]
+    assert len(read(table(body, ("time_s", "far (micron)", "near (micron)"))).time) == len(MICRONS) - len(beyond)
