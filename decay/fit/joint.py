@@ -111,6 +111,7 @@ def fit_joint(
     grid = _time_constants(members, kappa)
     holds = [_alone(m, grid) for m in members]
     leak, misfit = _shared(holds, grid)
+    leak = no_tighter_than_chance(leak, [hold.leak for hold in holds])
     homogeneity_p = float(chdtrc(len(members) - 1, _growth_of_one_rate(holds)))
     decision, detection = _limits_together(holds)
     if leak.low <= 0.0:
@@ -129,6 +130,16 @@ def fit_joint(
         misfit=misfit,
         remarks=(f"What each of more than {MOST_SPLIT} holds adds is not worked out.",) if is_split > is_asked else (),
     )
+
+
+def no_tighter_than_chance(leak: Interval, each: Sequence[Interval]) -> Interval:
+    """Return an upper end that excludes no more than as many holds, each with its own, can by chance alone.
+
+    That pools repeat, and walls fade, from hold to hold is what the holds together assume beyond each of them; where no
+    leak is seen, a limit far below every single one would rest on that alone.
+    """
+    least = min(alone.high for alone in each) / len(each) ** 0.5
+    return Interval(leak.value, leak.low, least, leak.level) if leak.low <= 0.0 and leak.high < least else leak
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -10,9 +10,10 @@ from scipy.optimize import nnls
 
 from decay.fit.chain import Chain, Link
 from decay.fit.hold import fit_hold
-from decay.fit.joint import MOST_SPLIT, Member, chain_of, fit_joint
+from decay.fit.joint import MOST_SPLIT, Member, chain_of, fit_joint, no_tighter_than_chance
 from decay.fit.measured import measure
 from decay.fit.mixture import Mixture
+from decay.interval import Interval
 
 from .holds import (
     DRY_PULL,
@@ -89,6 +90,14 @@ def test_a_source_that_repeats_in_every_hold_is_not_a_leak():
     joint = fit_joint(members, under_vacuum=ISOLATIONS[-1])
     assert not joint.is_leak_seen
     assert joint.is_homogeneous
+
+
+def test_an_open_leak_is_limited_no_more_tightly_than_so_many_holds_could_by_chance():
+    """Means of n independent values scatter by a root of n less; more would rest on pools that repeat."""
+    each = [Interval(1.2, 0.0, 1.3), Interval(0.0, 0.0, 1.5)]
+    assert no_tighter_than_chance(Interval(0.0, 0.0, 0.66), each).high == pytest.approx(1.3 / 2.0**0.5)
+    for kept in (Interval(0.0, 0.0, 1.1), Interval(0.5, 0.4, 0.6)):
+        assert no_tighter_than_chance(kept, each) == kept
 
 
 def test_walls_that_fade_as_a_power_of_time_are_not_a_leak():
