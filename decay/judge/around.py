@@ -7,7 +7,7 @@ from enum import StrEnum
 
 import numpy as np
 
-from decay.arrays import BoolArray, FloatArray
+from decay.arrays import BoolArray, FloatArray, IntArray
 from decay.log.pressure_log import PressureLog, Valve
 from decay.quantities import MICRON
 
@@ -166,9 +166,9 @@ def end_above(log: PressureLog, stretch: JudgedStretch, line: float) -> float | 
     return None if is_known and crosses > at and _was_opened(log, pressure, begins, float(pressure[begins])) else end
 
 
-def margin(log: PressureLog, pressure: float, at: int, noise: float) -> float:
-    """Return by how much a reading may differ while nothing goes on. [Pa]"""
-    return max(STEPS * float(log.step[at]), SCATTERS * noise, NEAR * abs(pressure))
+def margin(log: PressureLog, pressure: FloatArray | float, at: IntArray | int, noise: float) -> FloatArray:
+    """Return by how much readings may differ while nothing goes on. [Pa]"""
+    return np.maximum(np.maximum(STEPS * log.step[at], SCATTERS * noise), NEAR * np.abs(pressure))
 
 
 def _before(log: PressureLog, pressure: FloatArray, stretch: JudgedStretch) -> Contradiction | None:
@@ -178,7 +178,7 @@ def _before(log: PressureLog, pressure: FloatArray, stretch: JudgedStretch) -> C
     if at < 2:
         return None
     level = float(pressure[at])
-    room = margin(log, level, at, stretch.noise)
+    room = float(margin(log, level, at, stretch.noise))
     above = np.flatnonzero(pressure[:at] > level + room)
     first = int(above[-1]) + 1 if len(above) else 0
     if at - first < 1:
@@ -216,7 +216,7 @@ def _after(log: PressureLog, pressure: FloatArray, stretch: JudgedStretch) -> Co
     if at < 0 or at >= len(log.time) - 1:
         return None
     level = float(np.median(pressure[max(at - 2, 0) : at + 1]))
-    room = margin(log, level, at, stretch.noise)
+    room = float(margin(log, level, at, stretch.noise))
     fallen = pressure[at + 1 :] < level - room
     last = at + 1 + int(np.argmax(fallen)) if fallen.any() else len(pressure)
     excess = pressure[at + 1 : last] - level - stretch.upper * (log.time[at + 1 : last] - log.time[at])

@@ -106,7 +106,7 @@ def fall_at_closing(log: PressureLog, stretch: JudgedStretch) -> ClosingFall | N
     earlier = np.interp(time - span, log.time, pressure)
     quick = np.log(top / bottom) / QUICK
     slow = np.maximum(np.log(earlier / top) / span, 0.0)
-    room = np.array([margin(log, p, i, stretch.noise) for p, i in zip(top.tolist(), near.tolist(), strict=True)])
+    room = margin(log, top, near, stretch.noise)
     is_fall = (quick * QUICK >= -np.log(1.0 - FALLEN)) & (quick > FASTER * slow)
     is_fall &= (top - bottom > room) & (top < HIGHEST)
     # What came up a moment before and goes down again is a hump under the pump, or the hold before.

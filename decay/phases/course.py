@@ -17,9 +17,9 @@ LET_IN = 600.0
 # A rise whose upper half goes no sooner than in this share of the time in which it came, and in this time, is a hump
 # under the pump: an opened valve takes it away at the pace of the pump. [-, s]
 HUMP_FALLS = 0.5
+HUMP_LASTS = 60.0
 # Share of a rise that belongs to its top. [-]
 TOP = 0.05
-HUMP_LASTS = 60.0
 
 
 @dataclass(frozen=True, slots=True)
