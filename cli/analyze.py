@@ -26,7 +26,7 @@ if TYPE_CHECKING:
               help="What was warmed for a warm second hold: system and rig, the system alone, or a part.")
 @click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=options.complete_criterion,
               help="Criterion of practice: a shipped one (see `decay criteria`) or your own.")
-@click.option("--hold", type=stretch.Stretch(), metavar="START..END",
+@click.option("--hold", type=stretch.StretchType(), metavar="START..END",
               help='Judge this stretch: 10:05..10:25, 10:05..end, "last 20 min", "5 min..25 min", 300..1500 (s).')
 @options.reading
 @options.shows

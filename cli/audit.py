@@ -61,7 +61,7 @@ and of the audit itself:
 """
 
 
-@click.command(name="audit", cls=defaults.Command, epilog=EPILOG)
+@click.command(name="audit", cls=defaults.CommandWithDefaults, epilog=EPILOG)
 @click.argument("paths", nargs=-1, metavar="PATH...", shell_complete=options.complete_log)
 @options.job
 @click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=options.complete_criterion,

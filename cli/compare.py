@@ -26,12 +26,12 @@ Exit codes:
 """
 
 
-@click.command(name="compare", cls=defaults.Command, epilog=EPILOG)
+@click.command(name="compare", cls=defaults.CommandWithDefaults, epilog=EPILOG)
 @click.argument("before")
 @click.argument("after")
 @options.job_of_logs
-@click.option("--hold-before", type=stretch.Stretch(), metavar="START..END", help="The hold of BEFORE to compare.")
-@click.option("--hold-after", type=stretch.Stretch(), metavar="START..END", help="The hold of AFTER to compare.")
+@click.option("--hold-before", type=stretch.StretchType(), metavar="START..END", help="The hold of BEFORE to compare.")
+@click.option("--hold-after", type=stretch.StretchType(), metavar="START..END", help="The hold of AFTER to compare.")
 @options.reading
 @pictures.option("BEFORE-to-AFTER.png")
 @click.option("--no-plot", is_flag=True, help="Write no picture.")

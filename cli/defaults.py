@@ -38,7 +38,7 @@ class Default:
     is_said: bool = True
 
 
-class Command(UnderHeadings):
+class CommandWithDefaults(UnderHeadings):
     """A command whose options may have defaults of the shop; each one that is used is said."""
 
     def make_context(
@@ -70,7 +70,7 @@ class Command(UnderHeadings):
                 if not arg.startswith("-") and before not in takes_value]
 
 
-class Saying(Command):
+class Saying(CommandWithDefaults):
     """A command that is about no job of the shop: of the defaults it takes only how answers are said."""
 
     def offered(self, args: Sequence[str]) -> dict[str, Default]:

@@ -66,7 +66,7 @@ def _page(code: str) -> str:
 @click.command(name="criteria", cls=UnderHeadings)
 @click.argument("about", required=False, metavar="[NAME|LOG]", shell_complete=options.complete_criterion)
 @options.reading
-@click.option("--hold", type=stretch.Stretch(), metavar="START..END", help="Stretch of LOG to hold against them.")
+@click.option("--hold", type=stretch.StretchType(), metavar="START..END", help="Stretch of LOG to hold against them.")
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the table.")
 @options.units
 @options.voice

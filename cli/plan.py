@@ -25,7 +25,7 @@ Exit codes:
 """
 
 
-@click.command(name="plan", cls=defaults.Command, epilog=EPILOG)
+@click.command(name="plan", cls=defaults.CommandWithDefaults, epilog=EPILOG)
 @options.job
 @click.option("--tube", "tubes", multiple=True, metavar='"DIAMETER x WALL x LENGTH"',
               help='Instead of --volume: a tube of it, "3/8 in OD x 0.032 in wall x 25 ft" or "9.5 mm bore x 15 m"; '

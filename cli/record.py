@@ -117,7 +117,7 @@ class Record:
         return click.UsageError(f"{where}: {of}{f'{key}: ' if key else ''}{message}")
 
 
-class Command(defaults.Command):
+class Command(defaults.CommandWithDefaults):
     """A command that takes a job's record in place of its logs and options; an option that is given goes first."""
 
     def make_context(
@@ -326,7 +326,7 @@ def _for_reading(key: str, value: Any) -> Any:
 
 def _stretch(record: Record, text: str, key: str, number: int) -> Any:
     try:
-        return stretch.Stretch().convert(text, None, None)
+        return stretch.StretchType().convert(text, None, None)
     except click.BadParameter as problem:
         raise record.fail(problem.message, key, number) from problem
 

@@ -20,7 +20,7 @@ PAPERS = ("A4", "Letter")
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class SheetWanted:
     """A sheet that was asked for."""
 
     target: Path
@@ -41,7 +41,7 @@ def option(command: Command) -> Command:
     return command
 
 
-def wanted(given: dict[str, Any], count: int, same_job: bool, force: bool) -> Wanted | None:
+def wanted(given: dict[str, Any], count: int, same_job: bool, force: bool) -> SheetWanted | None:
     """Take the sheet's options out of a command line.
 
     Parameters
@@ -57,7 +57,7 @@ def wanted(given: dict[str, Any], count: int, same_job: bool, force: bool) -> Wa
 
     Returns
     -------
-    Wanted or None
+    SheetWanted or None
         ``None`` where no sheet was asked for.
 
     Raises
@@ -72,10 +72,10 @@ def wanted(given: dict[str, Any], count: int, same_job: bool, force: bool) -> Wa
         return None
     if count > 1 and not same_job:
         raise click.UsageError("--report is the sheet of one job: give one LOG, or add --same-job")
-    return Wanted(pictures.named(report, "--report", SUFFIXES, force), notes, paper)
+    return SheetWanted(pictures.named(report, "--report", SUFFIXES, force), notes, paper)
 
 
-def write(sheet: Wanted, analysis: Any, *, force: bool, quiet: bool) -> None:
+def write(sheet: SheetWanted, analysis: Any, *, force: bool, quiet: bool) -> None:
     """Draw and write the sheet of one job."""
     from decay.errors import RangeError
     from decay.report.answers import hold_in_words, picture_text

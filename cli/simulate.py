@@ -11,7 +11,7 @@ from decay_cli import console, defaults, options
 
 DIALECT_NAMES = (
     "comma", "elapsed", "minutes", "hms", "semicolon", "tab", "epoch-ms", "clock12", "bare", "utf16",
-)  # spelled out, so that --help loads click only; a test holds them against decay.simulate.DIALECTS
+)  # spelled out, so that --help loads click only; a test holds them against decay.simulate.SHAPES
 
 EPILOG = """
 \b

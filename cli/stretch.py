@@ -22,7 +22,7 @@ _BY_CLOCK, _SINCE = "by the clock", "since the first row"
 _END = {"", "end", "the end", "now"}
 
 
-class Stretch(click.ParamType):
+class StretchType(click.ParamType):
     """START..END, each a time since the first row (seconds, or with a unit) or a clock time; kept as two texts.
 
     Without END, or with ``end`` for it, the stretch goes on to the last reading, as does ``last 30 min``; without START
@@ -64,7 +64,7 @@ def stretch_of(hold: tuple[str, str], log: PressureLog) -> tuple[float, float]:
     Parameters
     ----------
     hold : tuple of str
-        What `Stretch` made of the option.
+        What `StretchType` made of the option.
     log : PressureLog
         The log. [s]
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 REPLAY_STEP = 15.0  # s of the log's time from one poll to the next
 
 
-@click.command(name="watch", cls=defaults.Command, epilog=EPILOG)
+@click.command(name="watch", cls=defaults.CommandWithDefaults, epilog=EPILOG)
 @click.argument("log", shell_complete=options.complete_log)
 @options.job
 @click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=options.complete_criterion,

@@ -24,7 +24,7 @@ _EXAMPLE = 'A line that works: log,volume,technician and below it: rig1/*.csv,"6
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class JobLine:
     """One line of a job list.
 
     Parameters
@@ -51,7 +51,7 @@ class Told:
         return named or fnmatchcase(path, self.pattern) or fnmatchcase(path, f"*/{self.pattern}")
 
 
-def read_job_list(path: Path) -> tuple[Told, ...]:
+def read_job_list(path: Path) -> tuple[JobLine, ...]:
     """Read a job list.
 
     Parameters
@@ -62,7 +62,7 @@ def read_job_list(path: Path) -> tuple[Told, ...]:
 
     Returns
     -------
-    tuple of Told
+    tuple of JobLine
         In the order of the file.
 
     Raises
@@ -111,14 +111,14 @@ def _of_toml(path: Path, text: str) -> Iterable[tuple[int | None, Mapping[str, A
         yield None, job
 
 
-def _told(path: Path, line: int | None, row: Mapping[str, Any]) -> Told:
+def _told(path: Path, line: int | None, row: Mapping[str, Any]) -> JobLine:
     unknown = [name for name in row if name not in COLUMNS]
     if unknown or not isinstance(row.get("log"), str) or not all(isinstance(value, str) for value in row.values()):
         found = f'"{unknown[0]}" is not known' if unknown else 'a job needs "log", and texts in quotes'
         raise LogError(str(path), found, f"Expected: {', '.join(COLUMNS)}.", _EXAMPLE, line=line)
     values = tuple((name, row[name]) for name in QUANTITIES if name in row)
     where = str(path) if line is None else f"{path}, line {line}"
-    told = Told(row["log"].replace("\\", "/"), values, row.get("technician"), where)
+    told = JobLine(row["log"].replace("\\", "/"), values, row.get("technician"), where)
     try:
         system_with(System(), told.values)
     except DecayError as problem:
@@ -161,12 +161,12 @@ def system_with(system: System, values: Iterable[tuple[str, str]]) -> System:
     return system
 
 
-def apply(told: Sequence[Told], targets: Iterable[Target]) -> tuple[tuple[Target, ...], tuple[str, ...]]:
+def apply(told: Sequence[JobLine], targets: Iterable[Target]) -> tuple[tuple[Target, ...], tuple[str, ...]]:
     """Give each log what the list says of it.
 
     Parameters
     ----------
-    told : sequence of Told
+    told : sequence of JobLine
         Of several lines about one log the later ones replace what the earlier ones say.
     targets : iterable of Target
         The logs.

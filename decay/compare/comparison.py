@@ -105,7 +105,7 @@ class Change(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Quantity:
+class BeforeAfter:
     """One quantity before and after.
 
     Parameters
@@ -135,9 +135,9 @@ class Comparison:
     ----------
     before, after : Analysis
         The two logs.
-    leak : Quantity
+    leak : BeforeAfter
         The steady rise. [Pa/s]
-    outgassing : Quantity
+    outgassing : BeforeAfter
         The part that levels off, from ``begin`` to ``span``. [Pa]
     begin, span : float
         Time since the valve closed from which, and until which, both are compared: the first seconds are left out, and
@@ -154,8 +154,8 @@ class Comparison:
 
     before: Analysis
     after: Analysis
-    leak: Quantity
-    outgassing: Quantity
+    leak: BeforeAfter
+    outgassing: BeforeAfter
     begin: float
     span: float
     rise: tuple[float, float]
@@ -230,7 +230,7 @@ def _fit(analysis: Analysis) -> HoldFit:
     return analysis.holds[analysis.decisive].fit
 
 
-def _quantity(before: Interval, after: Interval, within: float, reads_zero: bool) -> Quantity:
+def _quantity(before: Interval, after: Interval, within: float, reads_zero: bool) -> BeforeAfter:
     level = min(before.level, after.level)
     changed = Interval(after.value - before.value, after.low - before.high, after.high - before.low, level)
     if reads_zero:
@@ -243,7 +243,7 @@ def _quantity(before: Interval, after: Interval, within: float, reads_zero: bool
         change = Change.SAME
     else:
         change = Change.CANNOT_TELL
-    return Quantity(before, after, changed, within, change)
+    return BeforeAfter(before, after, changed, within, change)
 
 
 def _levelling(fit: HoldFit, leak: Interval, begin: float, span: float) -> Interval:

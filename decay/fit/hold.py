@@ -10,11 +10,11 @@ from decay.arrays import FloatArray
 from decay.constants import MICRON
 from decay.fit.alternatives import behind_hose, describe, drop_at_start, fading_drop, free_water, hose_mean_pressure
 from decay.fit.bins import Bins, Whitening
-from decay.fit.looks import UNSTEADY, Look, look, together, with_gauge_error, with_hidden_sinks
 from decay.fit.measured import Measured
 from decay.fit.mixture import Parts, Solution, settling_time
 from decay.fit.profile import LEVEL, leak_interval, threshold, widened
 from decay.fit.results import HoldFit, Inflow, PumpdownFit, WaterFit
+from decay.fit.steady_rise import UNSTEADY, SteadyRise, described, together, with_gauge_error, with_hidden_sinks
 from decay.interval import Interval
 from decay.physics import inflow as inflow_physics
 from decay.physics import water as water_physics
@@ -75,7 +75,7 @@ class _Judged:
     """A hold's steady rise by the law of inflow that describes it best, and what else may have made it."""
 
     law: Inflow
-    look: Look
+    first: SteadyRise
     leak: Interval
     shown: Solution
     is_leak_seen: bool
@@ -85,9 +85,9 @@ class _Judged:
 
 def _judged(hold: Measured, longest: float, pull: PumpdownFit | None, level: float) -> _Judged:
     noise = Whitening(hold.noise.covariance)
-    looks = {law: look(hold, bins, noise, longest, level) for law, bins in _inflows(hold.bins)}
-    law = min(looks, key=lambda each: looks[each].best.misfit)
-    first, leak = looks[law], together(looks[law], list(looks.values()))
+    rises = {law: described(hold, bins, noise, longest, level) for law, bins in _inflows(hold.bins)}
+    law = min(rises, key=lambda each: rises[each].best.misfit)
+    first, leak = rises[law], together(rises[law], list(rises.values()))
     water = _test_water(first, hold)
     if water.is_crossed:
         leak = _above_what_vapour_makes(leak, first, hold)
@@ -104,7 +104,7 @@ def _judged(hold: Measured, longest: float, pull: PumpdownFit | None, level: flo
 
 
 def _stated(hold: Measured, judged: _Judged, longest: float) -> HoldFit:
-    bins, first, leak = hold.bins, judged.look, judged.leak
+    bins, first, leak = hold.bins, judged.first, judged.leak
     parts = Parts(first.problem, judged.shown)
     outgassing = parts.outgassing(leak)
     # The rise itself is what the gauge shows: only the steady part's rate carries the error of its gain.
@@ -119,7 +119,7 @@ def _stated(hold: Measured, judged: _Judged, longest: float) -> HoldFit:
         end_pressure=hold.end_pressure,
         readings=hold.readings,
         leak=stated,
-        short_look=first.short,
+        short=first.short,
         outgassing=outgassing,
         outgassing_time_constant=parts.time_constant,
         plateau=parts.plateau,
@@ -186,7 +186,7 @@ def _integral(values: FloatArray, step: float) -> FloatArray:
     return np.asarray(np.concatenate(([0.0], np.cumsum(0.5 * step * (values[1:] + values[:-1])))))
 
 
-def _sudden_rise(first: Look, hold: Measured) -> float:
+def _sudden_rise(first: SteadyRise, hold: Measured) -> float:
     """Return what rose before rig and system had equalised, with the seconds that are not fitted. [Pa]"""
     problem = first.problem
     settling = problem.time_constants <= settling_time(problem.bins.length)
@@ -194,7 +194,7 @@ def _sudden_rise(first: Look, hold: Measured) -> float:
     return max(0.0, float(hold.bins.pressure[0]) - hold.start_pressure + settled)
 
 
-def _with_fading_drop(leak: Interval, first: Look, hold: Measured, sudden: float) -> Interval:
+def _with_fading_drop(leak: Interval, first: SteadyRise, hold: Measured, sudden: float) -> Interval:
     """Return the interval with its upper end raised by what a drop along the hose may take off as it fades. [Pa/s]
 
     A leak on the gauge's side lifts the gauge above the system, by no more than rose in the first seconds. The hose
@@ -217,7 +217,7 @@ def _with_fading_drop(leak: Interval, first: Look, hold: Measured, sudden: float
     return Interval(leak.value, leak.low, max(leak.high, min(allowed.high, leak.high + hidden)), leak.level)
 
 
-def _above_what_vapour_makes(leak: Interval, first: Look, hold: Measured) -> Interval:
+def _above_what_vapour_makes(leak: Interval, first: SteadyRise, hold: Measured) -> Interval:
     """Return the interval with its lower end raised to what a rise beyond water's ceiling leaves to a leak. [Pa/s]
 
     However slow a source, it raises the pressure no further than its own vapour pressure.
@@ -235,7 +235,7 @@ def _saturation(hold: Measured) -> Interval:
     return Interval(*(float(water_physics.saturation_pressure(t)) for t in (middle, low, high)))
 
 
-def _test_water(first: Look, hold: Measured) -> WaterFit:
+def _test_water(first: SteadyRise, hold: Measured) -> WaterFit:
     return free_water(first.problem, first.best, _saturation(hold), threshold() * first.tests.inflation)
 
 

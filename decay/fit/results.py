@@ -140,7 +140,7 @@ class HoldFit:
         Readings in the fit. [-]
     leak : Interval
         Steady rise: its ends let in sources as slow as ``kappa`` holds; its value is what the hold itself shows. [Pa/s]
-    short_look : Interval
+    short : Interval
         The same where only sources up to one hold long are let in: what a usual line-plus-curve would claim. [Pa/s]
     outgassing : Interval
         Rise during the hold that levels off, less what is taken up again. [Pa]
@@ -200,7 +200,7 @@ class HoldFit:
     end_pressure: float
     readings: int
     leak: Interval
-    short_look: Interval
+    short: Interval
     outgassing: Interval
     outgassing_time_constant: float | None
     plateau: float | None

@@ -12,7 +12,7 @@ from decay.fit.joint import TAKEN_UP_TOGETHER
 from decay.fit.measured import Measured
 from decay.fit.profile import misfit_probability, profile_interval, threshold, widened
 from decay.fit.results import HoldFit, JointFit
-from decay.fit.warm_sources import Pair, WarmMember
+from decay.fit.warm_sources import ColdAndWarm, WarmMember
 from decay.interval import Interval
 from decay.physics.arrhenius import activation_energy
 
@@ -126,7 +126,7 @@ def fit_warm(
     leak = misfit = None
     agreement = 1.0
     if not failed and temperatures is not None:
-        problem = Pair(cold, warm, is_part=warmed is Warmed.PART)
+        problem = ColdAndWarm(cold, warm, is_part=warmed is Warmed.PART)
         leak, misfit, agreement = _interval(problem, cold, warm)
         if misfit > WORST_MISFIT:
             leak, failed = None, (Condition.FITS,)
@@ -186,7 +186,7 @@ def misfit_without_leak(
     float
         Weighted sum of squares: for readings without luck the square of the leak's distance from nothing. [-]
     """
-    problem = Pair(cold, warm, is_part=warmed is Warmed.PART)
+    problem = ColdAndWarm(cold, warm, is_part=warmed is Warmed.PART)
     # Of readings that a leak made which did not change no other change makes more.
     return problem.misfit_unchanged(drift) - (0.0 if leak is None else problem.misfit_unchanged(leak))
 
@@ -236,7 +236,7 @@ def as_joint(
     )
 
 
-def _interval(problem: Pair, cold: WarmMember, warm: WarmMember) -> tuple[Interval, float, float]:
+def _interval(problem: ColdAndWarm, cold: WarmMember, warm: WarmMember) -> tuple[Interval, float, float]:
     """Return the leak's interval [Pa/s], the misfit per degree of freedom, and its probability. [-]"""
     best = problem.best()
     freedom = max(1, problem.freedom - int(np.count_nonzero(best.amplitudes > 0.0)))

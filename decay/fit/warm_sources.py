@@ -17,10 +17,10 @@ from decay.fit.alternatives import EQUALISED_WITHIN, fading_drop, hose_mean_pres
 from decay.fit.bins import Bins, Whitening, pool_columns
 from decay.fit.hold import STOOD
 from decay.fit.joint import REPEATING
-from decay.fit.looks import TAKING_UP_TIMES
 from decay.fit.measured import Measured
 from decay.fit.mixture import Mixture, Solution, non_negative
 from decay.fit.results import HoldFit
+from decay.fit.steady_rise import TAKING_UP_TIMES
 from decay.physics.arrhenius import arrhenius_factor
 
 ENERGIES = (40e3, 110e3)
@@ -75,7 +75,7 @@ class WarmMember:
     is_wet: bool = False
 
 
-class Pair:
+class ColdAndWarm:
     """Both holds as one non-negative least-squares problem in the leak, reduced to a small triangle.
 
     Parameters

@@ -63,7 +63,7 @@ def levels_off(fit: HoldFit) -> bool:
 
 def steady_rate(fit: HoldFit) -> float:
     """Return the rate that a usual look would call a leak. [Pa/s]"""
-    return max(fit.short_look.value, fit.leak.value)
+    return max(fit.short.value, fit.leak.value)
 
 
 def water_explains(fit: HoldFit, pull: PumpdownFit | None) -> bool:

@@ -52,7 +52,7 @@ class Columns:
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class CellsWanted:
     """What is wanted of a table.
 
     Parameters
@@ -70,7 +70,7 @@ class Wanted:
     dates: dict[int, stamps.DateForm]
 
 
-def read(table: Table, wanted: Wanted) -> Columns:
+def read(table: Table, wanted: CellsWanted) -> Columns:
     """Return the wanted columns of every line from the first data line on.
 
     Three ways give the same cells. The first takes tables that are clean throughout and gives up at the least doubt;
@@ -80,7 +80,7 @@ def read(table: Table, wanted: Wanted) -> Columns:
     ----------
     table : Table
         What `look` returned.
-    wanted : Wanted
+    wanted : CellsWanted
         Which columns.
 
     Returns
@@ -95,7 +95,7 @@ def read(table: Table, wanted: Wanted) -> Columns:
     return by_line(table, wanted)
 
 
-def clean(table: Table, wanted: Wanted) -> Columns | None:
+def clean(table: Table, wanted: CellsWanted) -> Columns | None:
     """Read a table that has all its fields in every line and all cells of a column written alike.
 
     Returns
@@ -166,7 +166,7 @@ def _bare(text: grid.Bytes, begin: IntArray, end: IntArray, is_padded: bool) -> 
     return (begin + is_quoted, end - is_quoted) if 2 * int(is_quoted.sum()) == quotes else None
 
 
-def _column(text: grid.Bytes, begin: IntArray, end: IntArray, index: int, table: Table, wanted: Wanted
+def _column(text: grid.Bytes, begin: IntArray, end: IntArray, index: int, table: Table, wanted: CellsWanted
             ) -> Cells | None:
     """Return one column of a block, or ``None`` where it is for another way to read."""
     rows = len(table.starts)
@@ -219,7 +219,7 @@ def _few_cells(cells: list[str], decimal: str) -> Cells | None:
     return cells if any(_WORD.search(cell) for cell in words) else None
 
 
-def by_pandas(table: Table, wanted: Wanted) -> Columns | None:
+def by_pandas(table: Table, wanted: CellsWanted) -> Columns | None:
     """Read in blocks, so that the text of a date never stays in memory longer than its block.
 
     All columns are read: with a choice of columns pandas no longer objects to a row that has too many fields.
@@ -278,7 +278,7 @@ def _joined(parts: list[Cells]) -> Cells:
     return [cell for part in parts for cell in texts(part)]
 
 
-def by_line(table: Table, wanted: Wanted) -> Columns:
+def by_line(table: Table, wanted: CellsWanted) -> Columns:
     """Read line by line: for tables with torn lines, stray quotes, or more fields here and there.
 
     Returns

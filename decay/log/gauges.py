@@ -25,7 +25,7 @@ _NEAR = re.compile(r"pump|\brig\b|manifold|foreline|hose|rough|backing", re.IGNO
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class ColumnsUsed:
     """Which columns are used, and for what.
 
     Parameters
@@ -53,7 +53,7 @@ class Plan:
     notes: tuple[Note, ...]
 
 
-def plan_of(table: Table, options: ReadOptions) -> Plan:
+def columns_used(table: Table, options: ReadOptions) -> ColumnsUsed:
     """Return which columns are used.
 
     Raises
@@ -79,7 +79,7 @@ def plan_of(table: Table, options: ReadOptions) -> Plan:
     if len(hot) > 1 and named is None:
         text = f"{len(hot)} columns look like temperatures; none was used. --temperature-column names one."
         notes = [*notes, Note("temperature-unused", text)]
-    return Plan(time, gauge, others, after[0] if after else None, temperature, states, tuple(notes))
+    return ColumnsUsed(time, gauge, others, after[0] if after else None, temperature, states, tuple(notes))
 
 
 def choose_pressures(table: Table, columns: tuple[Column, ...], taken: set[int], options: ReadOptions

@@ -15,10 +15,10 @@ from decay.arrays import BoolArray, FloatArray, IntArray
 from decay.constants import DAY, MICRON, MINUTE
 from decay.errors import LogError
 from decay.log import clock, order, pressure, stamps, wrong
-from decay.log.cells import Columns, Wanted, read
+from decay.log.cells import CellsWanted, Columns, read
 from decay.log.column import Column, state_codes, valve_marks, valve_notes
 from decay.log.digits import Cells, digits_of, numbers, rows_of, step_sizes, texts
-from decay.log.gauges import Plan, plan_of
+from decay.log.gauges import ColumnsUsed, columns_used
 from decay.log.headings import pascals
 from decay.log.pressure_log import FROM_FIRST_ROW, Mark, Note, PressureLog, ReadOptions
 from decay.log.source import load
@@ -124,47 +124,47 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     LogError
         If there is no log in the table.
     """
-    plan = plan_of(table, options)                                                                      # 1
-    notes = [*table.notes, *plan.notes]
-    rows = _timed_rows(table, plan, options, notes)                                                     # 2 to 5
+    used = columns_used(table, options)                                                                 # 1
+    notes = [*table.notes, *used.notes]
+    rows = _timed_rows(table, used, options, notes)                                                     # 2 to 5
     table = table.without_text()
-    held, unit = _measured(rows, table, plan, options, notes)                                           # 6 to 8
-    is_stray = _by_one_clock(held, rows, table, plan, notes)                                            # 9
-    others, stated = _attach(held, rows, table, plan, unit, notes)                                      # 10
+    held, unit = _measured(rows, table, used, options, notes)                                           # 6 to 8
+    is_stray = _by_one_clock(held, rows, table, used, notes)                                            # 9
+    others, stated = _attach(held, rows, table, used, unit, notes)                                      # 10
     rows.columns.clear()
     begin, started = _started(held, is_stray, rows.told.started, table)
-    if plan.time.main is not None and plan.time.main.kind == "number" and started is None and abs(begin) >= MINUTE:
+    if used.time.main is not None and used.time.main.kind == "number" and started is None and abs(begin) >= MINUTE:
         notes.append(Note(FROM_FIRST_ROW, f"The first row stands at {begin:.6g} s of the log's own time; times here "
                                           "count from that row."))
-    _in_order(held, is_stray, plan, table, notes)                                                       # 11
+    _in_order(held, is_stray, used, table, notes)                                                       # 11
     found_marks: tuple[Mark, ...] = ()
-    if plan.states is not None:
-        found_marks = valve_marks(plan.states, held["code"], stated, held["time"], held["line"])
-        notes += valve_notes(plan.states, found_marks)
-    has_clock = plan.time.main is not None and plan.time.main.kind == "clock"
+    if used.states is not None:
+        found_marks = valve_marks(used.states, held["code"], stated, held["time"], held["line"])
+        notes += valve_notes(used.states, found_marks)
+    has_clock = used.time.main is not None and used.time.main.kind == "clock"
     return set_aside(PressureLog(
         source=table.name, time=held["time"], pressure=held["pressure"], line=held["line"],
-        is_over_range=held["is_over_range"], step=held["step"], gauge=plan.gauge.name, unit=unit, rows=rows.count,
+        is_over_range=held["is_over_range"], step=held["step"], gauge=used.gauge.name, unit=unit, rows=rows.count,
         notes=tuple(notes), temperature=held.get("temperature"), started=started,
         other_gauges={name.removeprefix(_OTHER): held[name] for name in others}, marks=found_marks,
         clock_start=begin % DAY if has_clock else None, is_cleared=True,
     ))  # fmt: skip
 
 
-def _timed_rows(table: Table, plan: Plan, options: ReadOptions, notes: list[Note]) -> _Rows:
+def _timed_rows(table: Table, used: ColumnsUsed, options: ReadOptions, notes: list[Note]) -> _Rows:
     """Read the columns and return the rows that are data and have a time."""
-    dates = clock.forms(plan.time, table, options)
-    found = _cells(table, plan, dates)
+    dates = clock.forms(used.time, table, options)
+    found = _cells(table, used, dates)
     columns, line = found.cells, found.line
-    told = clock.tell(plan.time, found, dates, table, options)
+    told = clock.tell(used.time, found, dates, table, options)
     seconds, told = told.seconds, replace(told, seconds=np.zeros(0))
-    if plan.time.main is not None:
-        columns.pop(plan.time.main.index)
-    values = numbers(columns[plan.gauge.index], table.dialect.decimal)
+    if used.time.main is not None:
+        columns.pop(used.time.main.index)
+    values = numbers(columns[used.gauge.index], table.dialect.decimal)
     is_data, passed = sort_out(table, line, ~(np.isfinite(seconds) & np.isfinite(values)))
     notes += [*told.notes, *passed]
-    if plan.time.main is None:  # rows at a stated distance: only data rows count
-        place = (np.cumsum(is_data) - 1) * (plan.time.interval or 1.0)
+    if used.time.main is None:  # rows at a stated distance: only data rows count
+        place = (np.cumsum(is_data) - 1) * (used.time.interval or 1.0)
         seconds = np.where(is_data, place, np.nan)
     torn = _torn(found.torn)
     del found
@@ -181,18 +181,20 @@ def _timed_rows(table: Table, plan: Plan, options: ReadOptions, notes: list[Note
     return _Rows(columns, line, seconds, values, told, count)
 
 
-def _measured(rows: _Rows, table: Table, plan: Plan, options: ReadOptions, notes: list[Note]) -> tuple[_Held, str]:
+def _measured(
+    rows: _Rows, table: Table, used: ColumnsUsed, options: ReadOptions, notes: list[Note]
+) -> tuple[_Held, str]:
     """Return what each row holds, its pressure and step in pascals, and the unit of the file."""
-    gauge = plan.gauge
-    beside = rows.columns[plan.unit_column.index] if plan.unit_column is not None else None
+    gauge = used.gauge
+    beside = rows.columns[used.unit_column.index] if used.unit_column is not None else None
     size, unit, said = pressure.factors(rows.columns[gauge.index], beside, table, gauge, options.unit)
     notes += said
-    values, is_over, said = _readings(rows, size, plan, table, options)
+    values, is_over, said = _readings(rows, size, used, table, options)
     rows.values = np.zeros(0)
     notes += said
     pressure.refuse_gauge(values, size, unit, table, gauge, options.unit)
     if size is None:
-        unit, note = pressure.infer(values, table, gauge, plan.others)
+        unit, note = pressure.infer(values, table, gauge, used.others)
         size = pascals(unit)
         notes.append(note)
     in_pascal = values * size
@@ -206,11 +208,11 @@ def _measured(rows: _Rows, table: Table, plan: Plan, options: ReadOptions, notes
             "step": step}, unit
 
 
-def _by_one_clock(held: _Held, rows: _Rows, table: Table, plan: Plan, notes: list[Note]) -> BoolArray:
+def _by_one_clock(held: _Held, rows: _Rows, table: Table, used: ColumnsUsed, notes: list[Note]) -> BoolArray:
     """Put the times by one clock, in the order of the file, and return which of them are strays."""
     rows.seconds = np.zeros(0)
     seconds, line = held["time"], held["line"]
-    main, rival = plan.time.main, plan.time.rival
+    main, rival = used.time.main, used.time.rival
     if main is not None and main.kind != "number":
         seconds, said = order.run_on(seconds, line, has_date=main.kind != "clock", is_zoned=rows.told.zoned)
         notes += said
@@ -225,30 +227,30 @@ def _by_one_clock(held: _Held, rows: _Rows, table: Table, plan: Plan, notes: lis
     if rival is not None:
         size_of = clock.unit_size(clock.unit_in_name(rival.name) or "s") or 1.0
         counted = numbers(rows.columns[rival.index], table.dialect.decimal)
-        notes += clock.compare(plan.time, seconds, counted, size_of)
+        notes += clock.compare(used.time, seconds, counted, size_of)
     held["time"] = seconds
     return is_stray
 
 
-def _attach(held: _Held, rows: _Rows, table: Table, plan: Plan, unit: str, notes: list[Note]
+def _attach(held: _Held, rows: _Rows, table: Table, used: ColumnsUsed, unit: str, notes: list[Note]
             ) -> tuple[list[str], tuple[str, ...]]:
     """Add temperature, other gauges and the valve's words to the rows; return the gauges' keys and the wrong."""
     columns, decimal = rows.columns, table.dialect.decimal
     others = []
-    for other in plan.others:
+    for other in used.others:
         with np.errstate(over="ignore"):  # what is beyond any float is no reading
             values = numbers(columns[other.index], decimal) * pascals(other.unit or unit.split(", ")[0])
         others.append(_OTHER + other.name)
         held[others[-1]] = np.where(np.isfinite(values), values, np.nan)
-    if plan.temperature is not None:
-        index = plan.temperature.index
-        temperature, said = pressure.temperatures(columns[index], table, index, plan.temperature.name)
+    if used.temperature is not None:
+        index = used.temperature.index
+        temperature, said = pressure.temperatures(columns[index], table, index, used.temperature.name)
         notes += said
         if temperature is not None:
             held["temperature"] = temperature
     stated: tuple[str, ...] = ()
-    if plan.states is not None:
-        held["code"], stated = state_codes(plan.states, texts(columns[plan.states.column.index]))
+    if used.states is not None:
+        held["code"], stated = state_codes(used.states, texts(columns[used.states.column.index]))
     return others, stated
 
 
@@ -261,7 +263,7 @@ def _started(held: _Held, is_stray: BoolArray, started: str | None, table: Table
     return begin, started
 
 
-def _in_order(held: _Held, is_stray: BoolArray, plan: Plan, table: Table, notes: list[Note]) -> None:
+def _in_order(held: _Held, is_stray: BoolArray, used: ColumnsUsed, table: Table, notes: list[Note]) -> None:
     """Keep the rows with a reading, in order of time, each time once."""
     _pick(held, (np.isfinite(held["pressure"]) | held["is_over_range"]) & ~is_stray)
     picked, said = order.in_order(held["time"], held["line"])
@@ -269,7 +271,7 @@ def _in_order(held: _Held, is_stray: BoolArray, plan: Plan, table: Table, notes:
     notes += said
     if len(held["time"]) < 2:
         raise LogError(table.name, "the log has fewer than two readings", "Expected a series of readings.",
-                       "Export the whole log.", column=plan.gauge.name)
+                       "Export the whole log.", column=used.gauge.name)
 
 
 def _pick(held: _Held, rows: BoolArray | IntArray | None) -> None:
@@ -281,14 +283,14 @@ def _pick(held: _Held, rows: BoolArray | IntArray | None) -> None:
         array.flags.writeable = False
 
 
-def _readings(rows: _Rows, size: FloatArray | float | None, plan: Plan, table: Table, options: ReadOptions
+def _readings(rows: _Rows, size: FloatArray | float | None, used: ColumnsUsed, table: Table, options: ReadOptions
               ) -> tuple[FloatArray, BoolArray, list[Note]]:
     """Return the readings, ``nan`` where there is none, which of them are over range, and what each word was."""
-    cells, line, values = rows.columns[plan.gauge.index], rows.line, rows.values
+    cells, line, values = rows.columns[used.gauge.index], rows.line, rows.values
     gone = ~np.isfinite(values)
     values = np.where(gone, np.nan, values)
     is_declared = wrong.declared(values, options.over_range, table.dialect.decimal)
-    is_none = wrong.no_numbers(np.where(is_declared, np.nan, values), size, table.name, plan.gauge.name)
+    is_none = wrong.no_numbers(np.where(is_declared, np.nan, values), size, table.name, used.gauge.name)
     texts = {row: _text(cells[row]) for row in np.flatnonzero(gone).tolist()}
     texts |= {row: f"{values[row]:g}" for row in np.flatnonzero(is_none).tolist()}
     values[is_none] = np.nan
@@ -299,7 +301,7 @@ def _readings(rows: _Rows, size: FloatArray | float | None, plan: Plan, table: T
     if not np.isfinite(values).any():
         what = "all readings are over range" if is_over.any() else "no reading is a number"
         raise LogError(table.name, what, "Expected pressures.", "Name another column with --gauge, or log again with a "
-                       "gauge that reaches this pressure.", column=plan.gauge.name)
+                       "gauge that reaches this pressure.", column=used.gauge.name)
     return values, is_over, [*said, *wrong.missing(texts, is_over, line), *absent]
 
 
@@ -313,12 +315,12 @@ def _below_zero(in_pascal: FloatArray, line: IntArray) -> list[Note]:
     return [Note("pressure-negative", text, int(line[int(below.argmax())]))]
 
 
-def _cells(table: Table, plan: Plan, dates: dict[int, stamps.DateForm]) -> Columns:
-    states = plan.states.column if plan.states is not None else None
-    text = {column.index for column in (plan.unit_column, states) if column is not None}
-    chosen = (plan.time.main, plan.time.beside, plan.time.rival, plan.gauge, plan.unit_column, plan.temperature, states)
-    columns = dict.fromkeys(c.index for c in (*chosen, *plan.others) if c is not None)
-    return read(table, Wanted(tuple(columns), frozenset(text), dates))
+def _cells(table: Table, used: ColumnsUsed, dates: dict[int, stamps.DateForm]) -> Columns:
+    states = used.states.column if used.states is not None else None
+    text = {column.index for column in (used.unit_column, states) if column is not None}
+    chosen = (used.time.main, used.time.beside, used.time.rival, used.gauge, used.unit_column, used.temperature, states)
+    columns = dict.fromkeys(c.index for c in (*chosen, *used.others) if c is not None)
+    return read(table, CellsWanted(tuple(columns), frozenset(text), dates))
 
 
 def _torn(lines: IntArray) -> list[Note]:

@@ -10,10 +10,10 @@ import numpy as np
 from decay.arrays import FloatArray
 from decay.fit.bins import Bins, Whitening, bin_readings
 from decay.fit.hold import longest_time_constant
-from decay.fit.looks import with_hidden_sinks
 from decay.fit.measured import LAGGING, LAGGING_SHARE, UNNOTICED_DRIFT, assumed_noise, feigned_rise
 from decay.fit.mixture import Mixture
 from decay.fit.profile import leak_interval, threshold, widened
+from decay.fit.steady_rise import with_hidden_sinks
 from decay.interval import Interval
 from decay.physics.gas import ROOM
 from decay.plan.pump_and_gauge import GaugeKind

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from decay import wording
-from decay.compare.comparison import Change, Comparison, Due, Quantity, Warming
+from decay.compare.comparison import BeforeAfter, Change, Comparison, Due, Warming
 from decay.constants import MICRON
 from decay.report.answers import CAUSES, source_in_words
 from decay.report.document import SCHEMA_VERSION, document
@@ -94,7 +94,7 @@ def headlines(comparison: Comparison) -> tuple[str, str]:
     return f"LEAK: {LEAK_SAID[leak.change]}, {rate}", f"DRYNESS: {DRYNESS_SAID[gas.change]}, {rise}"
 
 
-def _proved(quantity: Quantity, unit: float, name: str) -> str:
+def _proved(quantity: BeforeAfter, unit: float, name: str) -> str:
     """Say what the difference proves, in the words that its answer needs."""
     changed = quantity.difference
     least, most = (wording.number(abs(end) / unit, 2) for end in (changed.low, changed.high))
@@ -107,7 +107,7 @@ def _proved(quantity: Quantity, unit: float, name: str) -> str:
     return f"from {least} {name} less to {most} more"
 
 
-def _quantity(quantity: Quantity, unit: float, name: str, label: str) -> Iterable[Entry]:
+def _quantity(quantity: BeforeAfter, unit: float, name: str, label: str) -> Iterable[Entry]:
     level = wording.number(100 * quantity.difference.level)
     yield Entry(f"{label} before", wording.with_interval(quantity.before, unit, name))
     yield Entry(f"{label} after", wording.with_interval(quantity.after, unit, name))
@@ -165,7 +165,7 @@ def _warmth_document(warmth: Warming | None) -> Json | None:
     }
 
 
-def _quantity_document(quantity: Quantity, unit: float, name: str) -> Json:
+def _quantity_document(quantity: BeforeAfter, unit: float, name: str) -> Json:
     return {
         "before": {name: interval(quantity.before, unit)},
         "after": {name: interval(quantity.after, unit)},

@@ -197,7 +197,7 @@ def _hold(analysis: Analysis, index: int) -> Json:
         "is_leak_seen": fit.is_leak_seen,
         "is_steady_rise_seen": fit.is_steady_rise_seen,
         "is_outgassing_seen": fit.is_outgassing_seen,
-        "short_look": {"rate_micron_per_min": interval(fit.short_look, MICRON_PER_MINUTE)},
+        "short_look": {"rate_micron_per_min": interval(fit.short, MICRON_PER_MINUTE)},
         "noise_micron": number(fit.noise, MICRON),
         "step_micron": number(fit.step, MICRON),
         "hose_drop_micron": number(fit.hose_drop, MICRON),

@@ -11,7 +11,7 @@ from matplotlib.layout_engine import ConstrainedLayoutEngine
 
 from decay import wording
 from decay.analysis import Analysis
-from decay.compare.comparison import Comparison, Quantity
+from decay.compare.comparison import BeforeAfter, Comparison
 from decay.report import plot_style as style
 from decay.report.compare_report import headlines
 from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
@@ -72,14 +72,14 @@ def _draw_rise(ax: Axes, label: str, analysis: Analysis, look: dict[str, Any], u
     ax.plot(elapsed, curve.leak / wording.size(), label=steady, **(look | {"linewidth": 1.0, "alpha": 0.8}))
 
 
-def draw_quantity(ax: Axes, quantity: Quantity, unit: float, title: str) -> Axes:
+def draw_quantity(ax: Axes, quantity: BeforeAfter, unit: float, title: str) -> Axes:
     """Draw one quantity before and after with its intervals, and the difference in words.
 
     Parameters
     ----------
     ax : Axes
         Drawn on.
-    quantity : Quantity
+    quantity : BeforeAfter
         Before, after and their difference.
     unit : float
         Unit of the axis. [same as the quantity]

@@ -198,7 +198,7 @@ def _hold(analysis: Analysis, index: int, verbose: bool) -> Iterable[Entry]:
     )
     yield Entry("cause", report.cause.value.replace("_", " "))
     yield Entry("steady rise", wording.rate_interval(fit.leak))
-    short = wording.rate_interval(fit.short_look)
+    short = wording.rate_interval(fit.short)
     yield Entry("fast only", f"{short} if no outgassing is slower than the hold")
     yield Entry("levels off", _outgassing(fit))
     yield Entry(

@@ -5,15 +5,14 @@ from decay.simulate.job import Job, Step
 from decay.simulate.job_file import JobFile, read_job_file
 from decay.simulate.kinds import Gas, Place, StepKind
 from decay.simulate.log_file import log_text, truth_path, truth_text, write_log
-from decay.simulate.log_shape import DIALECTS, Dialect, TimeForm
+from decay.simulate.log_shape import SHAPES, LogShape, TimeForm
 from decay.simulate.quick_job import adjusted
-from decay.simulate.simulated_run import HoldTruth, SimulatedRun, Stretch, run
+from decay.simulate.simulated_run import HoldTruth, SimulatedRun, StepTruth, run
 from decay.simulate.sources import FreeWater, Leak, Pool, Surface
 
 __all__ = [
-    "DIALECTS",
+    "SHAPES",
     "Ambient",
-    "Dialect",
     "FreeWater",
     "Gas",
     "Gauge",
@@ -21,6 +20,7 @@ __all__ = [
     "Job",
     "JobFile",
     "Leak",
+    "LogShape",
     "Place",
     "Pool",
     "Pump",
@@ -28,7 +28,7 @@ __all__ = [
     "SimulatedRun",
     "Step",
     "StepKind",
-    "Stretch",
+    "StepTruth",
     "Surface",
     "TimeForm",
     "adjusted",

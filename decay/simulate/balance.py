@@ -10,7 +10,7 @@ from decay.physics.gas import AIR_MOLAR_MASS, GAS_CONSTANT, WATER_MOLAR_MASS
 from decay.simulate.job import Job, Step
 from decay.simulate.kinds import Gas, Place, StepKind
 from decay.simulate.outgassing_state import GASES, SIDES, PoolState, SurfaceState
-from decay.simulate.transport import Hose, advance_pair
+from decay.simulate.transport import HoseFlow, advance_pair
 from decay.simulate.water_body import WaterBody, saturation_pressure
 
 MOLAR_MASSES = (AIR_MOLAR_MASS, WATER_MOLAR_MASS, 0.10203, 0.0280134)  # kg/mol; the refrigerant is R-134a
@@ -81,7 +81,7 @@ class Balance:
         self.filled = self.pumped = 0.0
         self.has_pumped = False
         self.warmed = 0.0
-        self.hose = Hose(job.rig.hose_bore, job.rig.hose_length, self.reference, MOLAR_MASSES)
+        self.hose = HoseFlow(job.rig.hose_bore, job.rig.hose_length, self.reference, MOLAR_MASSES)
         self.track = Track([], [], [], [], [], [], [], [])
         self.write()
 

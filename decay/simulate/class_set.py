@@ -37,7 +37,7 @@ UNITS = ("micron", "mTorr", "Pa", "mbar")
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class ClassJob:
     """One kind of job that a class meets.
 
     Parameters
@@ -63,7 +63,7 @@ class ClassLog:
     ----------
     number : int
         From 1.
-    kind : Kind
+    kind : ClassJob
         What it is.
     made : SimulatedRun
         The job as it went.
@@ -72,7 +72,7 @@ class ClassLog:
     """
 
     number: int
-    kind: Kind
+    kind: ClassJob
     made: SimulatedRun
     text: str
     encoding: str
@@ -109,24 +109,24 @@ def _job(
     return job
 
 
-KINDS: tuple[Kind, ...] = (
-    Kind("damp", "moisture carries it over the customary line, and levels off",
+KINDS: tuple[ClassJob, ...] = (
+    ClassJob("damp", "moisture carries it over the customary line, and levels off",
          lambda rng: _job(rng, hold=1500.0, damp=_between(rng, 1900, 2600), damp_time=_between(rng, 150, 280))),
-    Kind("hidden leak", "stays under the customary line of 1,000 micron at ten minutes",
+    ClassJob("hidden leak", "stays under the customary line of 1,000 micron at ten minutes",
          lambda rng: _job(rng, hold=1500.0, leak=_between(rng, 18, 35), damp=60.0, damp_time=120.0)),
-    Kind("tight", "dry enough: nothing to see",
+    ClassJob("tight", "dry enough: nothing to see",
          lambda rng: _job(rng, hold=2400.0, damp=_between(rng, 340, 420), damp_time=_between(rng, 90, 200))),
-    Kind("leak", "everybody sees it",
+    ClassJob("leak", "everybody sees it",
          lambda rng: _job(rng, hold=1200.0, leak=_between(rng, 90, 220), damp=60.0, damp_time=120.0)),
-    Kind("too short", "the hold is too short to show it",
+    ClassJob("too short", "the hold is too short to show it",
          lambda rng: _job(rng, hold=180.0, leak=_between(rng, 4, 8), damp=_between(rng, 600, 900),
                           damp_time=_between(rng, 250, 400))),
-    Kind("leak and damp", "damp as well: the rise bends, and goes on",
+    ClassJob("leak and damp", "damp as well: the rise bends, and goes on",
          lambda rng: _job(rng, hold=2700.0, leak=_between(rng, 12, 20), damp=_between(rng, 600, 800),
                           damp_time=_between(rng, 200, 350))),
-    Kind("slow outgassing", "gas leaves the oil more slowly than the hold lasts, and looks like a leak",
+    ClassJob("slow outgassing", "gas leaves the oil more slowly than the hold lasts, and looks like a leak",
          lambda rng: _job(rng, hold=900.0, damp=_between(rng, 1500, 2200), damp_time=_between(rng, 5000, 9000))),
-    Kind("free water", "water stands in it: dry it, then test again",
+    ClassJob("free water", "water stands in it: dry it, then test again",
          lambda rng: _job(rng, hold=1800.0, water=_between(rng, 40e-3, 80e-3), pull=1500.0)),
 )
 """What a class meets, the most telling first: a set takes them in turn."""

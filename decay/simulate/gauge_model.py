@@ -13,7 +13,7 @@ from decay.simulate.apparatus import Gauge
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Readings:
+class GaugeRecord:
     """What the logger wrote down.
 
     Parameters
@@ -150,7 +150,7 @@ def noise(n: int, pressure: FloatArray, gauge: Gauge, rng: np.random.Generator) 
     return white + wander
 
 
-def observe(time: FloatArray, seen: FloatArray, gauge: Gauge, rng: np.random.Generator) -> Readings:
+def observe(time: FloatArray, seen: FloatArray, gauge: Gauge, rng: np.random.Generator) -> GaugeRecord:
     """Return what the logger writes of a pressure as the sensor sees it, gas dependence included.
 
     Parameters
@@ -166,7 +166,7 @@ def observe(time: FloatArray, seen: FloatArray, gauge: Gauge, rng: np.random.Gen
 
     Returns
     -------
-    Readings
+    GaugeRecord
         The log.
     """
     moments = sample_times(float(time[-1]), gauge, rng)
@@ -175,7 +175,7 @@ def observe(time: FloatArray, seen: FloatArray, gauge: Gauge, rng: np.random.Gen
     shown, step = quantised(np.maximum(smooth + noise(len(moments), smooth, gauge, rng), 0.0), gauge)
     over = shown > gauge.upper
     shown[over] = np.nan
-    return Readings(moments, shown, step, over)
+    return GaugeRecord(moments, shown, step, over)
 
 
 def decimals(step: float, unit: float) -> int:

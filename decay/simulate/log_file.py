@@ -13,7 +13,7 @@ from decay.errors import RangeError
 from decay.files import drafted
 from decay.quantities import MICRON, PRESSURE_UNITS
 from decay.simulate.gauge_model import decimals
-from decay.simulate.log_shape import DIALECTS, Dialect, time_fields, time_names
+from decay.simulate.log_shape import SHAPES, LogShape, time_fields, time_names
 from decay.simulate.simulated_run import SimulatedRun
 
 STARTED = datetime(2026, 3, 14, 8, 30)
@@ -23,7 +23,7 @@ NOTICE = "synthetic: made by a model of an evacuation, nothing was measured"
 def write_log(
     run: SimulatedRun,
     path: str | os.PathLike[str],
-    dialect: str | Dialect = "comma",
+    shape: str | LogShape = "comma",
     *,
     unit: str | None = None,
     started: datetime = STARTED,
@@ -38,12 +38,12 @@ def write_log(
         What to write.
     path : str or path-like
         The log; compressed if its name ends in ``.gz``.
-    dialect : str or Dialect
-        A name from `DIALECTS`, or a shape of one's own.
+    shape : str or LogShape
+        A name from `SHAPES`, or a shape of one's own.
     unit : str, optional
-        Unit of the pressures; the dialect's or the gauge's own if left out.
+        Unit of the pressures; the shape's or the gauge's own if left out.
     started : datetime
-        Date and time of the first reading, where the dialect writes them.
+        Date and time of the first reading, where the shape has them.
     expected : mapping, optional
         What an analysis should say of it, for the table ``expected`` of the truth.
     force : bool
@@ -59,7 +59,7 @@ def write_log(
     FileExistsError
         If one of the two exists and ``force`` is false; then neither is written.
     RangeError
-        If the dialect or the unit is unknown, or the log's name ends in ``.toml``.
+        If the shape or the unit is unknown, or the log's name ends in ``.toml``.
     """
     log = Path(path)
     truth = truth_path(log)
@@ -69,7 +69,7 @@ def write_log(
         for file in (log, truth):
             if file.exists():
                 raise FileExistsError(f"{file} exists and is not overwritten unasked")
-    text, coding = log_text(run, dialect, unit=unit, started=started)
+    text, coding = log_text(run, shape, unit=unit, started=started)
     data = text.encode(coding)
     if log.suffix == ".gz":
         data = _compressed(data)
@@ -111,7 +111,7 @@ def truth_path(log: Path) -> Path:
 
 
 def log_text(
-    run: SimulatedRun, dialect: str | Dialect, *, unit: str | None = None, started: datetime = STARTED
+    run: SimulatedRun, shape: str | LogShape, *, unit: str | None = None, started: datetime = STARTED
 ) -> tuple[str, str]:
     """Return the text of a log, and its encoding.
 
@@ -119,10 +119,10 @@ def log_text(
     ----------
     run : SimulatedRun
         What to write.
-    dialect : str or Dialect
-        A name from `DIALECTS`, or a shape of one's own.
+    shape : str or LogShape
+        A name from `SHAPES`, or a shape of one's own.
     unit : str, optional
-        Unit of the pressures; the dialect's or the gauge's own if left out.
+        Unit of the pressures; the shape's or the gauge's own if left out.
     started : datetime
         Date and time of the first reading.
 
@@ -134,28 +134,28 @@ def log_text(
     Raises
     ------
     RangeError
-        If the dialect or the unit is unknown.
+        If the shape or the unit is unknown.
     """
-    if isinstance(dialect, str):
-        if dialect not in DIALECTS:
-            raise RangeError(f"{dialect!r} is not a dialect; choose one of {', '.join(DIALECTS)}")
-        dialect = DIALECTS[dialect]
-    unit = unit or dialect.unit or run.job.gauge.unit
+    if isinstance(shape, str):
+        if shape not in SHAPES:
+            raise RangeError(f"{shape!r} is not a shape of log; choose one of {', '.join(SHAPES)}")
+        shape = SHAPES[shape]
+    unit = unit or shape.unit or run.job.gauge.unit
     if unit not in PRESSURE_UNITS:
         raise RangeError(f"{unit!r} is not a unit of pressure; choose one of {', '.join(PRESSURE_UNITS)}")
     readings = run.readings
-    times = time_fields(dialect.time_form, (readings.time - readings.time[0]).tolist(), started, dialect.decimal)
-    pressures = _pressure_fields(run, unit, dialect.decimal)
+    times = time_fields(shape.time_form, (readings.time - readings.time[0]).tolist(), started, shape.decimal)
+    pressures = _pressure_fields(run, unit, shape.decimal)
     # Without names a comment of as many fields as the rows have would be read as the names.
-    lines = [f"# {NOTICE if dialect.header else NOTICE.replace(',', ' and')}"]
-    if dialect.preamble:
+    lines = [f"# {NOTICE if shape.header else NOTICE.replace(',', ' and')}"]
+    if shape.preamble:
         lines += [f"job: {run.job.name or 'unnamed'}", f"readings: {len(times)}", ""]
-    if dialect.header:
-        names = [*time_names(dialect.time_form), "pressure" if dialect.unit_column else f"pressure [{unit}]"]
-        lines.append(_line([*names, "unit"] if dialect.unit_column else names, dialect))
-    tail = (unit,) if dialect.unit_column else ()
-    lines += [_line((*time, pressure, *tail), dialect) for time, pressure in zip(times, pressures, strict=True)]
-    return dialect.newline.join(lines) + dialect.newline, dialect.encoding
+    if shape.header:
+        names = [*time_names(shape.time_form), "pressure" if shape.unit_column else f"pressure [{unit}]"]
+        lines.append(_line([*names, "unit"] if shape.unit_column else names, shape))
+    tail = (unit,) if shape.unit_column else ()
+    lines += [_line((*time, pressure, *tail), shape) for time, pressure in zip(times, pressures, strict=True)]
+    return shape.newline.join(lines) + shape.newline, shape.encoding
 
 
 def truth_text(run: SimulatedRun, log_name: str, expected: Mapping[str, object] | None) -> str:
@@ -212,10 +212,10 @@ def _toml(value: object) -> str:
     return '"' + "".join(c if c >= " " else f"\\u{ord(c):04x}" for c in text) + '"'
 
 
-def _line(fields: tuple[str, ...] | list[str], dialect: Dialect) -> str:
-    if dialect.quoted:
-        return dialect.delimiter.join(f'"{field}"' for field in fields)
-    return dialect.delimiter.join(fields)
+def _line(fields: tuple[str, ...] | list[str], shape: LogShape) -> str:
+    if shape.quoted:
+        return shape.delimiter.join(f'"{field}"' for field in fields)
+    return shape.delimiter.join(fields)
 
 
 def _pressure_fields(run: SimulatedRun, unit: str, decimal: str) -> list[str]:

@@ -23,7 +23,7 @@ class TimeForm(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Dialect:
+class LogShape:
     """One shape of a log.
 
     Parameters
@@ -64,17 +64,17 @@ class Dialect:
             raise RangeError(f"delimiter and decimal mark are both {self.delimiter!r}; quote the fields or change one")
 
 
-DIALECTS: dict[str, Dialect] = {
-    "comma": Dialect(),
-    "elapsed": Dialect(time_form=TimeForm.SECONDS),
-    "minutes": Dialect(time_form=TimeForm.MINUTES, quoted=True),
-    "hms": Dialect(time_form=TimeForm.HMS, delimiter="|"),
-    "semicolon": Dialect(";", ",", TimeForm.SPLIT, preamble=True, newline="\r\n"),
-    "tab": Dialect("\t", ".", TimeForm.EPOCH, unit_column=True),
-    "epoch-ms": Dialect(time_form=TimeForm.EPOCH_MS),
-    "clock12": Dialect(time_form=TimeForm.CLOCK_12, preamble=True),
-    "bare": Dialect(time_form=TimeForm.SECONDS, header=False),
-    "utf16": Dialect("\t", ",", TimeForm.ISO, encoding="utf-16"),
+SHAPES: dict[str, LogShape] = {
+    "comma": LogShape(),
+    "elapsed": LogShape(time_form=TimeForm.SECONDS),
+    "minutes": LogShape(time_form=TimeForm.MINUTES, quoted=True),
+    "hms": LogShape(time_form=TimeForm.HMS, delimiter="|"),
+    "semicolon": LogShape(";", ",", TimeForm.SPLIT, preamble=True, newline="\r\n"),
+    "tab": LogShape("\t", ".", TimeForm.EPOCH, unit_column=True),
+    "epoch-ms": LogShape(time_form=TimeForm.EPOCH_MS),
+    "clock12": LogShape(time_form=TimeForm.CLOCK_12, preamble=True),
+    "bare": LogShape(time_form=TimeForm.SECONDS, header=False),
+    "utf16": LogShape("\t", ",", TimeForm.ISO, encoding="utf-16"),
 }
 
 _EPOCH = datetime(1970, 1, 1)

@@ -8,7 +8,7 @@ from datetime import timedelta
 from pathlib import Path
 
 from decay.files import drafted
-from decay.simulate.gauge_model import Readings
+from decay.simulate.gauge_model import GaugeRecord
 from decay.simulate.job_file import read_job_file
 from decay.simulate.log_file import STARTED, log_text, truth_text, write_log
 from decay.simulate.presets import PRESETS
@@ -57,7 +57,7 @@ def make_pairs(jobs: Path, target: Path) -> list[Path]:
     return logs
 
 
-def _cut(readings: Readings, part: slice) -> Readings:
+def _cut(readings: GaugeRecord, part: slice) -> GaugeRecord:
     return replace(readings, **{field.name: getattr(readings, field.name)[part] for field in fields(readings)})
 
 

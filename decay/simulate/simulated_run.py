@@ -10,7 +10,7 @@ from decay.arrays import FloatArray, frozen
 from decay.errors import RangeError
 from decay.log.pressure_log import PressureLog
 from decay.simulate.balance import CHANGE_PER_STEP, FIRST_STEP, Balance
-from decay.simulate.gauge_model import Readings, observe
+from decay.simulate.gauge_model import GaugeRecord, observe
 from decay.simulate.job import Job, Step
 from decay.simulate.kinds import Gas, Place, StepKind
 from decay.simulate.outgassing_state import GASES, SIDES
@@ -19,7 +19,7 @@ MOST_STEPS = 200_000
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class StepTruth:
     """One step of the job as it went.
 
     Parameters
@@ -78,9 +78,9 @@ class SimulatedRun:
         True partial pressures. [Pa]
     ambient, water_temperature : ndarray, shape (m,)
         Temperatures; that of the water is ``nan`` where there is none. [K]
-    readings : Readings
+    readings : GaugeRecord
         What the gauge showed.
-    stretches : tuple of Stretch
+    stretches : tuple of StepTruth
         The steps as they went.
     holds : tuple of HoldTruth
         The truth of each hold.
@@ -96,8 +96,8 @@ class SimulatedRun:
     partial: dict[tuple[Place, Gas], FloatArray]
     ambient: FloatArray
     water_temperature: FloatArray
-    readings: Readings
-    stretches: tuple[Stretch, ...]
+    readings: GaugeRecord
+    stretches: tuple[StepTruth, ...]
     holds: tuple[HoldTruth, ...]
     leak_rate: float
     imbalance: float
@@ -214,7 +214,7 @@ def _collect(
     released = np.array(track.released)[:, inside].sum(axis=1) / volume
     stretches, holds = [], []
     for (kind, i, j), water in zip(bounds, water_left, strict=True):
-        stretches.append(Stretch(kind, float(time[i]), float(time[j]), float(true_at_gauge[i]),
+        stretches.append(StepTruth(kind, float(time[i]), float(time[j]), float(true_at_gauge[i]),
                                  float(true_at_gauge[j])))
         if kind is StepKind.HOLD:
             span = float(time[j] - time[i])

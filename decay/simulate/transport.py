@@ -13,7 +13,7 @@ from decay.physics.gas import GAS_CONSTANT, air_viscosity
 from decay.physics.pump import KNUDSEN_RATIO, laminar_conductance, molecular_conductance
 
 
-class Hose:
+class HoseFlow:
     """The hose between the two volumes, ready for fast answers.
 
     Parameters

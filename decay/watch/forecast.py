@@ -15,7 +15,7 @@ FARTHEST = 86400.0  # s; nobody waits beside a gauge for longer
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
+class StoppingRule:
     """What decides, and how the looks go on.
 
     Parameters
@@ -37,7 +37,7 @@ class Rule:
 
 
 def decisive_length(
-    rule: Rule,
+    rule: StoppingRule,
     length: float,
     gauge: GaugeKind,
     *,
@@ -51,7 +51,7 @@ def decisive_length(
 
     Parameters
     ----------
-    rule : Rule
+    rule : StoppingRule
         What decides.
     length : float
         Length at the last look. [s]

@@ -34,7 +34,7 @@ from decay.plan.trial_holds import Levelling
 from decay.second.next_test import AIM, NextTest, TestKind, next_tests
 from decay.system import AllowKind, System
 from decay.threads import on_one_thread
-from decay.watch.forecast import Rule, decisive_length
+from decay.watch.forecast import StoppingRule, decisive_length
 from decay.watch.look import Decision, Look, Status
 from decay.watch.spending import ALPHA, GROWTH, level_of, students_level
 
@@ -301,7 +301,7 @@ class Watcher:
             wander=measured.noise.wander,
             wander_time=measured.noise.memory or 1.0,
         )
-        rule = Rule(
+        rule = StoppingRule(
             shown_above=0.0 if allowed is None else condemning_rise(known, allowed),
             excluded_below=allowed,
             levels=lambda ahead: students_level(level_of(hold.count + ahead, self.alpha, self.growth),

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from decay import PressureLog
-from decay_cli.stretch import Stretch, moment, stretch_of
+from decay_cli.stretch import StretchType, moment, stretch_of
 
 HOUR = 3600.0
 
@@ -20,7 +20,7 @@ def log(started: str | None = None, clock_start: float | None = None, length: fl
 
 
 def said(text: str, of: PressureLog) -> tuple[float, float]:
-    return stretch_of(Stretch().convert(text, None, None), of)
+    return stretch_of(StretchType().convert(text, None, None), of)
 
 
 @pytest.mark.parametrize(("text", "start", "end"), [

@@ -15,7 +15,7 @@ from itertools import permutations
 import numpy as np
 
 from decay.analysis import Analysis
-from decay.compare.comparison import Change, Comparison, Quantity, compare
+from decay.compare.comparison import BeforeAfter, Change, Comparison, compare
 from decay.pipeline import Ahead, analyze
 from decay.quantities import MICRON
 from decay.system import System
@@ -54,7 +54,7 @@ def within(one: Made, comparison: Comparison) -> float:
     return one.levels_off(comparison.span) - one.levels_off(comparison.begin)
 
 
-def is_against(quantity: Quantity, truth: float) -> bool:
+def is_against(quantity: BeforeAfter, truth: float) -> bool:
     """Tell whether an answer contradicts the true change, after less before."""
     return {
         Change.BETTER: truth >= 0.0,

@@ -91,7 +91,7 @@ def make_fit(*, rise: float = 0.5, duration: float = 3600.0, start: float = 250.
         end_pressure=(start + rise) * MICRON,
         readings=360,
         leak=rates(0.0, 0.0, 0.1),
-        short_look=rates(0.0, 0.0, 0.1),
+        short=rates(0.0, 0.0, 0.1),
         outgassing=microns(0.0, 0.0, 1.0),
         outgassing_time_constant=None,
         plateau=None,
@@ -118,7 +118,7 @@ def leaking_fit(**changes: Any) -> HoldFit:
         **{
             "rise": 180.0,
             "leak": rates(3.0, 2.8, 3.2),
-            "short_look": rates(3.0, 2.9, 3.1),
+            "short": rates(3.0, 2.9, 3.1),
             "is_leak_seen": True,
             "is_steady_rise_seen": True,
         }
@@ -147,7 +147,7 @@ def slow_fit(**changes: Any) -> HoldFit:
         **{
             "rise": 60.0,
             "leak": rates(0.8, 0.0, 1.1),
-            "short_look": rates(1.0, 0.9, 1.1),
+            "short": rates(1.0, 0.9, 1.1),
             "is_steady_rise_seen": True,
         }
         | changes

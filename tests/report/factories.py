@@ -124,7 +124,7 @@ def hold_fit(
         end_pressure=micron(first + leak / 60.0 * hold + damp * (1 - math.exp(-hold / tau))),
         readings=int(hold / STEP) - 6,
         leak=Interval(leak * PER_MINUTE, low * PER_MINUTE, high * PER_MINUTE),
-        short_look=Interval(leak * PER_MINUTE, max(leak - half / 5, 0.0) * PER_MINUTE, (leak + half / 5) * PER_MINUTE),
+        short=Interval(leak * PER_MINUTE, max(leak - half / 5, 0.0) * PER_MINUTE, (leak + half / 5) * PER_MINUTE),
         outgassing=Interval(micron(damp), micron(max(damp - 5.0, 0.0)), micron(damp + 6.0)),
         outgassing_time_constant=tau if damp > 5 else None,
         plateau=micron(first + damp) if damp > 5 else None,

@@ -13,7 +13,7 @@ import pytest
 
 from decay.errors import RangeError
 from decay.quantities import MICRON, PRESSURE_UNITS
-from decay.simulate import DIALECTS, Dialect, Job, Leak, Step, StepKind, TimeForm, log_text, run, truth_path, write_log
+from decay.simulate import SHAPES, Job, Leak, LogShape, Step, StepKind, TimeForm, log_text, run, truth_path, write_log
 
 MADE = run(Job(name='bay "4"', seed=3, leaks=(Leak(0.01),),
                steps=(Step(StepKind.PUMP, 300.0), Step(StepKind.HOLD, 200.0))))
@@ -37,9 +37,9 @@ def seconds_of(form, fields):
 
 
 @pytest.mark.parametrize("unit", ["micron", "mbar", "inHg"])
-@pytest.mark.parametrize("name", list(DIALECTS))
+@pytest.mark.parametrize("name", list(SHAPES))
 def test_every_dialect_and_unit_carries_the_same_readings(name, unit, tmp_path):
-    dialect = DIALECTS[name]
+    dialect = SHAPES[name]
     log, _ = write_log(MADE, tmp_path / "a.csv", name, unit=unit, started=STARTED)
     text = log.read_bytes().decode(dialect.encoding)
     assert text.startswith("# synthetic")
@@ -115,5 +115,5 @@ def test_what_cannot_be_written_is_refused(tmp_path):
     with pytest.raises(RangeError, match="truth"):
         write_log(MADE, tmp_path / "a.toml")
     with pytest.raises(RangeError, match="decimal mark"):
-        Dialect(",", ",")
+        LogShape(",", ",")
     assert list(tmp_path.iterdir()) == []

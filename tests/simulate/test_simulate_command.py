@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from decay.simulate import DIALECTS
+from decay.simulate import SHAPES
 from decay.simulate.presets import PRESETS
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -91,7 +91,7 @@ def test_a_folder_that_is_not_there_is_a_usage_error(tmp_path):
 
 
 def test_the_dialects_on_offer_are_those_of_the_library():
-    assert set(command.DIALECT_NAMES) == set(DIALECTS)
+    assert set(command.DIALECT_NAMES) == set(SHAPES)
 
 
 def test_help_shows_an_example_and_loads_no_numpy():

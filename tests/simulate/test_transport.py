@@ -8,13 +8,13 @@ from scipy.linalg import expm
 
 from decay.physics.gas import AIR_MOLAR_MASS, WATER_MOLAR_MASS
 from decay.physics.pump import tube_conductance
-from decay.simulate.transport import Hose, advance_alone, advance_pair
+from decay.simulate.transport import HoseFlow, advance_alone, advance_pair
 
 
 @pytest.mark.parametrize("pressure", [1e-3, 0.5, 13.3, 66.7, 1e3, 1e5])
 @pytest.mark.parametrize(("index", "mass"), [(0, AIR_MOLAR_MASS), (1, WATER_MOLAR_MASS)])
 def test_the_fast_hose_is_the_physics_hose(pressure, index, mass):
-    hose = Hose(0.006, 1.5, 293.15, (AIR_MOLAR_MASS, WATER_MOLAR_MASS))
+    hose = HoseFlow(0.006, 1.5, 293.15, (AIR_MOLAR_MASS, WATER_MOLAR_MASS))
     expected = tube_conductance(0.006, 1.5, pressure, 293.15, molar_mass=mass)
     assert hose.conductance(index, pressure) == pytest.approx(float(expected), rel=1e-12)
 
@@ -27,7 +27,7 @@ def test_the_hose_agrees_with_the_handbook_interpolation(bore_pressure):
     d, length = 0.6, 150.0
     p = bore_pressure / d
     handbook = 135 * d**4 * p / length + 12.1 * d**3 / length * (1 + 192 * d * p) / (1 + 237 * d * p)
-    hose = Hose(d / 100, length / 100, 293.15, (AIR_MOLAR_MASS,))
+    hose = HoseFlow(d / 100, length / 100, 293.15, (AIR_MOLAR_MASS,))
     assert hose.conductance(0, p * 100) * 1000 == pytest.approx(handbook, rel=0.01)
 
 

@@ -22,7 +22,7 @@ from decay.report.watch_line import how_it_is_made, short_line, watch_line
 from decay.system import System
 from decay.watch import Decision, Watcher
 from decay.watch.follow import upto
-from decay.watch.forecast import Rule, decisive_length
+from decay.watch.forecast import StoppingRule, decisive_length
 from decay.watch.look import Status
 from decay.watch.sequence import condemning_rise
 from decay.watch.spending import level_of, students_level
@@ -143,7 +143,8 @@ def test_a_new_hold_after_all_that_was_looked_at_counts_anew():
 
 def test_the_forecast_is_the_look_at_which_the_estimator_is_expected_to_decide():
     gauge = GaugeKind()
-    rule = Rule(shown_above=0.0, excluded_below=2 * PER_MINUTE, levels=lambda ahead: level_of(1 + ahead), growth=1.25)
+    rule = StoppingRule(shown_above=0.0, excluded_below=2 * PER_MINUTE,
+                        levels=lambda ahead: level_of(1 + ahead), growth=1.25)
     leak = 0.5 * PER_MINUTE
     at = decisive_length(rule, 300.0, gauge, leak=leak, start=300 * MICRON)
     steps = round(math.log(at / 300.0) / math.log(1.25))

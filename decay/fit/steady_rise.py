@@ -1,4 +1,4 @@
-"""How a hold looks to the model that describes it: its steady rise by a long look, a short one, and as a line."""
+"""The steady rise of a hold by each model that describes it: with sources slower than the hold, without, as a line."""
 
 from __future__ import annotations
 
@@ -48,28 +48,28 @@ GAIN = 0.015
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Look:
+class SteadyRise:
     """What one model of a hold says of its steady rise.
 
     Parameters
     ----------
     problem, best : Mixture and Solution
-        The long look: sources up to the slowest let in.
+        The plain model: sources up to the slowest let in.
     tests : ResidualTests
         Of that model on its own residuals.
     plain_inflation : float
         Factor on the threshold for sources alone, without hose or sinks. [-]
     leak, short : Interval
-        The steady rise by the long look, and where no source is slower than the hold; the gauge's gain counts as
+        The steady rise by the plain model, and where no source is slower than the hold; the gauge's gain counts as
         constant. [Pa/s]
     value : float
-        Its best estimate: the slope of what is straight, else what does not level off in the short look. [Pa/s]
+        Its best estimate: the slope of what is straight, else what does not level off in the short model. [Pa/s]
     is_above_zero : bool
-        The long look's lower end lies above zero, before anything that the gauge may add.
+        The plain model's lower end lies above zero, before anything that the gauge may add.
     is_straight, is_steady : bool
-        A line alone describes the rise; more goes on than a line or the short look allow by chance.
+        A line alone describes the rise; more goes on than a line or the short model allow by chance.
     decision, detection, naming : float
-        Decision threshold and detection limit of a steady rise, and the detection limit of the long look. [Pa/s]
+        Decision threshold and detection limit of a steady rise, and the detection limit of the plain model. [Pa/s]
     """
 
     problem: Mixture
@@ -87,7 +87,7 @@ class Look:
     naming: float
 
 
-def look(hold: Measured, bins: Bins, noise: Whitening, longest: float, level: float) -> Look:
+def described(hold: Measured, bins: Bins, noise: Whitening, longest: float, level: float) -> SteadyRise:
     """Put the models to a hold's bins.
 
     Parameters
@@ -105,14 +105,14 @@ def look(hold: Measured, bins: Bins, noise: Whitening, longest: float, level: fl
 
     Returns
     -------
-    Look
+    SteadyRise
         Its steady rise.
     """
     model = _describing(bins, noise, longest)
     problem, best, tests = model.problem, model.best, model.tests
     growth, drift, span = threshold(level=level) * tests.inflation, hold.air_drift, bins.length
-    leak = widened(_long_look(model, growth, level), drift)
-    # The short look's sources are among the long look's.
+    leak = widened(_plain_interval(model, growth, level), drift)
+    # The short model's sources are among the plain one's.
     quick = problem.time_constants[problem.time_constants < span]
     short = Mixture(bins, noise, np.append(quick, span), problem.extra)
     short_best = short.best()
@@ -131,7 +131,7 @@ def look(hold: Measured, bins: Bins, noise: Whitening, longest: float, level: fl
     # The interval's ends let slow sources in; the estimate is what the hold itself shows: the slope of a rise that is
     # straight for all practical purposes, else what does not level off within the hold.
     is_nearly_straight = _lack_of_fit(straight, straight_best) <= NEARLY_STRAIGHT * abs(hold.rise)
-    return Look(
+    return SteadyRise(
         problem=problem,
         best=best,
         tests=tests,
@@ -149,16 +149,16 @@ def look(hold: Measured, bins: Bins, noise: Whitening, longest: float, level: fl
     )
 
 
-def together(first: Look, looks: list[Look]) -> Interval:
-    """Return a steady rise that holds what every look allows that describes the hold; all, where none does. [Pa/s]"""
+def together(first: SteadyRise, rises: list[SteadyRise]) -> Interval:
+    """Return a steady rise that holds what every one allows that describes the hold; all, where none does. [Pa/s]"""
     leak = first.leak
-    for other in looks:
+    for other in rises:
         if other.tests.adequate or not first.tests.adequate:
             leak = hull(leak, other.leak)
     return centred(leak, first.value)
 
 
-def _long_look(model: _Model, growth: float, level: float) -> Interval:
+def _plain_interval(model: _Model, growth: float, level: float) -> Interval:
     """Return the steady rise's interval, wider where the model fails its tests. [Pa/s]"""
     problem, tests = model.problem, model.tests
     leak = leak_interval(problem, model.best, growth, level)
