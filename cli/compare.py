@@ -11,7 +11,7 @@ from decay_cli.exit_codes import ExitCode
 
 if TYPE_CHECKING:
     from decay import Analysis
-    from decay.compare.comparison import Comparison
+    from decay.comparison import Comparison
 
 EPILOG = """
 \b
@@ -61,8 +61,8 @@ def compare(
     name = f"{pictures.stem(before)}-to-{pictures.stem(after)}.csv"
     target = None if no_plot else pictures.destination(name, plot, force)
 
-    from decay.compare.comparison import Change
-    from decay.compare.comparison import compare as hold_against
+    from decay.comparison import Change
+    from decay.comparison import compare as hold_against
     from decay.errors import FitError
 
     reading = options.read_options(given)

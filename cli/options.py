@@ -48,7 +48,7 @@ class HoseText(click.ParamType):
         if not isinstance(value, str):
             return value
         from decay.errors import DecayError
-        from decay.plan import parse_hose
+        from decay.planning import parse_hose
 
         try:
             hose = parse_hose(value)

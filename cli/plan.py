@@ -9,7 +9,7 @@ import click
 from decay_cli import console, defaults, options, pictures
 
 if TYPE_CHECKING:
-    from decay.plan import Intent
+    from decay.planning import Intent
 
 EPILOG = """
 \b
@@ -41,16 +41,16 @@ Exit codes:
               help='Pressure to reach: "300 micron".  [default: the criterion\'s]')
 @click.option("--water", type=options.Quantity("mass"), metavar="QUANTITY", help='Free water in the system: "5 g".')
 @click.option("--heating", type=options.Quantity("power"), metavar="QUANTITY", help='Heat that reaches it: "20 W".')
-@click.option("--damp", type=options.Quantity("pressure"), metavar="QUANTITY", default="500 micron", show_default=True,
-              help="Rise that levels off in a damp system.")
-@click.option("--damp-time", type=options.Quantity("duration"), metavar="QUANTITY", default="10 min", show_default=True,
-              help="Its time constant.")
-@click.option("--gauge-noise", type=options.Quantity("pressure"), metavar="QUANTITY", default="0.7 micron",
-              show_default=True, help="Scatter (standard deviation) of the gauge's readings.")
-@click.option("--gauge-step", type=options.Quantity("pressure"), metavar="QUANTITY", default="1 micron",
-              show_default=True, help="Smallest step that the gauge shows.")
-@click.option("--interval", type=options.Quantity("duration"), metavar="QUANTITY", default="2 s", show_default=True,
-              help="Time between readings.")
+@click.option("--damp", type=options.Quantity("pressure"), metavar="QUANTITY",
+              help="Rise that levels off in a damp system.  [default: 500 micron]")
+@click.option("--damp-time", type=options.Quantity("duration"), metavar="QUANTITY",
+              help="Its time constant.  [default: 10 min]")
+@click.option("--gauge-noise", type=options.Quantity("pressure"), metavar="QUANTITY",
+              help="Scatter (standard deviation) of the gauge's readings.  [default: 0.7 micron]")
+@click.option("--gauge-step", type=options.Quantity("pressure"), metavar="QUANTITY",
+              help="Smallest step that the gauge shows.  [default: 1 micron]")
+@click.option("--interval", type=options.Quantity("duration"), metavar="QUANTITY",
+              help="Time between readings.  [default: 2 s]")
 @click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=options.complete_criterion,
               help="Criterion of practice: a shipped one (see `decay criteria`) or your own.")
 @pictures.option("plan.png")
@@ -59,9 +59,8 @@ Exit codes:
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the text.")
 @options.units
 @options.voice
-@click.pass_context
 def plan(
-    ctx: click.Context, plot: str | None, no_plot: bool, force: bool, as_json: bool, quiet: bool, verbose: bool,
+    plot: str | None, no_plot: bool, force: bool, as_json: bool, quiet: bool, verbose: bool,
     ascii_only: bool, **given: Any,
 ) -> None:
     """Plan a job before it begins: how long to pull and to hold, and what the customary hold would show.
@@ -75,12 +74,9 @@ def plan(
     """
     pictures.check(plot, no_plot, as_json)
     target = None if no_plot else pictures.destination("plan", plot, force)
-    taken = [name for name in ("damp", "damp_time", "gauge_noise", "gauge_step", "interval")
-             if ctx.get_parameter_source(name) is click.core.ParameterSource.DEFAULT]
+    from decay.planning import make_plan
 
-    from decay.plan import make_plan
-
-    intent, assumed = _intent(given, taken)
+    intent, assumed = _intent(given)
     console.remark("Planning ...", quiet)
     made = make_plan(intent, assumed)
     if as_json:
@@ -99,48 +95,20 @@ def plan(
         pictures.write(draw_plan(made), target, force=force, quiet=quiet)
 
 
-def _intent(given: dict[str, Any], taken: list[str]) -> tuple[Intent, tuple[str, ...]]:
+def _intent(given: dict[str, Any]) -> tuple[Intent, tuple[str, ...]]:
     """Return what is going to be done, and what had to be assumed for it."""
     from dataclasses import replace
 
     from decay import DecayError, load_criterion
-    from decay.plan import Equipment, GaugeKind, Intent, Levelling, parse_hose, volume_from_parts
+    from decay.planning import intent_of, parse_hose, volume_from_parts
 
     tubes, parts = given.pop("tubes"), given.pop("parts")
-    pump, ultimate, hoses = given.pop("pump"), given.pop("ultimate"), given.pop("hoses")
     if (tubes or parts) and given["volume"] is not None:
         raise click.UsageError("--volume and --tube/--part contradict each other: state the volume in one way")
-    if pump is None and (hoses or ultimate is not None or given["water"] is not None):
-        raise click.UsageError('--hose, --ultimate and --water need the pump. Add one, for example: --pump "6 cfm"')
-    if given["heating"] is not None and given["water"] is None:
-        raise click.UsageError('--heating needs the water that it warms. Add it, for example: --water "5 g"')
-    system = options.system_of(given)
+    system, criterion = options.system_of(given), load_criterion(given.pop("criterion"))
     try:
         if tubes or parts:
             system = replace(system, volume=volume_from_parts(tubes, parts), volume_origin="from parts")
-        equipment = None
-        if pump is not None:
-            equipment = Equipment(pump, ultimate or 0.0, tuple(parse_hose(text) for text in hoses))
+        return intent_of(system, criterion, hoses=[parse_hose(text) for text in given.pop("hoses")], **given)
     except DecayError as problem:
         raise click.UsageError(str(problem)) from problem
-    if system.refrigerant is not None and system.ambient is None:
-        raise click.UsageError('a refrigerant needs a temperature. Add one, for example: --ambient "24 degC"')
-    assumed = []
-    if pump is not None and ultimate is None:
-        assumed.append("The pump's ultimate pressure is not known: none is assumed.")
-    if pump is not None and not hoses:
-        assumed.append("No hose was told: the pump counts as right at the system.")
-    if taken:
-        names = ", ".join("--" + name.replace("_", "-") for name in taken)
-        assumed.append(f"Taken from the defaults, not from your equipment: {names}.")
-    gauge = GaugeKind(noise=given["gauge_noise"], step=given["gauge_step"], interval=given["interval"])
-    return Intent(
-        system=system,
-        criterion=load_criterion(given["criterion"]),
-        equipment=equipment,
-        gauge=gauge,
-        damp=Levelling(given["damp"], given["damp_time"]),
-        target=given["target"],
-        water=given["water"],
-        heating=given["heating"],
-    ), tuple(assumed)

@@ -11,7 +11,7 @@ from decay_cli import console, defaults, options
 
 DIALECT_NAMES = (
     "comma", "elapsed", "minutes", "hms", "semicolon", "tab", "epoch-ms", "clock12", "bare", "utf16",
-)  # spelled out, so that --help loads click only; a test holds them against decay.simulate.SHAPES
+)  # spelled out, so that --help loads click only; a test holds them against decay.simulation.SHAPES
 
 EPILOG = """
 \b
@@ -33,7 +33,7 @@ Exit codes: 0 written, 2 usage or a file that cannot be written.
 
 def complete_preset(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Complete the name of a preset."""
-    from decay.simulate.presets import preset_names
+    from decay.simulation.presets import preset_names
 
     return [CompletionItem(name) for name in preset_names() if name.startswith(incomplete)]
 
@@ -46,17 +46,24 @@ def complete_preset(ctx: click.Context, param: click.Parameter, incomplete: str)
 @click.option("--presets", is_flag=True, help="List the presets.")
 @click.option("--class", "class_size", type=click.IntRange(1, 60), metavar="N",
               help="Write N logs of mixed truth into the folder --out, for a class.")
-@click.option("--volume", metavar="QUANTITY", help='Gas volume of the system, like "3 L".')
-@click.option("--leak", metavar="QUANTITY", help='True leak as a rise of the isolated volume, like "5 micron/min".')
-@click.option("--damp", metavar="QUANTITY",
+@click.option("--volume", type=options.Quantity("volume"), metavar="QUANTITY",
+              help='Gas volume of the system, like "3 L".')
+@click.option("--leak", type=options.Quantity("rise_rate"), metavar="QUANTITY",
+              help='True leak as a rise of the isolated volume, like "5 micron/min".')
+@click.option("--damp", type=options.Quantity("pressure"), metavar="QUANTITY",
               help='Moisture in oil and rubber, as the rise all of it would make, like "600 micron".')
-@click.option("--damp-time", metavar="QUANTITY", default="10 min", show_default=True,
+@click.option("--damp-time", type=options.Quantity("duration"), metavar="QUANTITY", default="10 min", show_default=True,
               help="Time constant of that moisture.")
-@click.option("--water", metavar="QUANTITY", help='Free water in the system, like "5 g".')
-@click.option("--target", metavar="QUANTITY", help='Reading that ends each pull, like "300 micron".')
-@click.option("--hold", metavar="QUANTITY", help='Length of each hold, like "20 min".')
-@click.option("--ambient", metavar="QUANTITY", help='Temperature, like "24 degC".')
-@click.option("--interval", metavar="QUANTITY", help='Time between readings, like "2 s".')
+@click.option("--water", type=options.Quantity("mass"), metavar="QUANTITY",
+              help='Free water in the system, like "5 g".')
+@click.option("--target", type=options.Quantity("pressure"), metavar="QUANTITY",
+              help='Reading that ends each pull, like "300 micron".')
+@click.option("--hold", type=options.Quantity("duration"), metavar="QUANTITY",
+              help='Length of each hold, like "20 min".')
+@click.option("--ambient", type=options.Quantity("temperature"), metavar="QUANTITY",
+              help='Temperature, like "24 degC".')
+@click.option("--interval", type=options.Quantity("duration"), metavar="QUANTITY",
+              help='Time between readings, like "2 s".')
 @click.option("--seed", type=click.IntRange(min=0), help="Seed of the gauge's noise; the same seed, the same log.")
 @click.option("--dialect", type=click.Choice(DIALECT_NAMES), help="Shape of the log.  [default: comma]")
 @click.option("--unit", metavar="UNIT", help="Unit of the pressures, like micron, mTorr, Pa, mbar or Torr.")
@@ -99,7 +106,7 @@ def simulate(
 def _list_presets(ascii_only: bool) -> None:
     from textwrap import fill
 
-    from decay.simulate.presets import preset, preset_names
+    from decay.simulation.presets import preset, preset_names
 
     width = console.width()
     told = [f"{name}\n{fill(preset(name).about, width, initial_indent='    ', subsequent_indent='    ')}"
@@ -123,7 +130,7 @@ def _write_class(count: int, seed: int, out: str, quiet: bool) -> None:
     from pathlib import Path
 
     from decay.report.plot_pages import answer_sheets, save_pages
-    from decay.simulate.class_set import HANDED_OUT, KEPT, KEY, class_set, write_class_set
+    from decay.simulation.class_set import HANDED_OUT, KEPT, KEY, class_set, write_class_set
 
     if Path(out).exists():
         raise click.UsageError(f"--out: {out} exists. Choose another name for the folder.")
@@ -153,9 +160,11 @@ def _write_one(
     from decay import wording
     from decay.errors import DecayError
     from decay.quantities import pressure_unit
-    from decay.simulate import Job, JobFile, adjusted, read_job_file, run, truth_path, write_log
-    from decay.simulate.presets import preset
+    from decay.simulation import Job, JobFile, adjusted, read_job_file, run, truth_path, write_log
+    from decay.simulation.presets import preset
 
+    if given["volume"] is not None:
+        given["volume"] = given["volume"].value
     try:
         if job is not None and truth_path(Path(out)).resolve() == Path(job).resolve():
             raise click.UsageError(f"the truth beside {out} would replace the job file {job}: choose another --out")
@@ -167,7 +176,7 @@ def _write_one(
             canonical = pressure_unit(unit)
             if canonical is None:
                 raise click.UsageError(f"--unit: {unit!r} is not a unit of absolute pressure, like micron or mbar")
-        changed = adjusted(file.job, **_quantities(given))
+        changed = adjusted(file.job, **given)
         made = run(changed)
         # The stated expectation belongs to the job as the file has it, not to one changed by options.
         expected = file.expected if changed == file.job else None
@@ -195,28 +204,3 @@ def _write_one(
         for number, hold in enumerate(made.holds, 1)
     ]
     console.answer("\n".join(lines) + "\n", ascii_only)
-
-
-def _quantities(given: dict[str, Any]) -> dict[str, Any]:
-    """Return the options as SI numbers under the names of `decay.simulate.adjusted`."""
-    from decay import quantities
-    from decay.errors import DecayError, UnitError
-    from decay.system import AllowKind
-
-    kinds = {"volume": "volume", "damp": "pressure", "damp_time": "time", "water": "mass", "target": "pressure",
-             "hold": "time", "ambient": "temperature", "interval": "time"}
-    numbers: dict[str, Any] = {"seed": given["seed"]}
-    for name, text in given.items():
-        if text is None or name == "seed":
-            continue
-        try:
-            if name == "leak":
-                stated = quantities.allowance(text)
-                if stated.kind is not AllowKind.RISE:
-                    raise UnitError(f'{text!r} is not a rate of rise, write it like "5 micron/min"')
-                numbers[name] = stated.value
-            else:
-                numbers[name] = quantities.parse(text, kinds[name])
-        except DecayError as problem:
-            raise click.UsageError(f"--{name.replace('_', '-')}: {problem}") from problem
-    return numbers

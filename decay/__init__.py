@@ -32,6 +32,7 @@ _HOMES = {
     "Warmed": "decay.fit.warm",
     "analyze": "decay.interface",
     "analyze_job": "decay.pipeline",
+    "compare": "decay.comparison",
     "criterion_names": "decay.judge.criteria",
     "default_criteria": "decay.judge.criteria",
     "examine_rig": "decay.pipeline",
@@ -39,11 +40,11 @@ _HOMES = {
     "finding_codes": "decay.judge.rules",
     "finding_titles": "decay.judge.rules",
     "load_criterion": "decay.judge.criteria",
+    "plan": "decay.interface",
     "practices": "decay.pipeline",
     "read_log": "decay.log",
+    "simulate": "decay.interface",
 }
-# Rooms that a notebook may use whole: decay.simulate.run(job), decay.plan.make_plan(intent), decay.compare.compare(..).
-_ROOMS = ("compare", "plan", "simulate")
 # Names that are plain where they live and would say too little here.
 _NAMES_THERE = {
     "criterion_names": "names",
@@ -93,12 +94,12 @@ __all__ = [
 ]
 
 if TYPE_CHECKING:
-    from decay import compare, plan, simulate
     from decay.analysis import Analysis
+    from decay.comparison import compare
     from decay.errors import CriterionError, DecayError, FitError, LogError, RangeError, UnitError
     from decay.fit.rig import RigTest
     from decay.fit.warm import Warmed
-    from decay.interface import analyze
+    from decay.interface import analyze, plan, simulate
     from decay.interval import Interval
     from decay.judge.answer import Verdict
     from decay.judge.criteria import Criterion
@@ -116,8 +117,6 @@ if TYPE_CHECKING:
 
 
 def __getattr__(name: str) -> Any:
-    if name in _ROOMS:
-        return import_module(f"decay.{name}")
     home = _HOMES.get(name)
     if home is None:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -4,18 +4,35 @@ from __future__ import annotations
 
 import difflib
 import os
+from collections.abc import Iterable
 from dataclasses import fields, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from decay import pipeline
 from decay.analysis import Analysis
 from decay.fit.rig import RigTest
 from decay.fit.warm import Warmed
 from decay.judge.criteria import Criterion
+from decay.judge.criteria import load as load_criterion
 from decay.log import read_log
 from decay.log.pressure_log import PressureLog, ReadOptions
-from decay.system import System
+from decay.system import System, in_si
+
+if TYPE_CHECKING:
+    from decay.planning import Plan
+    from decay.simulation import Job, SimulatedRun
+
+# What a plan and an invented job take beside the fields of the system, each with its kind of quantity.
+PLANNED = {
+    "pump": "flow", "ultimate": "pressure", "target": "pressure", "water": "mass", "heating": "power",
+    "damp": "pressure", "damp_time": "duration", "gauge_noise": "pressure", "gauge_step": "pressure",
+    "interval": "duration",
+}
+INVENTED = {
+    "volume": "volume", "leak": "rise_rate", "damp": "pressure", "damp_time": "duration", "water": "mass",
+    "target": "pressure", "hold": "duration", "ambient": "temperature", "interval": "duration",
+}
 
 
 def analyze(
@@ -36,7 +53,7 @@ def analyze(
 
     Parameters
     ----------
-    source : PressureLog, DataFrame, Series, str, path or file
+    source : PressureLog, DataFrame, Series, SimulatedRun, str, path or file
         The readings; a series is indexed by its times.
     system : System, optional
         What is known about the job; or tell it by ``told``.
@@ -91,6 +108,75 @@ def analyze(
                             warmed=None if warmed is None else Warmed(warmed))
 
 
+def plan(*, criterion: Criterion | str | Path | None = None, hose: str | tuple[str, ...] = (), **told: Any) -> Plan:
+    """Plan a job before it begins: how long to pull and to hold, and what a hold would show.
+
+    Parameters
+    ----------
+    criterion : Criterion, str or Path, optional
+        Practice to meet.
+    hose : str or tuple of str
+        The hose to the pump, ``"6 mm x 1.5 m"``, or hoses side by side.
+    **told : str or quantity
+        Fields of `System` (``volume="6.5 L"``, ``allow="2 micron/min"``, ``ambient="23 degC"``), and of the plan:
+        ``pump="6 cfm"``, ``ultimate``, ``target``, ``water``, ``heating``, ``damp``, ``damp_time``, ``gauge_noise``,
+        ``gauge_step``, ``interval``.
+
+    Raises
+    ------
+    TypeError
+        If a name in ``told`` is none of these.
+    UnitError, RangeError
+        If a quantity cannot be read, makes no sense, or needs another one.
+    FitError
+        If the criterion's hold has too few readings of this gauge.
+    """
+    from decay.planning import intent_of, make_plan, parse_hose
+
+    own = {name: in_si(name, told.pop(name), kind) for name, kind in PLANNED.items() if name in told}
+    system = system_from(None, told, "plan", PLANNED)
+    practice = criterion if isinstance(criterion, Criterion) else load_criterion(criterion)
+    hoses = [parse_hose(text) for text in ((hose,) if isinstance(hose, str) else hose)]
+    return make_plan(*intent_of(system, practice, hoses=hoses, **own))
+
+
+def simulate(job: Job | str | None = None, *, seed: int | None = None, **told: Any) -> SimulatedRun:
+    """Run an invented evacuation of known truth; `analyze` takes it like a log.
+
+    Parameters
+    ----------
+    job : Job or str, optional
+        A job, or the name of a preset; a small dry system if left out.
+    seed : int, optional
+        Seed of the gauge's noise: the same seed, the same readings. [-]
+    **told : str or quantity
+        What of the job is another: ``volume="3 L"``, ``leak="5 micron/min"``, ``damp="600 micron"``, ``damp_time``,
+        ``water="5 g"``, ``target``, ``hold="20 min"``, ``ambient``, ``interval``.
+
+    Raises
+    ------
+    TypeError
+        If a name in ``told`` is none of these.
+    UnitError, RangeError
+        If a quantity cannot be read or makes no sense, or there is no such preset.
+
+    Examples
+    --------
+    >>> made = simulate(leak="5 micron/min", hold="5 min", seed=1)
+    >>> made.holds[0].end - made.holds[0].start
+    300.0
+    """
+    from decay.simulation import Job, JobFile, adjusted, run
+    from decay.simulation.presets import preset
+
+    _refuse_unknown("simulate", told, INVENTED)
+    own = {name: in_si(name, value, INVENTED[name]) for name, value in told.items()}
+    if own.get("volume") is not None:
+        own["volume"] = own["volume"].value
+    start = job if isinstance(job, Job) else (JobFile(Job(name="invented")) if job is None else preset(job)).job
+    return run(adjusted(start, seed=seed, **own))
+
+
 def log_from(
     source: Any,
     *,
@@ -114,6 +200,8 @@ def log_from(
         if given:
             raise TypeError(f"this log is read already: leave out {', '.join(given)}")
         return source
+    if hasattr(source, "to_log"):  # an invented run
+        return source.to_log()  # type: ignore[no-any-return]
     if hasattr(source, "to_frame") and hasattr(source, "index"):  # a series
         pressure = str(source.name or "pressure") if pressure is None else pressure
         source = source.to_frame(pressure)
@@ -130,24 +218,30 @@ def log_from(
     return read_log(source, ReadOptions(gauge=pressure, unit=unit, time_column=time, temperature=temperature))
 
 
-def system_from(system: System | None, told: dict[str, Any]) -> System:
+def system_from(
+    system: System | None, told: dict[str, Any], function: str = "analyze", others: Iterable[str] = ()
+) -> System:
     """Return what is known about a job; a field that is told anew takes the place of the system's.
 
     Raises
     ------
     TypeError
-        If a name is none of the system's fields; the nearest is named.
+        If a name is none of the system's fields, nor of the ``others`` that the function takes; the nearest is named.
     """
     if system is not None and not isinstance(system, System):
         raise TypeError(f"system is {system!r}; expected a decay.System. A criterion is told by name: criterion=...")
-    known = [field.name for field in fields(System)]
-    for name in told:
-        if name not in known:
-            near = difflib.get_close_matches(name, known, n=1)
-            meant = f"; did you mean {near[0]}?" if near else f"; known are {', '.join(known)}"
-            raise TypeError(f"analyze has no argument {name!r}{meant}")
+    _refuse_unknown(function, told, [*(field.name for field in fields(System)), *others])
     if told.get("refrigerant") is not None:
         from decay.physics.refrigerant import lookup
 
         told = {**told, "refrigerant": lookup(told["refrigerant"]).name}
     return replace(system or System(), **told)
+
+
+def _refuse_unknown(function: str, told: Iterable[str], known: Iterable[str]) -> None:
+    known = list(known)
+    for name in told:
+        if name not in known:
+            near = difflib.get_close_matches(name, known, n=1)
+            meant = f"; did you mean {near[0]}?" if near else f"; known are {', '.join(known)}"
+            raise TypeError(f"{function} has no argument {name!r}{meant}")

@@ -13,11 +13,17 @@ __all__ = ["AllowKind", "Allowance", "System"]
 
 # What a stated temperature lies between: beyond it a number in degrees Celsius or Fahrenheit was given as kelvin. [K]
 COLDEST, WARMEST = 170.0, 400.0
-# Field -> the function of `decay.quantities` that reads its text, and the SI unit of a quantity with units.
+# Kind of quantity, a function of `decay.quantities` -> its SI unit, and how it is written.
+KINDS = {
+    "volume": ("m^3", '"6.5 L"'), "mass": ("kg", '"650 g"'), "temperature": ("kelvin", '"24 degC"'),
+    "fraction": ("", '"10 %"'), "flow": ("m^3/s", '"6 cfm"'), "allowance": ("", '"5 g/yr"'),
+    "pressure": ("pascal", '"500 micron"'), "duration": ("second", '"10 min"'), "power": ("watt", '"20 W"'),
+    "rise_rate": ("pascal/second", '"5 micron/min"'),
+}
+# Field -> its kind.
 READ = {
-    "volume": ("volume", "m^3"), "rig_volume": ("volume", "m^3"), "charge": ("mass", "kg"),
-    "ambient": ("temperature", "kelvin"), "gauge_accuracy": ("fraction", ""), "pump_speed": ("flow", "m^3/s"),
-    "allow": ("allowance", ""),
+    "volume": "volume", "rig_volume": "volume", "charge": "mass", "ambient": "temperature",
+    "gauge_accuracy": "fraction", "pump_speed": "flow", "allow": "allowance",
 }
 
 
@@ -67,23 +73,21 @@ class System:
     rig_volume: Interval | None = None
 
     def __post_init__(self) -> None:
-        for name in READ:
-            value = getattr(self, name)
-            if value is not None and not isinstance(value, (float, Interval, Allowance)):
-                object.__setattr__(self, name, _in_si(name, value))
+        for name, kind in READ.items():
+            object.__setattr__(self, name, in_si(name, getattr(self, name), kind))
         if isinstance(self.volume, float) or isinstance(self.rig_volume, float):
             raise TypeError('a volume needs its unit: volume="6.5 L", or "6.5 L +- 10 %"')
         if self.volume is not None and not self.volume_origin:
             object.__setattr__(self, "volume_origin", "stated" if self.volume.low > 0 else "stated as an upper bound")
 
 
-def _in_si(name: str, value: Any) -> Any:
-    """Return what the user told in SI: from text, a quantity with units, or a whole number."""
+def in_si(name: str, value: Any, kind: str) -> Any:
+    """Return what the user told under a name in SI: from text, a quantity with units, or a whole number."""
+    if value is None or isinstance(value, (float, Interval, Allowance)):
+        return value
     from decay import quantities
 
-    kind, unit = READ[name]
-    shown = {"volume": '"6.5 L"', "mass": '"650 g"', "temperature": '"24 degC"', "fraction": '"10 %"',
-             "flow": '"6 cfm"', "allowance": '"5 g/yr"'}[kind]
+    unit, shown = KINDS[kind]
     if isinstance(value, str):
         return getattr(quantities, kind)(value)
     if hasattr(value, "m_as") and unit:

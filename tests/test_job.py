@@ -15,10 +15,10 @@ from decay.pipeline import Ahead, analyze, analyze_job
 from decay.quantities import MICRON
 from decay.report.document import document
 from decay.report.text import summary
-from decay.simulate.job import Job, Step
-from decay.simulate.kinds import StepKind
-from decay.simulate.simulated_run import run
-from decay.simulate.sources import Leak, Surface
+from decay.simulation.job import Job, Step
+from decay.simulation.kinds import StepKind
+from decay.simulation.simulated_run import run
+from decay.simulation.sources import Leak, Surface
 from decay.system import System
 from decay.together import order_of
 

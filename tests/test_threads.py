@@ -9,7 +9,7 @@ import scipy.linalg
 from threadpoolctl import threadpool_info, threadpool_limits
 
 from decay import pipeline
-from decay.plan import make
+from decay.planning import make
 from decay.threads import on_one_thread
 from decay.watch.sequence import Watcher
 

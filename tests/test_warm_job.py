@@ -15,11 +15,11 @@ from decay.judge.finding import Cause
 from decay.log.pressure_log import PressureLog
 from decay.pipeline import analyze_job
 from decay.report.document import document
-from decay.simulate.apparatus import Ambient
-from decay.simulate.job import Job, Step
-from decay.simulate.kinds import Gas, StepKind
-from decay.simulate.simulated_run import SimulatedRun, run
-from decay.simulate.sources import Leak, Pool
+from decay.simulation.apparatus import Ambient
+from decay.simulation.job import Job, Step
+from decay.simulation.kinds import Gas, StepKind
+from decay.simulation.simulated_run import SimulatedRun, run
+from decay.simulation.sources import Leak, Pool
 from decay.system import System
 from decay_cli.main import decay
 from tests.bench.jobs import RATE

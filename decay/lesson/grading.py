@@ -17,7 +17,7 @@ from decay.judge.verdict import NAMED, QUIET
 from decay.lesson.terms import RULE_OF_THUMB
 from decay.log import read_log
 from decay.pipeline import Ahead, analyze
-from decay.simulate.class_set import HANDED_OUT, KEPT, KEY, KEY_COLUMNS, SHEET_COLUMNS
+from decay.simulation.class_set import HANDED_OUT, KEPT, KEY, KEY_COLUMNS, SHEET_COLUMNS
 from decay.wording import MICRON_PER_MINUTE
 
 MOST_BYTES = 4_000_000

@@ -20,7 +20,7 @@ from decay.physics.water import saturation_pressure
 from decay.pipeline import Ahead, analyze
 from decay.quantities import MICRON
 from decay.second.next_test import MORE_PULL
-from decay.simulate import Job, SimulatedRun, Step, StepKind, run
+from decay.simulation import Job, SimulatedRun, Step, StepKind, run
 from decay.system import System
 
 SECOND = 900.0

@@ -19,7 +19,7 @@ from decay.lesson.terms import EXTRA, LEAST_EXTRA, Terms
 from decay.log.pressure_log import PressureLog
 from decay.phases import hold_between
 from decay.pipeline import Ahead, analyze
-from decay.simulate import SimulatedRun, StepKind, run
+from decay.simulation import SimulatedRun, StepKind, run
 from decay.system import System
 
 KINDS = ("named", "unresolved", "unseen", "without", "named_and_met", "passed")

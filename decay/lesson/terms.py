@@ -14,7 +14,7 @@ from decay.judge.criteria import Criterion
 from decay.physics import refrigerant
 from decay.physics.water import saturation_pressure
 from decay.quantities import MICRON
-from decay.simulate import Ambient, Gauge, Job, Leak, Pool, Pump, Rig, Step, StepKind, Surface
+from decay.simulation import Ambient, Gauge, Job, Leak, Pool, Pump, Rig, Step, StepKind, Surface
 from decay.system import System
 
 RULE_OF_THUMB = "field-line"

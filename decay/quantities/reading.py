@@ -265,3 +265,17 @@ def allowance(text: str, gas_temperature: float | None = None) -> Allowance:
     if not 0 < value < math.inf:
         raise out_of_range(text, "allowance", "a leak is larger than nothing")
     return Allowance(kind, value, text.strip())
+
+
+def rise_rate(text: str) -> float:
+    """Return a rate of rise; ``"5 micron/min"``. [Pa/s]
+
+    Examples
+    --------
+    >>> round(rise_rate("5 micron/min"), 5)
+    0.01111
+    """
+    stated = allowance(text)
+    if stated.kind is not AllowKind.RISE:
+        raise UnitError(f'{text!r} is not a rate of rise, write it like "5 micron/min"')
+    return stated.value

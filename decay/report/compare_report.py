@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from decay import wording
-from decay.compare.comparison import BeforeAfter, Change, Comparison, Due, Warming
+from decay.comparison import BeforeAfter, Change, Comparison, Due, Warming
 from decay.constants import MICRON
 from decay.report.answers import CAUSES, source_in_words
 from decay.report.document import SCHEMA_VERSION, document

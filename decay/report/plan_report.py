@@ -8,8 +8,8 @@ from collections.abc import Iterable
 from decay import wording
 from decay.constants import MICRON, ZERO_CELSIUS
 from decay.impact.assess import Impact
-from decay.plan.hold_lengths import LONGEST, HoldCourse
-from decay.plan.make import Intent, Plan
+from decay.planning.hold_lengths import LONGEST, HoldCourse
+from decay.planning.make import Intent, Plan
 from decay.report.document_numbers import Json, by_law, interval, next_test, number
 from decay.second.next_test import AIM, TestKind
 from decay.second.words import WARMING, deciding, in_short, mid_sentence, name_of, what_to_do

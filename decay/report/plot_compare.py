@@ -11,7 +11,7 @@ from matplotlib.layout_engine import ConstrainedLayoutEngine
 
 from decay import wording
 from decay.analysis import Analysis
-from decay.compare.comparison import BeforeAfter, Comparison
+from decay.comparison import BeforeAfter, Comparison
 from decay.report import plot_style as style
 from decay.report.compare_report import headlines
 from decay.report.plot import DOTS_PER_INCH, SIZE, our_look

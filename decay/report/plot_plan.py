@@ -11,7 +11,7 @@ from matplotlib.layout_engine import ConstrainedLayoutEngine
 
 from decay import wording
 from decay.constants import MINUTE
-from decay.plan.make import Plan
+from decay.planning.make import Plan
 from decay.report import plot_style as style
 from decay.report.plan_report import plan_headline, second_test_in_words
 from decay.report.plot import DOTS_PER_INCH, SIZE, our_look

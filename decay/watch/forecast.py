@@ -7,9 +7,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from decay.errors import FitError
-from decay.plan.expected import expected_leak
-from decay.plan.pump_and_gauge import GaugeKind
-from decay.plan.trial_holds import Levelling
+from decay.planning.expected import expected_leak
+from decay.planning.pump_and_gauge import GaugeKind
+from decay.planning.trial_holds import Levelling
 
 FARTHEST = 86400.0  # s; nobody waits beside a gauge for longer
 

@@ -29,8 +29,8 @@ from decay.log.quality import inspect
 from decay.phases import find_phases, hold_between
 from decay.phases.phase import Kind, Phase
 from decay.pipeline import if_closed
-from decay.plan.pump_and_gauge import GaugeKind
-from decay.plan.trial_holds import Levelling
+from decay.planning.pump_and_gauge import GaugeKind
+from decay.planning.trial_holds import Levelling
 from decay.second.next_test import AIM, NextTest, TestKind, next_tests
 from decay.system import AllowKind, System
 from decay.threads import on_one_thread

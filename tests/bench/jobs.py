@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from decay.simulate.apparatus import Ambient, Gauge, Pump, Rig
-from decay.simulate.job import Job, Step
-from decay.simulate.kinds import Gas, Place, StepKind
-from decay.simulate.sources import FreeWater, Leak, Pool, Surface
+from decay.simulation.apparatus import Ambient, Gauge, Pump, Rig
+from decay.simulation.job import Job, Step
+from decay.simulation.kinds import Gas, Place, StepKind
+from decay.simulation.sources import FreeWater, Leak, Pool, Surface
 
 MICRON = 133.322387415e-3
 RATE = MICRON / 60.0

@@ -21,9 +21,9 @@ from decay.judge.finding import Cause
 from decay.log.quality import inspect
 from decay.phases import find_phases, hold_between
 from decay.second.next_test import MORE_PULL, NextTest, TestKind, next_tests
-from decay.simulate.job import Job, Step
-from decay.simulate.kinds import StepKind
-from decay.simulate.simulated_run import run
+from decay.simulation.job import Job, Step
+from decay.simulation.kinds import StepKind
+from decay.simulation.simulated_run import run
 from decay.system import System
 
 from .outside import WARMER, warm_pair

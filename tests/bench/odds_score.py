@@ -23,7 +23,7 @@ import numpy as np
 from decay.fit.odds import LIKELY, UNLIKELY
 from decay.judge.finding import Cause
 from decay.pipeline import analyze
-from decay.simulate.simulated_run import run
+from decay.simulation.simulated_run import run
 from decay.system import System
 
 from .jobs import KINDS

@@ -13,9 +13,9 @@ import numpy as np
 from decay.fit import odds
 from decay.fit.evidence import Size
 from decay.physics.arrhenius import arrhenius_factor
-from decay.simulate.job import Job, Step
-from decay.simulate.kinds import Gas, Place, StepKind
-from decay.simulate.sources import Leak, Pool, Surface
+from decay.simulation.job import Job, Step
+from decay.simulation.kinds import Gas, Place, StepKind
+from decay.simulation.sources import Leak, Pool, Surface
 
 from .jobs import MICRON, RATE, _fading_pool, _surface, log_uniform, random_job
 

@@ -10,7 +10,7 @@ import numpy as np
 from decay.errors import RangeError
 from decay.judge.finding import Cause
 from decay.pipeline import Ahead, analyze
-from decay.simulate.simulated_run import SimulatedRun, run
+from decay.simulation.simulated_run import SimulatedRun, run
 from decay.system import System
 
 from .jobs import RATE, random_job

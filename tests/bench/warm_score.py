@@ -18,7 +18,7 @@ from decay.examine import examine_hold, fit_pulls
 from decay.fit.warm import Condition, Warmed, WarmMember, as_joint, fit_warm
 from decay.log.quality import inspect
 from decay.phases import find_phases, hold_between
-from decay.simulate.simulated_run import run
+from decay.simulation.simulated_run import run
 from decay.system import System
 
 from .jobs import RATE

@@ -15,7 +15,7 @@ from itertools import permutations
 import numpy as np
 
 from decay.analysis import Analysis
-from decay.compare.comparison import BeforeAfter, Change, Comparison, compare
+from decay.comparison import BeforeAfter, Change, Comparison, compare
 from decay.pipeline import Ahead, analyze
 from decay.quantities import MICRON
 from decay.system import System

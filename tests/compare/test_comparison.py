@@ -9,17 +9,17 @@ import numpy as np
 import pytest
 
 from decay.analysis import Analysis
-from decay.compare.comparison import Change, compare
+from decay.comparison import Change, compare
 from decay.errors import FitError
 from decay.pipeline import Ahead, analyze
 from decay.quantities import MICRON, allowance
 from decay.report.compare_report import compare_document, compare_text
 from decay.report.document import dumps
 from decay.report.plot_compare import draw_compare
-from decay.simulate.job import Job, Step
-from decay.simulate.kinds import StepKind
-from decay.simulate.simulated_run import run
-from decay.simulate.sources import Leak, Pool, Surface
+from decay.simulation.job import Job, Step
+from decay.simulation.kinds import StepKind
+from decay.simulation.simulated_run import run
+from decay.simulation.sources import Leak, Pool, Surface
 from decay.system import System
 
 from .pairs import counted

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from decay.compare.comparison import Due, warmth_of
+from decay.comparison import Due, warmth_of
 from decay_cli.main import decay
 
 COLD, WARM = 294.15, 309.15

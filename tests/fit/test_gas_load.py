@@ -14,11 +14,11 @@ from decay.fit.results import Band, Plateau, StoodAt
 from decay.interval import Interval
 from decay.physics import pump
 from decay.pipeline import Ahead, analyze
-from decay.simulate.apparatus import Gauge, Pump, Rig
-from decay.simulate.job import Job
-from decay.simulate.kinds import Place
-from decay.simulate.simulated_run import run
-from decay.simulate.sources import Leak, Surface
+from decay.simulation.apparatus import Gauge, Pump, Rig
+from decay.simulation.job import Job
+from decay.simulation.kinds import Place
+from decay.simulation.simulated_run import run
+from decay.simulation.sources import Leak, Surface
 from decay.system import System
 
 from .holds import DRY_PULL, PER_MINUTE

@@ -14,8 +14,8 @@ import pytest
 from scipy.optimize import brentq
 
 from decay.pipeline import Ahead, analyze
-from decay.simulate.kinds import Place
-from decay.simulate.simulated_run import run
+from decay.simulation.kinds import Place
+from decay.simulation.simulated_run import run
 from decay.system import System
 from tests.bench.jobs import random_job
 

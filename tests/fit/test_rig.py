@@ -8,11 +8,11 @@ import pytest
 from decay.fit.rig import rig_test, without_rig
 from decay.interval import Interval, difference, not_below_zero
 from decay.pipeline import Ahead, analyze, examine_rig
-from decay.simulate.apparatus import Gauge, Rig
-from decay.simulate.job import Job
-from decay.simulate.kinds import Place
-from decay.simulate.simulated_run import run
-from decay.simulate.sources import Leak, Surface
+from decay.simulation.apparatus import Gauge, Rig
+from decay.simulation.job import Job
+from decay.simulation.kinds import Place
+from decay.simulation.simulated_run import run
+from decay.simulation.sources import Leak, Surface
 from decay.system import System
 
 from .holds import PER_MINUTE, fit_of, hold_log, steady

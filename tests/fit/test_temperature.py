@@ -9,11 +9,11 @@ import pytest
 
 from decay.physics.water import saturation_pressure
 from decay.pipeline import Ahead, analyze
-from decay.simulate.apparatus import Ambient
-from decay.simulate.job import Job, Step
-from decay.simulate.kinds import StepKind
-from decay.simulate.simulated_run import run
-from decay.simulate.sources import Leak, Surface
+from decay.simulation.apparatus import Ambient
+from decay.simulation.job import Job, Step
+from decay.simulation.kinds import StepKind
+from decay.simulation.simulated_run import run
+from decay.simulation.sources import Leak, Surface
 from decay.system import System
 
 from .holds import PER_MINUTE

@@ -37,28 +37,29 @@ ALLOWED = {
     "judge": TYPES | {"toml_file", "wording", "second", "physics", "system", "quantities", "log", "phases", "fit",
                       "impact"},
     # An analysis shows itself: its methods load a report when they are asked.
-    "interface": TYPES | {"system", "physics", "log", "fit", "judge", "analysis", "pipeline"},
+    "interface": TYPES | {"system", "physics", "log", "fit", "judge", "analysis", "pipeline", "planning",
+                        "simulation"},
     "analysis": TYPES | {"report", "system", "log", "phases", "fit", "impact", "judge"},
     "examine": TYPES | {"system", "log", "phases", "fit", "impact", "judge"},
     "together": TYPES | {"examine", "log", "phases", "fit", "judge"},
     "pipeline": TYPES | {"examine", "together", "second", "threads", "system", "log", "phases", "fit", "impact",
                  "judge", "analysis"},
-    "report": TYPES | {"wording", "files", "compare", "quantities", "system", "log", "phases", "fit", "impact", "judge",
-                       "second", "analysis", "lesson", "plan", "watch"},
-    "simulate": TYPES | {"files", "toml_file", "quantities", "system", "physics", "log"},
+    "report": TYPES | {"wording", "files", "comparison", "quantities", "system", "log", "phases", "fit", "impact",
+                       "judge", "second", "analysis", "lesson", "planning", "watch"},
+    "simulation": TYPES | {"files", "toml_file", "quantities", "system", "physics", "log"},
     "lesson": TYPES | {"second", "wording", "quantities", "system", "physics", "log", "phases", "fit", "impact",
-                       "judge", "analysis", "pipeline", "simulate"},
-    "compare": TYPES | {"wording", "quantities", "physics", "fit", "judge", "analysis"},
-    "plan": TYPES | {"second", "threads", "wording", "quantities", "system", "physics", "log", "phases", "fit",
+                       "judge", "analysis", "pipeline", "simulation"},
+    "comparison": TYPES | {"wording", "quantities", "physics", "fit", "judge", "analysis"},
+    "planning": TYPES | {"second", "threads", "wording", "quantities", "system", "physics", "log", "phases", "fit",
              "impact", "judge"},
     "watch": TYPES | {"second", "threads", "wording", "quantities", "system", "log", "phases", "fit", "impact", "judge",
-                      "analysis", "examine", "pipeline", "plan"},
+                      "analysis", "examine", "pipeline", "planning"},
     "audit": TYPES | {"wording", "files", "quantities", "system", "physics", "log", "phases", "fit", "impact", "judge",
                       "analysis", "pipeline", "report"},
 }
 # Rooms whose modules the commands may name; everything else comes through decay's public names.
-CLI_ROOMS = {"audit", "compare", "errors", "impact", "lesson", "manual", "quantities", "system", "log", "physics",
-             "plan", "report", "simulate", "toml_file", "watch", "wording"}
+CLI_ROOMS = {"audit", "comparison", "errors", "impact", "lesson", "manual", "quantities", "system", "log", "physics",
+             "planning", "report", "simulation", "toml_file", "watch", "wording"}
 
 OUTSIDE = {
     "click": r"cli/.*",

@@ -16,7 +16,7 @@ from decay.interval import Interval
 from tests.fit.holds import hold_log
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
-PRESETS = SAMPLES.parent / "decay" / "simulate" / "preset_jobs"
+PRESETS = SAMPLES.parent / "decay" / "simulation" / "preset_jobs"
 ONE_LITRE = Interval(0.001, 0.00099, 0.00101)
 
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import math
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -117,10 +119,43 @@ def test_the_answer_is_short_to_look_at(found: decay.Analysis) -> None:
     assert len(found.summary(detail=True)) > len(found.summary())
 
 
-def test_the_rooms_of_a_notebook_are_public() -> None:
-    assert callable(decay.simulate.run)
-    assert callable(decay.plan.make_plan)
-    assert callable(decay.compare.compare)
+def test_compare_plan_and_simulate_are_called_like_analyze() -> None:
+    made = decay.simulate("leaking_slowly", seed=2, hold="10 min", leak="60 micron/min")
+    assert made.holds[0].leak_rate == pytest.approx(60.0 * MICRON / 60.0, rel=0.02)
+    after = decay.analyze(made, volume="12.15 L")
+    assert after.leak is not None
+    assert after.leak.high > 0.5 * made.holds[0].leak_rate
+    change = decay.compare(decay.analyze(SAMPLE), after).leak
+    assert change.after == after.leak
+    planned = decay.plan(volume="6.5 L", pump="6 cfm", hose="6 mm x 1.5 m", allow="2 micron/min", ambient="23 degC")
+    assert planned.pull is not None
+    assert math.isfinite(planned.pull.to_target)
+    assert any("--damp" in text and "--interval" in text for text in planned.assumed)
+
+
+def test_a_room_that_was_loaded_does_not_stand_where_a_function_was() -> None:
+    import decay.comparison
+    import decay.planning
+    import decay.simulation
+
+    assert all(callable(function) for function in (decay.compare, decay.plan, decay.simulate))
+
+
+@pytest.mark.parametrize(
+    ("function", "told", "error", "words"),
+    [
+        (decay.plan, {"water": "5 g"}, decay.RangeError, "need the pump"),
+        (decay.plan, {"volume": "6.5 L", "pumps": "6 cfm"}, TypeError, "did you mean pump"),
+        (decay.simulate, {"leek": "5 micron/min"}, TypeError, "did you mean leak"),
+        (decay.simulate, {"leak": "5 g/yr"}, decay.UnitError, "rate of rise"),
+        (decay.simulate, {"job": "no such"}, decay.RangeError, "no preset"),
+    ],
+)
+def test_a_plan_and_an_invented_job_say_what_they_take(
+    function: Callable[..., object], told: dict[str, object], error: type[Exception], words: str
+) -> None:
+    with pytest.raises(error, match=words):
+        function(**told)
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from decay import Interval, LogError
 from decay.lesson.grading import KeyEntry, Marking, Reply, Said, grade, mark, read_answers, read_key
 from decay.report.lesson_document import grades_document, grades_text
-from decay.simulate.class_set import class_set, write_class_set
+from decay.simulation.class_set import class_set, write_class_set
 from decay_cli.main import decay
 
 LEAK, NO_LEAK, OPEN = Said.LEAK, Said.NO_LEAK, Said.CANNOT_TELL

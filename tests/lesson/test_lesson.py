@@ -25,7 +25,7 @@ from decay.report.lesson_text import first_page, half_in_words, second_page, tol
 from decay.report.plot import save
 from decay.report.plot_lesson import draw_lesson
 from decay.report.plot_pages import draw_pair, handout
-from decay.simulate import run
+from decay.simulation import run
 from decay_cli.main import decay
 
 PER_MINUTE = MICRON / 60.0

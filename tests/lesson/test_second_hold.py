@@ -9,7 +9,7 @@ import pytest
 from decay.fit.warm import LEAST_WARMING, Condition
 from decay.lesson.holds import with_second_hold
 from decay.report.lesson_text import second_hold
-from decay.simulate import Gas, Job, Leak, Pool, Step, StepKind
+from decay.simulation import Gas, Job, Leak, Pool, Step, StepKind
 
 RATE = 0.133322387415 / 60.0
 STEPS = (Step(StepKind.REST, 30.0), Step(StepKind.PUMP, 2400.0), Step(StepKind.HOLD, 1200.0))

@@ -37,7 +37,7 @@ from decay.phases import (
     search,
     wander,
 )  # fmt: skip
-from decay.simulate.simulated_run import run
+from decay.simulation.simulated_run import run
 from tests.bench.jobs import KINDS
 from tests.bench.jobs import random_job as bench_job
 from tests.bench.score import _is_edge_visible, tolerance

@@ -9,7 +9,7 @@ import numpy as np
 
 from decay.log import quality
 from decay.phases import Kind, find_phases
-from decay.simulate.simulated_run import run
+from decay.simulation.simulated_run import run
 from tests.bench.jobs import KINDS, random_job
 
 MICRON = 0.133322387415

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from decay.plan import Conditions, GaugeKind, Levelling
-from decay.plan.hold_lengths import course
+from decay.planning import Conditions, GaugeKind, Levelling
+from decay.planning.hold_lengths import course
 from decay.quantities import MICRON
 
 from ..promises.holds import PUMPED, Sort, fit, measured

@@ -12,11 +12,11 @@ import pytest
 from decay import System, load_criterion
 from decay.errors import RangeError
 from decay.impact.hold_length import smallest_shown
-from decay.plan import Conditions, Equipment, GaugeKind, Intent, Levelling, make_plan, parse_hose
-from decay.plan.expected import expected_leak
-from decay.plan.hold_lengths import FIRST
-from decay.plan.hold_lengths import course as course_of
-from decay.plan.warmth import warmth
+from decay.planning import Conditions, Equipment, GaugeKind, Intent, Levelling, make_plan, parse_hose
+from decay.planning.expected import expected_leak
+from decay.planning.hold_lengths import FIRST
+from decay.planning.hold_lengths import course as course_of
+from decay.planning.warmth import warmth
 from decay.quantities import MICRON, allowance, volume
 from decay.system import Allowance, AllowKind
 

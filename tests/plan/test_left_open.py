@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 
 from decay.fit.warm import LEAST_WARMING, Warmed, WarmMember, fit_warm
-from decay.plan import Conditions, GaugeKind, Levelling, trial_hold
-from decay.plan.hold_lengths import course
-from decay.plan.left_open import LeftOpen, if_left_open
-from decay.plan.trial_holds import trial_readings
+from decay.planning import Conditions, GaugeKind, Levelling, trial_hold
+from decay.planning.hold_lengths import course
+from decay.planning.left_open import LeftOpen, if_left_open
+from decay.planning.trial_holds import trial_readings
 from decay.quantities import MICRON
 from decay.report.document import dumps
 from decay.report.plan_report import plan_document, plan_text

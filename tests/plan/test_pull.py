@@ -11,8 +11,8 @@ from scipy.optimize import brentq
 
 from decay.errors import RangeError, UnitError
 from decay.physics import pump, water
-from decay.plan import Equipment, Hose, parse_hose
-from decay.plan.pull import pull, throughput, water_time
+from decay.planning import Equipment, Hose, parse_hose
+from decay.planning.pull import pull, throughput, water_time
 
 ROOM = 293.15
 
@@ -53,7 +53,7 @@ def test_through_a_hose_it_is_the_integral_of_the_mass_balance():
 
 def test_the_simulator_s_pull_takes_as_long():
     # Another route through the house: the forward model empties the same system of dry air through the same hose.
-    from decay.simulate import Ambient, Gauge, Job, Pump, Rig, Step, StepKind, run
+    from decay.simulation import Ambient, Gauge, Job, Pump, Rig, Step, StepKind, run
 
     made = run(Job(
         volume=6.0e-3,

@@ -10,8 +10,8 @@ from click.testing import CliRunner
 from matplotlib.text import Text
 
 from decay import wording
-from decay.plan import Equipment, Levelling
-from decay.plan.left_open import LeftOpen
+from decay.planning import Equipment, Levelling
+from decay.planning.left_open import LeftOpen
 from decay.quantities import MICRON
 from decay.report.document import dumps
 from decay.report.plan_report import plan_document, plan_text

@@ -8,7 +8,7 @@ from scipy.integrate import solve_ivp
 
 from decay.physics.pump import tube_conductance
 from decay.quantities import MICRON
-from decay.simulate import (
+from decay.simulation import (
     Ambient,
     FreeWater,
     Gas,
@@ -24,7 +24,7 @@ from decay.simulate import (
     Surface,
     run,
 )
-from decay.simulate import balance as balance_module
+from decay.simulation import balance as balance_module
 
 DRY = Ambient(temperature=293.15, humidity=0.0)
 WIDE = Rig(volume=1e-6, hose_bore=0.2, hose_length=0.1)  # a rig that is not there
@@ -77,7 +77,7 @@ def test_finer_steps_change_little(monkeypatch):
               pools=(Pool(0.3, 500.0, equilibrium=150.0), Pool(0.05, 2000.0, Gas.REFRIGERANT, Place.RIG)),
               waters=(FreeWater(1e-3),), steps=(Step(StepKind.PUMP, 900.0), Step(StepKind.HOLD, 1200.0)))
     coarse = run(job)
-    monkeypatch.setattr("decay.simulate.simulated_run.CHANGE_PER_STEP", 0.003)
+    monkeypatch.setattr("decay.simulation.simulated_run.CHANGE_PER_STEP", 0.003)
     monkeypatch.setattr(balance_module, "LONGEST_STEP", 1.0)
     fine = run(job)
     assert len(fine.time) > 3 * len(coarse.time)

@@ -9,8 +9,8 @@ import pytest
 from click.testing import CliRunner
 
 from decay import RangeError, read_log
-from decay.simulate.class_set import HANDED_OUT, KEPT, KEY, KINDS, SHAPES, class_set, write_class_set
-from decay.simulate.presets import preset, preset_names
+from decay.simulation.class_set import HANDED_OUT, KEPT, KEY, KINDS, SHAPES, class_set, write_class_set
+from decay.simulation.presets import preset, preset_names
 from decay_cli.main import decay
 
 

@@ -7,8 +7,8 @@ import pytest
 
 from decay.physics.water import LATENT_HEAT_FUSION, latent_heat
 from decay.physics.water import saturation_pressure as reference_pressure
-from decay.simulate import Ambient, FreeWater, Gas, Gauge, Job, Place, Pump, Rig, Step, StepKind, run
-from decay.simulate.water_body import HEAT_LIQUID, saturation_pressure
+from decay.simulation import Ambient, FreeWater, Gas, Gauge, Job, Place, Pump, Rig, Step, StepKind, run
+from decay.simulation.water_body import HEAT_LIQUID, saturation_pressure
 
 QUIET = Gauge(noise=0.0, wander=0.0, interval=10.0)
 

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from decay.quantities import MICRON
-from decay.simulate import Ambient, Gauge, Job, Leak, Step, StepKind, run
-from decay.simulate.gauge_model import decimals, lagged, noise, observe, quantised
+from decay.simulation import Ambient, Gauge, Job, Leak, Step, StepKind, run
+from decay.simulation.gauge_model import decimals, lagged, noise, observe, quantised
 
 STILL = Gauge(noise=0.0, relative_noise=0.0, wander=0.0, lag=0.0, interval=1.0)
 

@@ -6,8 +6,8 @@ import pytest
 
 from decay.errors import CriterionError
 from decay.quantities import MICRON
-from decay.simulate import Gas, Place, StepKind, read_job_file, run
-from decay.simulate.job_file import EXAMPLE, job_from_table
+from decay.simulation import Gas, Place, StepKind, read_job_file, run
+from decay.simulation.job_file import EXAMPLE, job_from_table
 
 FULL = """
 name = "all of it"

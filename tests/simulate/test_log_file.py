@@ -13,7 +13,7 @@ import pytest
 
 from decay.errors import RangeError
 from decay.quantities import MICRON, PRESSURE_UNITS
-from decay.simulate import SHAPES, Job, Leak, LogShape, Step, StepKind, TimeForm, log_text, run, truth_path, write_log
+from decay.simulation import SHAPES, Job, Leak, LogShape, Step, StepKind, TimeForm, log_text, run, truth_path, write_log
 
 MADE = run(Job(name='bay "4"', seed=3, leaks=(Leak(0.01),),
                steps=(Step(StepKind.PUMP, 300.0), Step(StepKind.HOLD, 200.0))))

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from decay.simulate import SHAPES
-from decay.simulate.presets import PRESETS
+from decay.simulation import SHAPES
+from decay.simulation.presets import PRESETS
 
 ROOT = Path(__file__).resolve().parents[2]
 _SPEC = importlib.util.spec_from_file_location("simulate_command_under_test", ROOT / "cli" / "simulate.py")

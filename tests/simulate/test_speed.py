@@ -7,7 +7,7 @@ from time import process_time
 import pytest
 
 from decay.quantities import MICRON
-from decay.simulate import FreeWater, Job, Leak, Pool, Step, StepKind, Surface, run
+from decay.simulation import FreeWater, Job, Leak, Pool, Step, StepKind, Surface, run
 
 LONG = (Step(StepKind.PUMP, 3600.0), Step(StepKind.HOLD, 3600.0))
 

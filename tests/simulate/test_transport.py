@@ -8,7 +8,7 @@ from scipy.linalg import expm
 
 from decay.physics.gas import AIR_MOLAR_MASS, WATER_MOLAR_MASS
 from decay.physics.pump import tube_conductance
-from decay.simulate.transport import HoseFlow, advance_alone, advance_pair
+from decay.simulation.transport import HoseFlow, advance_alone, advance_pair
 
 
 @pytest.mark.parametrize("pressure", [1e-3, 0.5, 13.3, 66.7, 1e3, 1e5])

@@ -8,10 +8,10 @@ import pytest
 
 from decay.errors import RangeError
 from decay.physics.arrhenius import activation_energy, arrhenius_factor
-from decay.simulate.job import Job, Step
-from decay.simulate.kinds import Place, StepKind
-from decay.simulate.simulated_run import run
-from decay.simulate.sources import Leak, Pool, Surface
+from decay.simulation.job import Job, Step
+from decay.simulation.kinds import Place, StepKind
+from decay.simulation.simulated_run import run
+from decay.simulation.sources import Leak, Pool, Surface
 
 RATE = 0.133322387415 / 60.0
 COLD = 296.15

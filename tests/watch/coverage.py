@@ -16,7 +16,7 @@ import numpy as np
 
 from decay.judge import criteria
 from decay.phases.phase import Kind, Phase
-from decay.simulate import run
+from decay.simulation import run
 from decay.system import Allowance, AllowKind, System
 from decay.watch import sequence, spending
 from decay.watch.follow import upto

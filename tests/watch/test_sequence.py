@@ -15,8 +15,8 @@ from decay.judge import criteria
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase, Untold
 from decay.pipeline import analyze
-from decay.plan.expected import expected_leak
-from decay.plan.pump_and_gauge import GaugeKind
+from decay.planning.expected import expected_leak
+from decay.planning.pump_and_gauge import GaugeKind
 from decay.quantities import MICRON, allowance, volume
 from decay.report.watch_line import how_it_is_made, short_line, watch_line
 from decay.system import System

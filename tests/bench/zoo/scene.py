@@ -8,9 +8,9 @@ import numpy as np
 
 from decay.arrays import FloatArray
 from decay.quantities import MICRON
-from decay.simulate.gauge_model import lagged, noise, sample_times
-from decay.simulate.kinds import Gas, Place
-from decay.simulate.simulated_run import run
+from decay.simulation.gauge_model import lagged, noise, sample_times
+from decay.simulation.kinds import Gas, Place
+from decay.simulation.simulated_run import run
 from tests.bench.jobs import KINDS, RATE, random_job
 
 

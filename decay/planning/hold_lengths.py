@@ -10,7 +10,7 @@ import numpy as np
 from scipy.special import stdtrit
 
 from decay.arrays import FloatArray, frozen
-from decay.plan.trial_holds import Conditions, trial_hold
+from decay.planning.trial_holds import Conditions, trial_hold
 
 LONGEST = 3 * 86400.0  # s; a stand over three days is no longer planned but left
 FIRST = 300.0  # s; a shorter hold does not know its gauge's slow wander from a rise, and rig and system still equalise

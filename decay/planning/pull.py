@@ -12,7 +12,7 @@ from decay.arrays import FloatArray, frozen
 from decay.constants import STANDARD_ATMOSPHERE
 from decay.errors import RangeError
 from decay.physics import gas, pump, water
-from decay.plan.pump_and_gauge import Equipment, Hose
+from decay.planning.pump_and_gauge import Equipment, Hose
 
 _POINTS = 400  # of the pressure axis; the integral is then good to 1e-4
 

@@ -12,9 +12,9 @@ from pathlib import Path
 from decay.errors import RangeError
 from decay.files import drafted
 from decay.quantities import MICRON, PRESSURE_UNITS
-from decay.simulate.gauge_model import decimals
-from decay.simulate.log_shape import SHAPES, LogShape, time_fields, time_names
-from decay.simulate.simulated_run import SimulatedRun
+from decay.simulation.gauge_model import decimals
+from decay.simulation.log_shape import SHAPES, LogShape, time_fields, time_names
+from decay.simulation.simulated_run import SimulatedRun
 
 STARTED = datetime(2026, 3, 14, 8, 30)
 NOTICE = "synthetic: made by a model of an evacuation, nothing was measured"

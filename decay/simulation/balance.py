@@ -7,11 +7,11 @@ from math import log, pi, sin
 
 from decay.physics.arrhenius import arrhenius_factor
 from decay.physics.gas import AIR_MOLAR_MASS, GAS_CONSTANT, WATER_MOLAR_MASS
-from decay.simulate.job import Job, Step
-from decay.simulate.kinds import Gas, Place, StepKind
-from decay.simulate.outgassing_state import GASES, SIDES, PoolState, SurfaceState
-from decay.simulate.transport import HoseFlow, advance_pair
-from decay.simulate.water_body import WaterBody, saturation_pressure
+from decay.simulation.job import Job, Step
+from decay.simulation.kinds import Gas, Place, StepKind
+from decay.simulation.outgassing_state import GASES, SIDES, PoolState, SurfaceState
+from decay.simulation.transport import HoseFlow, advance_pair
+from decay.simulation.water_body import WaterBody, saturation_pressure
 
 MOLAR_MASSES = (AIR_MOLAR_MASS, WATER_MOLAR_MASS, 0.10203, 0.0280134)  # kg/mol; the refrigerant is R-134a
 CHANGE_PER_STEP = 0.03         # relative change of a pressure that one step aims at

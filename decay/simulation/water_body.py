@@ -17,7 +17,7 @@ from decay.physics.water import (
     saturation_pressure_over_ice,
     saturation_pressure_over_liquid,
 )
-from decay.simulate.sources import FreeWater
+from decay.simulation.sources import FreeWater
 
 HEAT_LIQUID = 4200.0           # J/(kg K), handbook value near 10 °C
 HEAT_ICE = 2050.0              # J/(kg K), handbook value near -10 °C

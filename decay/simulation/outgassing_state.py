@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from math import expm1, log
 
-from decay.simulate.kinds import Gas, Place, StepKind
-from decay.simulate.sources import Pool, Surface
+from decay.simulation.kinds import Gas, Place, StepKind
+from decay.simulation.sources import Pool, Surface
 
 GASES = (Gas.AIR, Gas.WATER, Gas.REFRIGERANT, Gas.NITROGEN)
 SIDES = (Place.SYSTEM, Place.RIG)

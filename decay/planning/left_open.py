@@ -10,8 +10,8 @@ import numpy as np
 from decay.errors import FitError
 from decay.fit.measured import Measured
 from decay.fit.results import HoldFit
-from decay.plan.hold_lengths import HoldCourse
-from decay.plan.trial_holds import Conditions, Levelling, trial_hold, trial_readings
+from decay.planning.hold_lengths import HoldCourse
+from decay.planning.trial_holds import Conditions, Levelling, trial_hold, trial_readings
 from decay.second.expected import Outlook
 from decay.second.next_test import LONGEST_TEST, NextTest, next_tests
 

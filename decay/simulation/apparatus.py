@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from decay.quantities import MICRON, PRESSURE_UNITS, STANDARD_ATMOSPHERE
-from decay.simulate.kinds import Place, require
+from decay.simulation.kinds import Place, require
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,11 +9,11 @@ import numpy as np
 from decay.arrays import FloatArray, frozen
 from decay.errors import RangeError
 from decay.log.pressure_log import PressureLog
-from decay.simulate.balance import CHANGE_PER_STEP, FIRST_STEP, Balance
-from decay.simulate.gauge_model import GaugeRecord, observe
-from decay.simulate.job import Job, Step
-from decay.simulate.kinds import Gas, Place, StepKind
-from decay.simulate.outgassing_state import GASES, SIDES
+from decay.simulation.balance import CHANGE_PER_STEP, FIRST_STEP, Balance
+from decay.simulation.gauge_model import GaugeRecord, observe
+from decay.simulation.job import Job, Step
+from decay.simulation.kinds import Gas, Place, StepKind
+from decay.simulation.outgassing_state import GASES, SIDES
 
 MOST_STEPS = 200_000
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from decay.simulate.apparatus import Ambient, Gauge, Pump, Rig
-from decay.simulate.kinds import Gas, Place, StepKind, require
-from decay.simulate.sources import FreeWater, Leak, Pool, Surface
+from decay.simulation.apparatus import Ambient, Gauge, Pump, Rig
+from decay.simulation.kinds import Gas, Place, StepKind, require
+from decay.simulation.sources import FreeWater, Leak, Pool, Surface
 
 
 @dataclass(frozen=True, slots=True)

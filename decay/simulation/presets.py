@@ -6,7 +6,7 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from decay.errors import RangeError
-from decay.simulate.job_file import JobFile, read_job_file
+from decay.simulation.job_file import JobFile, read_job_file
 
 PRESETS = Path(__file__).resolve().parent / "preset_jobs"
 """One job file each; the sample logs are made from them."""

@@ -11,12 +11,12 @@ from decay.impact.hold_length import hold_needed
 from decay.interval import Interval
 from decay.judge.criteria import Criterion
 from decay.physics.gas import ROOM
-from decay.plan.hold_lengths import HoldCourse, course
-from decay.plan.left_open import LeftOpen, if_left_open
-from decay.plan.pull import Pull, WaterTime, pull, water_time
-from decay.plan.pump_and_gauge import Equipment, GaugeKind
-from decay.plan.trial_holds import Conditions, Levelling
-from decay.plan.warmth import Warmth, warmth
+from decay.planning.hold_lengths import HoldCourse, course
+from decay.planning.left_open import LeftOpen, if_left_open
+from decay.planning.pull import Pull, WaterTime, pull, water_time
+from decay.planning.pump_and_gauge import Equipment, GaugeKind
+from decay.planning.trial_holds import Conditions, Levelling
+from decay.planning.warmth import Warmth, warmth
 from decay.system import System
 from decay.threads import on_one_thread
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from decay.arrays import BoolArray, FloatArray
 from decay.quantities import PRESSURE_UNITS
-from decay.simulate.apparatus import Gauge
+from decay.simulation.apparatus import Gauge
 
 
 @dataclass(frozen=True, slots=True, eq=False)

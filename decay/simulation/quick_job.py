@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from decay.simulate.job import Job, Step
-from decay.simulate.kinds import StepKind
-from decay.simulate.sources import FreeWater, Leak, Pool
+from decay.simulation.job import Job, Step
+from decay.simulation.kinds import StepKind
+from decay.simulation.sources import FreeWater, Leak, Pool
 
 LONGEST_PULL = 2 * 3600.0  # s; a pull that has not reached its target by then has stalled
 

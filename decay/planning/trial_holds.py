@@ -17,7 +17,7 @@ from decay.fit.results import HoldFit, PumpdownFit
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase
 from decay.physics.gas import ROOM
-from decay.plan.pump_and_gauge import GaugeKind
+from decay.planning.pump_and_gauge import GaugeKind
 
 _MOST_READINGS = 7_200  # of a long hold: there the drift of the temperature rules, and no noise
 _LIKE_A_DAY = 3.0  # K; half width of the temperature that was stated

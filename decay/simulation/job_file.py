@@ -10,10 +10,10 @@ from typing import Any
 
 from decay import quantities
 from decay.errors import CriterionError, DecayError
-from decay.simulate.apparatus import Ambient, Gauge, Pump, Rig
-from decay.simulate.job import Job, Step
-from decay.simulate.kinds import Gas, Place, StepKind
-from decay.simulate.sources import FreeWater, Leak, Pool, Surface
+from decay.simulation.apparatus import Ambient, Gauge, Pump, Rig
+from decay.simulation.job import Job, Step
+from decay.simulation.kinds import Gas, Place, StepKind
+from decay.simulation.sources import FreeWater, Leak, Pool, Surface
 from decay.system import AllowKind
 from decay.toml_file import not_known, read_toml
 

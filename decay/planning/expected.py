@@ -16,8 +16,8 @@ from decay.fit.profile import leak_interval, threshold, widened
 from decay.fit.steady_rise import with_hidden_sinks
 from decay.interval import Interval
 from decay.physics.gas import ROOM
-from decay.plan.pump_and_gauge import GaugeKind
-from decay.plan.trial_holds import Levelling, levelled
+from decay.planning.pump_and_gauge import GaugeKind
+from decay.planning.trial_holds import Levelling, levelled
 
 _SEED = 1  # of the readings by which steps and scatter are told apart; their mean is taken out again
 _MOST_READINGS = 20_000  # a longer hold is given fewer readings, each with as much less noise
@@ -71,7 +71,7 @@ def expected_leak(
     Notes
     -----
     Valid for: a noise that stays as stated, a temperature that drifts by less than 1 K in an hour, no free water.
-    Half of the real holds do better and half worse than an expected one; a plan takes `decay.plan.trial_holds`.
+    Half of the real holds do better and half worse than an expected one; a plan takes `decay.planning.trial_holds`.
     """
     bins = _bins(duration, gauge, leak, levelling, start)
     noise = Whitening(assumed_noise(bins, gauge.wander, gauge.wander_time).covariance)

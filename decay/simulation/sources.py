@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from decay.simulate.kinds import Gas, Place, require
+from decay.simulation.kinds import Gas, Place, require
 
 ACTIVATION = 55e3
 """Activation energy of outgassing where none is stated, amid what is published for water. [J/mol]"""

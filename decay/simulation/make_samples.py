@@ -1,4 +1,4 @@
-"""Makes every sample log again from its preset: ``python -m decay.simulate.make_samples [FOLDER]``."""
+"""Makes every sample log again from its preset: ``python -m decay.simulation.make_samples [FOLDER]``."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from datetime import timedelta
 from pathlib import Path
 
 from decay.files import drafted
-from decay.simulate.gauge_model import GaugeRecord
-from decay.simulate.job_file import read_job_file
-from decay.simulate.log_file import STARTED, log_text, truth_text, write_log
-from decay.simulate.presets import PRESETS
-from decay.simulate.simulated_run import run
+from decay.simulation.gauge_model import GaugeRecord
+from decay.simulation.job_file import read_job_file
+from decay.simulation.log_file import STARTED, log_text, truth_text, write_log
+from decay.simulation.presets import PRESETS
+from decay.simulation.simulated_run import run
 
 PAIRS = PRESETS.parent / "pair_jobs"
 """One job file each with a cold and a warm hold; each hold becomes a log of its own."""

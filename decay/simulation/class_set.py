@@ -16,12 +16,12 @@ import numpy as np
 
 from decay.errors import RangeError
 from decay.quantities import MICRON
-from decay.simulate.apparatus import Gauge, Pump
-from decay.simulate.job import Job, Step
-from decay.simulate.kinds import StepKind
-from decay.simulate.log_file import log_text
-from decay.simulate.simulated_run import SimulatedRun, run
-from decay.simulate.sources import FreeWater, Leak, Pool, Surface
+from decay.simulation.apparatus import Gauge, Pump
+from decay.simulation.job import Job, Step
+from decay.simulation.kinds import StepKind
+from decay.simulation.log_file import log_text
+from decay.simulation.simulated_run import SimulatedRun, run
+from decay.simulation.sources import FreeWater, Leak, Pool, Surface
 
 MOST_LOGS = 60
 HANDED_OUT, KEPT = "class", "key"
