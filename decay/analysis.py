@@ -88,7 +88,7 @@ class Analysis:
 
     def to_frame(self) -> Any:
         """Return the readings as a pandas DataFrame: time [s], pressure [micron], over range, and the phase of each."""
-        from decay.log.reader import frame_of
+        from decay.log.frame import frame_of
 
         names = [next((p.kind.value for p in self.phases if p.start <= t <= p.end), "") for t in self.log.time]
         return frame_of(self.log, phase=names)

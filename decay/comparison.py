@@ -14,7 +14,7 @@ from decay.fit.warm import DIFFERENCE_KNOWN, NOTICED
 from decay.fit.warm_sources import ENERGIES
 from decay.interval import Interval, not_below_zero
 from decay.judge import signs
-from decay.judge.case import temperature_during
+from decay.judge.about_hold import temperature_during
 from decay.physics.arrhenius import activation_energy, arrhenius_factor
 from decay.quantities import MICRON
 

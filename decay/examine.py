@@ -13,8 +13,8 @@ from decay.fit.pumpdown import fit_pumpdown
 from decay.fit.results import HoldFit, PumpdownFit
 from decay.impact.assess import assess
 from decay.judge import criteria, verdict
+from decay.judge.about_hold import pull_before, temperature_during
 from decay.judge.answer import HoldReport
-from decay.judge.case import pull_before, temperature_during
 from decay.judge.criteria import Criterion
 from decay.log.pressure_log import PressureLog
 from decay.log.quality import inspect

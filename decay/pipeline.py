@@ -17,8 +17,9 @@ from decay.fit.results import HoldFit, JointFit, PumpdownFit
 from decay.fit.rig import RigTest, rig_test, without_rig
 from decay.fit.warm import Warmed, WarmFit
 from decay.judge import criteria, practice, rules, signs, verdict
+from decay.judge.about_hold import pull_before, temperature_during, whole_leak
 from decay.judge.answer import CriterionOutcome, HoldReport, IfClosed, Verdict
-from decay.judge.case import Case, pull_before, temperature_during, whole_leak
+from decay.judge.case import Case
 from decay.judge.criteria import Criterion
 from decay.log.pressure_log import PressureLog
 from decay.log.quality import bottom_of_range

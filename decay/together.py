@@ -12,7 +12,7 @@ from decay.fit.results import HoldFit, JointFit
 from decay.fit.rig import RigTest
 from decay.fit.warm import Warmed, WarmFit, WarmMember, as_joint, fit_warm, warm_pair
 from decay.judge import signs
-from decay.judge.case import temperature_during
+from decay.judge.about_hold import temperature_during
 from decay.judge.finding import Cause
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Begun, Kind, Phase

@@ -15,8 +15,9 @@ from decay.fit.results import PumpdownFit
 from decay.impact.assess import Bracket
 from decay.interval import Interval
 from decay.judge import practice
+from decay.judge.about_hold import pull_before
 from decay.judge.answer import HoldReport
-from decay.judge.case import Case, pull_before
+from decay.judge.case import Case
 from decay.judge.criteria import Criterion
 from decay.judge.finding import Cause, Finding
 from decay.judge.verdict import NAMED, QUIET

@@ -14,6 +14,7 @@ from decay.fit.warm import WarmFit
 from decay.impact.assess import Impact, assess
 from decay.interval import Interval
 from decay.judge import signs
+from decay.judge.about_hold import are_together, pull_before, temperature_during, whole_leak
 from decay.judge.answer import Basis, CriterionOutcome, HoldReport, IfClosed
 from decay.judge.around import EDGE, Contradiction, JudgedStretch, contradiction, rise_after
 from decay.judge.criteria import Criterion
@@ -372,31 +373,3 @@ class Case:
     def ambient(self) -> float | None:
         """Temperature logged during the hold, else the stated one. [K]"""
         return temperature_during(self.log, self.fit, self.system)
-
-
-def whole_leak(joint: JointFit | None, decisive: int | None, fit: HoldFit | None) -> Interval | None:
-    """Return the steady rise of all holds together where they agree and the deciding one is among them. [Pa/s]"""
-    if joint is not None and are_together(joint, decisive):
-        return joint.leak
-    return None if fit is None else fit.leak
-
-
-def are_together(joint: JointFit | None, decisive: int | None) -> bool:
-    """Tell whether one leak explains all holds of a joint fit, and the deciding hold is among them."""
-    return joint is not None and joint.is_homogeneous and decisive in joint.holds_used
-
-
-def pull_before(pumpdowns: tuple[PumpdownFit, ...], time: float) -> PumpdownFit | None:
-    """Return the last pull that began before a time [s]."""
-    earlier = [pull for pull in pumpdowns if pull.start < time]
-    return earlier[-1] if earlier else None
-
-
-def temperature_during(log: PressureLog, hold: HoldFit | Phase | None, system: System) -> float | None:
-    """Return the median logged temperature of a hold, else the stated one, else ``None``. [K]"""
-    if hold is not None and log.temperature is not None:
-        inside = log.temperature[(log.time >= hold.start) & (log.time <= hold.end)]
-        known = sorted(float(t) for t in inside if t == t)
-        if known:
-            return known[len(known) // 2]
-    return system.ambient

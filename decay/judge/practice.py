@@ -11,8 +11,8 @@ from decay import wording
 from decay.arrays import FloatArray
 from decay.fit.results import HoldFit, PumpdownFit
 from decay.judge import criteria, signs
+from decay.judge.about_hold import pull_before, temperature_during
 from decay.judge.answer import CriterionOutcome, Part
-from decay.judge.case import pull_before, temperature_during
 from decay.judge.criteria import Criterion
 from decay.judge.length import READINGS_SHORT, filled, held, missing_of
 from decay.log.pressure_log import PressureLog

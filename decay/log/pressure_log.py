@@ -190,30 +190,11 @@ class PressureLog:
 
     @classmethod
     def from_frame(cls, frame: Any, pressure: str | None = None, unit: str | None = None, **named: Any) -> PressureLog:
-        """Return the log in a data frame; see `decay.log.reader.from_frame`.
+        """Return the log in a data frame: one row a reading; ``named`` are ``time``, ``temperature`` and ``time_unit``.
 
-        Parameters
-        ----------
-        frame : DataFrame
-            One row a reading.
-        pressure : str, optional
-            Name of the pressure column.
-        unit : str, optional
-            Unit of the pressures, such as ``"micron"``.
-        **named : str
-            ``time``, ``temperature`` and ``time_unit``.
-
-        Returns
-        -------
-        PressureLog
-            The log.
-
-        Raises
-        ------
-        LogError
-            If a named column is not there, or the frame holds no log.
+        Parameters, types and errors are those of `decay.log.frame.from_frame`.
         """
-        from decay.log.reader import from_frame
+        from decay.log.frame import from_frame
 
         return from_frame(frame, pressure, unit, **named)
 

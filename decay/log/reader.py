@@ -1,21 +1,21 @@
-"""The way in: one call from a file or a data frame to a pressure log, stage by stage."""
+"""The way in: one call from a file to a pressure log, stage by stage."""
 
 from __future__ import annotations
 
 import io
 import os
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, BinaryIO, TextIO
+from typing import Any, BinaryIO, TextIO
 
 import numpy as np
 from numpy.typing import NDArray
 
 from decay.arrays import BoolArray, FloatArray, IntArray
-from decay.constants import DAY, MICRON, MINUTE
+from decay.constants import DAY, MINUTE
 from decay.errors import LogError
 from decay.log import clock, order, pressure, stamps, wrong
 from decay.log.cells import CellsWanted, Columns, read
+from decay.log.clock_steps import undo_steps
 from decay.log.column import Column, state_codes, valve_marks, valve_notes
 from decay.log.digits import Cells, digits_of, numbers, rows_of, step_sizes, texts
 from decay.log.gauges import ColumnsUsed, columns_used
@@ -25,11 +25,6 @@ from decay.log.source import load
 from decay.log.table import Table, look, sort_out
 from decay.log.wrong import set_aside
 
-if TYPE_CHECKING:
-    import pandas as pd
-
-FRAME = "DataFrame"
-"""What a log from a data frame is called in reports and errors."""
 _DEFAULT = ReadOptions()
 _Held = dict[str, NDArray[Any]]
 _OTHER = "other gauge: "
@@ -221,8 +216,8 @@ def _by_one_clock(held: _Held, rows: _Rows, table: Table, used: ColumnsUsed, not
     if main is not None:
         is_counter = main.kind == "number" and rows.told.started is None
         kept: slice | BoolArray = ~is_stray if is_stray.any() else slice(None)
-        seconds[kept], said = order.undo_steps(seconds[kept], held["pressure"][kept], held["step"][kept], line[kept],
-                                               table.name, is_counter)
+        seconds[kept], said = undo_steps(seconds[kept], held["pressure"][kept], held["step"][kept], line[kept],
+                                         table.name, is_counter)
         notes += said
     if rival is not None:
         size_of = clock.unit_size(clock.unit_in_name(rival.name) or "s") or 1.0
@@ -347,76 +342,3 @@ def _printed(table: Table, gauge: Column) -> list[str]:
     if all(cell[-1:].isdigit() for cell in cells[:5]):
         return cells
     return [text for text in map(digits_of, cells) if text is not None]
-
-
-def from_frame(
-    frame: pd.DataFrame,
-    pressure: str | None = None,
-    unit: str | None = None,
-    *,
-    time: str | None = None,
-    temperature: str | None = None,
-    time_unit: str | None = None,
-) -> PressureLog:
-    """Return the log in a data frame.
-
-    Parameters
-    ----------
-    frame : DataFrame
-        One row a reading. An index of dates, of time differences or with a name is a column of times.
-    pressure, time, temperature : str, optional
-        Names of the columns; where one is not named, its content decides.
-    unit : str, optional
-        Unit of the pressures, such as ``"micron"``.
-    time_unit : str, optional
-        Unit of elapsed times, such as ``"s"``.
-
-    Returns
-    -------
-    PressureLog
-        As `decay.read_log` would read it from a file.
-
-    Raises
-    ------
-    LogError
-        If a named column is not there, or the frame holds no log.
-    """
-
-    import pandas as pd
-
-    for name in (pressure, time, temperature):
-        if name is not None and name not in (*map(str, frame.columns), frame.index.name):
-            raise LogError(FRAME, f'there is no column "{name}"',
-                           f"one of: {', '.join(map(str, frame.columns))}", "Name one of these.")
-    written = frame
-    if isinstance(frame.index, pd.TimedeltaIndex):
-        written = frame.set_axis(pd.Index(frame.index.total_seconds(), name="time s"), axis=0)
-    has_times = time is None and not isinstance(frame.index, pd.RangeIndex)
-    has_times |= time is not None and time == frame.index.name
-    text = written.to_csv(index=has_times, index_label=str(written.index.name or "time") if has_times else None)
-    content = io.BytesIO(text.encode("utf-8"))
-    content.name = FRAME
-    options = ReadOptions(gauge=pressure, unit=unit, time_column=time, temperature=temperature, time_unit=time_unit,
-                          delimiter=",", decimal=".", encoding="utf-8", header=True)
-    return read_log(content, options)
-
-
-def frame_of(log: PressureLog, **columns: Sequence[str]) -> pd.DataFrame:
-    """Return a log as a data frame.
-
-    Parameters
-    ----------
-    log : PressureLog
-        The log.
-    **columns : sequence of str
-        Further columns by name, one value a reading.
-
-    Returns
-    -------
-    DataFrame
-        ``time_s``, ``pressure_micron``, ``is_over_range``, then the further columns.
-    """
-    import pandas as pd
-
-    return pd.DataFrame({"time_s": log.time, "pressure_micron": log.pressure / MICRON,
-                         "is_over_range": log.is_over_range, **columns})

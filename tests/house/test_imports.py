@@ -63,7 +63,7 @@ CLI_ROOMS = {"audit", "comparison", "errors", "impact", "lesson", "manual", "qua
 
 OUTSIDE = {
     "click": r"cli/.*",
-    "pandas": r"decay/log/(cells|reader)\.py",
+    "pandas": r"decay/log/(cells|frame)\.py",
     "pint": r"decay/quantities/registry\.py",
     "matplotlib": r"decay/report/plot\w*\.py",
     "CoolProp": r"decay/physics/make_refrigerant_table\.py",

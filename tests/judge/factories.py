@@ -11,8 +11,9 @@ from decay.fit.results import HoldCurve, HoldFit, Plateau, PumpdownFit, Residual
 from decay.impact.assess import Bracket, Impact
 from decay.interval import Interval
 from decay.judge import criteria, practice, verdict
+from decay.judge.about_hold import pull_before
 from decay.judge.answer import HoldReport
-from decay.judge.case import Case, pull_before
+from decay.judge.case import Case
 from decay.judge.criteria import Criterion
 from decay.log.pressure_log import Note, PressureLog
 from decay.phases.phase import Kind, Phase

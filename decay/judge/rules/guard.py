@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 
 from decay import wording
+from decay.judge.about_hold import pull_before
 from decay.judge.around import Where, end_above
-from decay.judge.case import Case, pull_before
+from decay.judge.case import Case
 from decay.judge.finding import Cause, Finding, Level
 from decay.judge.gross import GrossRise
 from decay.judge.place import Beside
