@@ -106,11 +106,6 @@ def offers(paths: Sequence[Path], environment: dict[str, str] | None = None) -> 
     environment : dict, optional
         Variables ``DECAY_VOLUME`` and the like; the process's own unless given. They go before a file.
 
-    Returns
-    -------
-    dict of str to Default
-        By name.
-
     Raises
     ------
     click.UsageError

@@ -65,11 +65,6 @@ def destination(log: str, asked: str | None, force: bool) -> Path:
     force : bool
         Replace a file that exists.
 
-    Returns
-    -------
-    Path
-        The file, or `OUTPUT`.
-
     Raises
     ------
     click.UsageError
@@ -105,11 +100,6 @@ def named(asked: str, option: str, suffixes: tuple[str, ...], force: bool) -> Pa
         What its name may end in.
     force : bool
         Replace a file that exists.
-
-    Returns
-    -------
-    Path
-        The file.
 
     Raises
     ------

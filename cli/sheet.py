@@ -42,7 +42,7 @@ def option(command: Command) -> Command:
 
 
 def wanted(given: dict[str, Any], count: int, same_job: bool, force: bool) -> SheetWanted | None:
-    """Take the sheet's options out of a command line.
+    """Take the sheet's options out of a command line; ``None`` where no sheet was asked for.
 
     Parameters
     ----------
@@ -54,11 +54,6 @@ def wanted(given: dict[str, Any], count: int, same_job: bool, force: bool) -> Sh
         Whether they are of one job.
     force : bool
         Replace a file that exists.
-
-    Returns
-    -------
-    SheetWanted or None
-        ``None`` where no sheet was asked for.
 
     Raises
     ------

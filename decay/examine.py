@@ -78,11 +78,6 @@ def examine_hold(
     stated_level : float, optional
         Level to write beside the interval, where ``level`` is higher to make up for what is known of the noise. [-]
 
-    Returns
-    -------
-    ExaminedHold
-        What the hold says by itself.
-
     Raises
     ------
     FitError

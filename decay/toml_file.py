@@ -25,11 +25,6 @@ def read_toml(path: str | os.PathLike[str], largest: int = LARGEST) -> dict[str,
     largest : int
         Size beyond which it is refused. [bytes]
 
-    Returns
-    -------
-    dict
-        Its tables.
-
     Raises
     ------
     OSError

@@ -212,11 +212,6 @@ def groups(rule: str, paths: Sequence[str]) -> dict[str, str]:
     paths : sequence of str
         The files.
 
-    Returns
-    -------
-    dict of str to str
-        The name of its group, by path.
-
     Raises
     ------
     RangeError

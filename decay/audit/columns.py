@@ -100,12 +100,6 @@ WIDE: tuple[str, ...] = (*NARROW, *(column.name for column in OTHERS))
 
 
 def dictionary() -> list[tuple[str, list[TableColumn]]]:
-    """Return what each column says, under two headings.
-
-    Returns
-    -------
-    list of (str, list of TableColumn)
-        Heading and columns.
-    """
+    """Return what each column says, under two headings."""
     return [("In every table, one row a log", list(FIRST)),
             ("With --wide, one row a hold", list(OTHERS))]

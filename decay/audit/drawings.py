@@ -120,11 +120,6 @@ def bar(counts: Sequence[tuple[str, int]]) -> str:
     ----------
     counts : sequence of (str, int)
         Class of each part, and how many. [-]
-
-    Returns
-    -------
-    str
-        HTML.
     """
     parts = "".join(f'<span class="{kind}" style="flex:{n}" title="{n} {kind}">{n}</span>' for kind, n in counts if n)
     return f'<div class="bar">{parts}</div>'

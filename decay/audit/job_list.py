@@ -137,11 +137,6 @@ def system_with(system: System, values: Iterable[tuple[str, str]]) -> System:
     values : iterable of (str, str)
         Names of quantities with their texts.
 
-    Returns
-    -------
-    System
-        The same with these replaced.
-
     Raises
     ------
     DecayError

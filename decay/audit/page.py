@@ -50,11 +50,6 @@ def write_page(path: Path, lines: Path, summary: Summary, reader: Reader, *, rep
     replace : bool
         Whether a file that is there is replaced.
 
-    Returns
-    -------
-    Path
-        The page.
-
     Raises
     ------
     OSError

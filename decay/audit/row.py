@@ -204,11 +204,6 @@ def failed(target: Target, code: int, error: str, *, is_to_retry: bool = False) 
         What went wrong.
     is_to_retry : bool
         Whether it may be readable another time.
-
-    Returns
-    -------
-    Row
-        With everything unknown.
     """
     return Row(path=target.path, job=job_name(target.path), size_bytes=target.size, modified_us=target.modified,
                exit_code=code, error=error, is_to_retry=is_to_retry, told=told_text(target))

@@ -74,11 +74,6 @@ def judge(target: Target, plan: Settings) -> tuple[Row, ...]:
         The file.
     plan : Settings
         How to judge it.
-
-    Returns
-    -------
-    tuple of Row
-        At least one.
     """
     with wording.speaking(plan.units):
         return _judged(target, plan)

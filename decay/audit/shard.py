@@ -39,11 +39,6 @@ def parse_shard(text: str) -> Shard:
     text : str
         Its number and how many there are, like ``3/10``.
 
-    Returns
-    -------
-    Shard
-        The shard.
-
     Raises
     ------
     RangeError

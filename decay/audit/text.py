@@ -27,11 +27,6 @@ def audit_text(summary: Summary, *, ascii_only: bool = False, width: int = 88) -
         Whether the text must do with plain ASCII.
     width : int
         Longest line of running text. [characters]
-
-    Returns
-    -------
-    str
-        Ends in a line feed.
     """
     lines = _table(summary)
     blocks: list[Block] = []

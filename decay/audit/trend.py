@@ -53,17 +53,12 @@ class Trend:
 
 
 def trend(values: FloatArray) -> Trend | None:
-    """Return the trend of a quantity.
+    """Return the trend of a quantity; ``None`` where fewer than `FEWEST_JOBS` have one.
 
     Parameters
     ----------
     values : ndarray, shape (n,)
         One value a job, in the order of the jobs; ``nan`` where a job has none. [s or micron]
-
-    Returns
-    -------
-    Trend or None
-        ``None`` where fewer than `FEWEST_JOBS` have one.
 
     Examples
     --------

@@ -106,11 +106,6 @@ def finish(
     form : TableForm
         How the CSV file is written.
 
-    Returns
-    -------
-    Summary
-        What the audit shows.
-
     Raises
     ------
     OSError

@@ -63,11 +63,6 @@ def read_tube(text: str) -> Tube:
     text : str
         ``"3/8 in OD x 0.032 in wall x 25 ft"``; ``"3/8 in x 25 ft"`` for copper; ``"9.5 mm bore x 15 m"``.
 
-    Returns
-    -------
-    Tube
-        What it holds.
-
     Raises
     ------
     UnitError
@@ -120,11 +115,6 @@ def read_hose(text: str) -> Tube:
     ----------
     text : str
         ``"6 mm bore x 1.5 m"``, ``"1/4 in x 5 ft"``.
-
-    Returns
-    -------
-    Tube
-        What it holds.
 
     Raises
     ------

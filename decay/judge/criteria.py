@@ -109,11 +109,6 @@ def load(name_or_path: str | Path | None = None) -> Criterion:
     name_or_path : str or Path, optional
         Key of a shipped criterion, or path of a file that ends in ``.toml``; ``None`` for the longest of `unasked`.
 
-    Returns
-    -------
-    Criterion
-        Its numbers in SI units.
-
     Raises
     ------
     CriterionError

@@ -70,11 +70,6 @@ def answer(
         What the user told us.
     doubt : tuple of float
         By how much the valve may have closed before and after the hold is seen to begin. [s]
-
-    Returns
-    -------
-    Practice
-        The criterion, and how the hold stands against it and the others.
     """
     if wanted is not None:
         return Practice(wanted, apply(wanted, hold, pumpdowns, log, system, doubt=doubt))

@@ -133,11 +133,6 @@ def until(log: PressureLog, end: float) -> PressureLog:
         The whole log.
     end : float
         The moment, since its first row. [s]
-
-    Returns
-    -------
-    PressureLog
-        The readings up to then; notes and marks stay.
     """
     n = int(np.searchsorted(log.time, end, side="right"))
 

@@ -63,11 +63,6 @@ def with_second_hold(
         What is said of the one hold, where that is known.
     warmer : float
         How much warmer the warm hold is, rig included. [K]
-
-    Returns
-    -------
-    SecondHold
-        Three answers about the same system: synthetic, its truth is the job's.
     """
     cold = job.ambient.temperature
     told = replace(System() if system is None else system, ambient=cold, ambient_spread=1.0)

@@ -84,11 +84,6 @@ def teach(terms: Terms, progress: Progress | None = None, pair: Pair | None = No
     pair : Pair, optional
         The two holds, where they were found already.
 
-    Returns
-    -------
-    Lesson
-        The same terms give the same lesson.
-
     Raises
     ------
     RangeError
@@ -123,11 +118,6 @@ def meaning(terms: Terms, leak: float) -> Impact:
         What the lesson is about.
     leak : float
         Rise that it makes in the stated volume. [Pa/s]
-
-    Returns
-    -------
-    Impact
-        Loss and time, laminar and molecular.
     """
     return assess(Interval(leak, leak, leak), leak, terms.system)
 

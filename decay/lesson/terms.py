@@ -230,11 +230,6 @@ class Terms:
             Name of the job.
         volume : float, optional
             Another volume, rig included. [m³]
-
-        Returns
-        -------
-        Job
-            The job.
         """
         total = self.volume.value if volume is None else volume
         rig = min(RIG, total / 4.0)
@@ -285,11 +280,6 @@ def gauge_like(step: float, noise: float, interval: float | None, hold: float, c
         Length of the hold. [s]
     criterion : Criterion
         The rule: the gauge's range reaches four times its limit, a dial gauge's too.
-
-    Returns
-    -------
-    Gauge
-        The gauge; lag and wander are those of the model's usual one.
 
     Raises
     ------

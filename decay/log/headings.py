@@ -103,11 +103,6 @@ def heading(text: str, is_pressure: bool = False) -> Heading:
     is_pressure : bool
         Whether the text is known to speak of a pressure, so that ``um`` stands for micrometres of mercury.
 
-    Returns
-    -------
-    Heading
-        The unit and the part that was not understood.
-
     Examples
     --------
     >>> heading("mTorr x10"), heading("Vacuum (m Torr)").unit, heading("P [mbar 1000]").unclear

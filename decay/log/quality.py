@@ -60,18 +60,7 @@ class Quality:
 
 
 def inspect(log: PressureLog) -> Quality:
-    """Return the defects of a log.
-
-    Parameters
-    ----------
-    log : PressureLog
-        The log.
-
-    Returns
-    -------
-    Quality
-        One boolean array for each defect.
-    """
+    """Return the defects of a log."""
     return Quality(_gaps(log), _stuck(log), is_railed(log), log.step)
 
 
@@ -123,11 +112,6 @@ def is_railed(log: PressureLog) -> BoolArray:
     The end of a range is the log's highest number, held for a while. A true plateau looks the same, so one of three
     must be seen: the number is one at which displays end (all nines, or round) and was reached or left fast; the
     rise was steady and stopped at once (a plateau is crept up to); or a gauge beside goes on rising.
-
-    Parameters
-    ----------
-    log : PressureLog
-        The log.
 
     Returns
     -------

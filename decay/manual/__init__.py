@@ -28,11 +28,6 @@ def page(topic: str) -> str:
     topic : str
         One of `topics`.
 
-    Returns
-    -------
-    str
-        The page; its first line is its title.
-
     Raises
     ------
     RangeError

@@ -82,11 +82,6 @@ def dumps(doc: Json) -> str:
     doc : dict
         What `document` or `collection` returned.
 
-    Returns
-    -------
-    str
-        The text.
-
     Raises
     ------
     ValueError

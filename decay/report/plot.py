@@ -322,11 +322,6 @@ def save(figure: Figure, path: str | os.PathLike[str], *, replace: bool = True) 
     replace : bool
         Whether a file that is there is replaced.
 
-    Returns
-    -------
-    Path
-        The file that was written.
-
     Raises
     ------
     RangeError

@@ -200,11 +200,6 @@ def draw_hold_lengths(ax: Axes, series: HoldNumbers, hold: float) -> Axes:
         The holds.
     hold : float
         Length that the criterion asks for. [s]
-
-    Returns
-    -------
-    Axes
-        The same.
     """
     minutes = np.asarray(series.length, dtype=np.float64) / MINUTE
     minutes = minutes[np.isfinite(minutes)]
@@ -255,11 +250,6 @@ def draw_lowest(ax: Axes, groups: Sequence[GroupNumbers], target: float | None) 
         The groups.
     target : float or None
         Pressure that the criterion asks for. [Pa]
-
-    Returns
-    -------
-    Axes
-        The same.
     """
     style.title(ax, "Lowest pressure of the pull, job by job")
     if _draw_jobs(ax, groups, [group.lowest_pressures * (MICRON / wording.size()) for group in groups], target):

@@ -85,11 +85,6 @@ def draw_quantity(ax: Axes, quantity: BeforeAfter, unit: float, title: str) -> A
         Unit of the axis. [same as the quantity]
     title : str
         Heading.
-
-    Returns
-    -------
-    Axes
-        The same.
     """
     for place, name, estimate, look in (
         (1.0, "before", quantity.before, BEFORE),

@@ -63,11 +63,6 @@ def save_film(holds: Sequence[GrowingHold], path: str | os.PathLike[str], *, rep
     replace : bool
         Whether a file that is there is replaced.
 
-    Returns
-    -------
-    Path
-        The file.
-
     Raises
     ------
     RangeError

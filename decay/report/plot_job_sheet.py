@@ -78,11 +78,6 @@ def draw_job_sheet(analysis: Analysis, sheet: JobSheet) -> Figure:
     sheet : JobSheet
         What stands beside it.
 
-    Returns
-    -------
-    Figure
-        One page of the paper's size.
-
     Raises
     ------
     RangeError

@@ -52,11 +52,6 @@ def draw_overlay(analyses: Sequence[Analysis], names: Sequence[str] | None = Non
     names : sequence of str, optional
         What each is called; by default the log's name without its folder.
 
-    Returns
-    -------
-    Figure
-        As tall as its table needs, made without pyplot.
-
     Raises
     ------
     RangeError
@@ -167,11 +162,6 @@ def spread(wanted: Sequence[float], apart: float) -> list[float]:
         Rising. [-]
     apart : float
         Least distance. [-]
-
-    Returns
-    -------
-    list of float
-        Rising.
 
     Examples
     --------

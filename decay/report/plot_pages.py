@@ -281,11 +281,6 @@ def save_pages(pages: Iterator[Figure], path: str | os.PathLike[str], *, replace
     replace : bool
         Whether a file that is there is replaced.
 
-    Returns
-    -------
-    Path
-        The file.
-
     Raises
     ------
     OSError

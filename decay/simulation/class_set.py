@@ -182,11 +182,6 @@ def write_class_set(
     extra : callable
         Told the folder to hand out, to put more into it.
 
-    Returns
-    -------
-    Path
-        The folder.
-
     Raises
     ------
     FileExistsError

@@ -163,11 +163,6 @@ def observe(time: FloatArray, seen: FloatArray, gauge: Gauge, rng: np.random.Gen
         The gauge.
     rng : Generator
         Source of everything random.
-
-    Returns
-    -------
-    GaugeRecord
-        The log.
     """
     moments = sample_times(float(time[-1]), gauge, rng)
     smooth = np.interp(moments, time, lagged(time, seen, gauge.lag))

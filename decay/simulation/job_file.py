@@ -201,11 +201,6 @@ def read_job_file(path: str | os.PathLike[str]) -> JobFile:
     path : str or path-like
         A TOML file.
 
-    Returns
-    -------
-    JobFile
-        What it says.
-
     Raises
     ------
     CriterionError
@@ -239,11 +234,6 @@ def job_from_table(data: Mapping[str, Any], where: str = "job") -> Job:
         The tables, without ``log`` and ``expected``.
     where : str
         Name of the file, for messages.
-
-    Returns
-    -------
-    Job
-        The job.
 
     Raises
     ------

@@ -25,11 +25,6 @@ def preset(name: str) -> JobFile:
     name : str
         Its name; blanks, hyphens and underscores count alike.
 
-    Returns
-    -------
-    JobFile
-        The job, what it shows, and how its log is written.
-
     Raises
     ------
     RangeError

@@ -52,11 +52,6 @@ def adjusted(
     seed : int, optional
         Seed of the noise. [-]
 
-    Returns
-    -------
-    Job
-        The changed job.
-
     Raises
     ------
     RangeError

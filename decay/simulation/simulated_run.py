@@ -132,11 +132,6 @@ def run(job: Job) -> SimulatedRun:
     job : Job
         What to run.
 
-    Returns
-    -------
-    SimulatedRun
-        Truth and readings; the same job gives the same run.
-
     Raises
     ------
     RangeError

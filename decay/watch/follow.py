@@ -126,11 +126,6 @@ def read(source: Source, options: ReadOptions, watcher: Watcher, screen: Screen)
     screen : Screen
         Told so as well.
 
-    Returns
-    -------
-    PressureLog
-        All readings so far.
-
     Raises
     ------
     LogError

@@ -174,11 +174,6 @@ class Watcher:
             In order of time; the last is the hold.
         is_last : bool
             No more readings come: what has grown since the last look is looked at now.
-
-        Returns
-        -------
-        Status
-            What is known now.
         """
         phase = phases[-1]
         if phase.start >= self._hold.ended:

@@ -233,11 +233,6 @@ def whole_lines(data: bytes) -> bytes:
     data : bytes
         Text in any encoding that the log reader takes.
 
-    Returns
-    -------
-    bytes
-        The lines that are complete.
-
     Examples
     --------
     >>> whole_lines(b"10:00:00,312\\n10:00:05,31")

@@ -42,11 +42,6 @@ def clean(text: str) -> str:
     text : str
         Text that may carry anything a log or a file name holds.
 
-    Returns
-    -------
-    str
-        The same in one line.
-
     Examples
     --------
     >>> clean("hold\\x1b[2J.csv")
@@ -193,11 +188,6 @@ def finished(
         Which lines are coloured; negative ones count from the end.
     bold : collection of str
         Headings that are emboldened where there is colour.
-
-    Returns
-    -------
-    str
-        The text, with a line feed at its end.
     """
     made = [clean(line) for line in lines]
     if ascii_only:

@@ -25,11 +25,6 @@ def number(x: float, digits: int = 3) -> str:
     digits : int
         Significant digits. [-]
 
-    Returns
-    -------
-    str
-        The text.
-
     Examples
     --------
     >>> number(12345.6), number(0.0345678), number(2.0), number(2.34567e-6)
@@ -58,11 +53,6 @@ def scientific(x: float, digits: int = 2) -> str:
     digits : int
         Significant digits. [-]
 
-    Returns
-    -------
-    str
-        The text.
-
     Examples
     --------
     >>> scientific(2.34567e-06), scientific(0.0)
@@ -84,11 +74,6 @@ def with_decimals(x: float, places: int) -> str:
     places : int
         Decimal places; negative rounds tens or hundreds. [-]
 
-    Returns
-    -------
-    str
-        The text.
-
     Examples
     --------
     >>> with_decimals(1234.5, -2), with_decimals(-0.004, 2)
@@ -106,11 +91,6 @@ def span(interval: Interval, unit: float = 1.0) -> tuple[str, str, str]:
         The estimate. [SI]
     unit : float
         Size of the unit to print in. [SI]
-
-    Returns
-    -------
-    tuple of str
-        Value, low end, high end.
 
     Examples
     --------
@@ -148,11 +128,6 @@ def with_interval(interval: Interval, unit: float, name: str) -> str:
         Size of the unit to print in. [SI]
     name : str
         Name of that unit.
-
-    Returns
-    -------
-    str
-        The text.
 
     Examples
     --------
@@ -317,11 +292,6 @@ def moment(t: float, started: str | None = None) -> str:
         Time since the first row. [s]
     started : str or None
         Date and time of the first row, ISO 8601.
-
-    Returns
-    -------
-    str
-        The text.
 
     Examples
     --------
