@@ -26,27 +26,13 @@ from decay.system import System
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ExaminedHold:
-    """One hold that could be fitted.
+    """One hold that could be fitted."""
 
-    Parameters
-    ----------
-    phase : Phase
-        The stretch of the log.
-    measured : Measured
-        Its readings, averaged into bins, and their noise.
-    report : HoldReport
-        Fit, meaning and cause.
-    pull : PumpdownFit or None
-        The pull before it.
-    under_vacuum : float or None
-        Time under vacuum at its start; ``None`` where the log does not show it. [s]
-    """
-
-    phase: Phase
-    measured: Measured
-    report: HoldReport
-    pull: PumpdownFit | None
-    under_vacuum: float | None
+    phase: Phase  # the stretch of the log
+    measured: Measured  # its readings, averaged into bins, and their noise
+    report: HoldReport  # fit, meaning and cause
+    pull: PumpdownFit | None  # the pull before it
+    under_vacuum: float | None  # time under vacuum at its start; ``None`` where the log does not show it [s]
 
 
 def examine_hold(

@@ -32,21 +32,12 @@ ENDING = 0.1
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """One check of practice.
+    """One check of practice."""
 
-    Parameters
-    ----------
-    code : str
-        Stable for ever; a check that the verdict's rules make too has their code.
-    title : str
-        Its name in a few words.
-    examine : callable
-        From a case, whose deciding hold is the one looked at, to the findings. Where the code is the audit's own, its
-        docstring is the manual page.
-    """
-
-    code: str
-    title: str
+    code: str  # stable for ever; a check that the verdict's rules make too has their code
+    title: str  # its name in a few words
+    # From a case, whose deciding hold is the one looked at, to the findings. Where the code is the audit's own, its
+    # docstring is the manual page.
     examine: Callable[[Case], Answer]
 
 

@@ -25,30 +25,14 @@ NO_GROUP = "(none)"
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """One file to audit.
+    """One file to audit."""
 
-    Parameters
-    ----------
-    path : str
-        The file, below the folder as the user named it, with forward slashes.
-    size : int or None
-        Its size; ``None`` where there is no such file. [bytes]
-    modified : int or None
-        When it was last written, in whole microseconds of the system's clock. [1e-6 s]
-    fault : str or None
-        Why it cannot be read, where that is known before it is opened.
-    told : tuple of (str, str)
-        What the job list says of it: name of a quantity, and its text.
-    technician : str or None
-        Who did the job, by the job list.
-    """
-
-    path: str
-    size: int | None
-    modified: int | None
-    fault: str | None = None
-    told: tuple[tuple[str, str], ...] = ()
-    technician: str | None = None
+    path: str  # the file, below the folder as the user named it, with forward slashes
+    size: int | None  # its size; ``None`` where there is no such file [bytes]
+    modified: int | None  # when it was last written, in whole microseconds of the system's clock [1e-6 s]
+    fault: str | None = None  # why it cannot be read, where that is known before it is opened
+    told: tuple[tuple[str, str], ...] = ()  # what the job list says of it: name of a quantity, and its text
+    technician: str | None = None  # who did the job, by the job list
 
 
 def collect(paths: Iterable[str], leave_out: Iterable[str | os.PathLike[str]] = ()) -> tuple[Target, ...]:

@@ -7,18 +7,10 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class TableColumn:
-    """One column.
+    """One column."""
 
-    Parameters
-    ----------
-    name : str
-        As it stands in the first line of the table, and in each row of the JSON Lines file.
-    meaning : str
-        What it says, its unit where the name does not tell it.
-    """
-
-    name: str
-    meaning: str
+    name: str  # as it stands in the first line of the table, and in each row of the JSON Lines file
+    meaning: str  # what it says, its unit where the name does not tell it
 
 
 def _interval(name: str, unit: str, meaning: str) -> tuple[TableColumn, ...]:

@@ -25,24 +25,12 @@ _EXAMPLE = 'A line that works: log,volume,technician and below it: rig1/*.csv,"6
 
 @dataclass(frozen=True, slots=True)
 class JobLine:
-    """One line of a job list.
+    """One line of a job list."""
 
-    Parameters
-    ----------
-    pattern : str
-        Name or path of the logs that it is about; ``*`` and ``?`` stand for anything.
-    values : tuple of (str, str)
-        Names of quantities with their texts, as far as given.
-    technician : str or None
-        Who did the job.
-    where : str
-        File and line, for messages.
-    """
-
-    pattern: str
-    values: tuple[tuple[str, str], ...]
-    technician: str | None
-    where: str
+    pattern: str  # name or path of the logs that it is about; ``*`` and ``?`` stand for anything
+    values: tuple[tuple[str, str], ...]  # names of quantities with their texts, as far as given
+    technician: str | None  # who did the job
+    where: str  # file and line, for messages
 
     def is_about(self, path: str) -> bool:
         """Tell whether it is about a file: by its whole path, or by the end of it from a folder's name on."""

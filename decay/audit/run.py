@@ -40,24 +40,12 @@ THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """How every log is judged.
+    """How every log is judged."""
 
-    Parameters
-    ----------
-    criterion : Criterion or None
-        The practice; ``None`` where each hold is judged by the longest stand that it answers.
-    system : System
-        What the user told, the same for all logs.
-    reading : ReadOptions
-        How to read a log where its content does not settle it.
-    units : str
-        Unit of pressure in the words of its rows.
-    """
-
-    criterion: Criterion | None
-    system: System = field(default_factory=System)
-    reading: ReadOptions = field(default_factory=ReadOptions)
-    units: str = wording.UNITS[0]
+    criterion: Criterion | None  # the practice; ``None`` where each hold is judged by the longest stand that it answers
+    system: System = field(default_factory=System)  # what the user told, the same for all logs
+    reading: ReadOptions = field(default_factory=ReadOptions)  # how to read a log where its content does not settle it
+    units: str = wording.UNITS[0]  # unit of pressure in the words of its rows
 
     def settings(self) -> Json:
         """Return all of it as JSON, by which an earlier run is known to have judged alike."""

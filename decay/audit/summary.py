@@ -26,24 +26,15 @@ SEVERITY = (0, 3, 1, UNREADABLE, INTERNAL)
 
 @dataclass(slots=True)
 class Series:
-    """Numbers of every hold, for the picture: each ``nan`` where it is unknown.
+    """Numbers of every hold, for the picture: each ``nan`` where it is unknown."""
 
-    Parameters
-    ----------
-    length : array of float
-        Length of the hold. [s]
-    rate, low, high, limit : array of float
-        Steady rise, its ends, and the detection limit; an open end is ``inf``. [micron/min]
-    is_leak : array of int
-        1 where the hold shows a leak. [-]
-    """
-
-    length: array[float] = field(default_factory=lambda: array("d"))
+    length: array[float] = field(default_factory=lambda: array("d"))  # length of the hold [s]
+    # Steady rise, its ends, and the detection limit; an open end is ``inf`` [micron/min]
     rate: array[float] = field(default_factory=lambda: array("d"))
     low: array[float] = field(default_factory=lambda: array("d"))
     high: array[float] = field(default_factory=lambda: array("d"))
     limit: array[float] = field(default_factory=lambda: array("d"))
-    is_leak: array[int] = field(default_factory=lambda: array("b"))
+    is_leak: array[int] = field(default_factory=lambda: array("b"))  # 1 where the hold shows a leak [-]
 
     def add(self, record: Json) -> None:
         """Take in one hold."""
@@ -95,38 +86,24 @@ def _or(value: float | None, otherwise: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class GroupSummary:
-    """One group of logs.
+    """One group of logs."""
 
-    Parameters
-    ----------
-    group : str
-        Its name.
-    logs, passes, fails, inconclusives, unreadables : int
-        Logs, and how they ended. [-]
-    holds, leaks : int
-        Holds, and those that show a leak. [-]
-    median_hold : float
-        Median length of a hold. [s]
-    ordered_by : str
-        ``"clock"`` where the jobs are in the order of the logs' clocks, else ``"path"``.
-    time_to_target, lowest : Trend or None
-        Over the jobs in that order. [s, micron]
-    times_to_target, lowest_pressures : ndarray, shape (logs,)
-        The same job by job, for the picture. [s, micron]
-    """
-
-    group: str
+    group: str  # its name
+    # Logs, and how they ended [-]
     logs: int
     passes: int
     fails: int
     inconclusives: int
     unreadables: int
+    # Holds, and those that show a leak [-]
     holds: int
     leaks: int
-    median_hold: float
-    ordered_by: str
+    median_hold: float  # median length of a hold [s]
+    ordered_by: str  # ``"clock"`` where the jobs are in the order of the logs' clocks, else ``"path"``
+    # Over the jobs in that order [s, micron]
     time_to_target: Trend | None
     lowest: Trend | None
+    # The same job by job, for the picture shape (logs,) [s, micron]
     times_to_target: FloatArray
     lowest_pressures: FloatArray
 
@@ -157,34 +134,19 @@ def _trend(found: Trend | None) -> Json | None:
 
 @dataclass(frozen=True, slots=True)
 class Summary:
-    """The whole audit.
+    """The whole audit."""
 
-    Parameters
-    ----------
-    groups : tuple of GroupSummary
-        In the order of their names.
-    findings : dict of str to int
-        Holds, or groups, on which each code was found, most frequent first. [-]
-    together : tuple of (int, str, str)
-        What the jobs of a group show together: place of its last log, code and text.
-    errors : tuple of (str, str)
-        The first few logs that could not be read, each with the first line of its reason.
-    worst : tuple of dict
-        The rows of the worst jobs, the worst first: those that fail before those that are inconclusive, the larger
-        leak before the smaller.
-    series : Series
-        Numbers of every hold.
-    exit_code : int
-        The worst of all logs. [-]
-    """
-
-    groups: tuple[GroupSummary, ...]
-    findings: dict[str, int]
+    groups: tuple[GroupSummary, ...]  # in the order of their names
+    findings: dict[str, int]  # holds, or groups, on which each code was found, most frequent first [-]
+    # What the jobs of a group show together: place of its last log, code and text
     together: tuple[tuple[int, str, str], ...]
+    # The first few logs that could not be read, each with the first line of its reason
     errors: tuple[tuple[str, str], ...]
+    # The rows of the worst jobs, the worst first: those that fail before those that are inconclusive, the larger leak
+    # before the smaller
     worst: tuple[Json, ...]
-    series: Series
-    exit_code: int
+    series: Series  # numbers of every hold
+    exit_code: int  # the worst of all logs [-]
 
     @property
     def by_need(self) -> tuple[GroupSummary, ...]:

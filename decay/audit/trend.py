@@ -29,22 +29,13 @@ TITLES = {SLOWER: "Rig getting slower", SHALLOWER: "Lowest pressure getting wors
 
 @dataclass(frozen=True, slots=True)
 class Trend:
-    """How one quantity went over the jobs of a group.
+    """How one quantity went over the jobs of a group."""
 
-    Parameters
-    ----------
-    jobs : int
-        Jobs with that quantity. [-]
-    early, late : float
-        Medians of the first and of the last third of them. [s or micron]
-    chance : float
-        Probability of so strong a rise without a trend (Mann and Kendall, one-sided). [-]
-    """
-
-    jobs: int
+    jobs: int  # jobs with that quantity [-]
+    # Medians of the first and of the last third of them [s or micron]
     early: float
     late: float
-    chance: float
+    chance: float  # probability of so strong a rise without a trend (Mann and Kendall, one-sided) [-]
 
     @property
     def is_worse(self) -> bool:

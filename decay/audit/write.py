@@ -23,21 +23,12 @@ FORMULA = "=+-@|%"
 
 @dataclass(frozen=True, slots=True)
 class TableForm:
-    """How the table is written.
+    """How the table is written."""
 
-    Parameters
-    ----------
-    is_wide : bool
-        Whether it has all columns and one row a hold, and not the first ones and one row a log.
-    is_excel : bool
-        Whether it is made for a spreadsheet that is opened by a double click: with a byte order mark, and semicolons.
-    decimal : str
-        Decimal mark of its numbers.
-    """
-
-    is_wide: bool = False
+    is_wide: bool = False  # whether it has all columns and one row a hold, and not the first ones and one row a log
+    # Whether it is made for a spreadsheet that is opened by a double click: with a byte order mark, and semicolons
     is_excel: bool = False
-    decimal: str = "."
+    decimal: str = "."  # decimal mark of its numbers
 
     @property
     def columns(self) -> tuple[str, ...]:

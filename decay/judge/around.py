@@ -46,26 +46,16 @@ class Where(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Contradiction:
-    """A rise beside the judged stretch that is faster than the stretch allows.
+    """A rise beside the judged stretch that is faster than the stretch allows."""
 
-    Parameters
-    ----------
-    where : Where
-        Before or after the stretch.
-    start, end : float
-        When it rises. [s]
-    bottom, top : float
-        From which pressure to which; the top of the range where the gauge left it. [Pa]
-    is_over_range : bool
-        Whether it leaves the gauge's range.
-    """
-
-    where: Where
+    where: Where  # before or after the stretch
+    # When it rises [s]
     start: float
     end: float
+    # From which pressure to which; the top of the range where the gauge left it [Pa]
     bottom: float
     top: float
-    is_over_range: bool
+    is_over_range: bool  # whether it leaves the gauge's range
 
     @property
     def rate(self) -> float:
@@ -75,25 +65,14 @@ class Contradiction:
 
 @dataclass(frozen=True, slots=True)
 class JudgedStretch:
-    """What is judged, and what is claimed of it.
+    """What is judged, and what is claimed of it."""
 
-    Parameters
-    ----------
-    start, end : float
-        Its ends. [s]
-    upper : float
-        The steady rise that is claimed not to be exceeded. [Pa/s]
-    noise : float
-        Standard deviation of a reading there. [Pa]
-    is_closing_known : bool
-        Whether readings, a mark or the user tell that the valve was closed.
-    """
-
+    # Its ends [s]
     start: float
     end: float
-    upper: float
-    noise: float
-    is_closing_known: bool
+    upper: float  # the steady rise that is claimed not to be exceeded [Pa/s]
+    noise: float  # standard deviation of a reading there [Pa]
+    is_closing_known: bool  # whether readings, a mark or the user tell that the valve was closed
 
 
 def whole(log: PressureLog) -> FloatArray:

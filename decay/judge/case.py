@@ -47,63 +47,28 @@ HELD_ROWS = 5
 
 @dataclass(frozen=True, eq=False)
 class Case:
-    """One job as it stands before the verdict.
+    """One job as it stands before the verdict."""
 
-    Parameters
-    ----------
-    log : PressureLog
-        The readings.
-    system : System
-        What the user told us.
-    phases : tuple of Phase
-        In order of time.
-    pumpdowns : tuple of PumpdownFit
-        One a pull.
-    holds : tuple of HoldReport
-        The holds that could be fitted.
-    unfitted : tuple of (Phase, str)
-        The holds that could not be fitted, each with the reason.
-    joint : JointFit or None
-        Where several holds share one leak.
-    decisive : int or None
-        Index in ``holds`` of the one that decides.
-    criterion : Criterion
-        The practice that judges: the one that was chosen, or the longest stand that the hold can answer.
-    outcome : CriterionOutcome
-        How the hold stands against it.
-    others : tuple of CriterionOutcome
-        Where no criterion was chosen: how the hold stands against the other stands.
-    rig : RigShare or None
-        What of the steady rise is the rig's, where the rig was held alone.
-    load : GasLoad or None
-        The pull against pump and hose, where they were told.
-    odds : Odds or None
-        How likely a leak is, where the interval leaves it open.
-    if_closed : IfClosed or None
-        Where no hold was found and the log ends flat: what it would prove if the valve was closed by some moment.
-    warm : WarmFit or None
-        A cold and a warm hold together, where there are two.
-    next_tests : tuple of NextTest
-        What would settle a leak that is left open, the best first.
-    """
-
-    log: PressureLog
-    system: System
-    phases: tuple[Phase, ...]
-    pumpdowns: tuple[PumpdownFit, ...]
-    holds: tuple[HoldReport, ...]
-    unfitted: tuple[tuple[Phase, str], ...]
-    joint: JointFit | None
-    decisive: int | None
+    log: PressureLog  # the readings
+    system: System  # what the user told us
+    phases: tuple[Phase, ...]  # in order of time
+    pumpdowns: tuple[PumpdownFit, ...]  # one a pull
+    holds: tuple[HoldReport, ...]  # the holds that could be fitted
+    unfitted: tuple[tuple[Phase, str], ...]  # the holds that could not be fitted, each with the reason
+    joint: JointFit | None  # where several holds share one leak
+    decisive: int | None  # index in ``holds`` of the one that decides
+    # The practice that judges: the one that was chosen, or the longest stand that the hold can answer
     criterion: Criterion
-    outcome: CriterionOutcome
+    outcome: CriterionOutcome  # how the hold stands against it
+    # Where no criterion was chosen: how the hold stands against the other stands
     others: tuple[CriterionOutcome, ...] = ()
-    rig: RigShare | None = None
-    load: GasLoad | None = None
-    odds: Odds | None = None
+    rig: RigShare | None = None  # what of the steady rise is the rig's, where the rig was held alone
+    load: GasLoad | None = None  # the pull against pump and hose, where they were told
+    odds: Odds | None = None  # how likely a leak is, where the interval leaves it open
+    # Where no hold was found and the log ends flat: what it would prove if the valve was closed by some moment
     if_closed: IfClosed | None = None
-    warm: WarmFit | None = None
-    next_tests: tuple[NextTest, ...] = ()
+    warm: WarmFit | None = None  # a cold and a warm hold together, where there are two
+    next_tests: tuple[NextTest, ...] = ()  # what would settle a leak that is left open, the best first
 
     @property
     def hold(self) -> HoldReport | None:

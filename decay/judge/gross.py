@@ -34,31 +34,19 @@ high, and nobody evacuates wet systems in a warmer place without knowing. [Pa]""
 
 @dataclass(frozen=True, slots=True)
 class GrossRise:
-    """A rise from base to the end of the gauge's range.
+    """A rise from base to the end of the gauge's range."""
 
-    Parameters
-    ----------
-    start, end : float
-        Last reading at base and first one at the end of the range. [s]
-    base, top : float
-        Pressures there. [Pa]
-    readings : int
-        Readings between the two. [-]
-    leak : Interval
-        The rate, with its lower bound; no upper end. [Pa/s]
-    is_beyond_water : bool
-        Whether water cannot make this rise: it is seen not to slow down towards any pressure that water reaches.
-    may_be_let_in : bool
-        Whether it is so fast that somebody may have let gas in, and the log does not say that the valve was closed.
-    """
-
+    # Last reading at base and first one at the end of the range [s]
     start: float
     end: float
+    # Pressures there [Pa]
     base: float
     top: float
-    readings: int
-    leak: Interval
+    readings: int  # readings between the two [-]
+    leak: Interval  # the rate, with its lower bound; no upper end [Pa/s]
+    # Whether water cannot make this rise: it is seen not to slow down towards any pressure that water reaches
     is_beyond_water: bool
+    # Whether it is so fast that somebody may have let gas in, and the log does not say that the valve was closed
     may_be_let_in: bool
 
 

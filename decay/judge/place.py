@@ -39,38 +39,23 @@ FEWEST = 8
 
 @dataclass(frozen=True, slots=True)
 class ClosingFall:
-    """A fall that quickens after the pull had become slow.
+    """A fall that quickens after the pull had become slow."""
 
-    Parameters
-    ----------
-    start, end : float
-        When. [s]
-    top, bottom : float
-        From which pressure to which. [Pa]
-    """
-
+    # When [s]
     start: float
     end: float
+    # From which pressure to which [Pa]
     top: float
     bottom: float
 
 
 @dataclass(frozen=True, slots=True)
 class Beside:
-    """Another gauge of the same log during the judged stretch.
+    """Another gauge of the same log during the judged stretch."""
 
-    Parameters
-    ----------
-    name : str
-        Its column.
-    level : float
-        Its reading over the judged gauge's, the median of the stretch. [-]
-    rate, own_rate : float
-        Mean rise of it and of the judged gauge. [Pa/s]
-    """
-
-    name: str
-    level: float
+    name: str  # its column
+    level: float  # its reading over the judged gauge's, the median of the stretch [-]
+    # Mean rise of it and of the judged gauge [Pa/s]
     rate: float
     own_rate: float
 
@@ -190,21 +175,11 @@ SETTLED = 60.0
 
 @dataclass(frozen=True, slots=True)
 class Jump:
-    """One jump.
+    """One jump."""
 
-    Parameters
-    ----------
-    time : float
-        Of the last reading before it. [s]
-    size : float
-        Its height, below zero for a fall. [Pa]
-    share : float
-        The same over the pressure before it, without sign. [-]
-    """
-
-    time: float
-    size: float
-    share: float
+    time: float  # of the last reading before it [s]
+    size: float  # its height, below zero for a fall [Pa]
+    share: float  # the same over the pressure before it, without sign [-]
 
     @property
     def is_within_a_range_change(self) -> bool:

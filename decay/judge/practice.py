@@ -27,20 +27,11 @@ SAME = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Practice:
-    """The question of practice, answered.
+    """The question of practice, answered."""
 
-    Parameters
-    ----------
-    criterion : Criterion
-        The one that judges.
-    outcome : CriterionOutcome
-        How the hold stands against it.
-    others : tuple of CriterionOutcome
-        Where none was chosen: how it stands against the other stands, the longest first.
-    """
-
-    criterion: Criterion
-    outcome: CriterionOutcome
+    criterion: Criterion  # the one that judges
+    outcome: CriterionOutcome  # how the hold stands against it
+    # Where none was chosen: how it stands against the other stands, the longest first
     others: tuple[CriterionOutcome, ...] = ()
 
 

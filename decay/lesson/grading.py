@@ -57,29 +57,16 @@ class Marking(Enum):
 
 @dataclass(frozen=True, slots=True)
 class KeyEntry:
-    """One log of a class set with its truth.
+    """One log of a class set with its truth."""
 
-    Parameters
-    ----------
-    log, kind, about : str
-        Its file, what kind of job it is, and what it teaches.
-    leak : float
-        The true leak. [Pa/s]
-    is_met : bool or None
-        Whether the rule of thumb is met; ``None`` where it cannot be answered.
-    proved : Said
-        What the log proves, by the analysis.
-    proved_leak : Interval or None
-        Its leak. [Pa/s]
-    """
-
+    # Its file, what kind of job it is, and what it teaches
     log: str
     kind: str
     about: str
-    leak: float
-    is_met: bool | None
-    proved: Said
-    proved_leak: Interval | None
+    leak: float  # the true leak [Pa/s]
+    is_met: bool | None  # whether the rule of thumb is met; ``None`` where it cannot be answered
+    proved: Said  # what the log proves, by the analysis
+    proved_leak: Interval | None  # its leak [Pa/s]
 
     @property
     def is_contradicted(self) -> bool:
@@ -215,21 +202,11 @@ def mark(entry: KeyEntry, said: Said) -> Marking:
 
 @dataclass(frozen=True, slots=True)
 class Grades:
-    """A class against its key.
+    """A class against its key."""
 
-    Parameters
-    ----------
-    key : tuple of KeyEntry
-        The logs with their truth.
-    marks : dict of (str, str) to Marking
-        How each answer stands, by student and log.
-    unknown : tuple of str
-        Logs in the answers that the key does not know.
-    """
-
-    key: tuple[KeyEntry, ...]
-    marks: dict[tuple[str, str], Marking]
-    unknown: tuple[str, ...]
+    key: tuple[KeyEntry, ...]  # the logs with their truth
+    marks: dict[tuple[str, str], Marking]  # how each answer stands, by student and log
+    unknown: tuple[str, ...]  # logs in the answers that the key does not know
 
     @property
     def students(self) -> tuple[str, ...]:

@@ -23,44 +23,23 @@ MOMENTS = 24
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Moment:
-    """A hold as far as it had come.
+    """A hold as far as it had come."""
 
-    Parameters
-    ----------
-    elapsed : float
-        Time since the valve closed. [s]
-    analysis : Analysis or None
-        What the log so far proves; ``None`` where it has too few readings yet.
-    """
-
-    elapsed: float
-    analysis: Analysis | None
+    elapsed: float  # time since the valve closed [s]
+    analysis: Analysis | None  # what the log so far proves; ``None`` where it has too few readings yet
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class GrowingHold:
-    """One hold, judged again and again while it grows.
+    """One hold, judged again and again while it grows."""
 
-    Parameters
-    ----------
-    name : str
-        What the class calls it.
-    log : PressureLog
-        All readings.
-    start, end : float
-        When the valve closed, and the last reading of the hold. [s]
-    moments : tuple of Moment
-        In order of time; the last one is the whole hold.
-    truth : float or None
-        The leak that an invented job was made with; ``None`` where nobody knows it. [Pa/s]
-    """
-
-    name: str
-    log: PressureLog
+    name: str  # what the class calls it
+    log: PressureLog  # all readings
+    # When the valve closed, and the last reading of the hold [s]
     start: float
     end: float
-    moments: tuple[Moment, ...]
-    truth: float | None = None
+    moments: tuple[Moment, ...]  # in order of time; the last one is the whole hold
+    truth: float | None = None  # the leak that an invented job was made with; ``None`` where nobody knows it [Pa/s]
 
 
 def grow(

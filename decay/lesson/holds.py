@@ -29,23 +29,14 @@ SECOND = 900.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SecondHold:
-    """One invented system with one hold, with a second, and with a warm second.
+    """One invented system with one hold, with a second, and with a warm second."""
 
-    Parameters
-    ----------
-    alone, again, warm : Analysis
-        What is said of the one hold, of both at one temperature, and of the cold and the warm one.
-    minutes : float
-        What the second hold costs, pumping included. [min]
-    warmer : float
-        How much warmer the warm hold is. [K]
-    """
-
+    # What is said of the one hold, of both at one temperature, and of the cold and the warm one
     alone: Analysis
     again: Analysis
     warm: Analysis
-    minutes: float
-    warmer: float
+    minutes: float  # what the second hold costs, pumping included [min]
+    warmer: float  # how much warmer the warm hold is [K]
 
 
 def with_second_hold(
@@ -98,42 +89,22 @@ _FULLEST = 0.6  # of saturation: a moisture that levels off nearer to it is free
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Shown:
-    """One invented hold with what the program says of it.
+    """One invented hold with what the program says of it."""
 
-    Parameters
-    ----------
-    made : SimulatedRun
-        The job as it went, with its truth.
-    analysis : Analysis
-        What `decay.analyze` says of its log.
-    tried : int
-        How many invented jobs were looked at to find it. [-]
-    held_on : SimulatedRun
-        The same job, had its valve stayed shut `LATER` times as long.
-    second : SecondHold
-        The same job with a second hold, at the same temperature and warmer.
-    """
-
-    made: SimulatedRun
-    analysis: Analysis
-    tried: int
-    held_on: SimulatedRun
-    second: SecondHold
+    made: SimulatedRun  # the job as it went, with its truth
+    analysis: Analysis  # what `decay.analyze` says of its log
+    tried: int  # how many invented jobs were looked at to find it [-]
+    held_on: SimulatedRun  # the same job, had its valve stayed shut `LATER` times as long
+    second: SecondHold  # the same job with a second hold, at the same temperature and warmer
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pair:
-    """The two errors of a rule of thumb.
+    """The two errors of a rule of thumb."""
 
-    Parameters
-    ----------
-    damp : Shown or None
-        Tight, fails the rule, and the program sees outgassing and no leak; ``None`` where none of the jobs tried did.
-    leaking : Shown or None
-        Passes the rule, and the program names the leak, or at least leaves open what rises; ``None`` likewise.
-    """
-
+    # Tight, fails the rule, and the program sees outgassing and no leak; ``None`` where none of the jobs tried did
     damp: Shown | None
+    # Passes the rule, and the program names the leak, or at least leaves open what rises; ``None`` likewise
     leaking: Shown | None
 
 

@@ -29,33 +29,17 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lesson:
-    """What a lesson shows; every share was counted in invented jobs.
+    """What a lesson shows; every share was counted in invented jobs."""
 
-    Parameters
-    ----------
-    terms : Terms
-        What it is about.
-    meanings : tuple of Impact, length m
-        What each leak size means, the first one (no leak) included.
-    rules : tuple of RuleCurve
-        How often the rule passes in the stated volume, by length of hold; the stated length first.
-    proofs : tuple of Proof
-        What the logs prove: with the stated length of hold, and with the last of the lengths.
-    volumes : tuple of RuleCurve
-        How often the rule passes the same leaks with the stated length: smaller, stated and larger volume.
-    pair : Pair
-        Two holds side by side.
-    remarks : tuple of str
-        What the loss and the time to half the charge rest on, where it is not the usual.
-    """
-
-    terms: Terms
-    meanings: tuple[Impact, ...]
+    terms: Terms  # what it is about
+    meanings: tuple[Impact, ...]  # what each leak size means, the first one (no leak) included
+    # How often the rule passes in the stated volume, by length of hold; the stated length first
     rules: tuple[RuleCurve, ...]
-    proofs: tuple[Proof, ...]
+    proofs: tuple[Proof, ...]  # what the logs prove: with the stated length of hold, and with the last of the lengths
+    # How often the rule passes the same leaks with the stated length: smaller, stated and larger volume
     volumes: tuple[RuleCurve, ...]
-    pair: Pair
-    remarks: tuple[str, ...] = ()
+    pair: Pair  # two holds side by side
+    remarks: tuple[str, ...] = ()  # what the loss and the time to half the charge rest on, where it is not the usual
 
     def half(self, index: int) -> tuple[float, float]:
         """Return the time until half the charge is gone with one leak, laminar and molecular. [s]"""

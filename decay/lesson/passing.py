@@ -30,24 +30,13 @@ Told = Callable[[int], None]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RuleCurve:
-    """How often holds pass the rule, in one volume and with one length of hold.
+    """How often holds pass the rule, in one volume and with one length of hold."""
 
-    Parameters
-    ----------
-    volume : float
-        Gas volume behind the closed valve. [m³]
-    hold : float
-        Length of the hold. [s]
-    passes : ndarray of int, shape (m,)
-        Holds that passed at each of the lesson's leak sizes; the first one is without a leak. [-]
-    runs : int
-        Holds tried at each. [-]
-    """
-
-    volume: float
-    hold: float
+    volume: float  # gas volume behind the closed valve [m³]
+    hold: float  # length of the hold [s]
+    # Holds that passed at each of the lesson's leak sizes; the first one is without a leak shape (m,) [-]
     passes: IntArray
-    runs: int
+    runs: int  # holds tried at each [-]
 
     def interval(self, index: int) -> Interval:
         """Return the share that passes at one leak size, with its Monte Carlo error."""
@@ -61,38 +50,22 @@ class RuleCurve:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Proof:
-    """What the full analysis says of the same holds.
+    """What the full analysis says of the same holds."""
 
-    Parameters
-    ----------
-    hold : float
-        Length of the hold. [s]
-    indices : ndarray of int, shape (k,)
-        Which of the lesson's leak sizes were analysed. [-]
-    named, unresolved, unseen, without : ndarray of int, shape (k,)
-        Holds in which a leak was named; in which the rise could be a leak or another source that goes on; in which no
-        leak was seen; and logs in which no usable hold was found. They add up to ``runs``. [-]
-    named_and_met : ndarray of int, shape (k,)
-        Those named that met the rule all the same. [-]
-    passed : ndarray of int, shape (k,)
-        Holds that the program passed: rule met and no leak seen. [-]
-    smallest_shown : ndarray, shape (k,)
-        Median detection limit of these holds: half of them would miss a leak of this size more often than one time in
-        twenty. [Pa/s]
-    runs : int
-        Holds analysed at each leak size. [-]
-    """
-
-    hold: float
-    indices: IntArray
+    hold: float  # length of the hold [s]
+    indices: IntArray  # which of the lesson's leak sizes were analysed shape (k,) [-]
+    # Holds in which a leak was named; in which the rise could be a leak or another source that goes on; in which no
+    # leak was seen; and logs in which no usable hold was found. They add up to ``runs``. shape (k,) [-]
     named: IntArray
     unresolved: IntArray
     unseen: IntArray
     without: IntArray
-    named_and_met: IntArray
-    passed: IntArray
+    named_and_met: IntArray  # those named that met the rule all the same shape (k,) [-]
+    passed: IntArray  # holds that the program passed: rule met and no leak seen shape (k,) [-]
+    # Median detection limit of these holds: half of them would miss a leak of this size more often than one time in
+    # twenty shape (k,) [Pa/s]
     smallest_shown: FloatArray
-    runs: int
+    runs: int  # holds analysed at each leak size [-]
 
 
 def share(count: int, runs: int) -> Interval:

@@ -46,72 +46,24 @@ LEAST_EXTRA = 20.0       # s
 
 @dataclass(frozen=True, slots=True)
 class Day:
-    """What differs from one invented job to the next.
+    """What differs from one invented job to the next."""
 
-    Parameters
-    ----------
-    damp : float
-        Pressure at which moisture levels off. [Pa]
-    damp_time : float
-        Time constant of its rise. [s]
-    surface : float
-        Rise that the walls make one hour after pumping began. [Pa/s]
-    exponent : float
-        Power of time with which that falls. [-]
-    gain, water_response : float
-        Of the gauge. [-]
-    drift : float
-        Of the temperature. [K/s]
-    swing : float
-        Half height of its wave. [K]
-    depth : float
-        Pressure at which the valve is closed, over the target. [-]
-    seed : int
-        Of the gauge's noise. [-]
-    """
-
-    damp: float
-    damp_time: float
-    surface: float
-    exponent: float = 1.0
+    damp: float  # pressure at which moisture levels off [Pa]
+    damp_time: float  # time constant of its rise [s]
+    surface: float  # rise that the walls make one hour after pumping began [Pa/s]
+    exponent: float = 1.0  # power of time with which that falls [-]
+    # Of the gauge [-]
     gain: float = 1.0
     water_response: float = 1.0
-    drift: float = 0.0
-    swing: float = 0.0
-    depth: float = (DEPTH[0] + DEPTH[1]) / 2.0
-    seed: int = 1
+    drift: float = 0.0  # of the temperature [K/s]
+    swing: float = 0.0  # half height of its wave [K]
+    depth: float = (DEPTH[0] + DEPTH[1]) / 2.0  # pressure at which the valve is closed, over the target [-]
+    seed: int = 1  # of the gauge's noise [-]
 
 
 @dataclass(frozen=True, slots=True)
 class Terms:
     """What an instructor states.
-
-    Parameters
-    ----------
-    volume : Interval
-        Gas volume behind the closed valve, rig included. [m³]
-    criterion : Criterion
-        The rule of thumb.
-    hold : float
-        Length of the hold that it is applied to. [s]
-    refrigerant : str
-        Name, however it is written.
-    charge : float
-        Nominal charge. [kg]
-    ambient : float
-        Temperature. [K]
-    gauge : Gauge
-        Step, noise and sampling; gain and gas dependence are drawn from job to job.
-    gauge_accuracy : float
-        Half width of its gain error. [-]
-    damp : float
-        Pressure at which the moisture of the dampest system would level off. [Pa]
-    runs : int
-        Jobs for the rule. [-]
-    proof_runs : int
-        Jobs of which the log is analysed in full. [-]
-    seed : int
-        Seed of everything random. [-]
 
     Raises
     ------
@@ -119,18 +71,20 @@ class Terms:
         If a quantity makes no sense or the refrigerant is not in the table.
     """
 
+    # Gas volume behind the closed valve, rig included [m³]
     volume: Interval = field(default_factory=lambda: Interval(3.0e-3, 3.0e-3, 3.0e-3))
-    criterion: Criterion = field(default_factory=lambda: criteria.load(RULE_OF_THUMB))
-    hold: float = 600.0
-    refrigerant: str = "R134a"
-    charge: float = 0.65
-    ambient: float = 297.15
+    criterion: Criterion = field(default_factory=lambda: criteria.load(RULE_OF_THUMB))  # the rule of thumb
+    hold: float = 600.0  # length of the hold that it is applied to [s]
+    refrigerant: str = "R134a"  # name, however it is written
+    charge: float = 0.65  # nominal charge [kg]
+    ambient: float = 297.15  # temperature [K]
+    # Step, noise and sampling; gain and gas dependence are drawn from job to job
     gauge: Gauge = field(default_factory=Gauge)
-    gauge_accuracy: float = 0.1
-    damp: float = 1500 * MICRON
-    runs: int = 40
-    proof_runs: int = 16
-    seed: int = 1
+    gauge_accuracy: float = 0.1  # half width of its gain error [-]
+    damp: float = 1500 * MICRON  # pressure at which the moisture of the dampest system would level off [Pa]
+    runs: int = 40  # jobs for the rule [-]
+    proof_runs: int = 16  # jobs of which the log is analysed in full [-]
+    seed: int = 1  # seed of everything random [-]
 
     def __post_init__(self) -> None:
         if not self.volume.low > 0:

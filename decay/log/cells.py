@@ -31,43 +31,23 @@ _TRUTH = {"true", "false"}
 
 @dataclass(frozen=True, slots=True)
 class Columns:
-    """Cells of the wanted columns.
+    """Cells of the wanted columns."""
 
-    Parameters
-    ----------
-    cells : dict of int to Cells
-        The columns, by their index; seconds where they are dates.
-    line : ndarray of int, shape (n,)
-        Line in the file of each row, counted from 1. [-]
-    torn : ndarray of int, shape (k,)
-        Lines that have more fields than the table. [-]
-    left : dict of int to dict of int to str
-        Cells of date columns that are not written like the rest, by column and row.
-    """
-
-    cells: dict[int, Cells]
-    line: IntArray
+    cells: dict[int, Cells]  # the columns, by their index; seconds where they are dates
+    line: IntArray  # line in the file of each row, counted from 1 shape (n,) [-]
+    # Lines that have more fields than the table shape (k,) [-]
     torn: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    # Cells of date columns that are not written like the rest, by column and row
     left: dict[int, dict[int, str]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class CellsWanted:
-    """What is wanted of a table.
+    """What is wanted of a table."""
 
-    Parameters
-    ----------
-    columns : tuple of int
-        Indices of the columns. [-]
-    text : frozenset of int
-        Those of them that are to stay text. [-]
-    dates : dict of int to DateForm
-        Those of them that are dates or clock times, and how they are written.
-    """
-
-    columns: tuple[int, ...]
-    text: frozenset[int]
-    dates: dict[int, stamps.DateForm]
+    columns: tuple[int, ...]  # indices of the columns [-]
+    text: frozenset[int]  # those of them that are to stay text [-]
+    dates: dict[int, stamps.DateForm]  # those of them that are dates or clock times, and how they are written
 
 
 def read(table: Table, wanted: CellsWanted) -> Columns:

@@ -27,24 +27,12 @@ _UNITS = {"s": 1.0, "sec": 1.0, "secs": 1.0, "second": 1.0, "seconds": 1.0, "ms"
 
 @dataclass(frozen=True, slots=True)
 class TimeChoice:
-    """The column or columns that tell the time.
+    """The column or columns that tell the time."""
 
-    Parameters
-    ----------
-    main : Column or None
-        The column; ``None`` where rows come at a stated interval.
-    beside : Column or None
-        Clock column that belongs to a date column.
-    interval : float or None
-        Distance of rows where no column tells the time. [s]
-    rival : Column or None
-        A counter beside a clock, to compare.
-    """
-
-    main: Column | None
-    beside: Column | None = None
-    interval: float | None = None
-    rival: Column | None = None
+    main: Column | None  # the column; ``None`` where rows come at a stated interval
+    beside: Column | None = None  # clock column that belongs to a date column
+    interval: float | None = None  # distance of rows where no column tells the time [s]
+    rival: Column | None = None  # a counter beside a clock, to compare
 
 
 def choose_time(table: Table, columns: tuple[Column, ...], options: ReadOptions) -> TimeChoice:
@@ -164,24 +152,12 @@ def compare(choice: TimeChoice, seconds: np.ndarray, rival: np.ndarray, size: fl
 
 @dataclass(frozen=True, slots=True)
 class Times:
-    """Seconds of each row, before rows are put in order.
+    """Seconds of each row, before rows are put in order."""
 
-    Parameters
-    ----------
-    seconds : ndarray, shape (n,)
-        Time on the column's own scale; ``nan`` where a cell says none. [s]
-    started : str or None
-        Date and time of the first row, ISO 8601.
-    zoned : bool
-        Whether the file gives offsets, so that a clock change cannot hide.
-    notes : tuple of Note
-        What was decided.
-    """
-
-    seconds: FloatArray
-    started: str | None
-    zoned: bool
-    notes: tuple[Note, ...] = ()
+    seconds: FloatArray  # time on the column's own scale; ``nan`` where a cell says none shape (n,) [s]
+    started: str | None  # date and time of the first row, ISO 8601
+    zoned: bool  # whether the file gives offsets, so that a clock change cannot hide
+    notes: tuple[Note, ...] = ()  # what was decided
 
 
 def unit_size(text: str) -> float | None:

@@ -43,33 +43,17 @@ _LONGEST_WORD = 40
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column as its name and its sample cells show it.
+    """One column as its name and its sample cells show it."""
 
-    Parameters
-    ----------
-    index : int
-        Place in the table, counted from 0. [-]
-    name : str
-        Its name.
-    kind : str
-        ``date``, ``clock``, ``stamp``, ``number``, ``unit``, ``words`` or ``empty``.
-    unit : str or None
-        Pressure unit in its name, unit line or beside its values.
-    values : ndarray, shape (m,)
-        Numbers of the sample; ``nan`` where a row has none. [-]
-    unclear : str
-        What in its name or unit line may change the unit's size and was not understood; empty where nothing is.
-    role : str
-        ``time``, ``pressure``, ``temperature``, ``index``, ``setting``, ``other`` (a quantity that is no pressure)
-        or ``""``.
-    """
-
-    index: int
-    name: str
-    kind: str
-    unit: str | None
-    values: np.ndarray
+    index: int  # place in the table, counted from 0 [-]
+    name: str  # its name
+    kind: str  # ``date``, ``clock``, ``stamp``, ``number``, ``unit``, ``words`` or ``empty``
+    unit: str | None  # pressure unit in its name, unit line or beside its values
+    values: np.ndarray  # numbers of the sample; ``nan`` where a row has none shape (m,) [-]
+    # ``time``, ``pressure``, ``temperature``, ``index``, ``setting``, ``other`` (a quantity that is no pressure) or
+    # ``""``
     role: str
+    # What in its name or unit line may change the unit's size and was not understood; empty where nothing is
     unclear: str = ""
 
 
@@ -193,21 +177,11 @@ def listed(names: list[str]) -> str:
 
 @dataclass(frozen=True, slots=True)
 class States:
-    """A column that tells the state of the valve.
+    """A column that tells the state of the valve."""
 
-    Parameters
-    ----------
-    column : Column
-        The column.
-    means : dict of str to Valve
-        What each of its words, in lower case, says.
-    is_guess : bool
-        Whether noughts and ones were taken by custom: 1 is open.
-    """
-
-    column: Column
-    means: dict[str, Valve]
-    is_guess: bool = False
+    column: Column  # the column
+    means: dict[str, Valve]  # what each of its words, in lower case, says
+    is_guess: bool = False  # whether noughts and ones were taken by custom: 1 is open
 
 
 def find_states(table: Table, columns: tuple[Column, ...], taken: set[int]) -> States | None:

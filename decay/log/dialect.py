@@ -30,30 +30,14 @@ _NAMED = {"tab": "\t", "\\t": "\t", "comma": ",", "semicolon": ";", "pipe": "|",
 
 @dataclass(frozen=True, slots=True)
 class Dialect:
-    """The separator and decimal mark of a table, its width, and where its parts stand.
+    """The separator and decimal mark of a table, its width, and where its parts stand."""
 
-    Parameters
-    ----------
-    delimiter : str
-        Field separator; ``" "`` stands for runs of blanks.
-    decimal : str
-        Decimal mark.
-    width : int
-        Largest number of fields in a data line. [-]
-    usual : int
-        Most common number of fields in a data line. [-]
-    first : int
-        Index of the first data line, counted from 0. [-]
-    header : int or None
-        Index of the line of names. [-]
-    """
-
-    delimiter: str
-    decimal: str
-    width: int
-    usual: int
-    first: int
-    header: int | None
+    delimiter: str  # field separator; ``" "`` stands for runs of blanks
+    decimal: str  # decimal mark
+    width: int  # largest number of fields in a data line [-]
+    usual: int  # most common number of fields in a data line [-]
+    first: int  # index of the first data line, counted from 0 [-]
+    header: int | None  # index of the line of names [-]
 
 
 def split(line: str, delimiter: str) -> list[str]:

@@ -45,21 +45,11 @@ _NOISY = 12  # printed digits from which on the last may be the noise of binary 
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """A cell that holds a number: its value, what stands before and behind it, and its last digit.
+    """A cell that holds a number: its value, what stands before and behind it, and its last digit."""
 
-    Parameters
-    ----------
-    value : float
-        The number. [-]
-    label : str
-        Words before the number, as in ``Pressure: 50.8 mbar``.
-    unit : str
-        Words behind the number.
-    """
-
-    value: float
-    label: str = ""
-    unit: str = ""
+    value: float  # the number [-]
+    label: str = ""  # words before the number, as in ``Pressure: 50.8 mbar``
+    unit: str = ""  # words behind the number
 
 
 def parse(text: str, decimal: str = ".") -> Cell | None:

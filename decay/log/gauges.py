@@ -26,31 +26,16 @@ _NEAR = re.compile(r"pump|\brig\b|manifold|foreline|hose|rough|backing", re.IGNO
 
 @dataclass(frozen=True, slots=True)
 class ColumnsUsed:
-    """Which columns are used, and for what.
+    """Which columns are used, and for what."""
 
-    Parameters
-    ----------
-    time : TimeChoice
-        What tells the time.
-    gauge : Column
-        The pressure to judge.
-    others : tuple of Column
-        Further pressures.
-    unit_column, temperature : Column or None
-        Units row by row, and temperatures.
-    states : States or None
-        What tells the state of the valve.
-    notes : tuple of Note
-        What was decided.
-    """
-
-    time: TimeChoice
-    gauge: Column
-    others: tuple[Column, ...]
+    time: TimeChoice  # what tells the time
+    gauge: Column  # the pressure to judge
+    others: tuple[Column, ...]  # further pressures
+    # Units row by row, and temperatures
     unit_column: Column | None
     temperature: Column | None
-    states: States | None
-    notes: tuple[Note, ...]
+    states: States | None  # what tells the state of the valve
+    notes: tuple[Note, ...]  # what was decided
 
 
 def columns_used(table: Table, options: ReadOptions) -> ColumnsUsed:

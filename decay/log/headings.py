@@ -49,18 +49,10 @@ _PAIRS = re.compile(r"\b(in|inch|inches|mm)\s*\.?\s*(?:of\s+)?(hg|mercury)\b", r
 
 @dataclass(frozen=True, slots=True)
 class Heading:
-    """What a heading, a unit line or an option says of the unit.
+    """What a heading, a unit line or an option says of the unit."""
 
-    Parameters
-    ----------
-    unit : str or None
-        A key of `quantities.PRESSURE_UNITS`, or one behind a power of ten: ``"1e-3 mbar"``.
-    unclear : str
-        The part that may change the unit's size and was not understood; empty where there is none.
-    """
-
-    unit: str | None = None
-    unclear: str = ""
+    unit: str | None = None  # a key of `quantities.PRESSURE_UNITS`, or one behind a power of ten: ``"1e-3 mbar"``
+    unclear: str = ""  # the part that may change the unit's size and was not understood; empty where there is none
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,25 +34,14 @@ LEFT_BEHIND = 1.1  # factor by which a gauge beside must rise while this one sta
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Quality:
-    """One array for each defect; True means suspect.
+    """One array for each defect; True means suspect."""
 
-    Parameters
-    ----------
-    is_gap_before : ndarray of bool, shape (n,)
-        True where readings are missing before this one. [-]
-    is_stuck : ndarray of bool, shape (n,)
-        True in a long run of equal readings that noise and step do not explain. [-]
-    is_railed : ndarray of bool, shape (n,)
-        True where the reading stays at the highest number of the log, the end of the gauge's range. [-]
-        The pressure is bounded from below by it.
-    step : ndarray, shape (n,)
-        Smallest change at each reading. [Pa]
-    """
-
-    is_gap_before: BoolArray
-    is_stuck: BoolArray
+    is_gap_before: BoolArray  # true where readings are missing before this one shape (n,) [-]
+    is_stuck: BoolArray  # true in a long run of equal readings that noise and step do not explain shape (n,) [-]
+    # True where the reading stays at the highest number of the log, the end of the gauge's range. [-] The pressure is
+    # bounded from below by it. shape (n,)
     is_railed: BoolArray
-    step: FloatArray
+    step: FloatArray  # smallest change at each reading shape (n,) [Pa]
 
     def __post_init__(self) -> None:
         for name in ("is_gap_before", "is_stuck", "is_railed", "step"):
@@ -164,18 +153,10 @@ def _sudden(log: PressureLog, begin: int, end: int, step: float) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Bottom:
-    """The bottom of a gauge's range in a stretch of a log.
+    """The bottom of a gauge's range in a stretch of a log."""
 
-    Parameters
-    ----------
-    pressure : float
-        The gauge's lowest number, a bound from above. [Pa]
-    share : float
-        Share of the stretch's readings that stand there. [-]
-    """
-
-    pressure: float
-    share: float
+    pressure: float  # the gauge's lowest number, a bound from above [Pa]
+    share: float  # share of the stretch's readings that stand there [-]
 
 
 def bottom_of_range(log: PressureLog, start: float, end: float) -> Bottom | None:

@@ -35,21 +35,11 @@ _MAGIC = (
 
 @dataclass(frozen=True, slots=True)
 class Content:
-    """The text of a log as UTF-8 bytes, lines ended by LF or CRLF.
+    """The text of a log as UTF-8 bytes, lines ended by LF or CRLF."""
 
-    Parameters
-    ----------
-    name : str
-        The file as the user named it; ``"-"`` for standard input.
-    data : bytes
-        The text.
-    notes : tuple of Note
-        What was decided about the encoding.
-    """
-
-    name: str
-    data: bytes
-    notes: tuple[Note, ...]
+    name: str  # the file as the user named it; ``"-"`` for standard input
+    data: bytes  # the text
+    notes: tuple[Note, ...]  # what was decided about the encoding
 
 
 def load(source: str | os.PathLike[str] | BinaryIO, options: ReadOptions) -> Content:

@@ -37,22 +37,14 @@ _DATE_PART = 8  # characters at the start of a cell that hold day and month, wha
 
 @dataclass(frozen=True, slots=True)
 class Stamp:
-    """What one cell says about time.
+    """What one cell says about time."""
 
-    Parameters
-    ----------
-    seconds : float
-        Seconds since 1970 in the stamp's own clock (zone removed), or since midnight where no date stands. [s]
-    has_date, has_clock : bool
-        Which of the two stand in the cell.
-    zone : str
-        Offset as written, or empty.
-    """
-
+    # Seconds since 1970 in the stamp's own clock (zone removed), or since midnight where no date stands [s]
     seconds: float
+    # Which of the two stand in the cell
     has_date: bool
     has_clock: bool
-    zone: str = ""
+    zone: str = ""  # offset as written, or empty
 
 
 def looks_like_time(text: str) -> bool:
@@ -218,29 +210,16 @@ def _clock_format(match: re.Match[str]) -> str | None:
 
 @dataclass(frozen=True, slots=True)
 class DateForm:
-    """How the dates and clock times of a column are written.
+    """How the dates and clock times of a column are written."""
 
-    Parameters
-    ----------
-    order : str
-        ``dmy``, ``mdy`` or ``ymd``, for dates in digits with the year last.
-    fast : str or None
-        Format with which the column is read in one pass; ``None`` where each cell is read by itself.
-    timed, dated, zoned : bool
-        Whether clock, date and offset stand in the cells.
-    started : str or None
-        Date and time of the first row, ISO 8601.
-    notes : tuple of Note
-        What was decided.
-    """
-
-    order: str
-    fast: str | None
+    order: str  # ``dmy``, ``mdy`` or ``ymd``, for dates in digits with the year last
+    fast: str | None  # format with which the column is read in one pass; ``None`` where each cell is read by itself
+    # Whether clock, date and offset stand in the cells
     timed: bool
     dated: bool
     zoned: bool
-    started: str | None
-    notes: tuple[Note, ...] = ()
+    started: str | None  # date and time of the first row, ISO 8601
+    notes: tuple[Note, ...] = ()  # what was decided
 
 
 def form_of(sample: list[str], name: str, column: str, day_first: bool | None) -> DateForm:

@@ -25,39 +25,17 @@ _COMMENT = {"#", "%", "!"}
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A table that has been looked at but not yet read.
+    """A table that has been looked at but not yet read."""
 
-    Parameters
-    ----------
-    name : str
-        The file as the user named it.
-    data : bytes
-        The whole text.
-    starts : ndarray of int, shape (lines + 1,)
-        Where each line begins in ``data``, and the end. [-]
-    dialect : Dialect
-        How it is written.
-    names : tuple of str
-        Names of the columns; ``"column N"`` where the file has none.
-    units : tuple of str
-        Text of the unit line under each name, or empty.
-    preamble : tuple of str
-        Lines before the data, the names included.
-    sample : tuple of tuple of str
-        Data rows from everywhere in the file, padded to the width.
-    notes : tuple of Note
-        What was decided so far.
-    """
-
-    name: str
-    data: bytes
-    starts: NDArray[np.int32]
-    dialect: Dialect
-    names: tuple[str, ...]
-    units: tuple[str, ...]
-    preamble: tuple[str, ...]
-    sample: tuple[tuple[str, ...], ...]
-    notes: tuple[Note, ...] = ()
+    name: str  # the file as the user named it
+    data: bytes  # the whole text
+    starts: NDArray[np.int32]  # where each line begins in ``data``, and the end shape (lines + 1,) [-]
+    dialect: Dialect  # how it is written
+    names: tuple[str, ...]  # names of the columns; ``"column N"`` where the file has none
+    units: tuple[str, ...]  # text of the unit line under each name, or empty
+    preamble: tuple[str, ...]  # lines before the data, the names included
+    sample: tuple[tuple[str, ...], ...]  # data rows from everywhere in the file, padded to the width
+    notes: tuple[Note, ...] = ()  # what was decided so far
 
     def line(self, number: int) -> str:
         """Return the text of a line, counted from 1."""

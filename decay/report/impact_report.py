@@ -25,24 +25,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class ThroughputScale:
-    """One unit of throughput.
+    """One unit of throughput."""
 
-    Parameters
-    ----------
-    key : str
-        Name in the JSON document.
-    unit : str
-        Its name in `decay.quantities.THROUGHPUT_UNITS`.
-    label : str
-        As it is printed.
-    is_standard : bool
-        The gas counts at 0 °C, and not at its own temperature.
-    """
-
-    key: str
-    unit: str
-    label: str
-    is_standard: bool = False
+    key: str  # name in the JSON document
+    unit: str  # its name in `decay.quantities.THROUGHPUT_UNITS`
+    label: str  # as it is printed
+    is_standard: bool = False  # the gas counts at 0 °C, and not at its own temperature
 
 
 SCALES = (

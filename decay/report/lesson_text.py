@@ -42,29 +42,14 @@ NEVER_SHOWN = "A hold never says where a system leaks, and never tests it under 
 
 @dataclass(frozen=True, slots=True)
 class HoldTold:
-    """One of the two holds in words.
+    """One of the two holds in words."""
 
-    Parameters
-    ----------
-    letter : str
-        By which the class calls it.
-    title : str
-        What the rule says, and what it should have said.
-    readings : str
-        What the gauge showed.
-    truth : str
-        What the job was made with.
-    proof : str
-        What the log proves.
-    again, warm : str
-        What a second hold would have told, and a warm one.
-    """
-
-    letter: str
-    title: str
-    readings: str
-    truth: str
-    proof: str
+    letter: str  # by which the class calls it
+    title: str  # what the rule says, and what it should have said
+    readings: str  # what the gauge showed
+    truth: str  # what the job was made with
+    proof: str  # what the log proves
+    # What a second hold would have told, and a warm one
     again: str
     warm: str
 

@@ -42,30 +42,14 @@ SHEET_CAUTIONS = ("S01", "S02", "S03")
 
 @dataclass(frozen=True, slots=True)
 class JobSheet:
-    """What goes on the page beside the answer.
+    """What goes on the page beside the answer."""
 
-    Parameters
-    ----------
-    headline : str
-        The result and its reason, as the summary says it.
-    answers : tuple of str
-        What is known of the leak, and of the practice.
-    notes : tuple of str
-        Words of the job: customer, place, technician, in the user's order.
-    command : str
-        The command line that made it.
-    checksum : str
-        Of the log's bytes, with the name of the sum; empty where the log came by standard input.
-    paper : str
-        One of `PAPERS`.
-    """
-
-    headline: str
-    answers: tuple[str, ...]
-    notes: tuple[str, ...]
-    command: str
-    checksum: str
-    paper: str = "A4"
+    headline: str  # the result and its reason, as the summary says it
+    answers: tuple[str, ...]  # what is known of the leak, and of the practice
+    notes: tuple[str, ...]  # words of the job: customer, place, technician, in the user's order
+    command: str  # the command line that made it
+    checksum: str  # of the log's bytes, with the name of the sum; empty where the log came by standard input
+    paper: str = "A4"  # one of `PAPERS`
 
 
 def draw_job_sheet(analysis: Analysis, sheet: JobSheet) -> Figure:

@@ -38,17 +38,10 @@ CAUTION = "S"
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """How much a summary may hold.
+    """How much a summary may hold."""
 
-    Parameters
-    ----------
-    lines : int
-        Most lines. [-]
-    reasons, steps, caveats : int
-        Most of each. [-]
-    """
-
-    lines: int
+    lines: int  # most lines [-]
+    # Most of each [-]
     reasons: int = 3
     steps: int = 3
     caveats: int = 2

@@ -16,24 +16,13 @@ FARTHEST = 86400.0  # s; nobody waits beside a gauge for longer
 
 @dataclass(frozen=True, slots=True)
 class StoppingRule:
-    """What decides, and how the looks go on.
+    """What decides, and how the looks go on."""
 
-    Parameters
-    ----------
-    shown_above : float
-        An interval whose lower end is above it decides. [Pa/s]
-    excluded_below : float or None
-        One whose upper end is at most this decides too; ``None`` where nothing was allowed. [Pa/s]
-    levels : callable
-        Level of the look so many looks ahead, counted from 1. [-]
-    growth : float
-        Factor on the hold's length from look to look. [-]
-    """
-
-    shown_above: float
+    shown_above: float  # an interval whose lower end is above it decides [Pa/s]
+    # One whose upper end is at most this decides too; ``None`` where nothing was allowed [Pa/s]
     excluded_below: float | None
-    levels: Callable[[int], float]
-    growth: float
+    levels: Callable[[int], float]  # level of the look so many looks ahead, counted from 1 [-]
+    growth: float  # factor on the hold's length from look to look [-]
 
 
 def decisive_length(

@@ -61,34 +61,18 @@ class _Hold:
 
 @dataclass(slots=True)
 class Watcher:
-    """Follows one job; feed it the log again whenever it has grown.
+    """Follows one job; feed it the log again whenever it has grown."""
 
-    Parameters
-    ----------
-    system : System
-        What the user told us.
-    criterion : Criterion or None
-        The practice to meet; ``None`` for each stand in turn that judges where none is chosen, the shortest first.
-    alpha : float
-        Chance, for each hold, that any of its looks decides wrongly. [-]
-    growth : float
-        Factor by which a hold grows from look to look. [-]
-    first : float
-        Length at its first look. [s]
-    hold_from : callable, optional
-        Gives the moment at which the valve was closed from the log so far [s], where the user tells it;
-        else the hold is found.
-    ranks_tests : bool
-        Rank what would settle an open hold, at each look; a count of many holds does without.
-    """
-
-    system: System
+    system: System  # what the user told us
+    # The practice to meet; ``None`` for each stand in turn that judges where none is chosen, the shortest first
     criterion: Criterion | None
-    alpha: float = ALPHA
-    growth: float = GROWTH
-    first: float = FIRST
+    alpha: float = ALPHA  # chance, for each hold, that any of its looks decides wrongly [-]
+    growth: float = GROWTH  # factor by which a hold grows from look to look [-]
+    first: float = FIRST  # length at its first look [s]
+    # Gives the moment at which the valve was closed from the log so far [s], where the user tells it; else the hold is
+    # found
     hold_from: Callable[[PressureLog], float] | None = None
-    ranks_tests: bool = True
+    ranks_tests: bool = True  # rank what would settle an open hold, at each look; a count of many holds does without
     _hold: _Hold = field(default_factory=_Hold)
     _flat_since: float | None = None
     _told: IfClosed | None = None

@@ -139,20 +139,13 @@ RULES: tuple[Rule, ...] = (
 
 @dataclass(frozen=True, slots=True)
 class Examined:
-    """What the rules said.
+    """What the rules said."""
 
-    Parameters
-    ----------
-    reasons, caveats, next_steps : tuple of Finding
-        Their findings by place.
-    unanswered : tuple of Finding
-        Empty, or one that names the required rules that could not answer.
-    """
-
+    # Their findings by place
     reasons: tuple[Finding, ...]
     caveats: tuple[Finding, ...]
     next_steps: tuple[Finding, ...]
-    unanswered: tuple[Finding, ...]
+    unanswered: tuple[Finding, ...]  # empty, or one that names the required rules that could not answer
 
 
 def examine(case: Case, rules: tuple[Rule, ...] = RULES) -> Examined:

@@ -35,27 +35,13 @@ Answer = tuple[Finding, ...] | None
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One rule.
+    """One rule."""
 
-    Parameters
-    ----------
-    code : str
-        Stable for ever.
-    title : str
-        Its name in a few words.
-    place : Role
-        Where its findings stand.
-    examine : callable
-        From a case to the findings; its docstring is the manual page.
-    is_required : bool
-        Without its answer there is no pass.
-    """
-
-    code: str
-    title: str
-    place: Role
-    examine: Callable[[Case], Answer]
-    is_required: bool = False
+    code: str  # stable for ever
+    title: str  # its name in a few words
+    place: Role  # where its findings stand
+    examine: Callable[[Case], Answer]  # from a case to the findings; its docstring is the manual page
+    is_required: bool = False  # without its answer there is no pass
 
     @property
     def page(self) -> str:
