@@ -122,7 +122,7 @@ def fit_joint(
         holds_used=tuple(range(len(members))),
         each=tuple(hold.leak for hold in holds),
         homogeneity_p=homogeneity_p,
-        is_homogeneous=homogeneity_p > HOMOGENEOUS and misfit < WORST_MISFIT,
+        is_homogeneous=homogeneity_p > HOMOGENEOUS and misfit < WORST_MISFIT and _is_allowed_by_each(leak, holds),
         is_leak_seen=leak.low > 0.0,
         decision_threshold=decision,
         detection_limit=detection,
@@ -130,6 +130,11 @@ def fit_joint(
         misfit=misfit,
         remarks=(f"What each of more than {MOST_SPLIT} holds adds is not worked out.",) if is_split > is_asked else (),
     )
+
+
+def _is_allowed_by_each(leak: Interval, holds: Sequence[_Alone]) -> bool:
+    """Tell whether every hold by itself allows something of what all say together; else what they share is wrong."""
+    return all(hold.leak.low <= leak.high and leak.low <= hold.leak.high for hold in holds)
 
 
 def no_tighter_than_chance(leak: Interval, each: Sequence[Interval]) -> Interval:

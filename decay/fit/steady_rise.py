@@ -170,6 +170,13 @@ def _plain_interval(model: _Model, growth: float, level: float) -> Interval:
         leak = hull(leak, leak_interval(sink, sink.best(), growth, level))
     if tests.bend_p < SUSPICIOUS:
         leak = accelerating_interval(problem, leak, growth)
+    if model.plain is not None:
+        # What a wider model follows so well may be a swing of the temperature, too: sources alone, with what they miss
+        # as their noise, have their say.
+        plain = model.plain
+        inflated = growth / tests.inflation * plain.tests.inflation
+        allowed = leak_interval(plain.problem, plain.best, inflated, level)
+        leak = hull(leak, no_steeper_than_seen(allowed, plain.problem))
     return leak if tests.adequate else no_steeper_than_seen(leak, problem)
 
 
@@ -195,18 +202,23 @@ def with_hidden_sinks(leak: Interval, problem: Mixture, best: Solution) -> Inter
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Model:
-    """What a hold is put to: a problem, its best fit and tests, and how far the plain one would have been inflated."""
+    """What a hold is put to: a problem, its best fit and tests, and the plain one where that is another."""
 
     problem: Mixture
     best: Solution
     tests: ResidualTests
-    plain_inflation: float
+    plain: _Model | None = None
+
+    @property
+    def plain_inflation(self) -> float:
+        """How far sources alone are inflated. [-]"""
+        return self.tests.inflation if self.plain is None else self.plain.tests.inflation
 
 
 def _describing(bins: Bins, noise: Whitening, longest: float) -> _Model:
     """Return the smallest model that describes the hold; the plain one, with its tests failed, where none does.
 
-    Each wider model holds the plain one as a special case, so that its interval claims no more.
+    Each wider model holds the plain one as a special case.
     """
     plain = Mixture(bins, noise, longest)
     best = plain.best()
@@ -219,8 +231,8 @@ def _describing(bins: Bins, noise: Whitening, longest: float) -> _Model:
             wider_best = wider.best()
             wider_tests = _examine(wider, wider_best)
             if wider_tests.adequate and (not wider.extra.size or is_steady_flow(wider, wider_best)):
-                return _Model(wider, wider_best, wider_tests, tests.inflation)
-    return _Model(plain, best, tests, tests.inflation)
+                return _Model(wider, wider_best, wider_tests, _Model(plain, best, tests))
+    return _Model(plain, best, tests)
 
 
 def _wider_models(plain: Mixture) -> Iterator[Mixture]:
