@@ -3,8 +3,9 @@
 `p(t) = p0 + r t + sum_k a_k (1 - exp(-t/tau_k))` with `r >= 0`, `a_k >= 0` and fixed `tau_k`. Any source whose rate
 falls, and ever more slowly, is such a mixture (Bernstein's theorem on completely monotone functions), so nothing is
 assumed about what gives off gas, only how slow it may be. A rate that falls otherwise, as where two volumes equalise
-through a path that opens as they do, is left to the model's own tests. With the rate `r` held, what is left is a non-negative least-squares problem
-with one global optimum: its misfit as a function of `r` is the profile, and it is convex.
+through a path that opens as they do, is left to the model's own tests. With the rate `r` held, what is left is a
+non-negative least-squares problem with one global optimum: its misfit as a function of `r` is the profile, and it is
+convex.
 """
 
 from __future__ import annotations

@@ -170,9 +170,9 @@ def _plain_interval(model: _Model, growth: float, level: float) -> Interval:
         leak = hull(leak, leak_interval(sink, sink.best(), growth, level))
     if tests.bend_p < SUSPICIOUS:
         leak = accelerating_interval(problem, leak, growth)
-    if model.plain is not None:
-        # What a wider model follows so well may be a swing of the temperature, too: sources alone, with what they miss
-        # as their noise, have their say.
+    if model.plain is not None and problem.taking_up is not None:
+        # What rises and falls at will follows a swing of the temperature, or two volumes that equalise, just as well:
+        # sources alone, with what they miss as their noise, have their say.
         plain = model.plain
         inflated = growth / tests.inflation * plain.tests.inflation
         allowed = leak_interval(plain.problem, plain.best, inflated, level)

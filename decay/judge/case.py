@@ -22,10 +22,11 @@ from decay.judge.finding import Cause
 from decay.judge.gross import GrossRise, gross_rise
 from decay.judge.place import (
     Beside,
-    ClosingFall,
+    Fall,
     Jump,
     fall_at_closing,
     fall_before_flat_end,
+    fall_within,
     feigned,
     gauges_beside,
     jumps_in,
@@ -135,7 +136,7 @@ class Case:
         return rise_after(self.log, self.stretch) if self.cause_of_hold is Cause.UNRESOLVED or is_small else None
 
     @cached_property
-    def fall(self) -> ClosingFall | None:
+    def fall(self) -> Fall | None:
         """The fall at the closing that tells of a gauge on the pump's side.
 
         ``None`` where a rise told the closing, unless the stretch itself opens with that fall, or the fall lies some
@@ -190,6 +191,13 @@ class Case:
         """Where the gauge jumps within the judged stretch, and its readings go on as before."""
         fit = self.fit
         return () if fit is None else jumps_in(self.log, fit.start, fit.end)
+
+    @cached_property
+    def fall_within(self) -> Fall | None:
+        """The sudden fall within the judged stretch, as a pump makes that is let in again; no jump of the gauge."""
+        fall = None if self.fit is None else fall_within(self.log, self.fit.start, self.fit.end)
+        is_jump = fall is not None and any(fall.start <= jump.time <= fall.end for jump in self.jumps)
+        return None if is_jump else fall
 
     @property
     def feigned(self) -> float:

@@ -38,8 +38,8 @@ FEWEST = 8
 
 
 @dataclass(frozen=True, slots=True)
-class ClosingFall:
-    """A fall that quickens after the pull had become slow."""
+class Fall:
+    """A sudden fall."""
 
     # When [s]
     start: float
@@ -75,7 +75,7 @@ class Beside:
         return self.level > 1.0 + DISAGREE and self.rate > 0.0 and self.own_rate < SIDE * self.rate
 
 
-def fall_at_closing(log: PressureLog, stretch: JudgedStretch) -> ClosingFall | None:
+def fall_at_closing(log: PressureLog, stretch: JudgedStretch) -> Fall | None:
     """Return the sudden fall before a stretch that stands still, as a gauge on the pump's side shows the closing."""
     if len(log.time) < FEWEST:
         return None
@@ -99,10 +99,10 @@ def fall_at_closing(log: PressureLog, stretch: JudgedStretch) -> ClosingFall | N
     if not is_fall.any():
         return None
     at = int(np.argmax(np.where(is_fall, quick, 0.0)))
-    return ClosingFall(float(time[at]), float(time[at] + QUICK), float(top[at]), float(bottom[at]))
+    return Fall(float(time[at]), float(time[at] + QUICK), float(top[at]), float(bottom[at]))
 
 
-def fall_before_flat_end(log: PressureLog, told: IfClosed) -> ClosingFall | None:
+def fall_before_flat_end(log: PressureLog, told: IfClosed) -> Fall | None:
     """Return the same fall before a flat end in which nothing marks the closing."""
     return fall_at_closing(log, JudgedStretch(told.closed_by, told.end, told.leak.high, 0.0, False))
 
@@ -171,6 +171,10 @@ FEIGNS = 1.5
 the share f: by 1.5 at most. [-]"""
 SETTLED = 60.0
 """So long after the closing rig and system may still meet. [s]"""
+MEETING = 0.05
+"""And so long as a share of the hold. [-]"""
+SWINGS = 3.0
+"""So many times what nearly all of the hold moves in the same time falls at once where a valve is opened. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,6 +226,46 @@ def jumps_in(log: PressureLog, start: float, end: float) -> tuple[Jump, ...]:
         if abs(size) > least[at] and at_once * np.sign(size) >= SHARP * abs(size):
             found.append(Jump(float(time[at]), size, abs(size) / max(abs(float(pressure[at])), float(step[at]))))
     return tuple(found)
+
+
+def fall_within(log: PressureLog, start: float, end: float) -> Fall | None:
+    """Return the largest sudden fall within a hold, as a pump makes that is let in again.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The readings. [s, Pa]
+    start, end : float
+        The hold. [s]
+
+    Returns
+    -------
+    Fall or None
+        None where nothing falls by more than noise, waves and a change of the gauge's range make.
+    """
+    met = start + max(SETTLED, MEETING * (end - start))
+    inside = (log.time > met) & (log.time <= end) & np.isfinite(log.pressure)
+    count = BESIDE_JUMP * (int(np.count_nonzero(inside)) // BESIDE_JUMP)
+    if count < 4 * BESIDE_JUMP:
+        return None
+    time, pressure, step = (column[inside][:count] for column in (log.time, log.pressure, log.step))
+    level = np.median(pressure.reshape(-1, BESIDE_JUMP), axis=1)
+    when = np.mean(time.reshape(-1, BESIDE_JUMP), axis=1)
+    # At least two groups on: one may lie astride the fall.
+    later = np.maximum(np.searchsorted(when, when + QUICK), np.arange(len(when)) + 2)
+    first = np.flatnonzero(later < len(when))
+    later = later[first]
+    if not len(first):
+        return None
+    moved = level[later] - level[first]
+    usual = SWINGS * float(np.quantile(np.abs(moved), MOST))
+    coarse = STEPS * float(np.max(step))
+    least = np.maximum(max(usual, coarse, BLURS * _noise(np.diff(pressure))), RANGE * np.abs(level[first]))
+    at = int(np.argmin(moved + least))
+    if moved[at] > -least[at]:
+        return None
+    top, bottom = first[at], later[at]
+    return Fall(float(when[top]), float(when[bottom]), float(level[top]), float(level[bottom]))
 
 
 def _noise(moved: FloatArray) -> float:

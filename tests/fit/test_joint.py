@@ -53,6 +53,20 @@ def test_a_shared_leak_is_resolved_that_no_single_hold_resolves():
     assert joint.is_homogeneous
 
 
+def test_holds_disagree_where_what_they_say_together_one_of_them_excludes():
+    def held(rise, isolated, length, inflation, seed):
+        log, phase = hold_log(rise, length=length, seed=seed)
+        return Member(measure(log, phase, None, 3.0), isolated, inflation)
+
+    first = held(levelling(400.0, 150.0), 8000.0, 330.0, 1.0, 1)
+    # So loose by itself that any rate up to its own slope is allowed.
+    second = held(together(steady(13.5), levelling(250.0, 150.0)), 19000.0, 1890.0, 400.0, 2)
+    joint = fit_joint([first, second])
+    assert joint.homogeneity_p > 0.1
+    assert joint.leak.low > joint.each[0].high
+    assert not joint.is_homogeneous
+
+
 def test_a_fading_source_is_not_a_leak():
     members = [member(fading(20.0, 9000.0, at), at, seed=i) for i, at in enumerate(ISOLATIONS)]
     joint = fit_joint(members)

@@ -9,9 +9,9 @@ import pytest
 
 from decay.interval import Interval
 from decay.judge.finding import Cause, Level, Result
-from decay.judge.place import Beside, opens_with_fall, widened
+from decay.judge.place import Beside, fall_within, opens_with_fall, widened
 from decay.pipeline import judge
-from tests.judge.factories import MICRON_PER_MINUTE, make_case, make_fit
+from tests.judge.factories import ISOLATION, MICRON_PER_MINUTE, make_case, make_fit
 from tests.judge.test_rules import found
 from tests.judge.whole_log_cases import HOUR, PULL, at_bottom, at_pump, beside_hold, log_of
 
@@ -73,3 +73,32 @@ def test_a_hold_that_opens_with_a_fall_shows_the_pump_though_it_rises_after_it()
     assert opens_with_fall(case.log, case.stretch)
     mended = make_case(fit, log=log_of(np.concatenate((PULL[:-60], creep)), 370.0 + held - 268.0))
     assert not opens_with_fall(mended.log, mended.stretch)
+
+
+TIME = np.arange(0.0, HOUR + 1.0, 10.0)
+CREPT = 20.0 * np.minimum(TIME / 1800.0, 1.0)
+NOISE = np.random.default_rng(8).normal(0.0, 2.5, len(TIME))
+
+
+def test_a_hold_into_which_the_pump_is_let_again_passes_nothing():
+    again = 60.0 + 1.5 * CREPT - 30.0 * np.clip((TIME - 1800.0) / 30.0, 0.0, 1.0) + NOISE
+    case = make_case(make_fit(start=60.0), log=log_of(PULL, again))
+    (finding,) = found(case, "H13")
+    assert finding.level is Level.BLOCKS
+    assert "pump" in finding.summary
+    fall = case.fall_within
+    assert fall is not None
+    assert fall.start <= ISOLATION + 1830.0
+    assert fall.end >= ISOLATION + 1800.0
+    assert judge(case).result is Result.INCONCLUSIVE
+
+
+@pytest.mark.parametrize("held", [
+    60.0 + CREPT + NOISE,
+    60.0 + 6.0 * np.sin(TIME / 40.0) + NOISE,  # waves of the gauge
+    600.0 - 24.0 * np.clip((TIME - 1800.0) / 60.0, 0.0, 1.0) + NOISE,  # a change of its range
+    600.0 - 60.0 * np.clip((TIME - 600.0) / 1800.0, 0.0, 1.0) + NOISE,  # half an hour in a cooling room
+    60.0 + 40.0 * np.exp(-TIME / 25.0) + NOISE,  # rig and system meet
+])  # fmt: skip
+def test_noise_waves_and_slow_falls_are_no_pump_let_in(held):
+    assert fall_within(log_of(PULL, held), ISOLATION, ISOLATION + HOUR) is None

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from decay import wording
+from decay.fit.results import HoldFit
 from decay.judge import signs
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
+from decay.judge.place import Fall
 from decay.judge.rules.rule import Answer
 from decay.quantities import MICRON
 
@@ -43,11 +45,12 @@ def rise_accelerates(case: Case) -> Answer:
 def pressure_falls(case: Case) -> Answer:
     """
     What it looks for
-        A pressure that fell during the hold by more than noise and step.
+        A pressure that fell during the hold by more than noise and step, or suddenly at any time in it.
     Why it matters
         Something takes gas up, cools, or drifts, or the valve to the pump was not shut; any of these hides a leak.
     When it is wrong
-        In the first seconds after isolation a fall is only rig and system equalising; those are left out.
+        In the first seconds after isolation a fall is only rig and system equalising; those are left out. A gauge that
+        is exchanged, or whose plug is touched, may fall as well.
     Example log
         From 420 micron down to 380 in half an hour, as the workshop cools in the evening.
     What to do
@@ -58,11 +61,23 @@ def pressure_falls(case: Case) -> Answer:
     fit = case.fit
     if fit is None:
         return None
+    if case.fall_within is not None:
+        return _falls_suddenly(case.fall_within, fit)
     if not signs.falls(fit):
         return ()
     below = wording.pressure(-signs.rise(fit))
     summary = f"The pressure fell during the hold (it ends {below} below the fit): what took gas up hides a leak."
     evidence = {"rise_micron": signs.rise(fit) / MICRON}
+    return (Finding("H13", Level.BLOCKS, summary, evidence, (fit.start, fit.end), "the pressure falls"),)
+
+
+def _falls_suddenly(fall: Fall, fit: HoldFit) -> Answer:
+    summary = (
+        f"The pressure falls from {wording.pressure(fall.top)} to {wording.pressure(fall.bottom)} within the hold, "
+        f"from {wording.clock(fall.start)} to {wording.clock(fall.end)}, as where the pump is let in again. Say with "
+        "--hold START..END what was held."
+    )
+    evidence = {"top_micron": fall.top / MICRON, "bottom_micron": fall.bottom / MICRON}
     return (Finding("H13", Level.BLOCKS, summary, evidence, (fit.start, fit.end), "the pressure falls"),)
 
 
