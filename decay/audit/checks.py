@@ -206,7 +206,7 @@ def gauges_disagree(case: Case) -> Answer:
     log = case.log
     accuracy = case.system.gauge_accuracy
     allowed = TWO_GAUGES if accuracy is None else 2.0 * accuracy
-    inside = (log.time >= fit.start + fit.duration / 2) & (log.time <= fit.end)
+    inside = log.within(fit.start + fit.duration / 2, fit.end)
     findings = []
     for name, other in log.other_gauges.items():
         both = inside & np.isfinite(log.pressure) & np.isfinite(other) & (log.pressure > 0) & (other > 0)

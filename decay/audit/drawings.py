@@ -56,8 +56,8 @@ def hold_drawing(log: PressureLog, start: float, end: float) -> str:
     str
         SVG; empty where the hold has no two readings.
     """
-    inside = (log.time >= start) & (log.time <= end) & np.isfinite(log.pressure)
-    time, pressure = (log.time[inside] - start) / MINUTE, log.pressure[inside] / wording.size()
+    time, pressure = log.readings(start, end)
+    time, pressure = time / MINUTE, pressure / wording.size()
     if len(time) < 2:
         return ""
     kept = np.linspace(0, len(time) - 1, min(len(time), MOST_POINTS)).astype(np.int64)

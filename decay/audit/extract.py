@@ -149,7 +149,7 @@ def _pull(log: PressureLog, phase: Phase, pull: PumpdownFit | None, criterion: C
     found: Json = {"lowest_micron": number(pull.lowest / MICRON)}
     if criterion.target is None:
         return found
-    inside = (log.time >= pull.start) & (log.time <= phase.start)
+    inside = log.within(pull.start, phase.start)
     below = log.pressure[inside] <= criterion.target * (1 + SAME)
     twice = np.flatnonzero(below[:-1] & below[1:])
     found["target_reached"] = bool(len(twice))

@@ -272,8 +272,5 @@ def _widening(length: float) -> float:
 
 def _drift(log: PressureLog, fit: HoldFit) -> float:
     """Return how fast the temperature drifted in a hold, as logged, else what nobody notices. [K/s]"""
-    if log.temperature is None:
-        return UNNOTICED_DRIFT
-    known = log.temperature[(log.time >= fit.start) & (log.time <= fit.end)]
-    known = known[np.isfinite(known)]
+    known = log.temperatures(fit.start, fit.end)
     return float(np.ptp(known)) / fit.duration if len(known) >= 2 else UNNOTICED_DRIFT

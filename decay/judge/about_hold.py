@@ -29,9 +29,5 @@ def pull_before(pumpdowns: tuple[PumpdownFit, ...], time: float) -> PumpdownFit 
 
 def temperature_during(log: PressureLog, hold: HoldFit | Phase | None, system: System) -> float | None:
     """Return the median logged temperature of a hold, else the stated one, else ``None``. [K]"""
-    if hold is not None and log.temperature is not None:
-        inside = log.temperature[(log.time >= hold.start) & (log.time <= hold.end)]
-        known = sorted(float(t) for t in inside if t == t)
-        if known:
-            return known[len(known) // 2]
-    return system.ambient
+    known = [] if hold is None else sorted(log.temperatures(hold.start, hold.end).tolist())
+    return known[len(known) // 2] if known else system.ambient

@@ -81,7 +81,7 @@ def fall_at_closing(log: PressureLog, stretch: JudgedStretch) -> Fall | None:
         return None
     pressure = np.maximum(whole(log), 0.5 * log.step)
     latest = stretch.start + min(QUICK, 0.25 * (stretch.end - stretch.start))
-    near = np.flatnonzero((log.time >= stretch.start - LATEST) & (log.time <= latest))
+    near = np.flatnonzero(log.within(stretch.start - LATEST, latest))
     near = near[log.time[near] - log.time[0] >= SHORTEST_BEFORE]
     if not len(near):
         return None
@@ -118,7 +118,7 @@ def opens_with_fall(log: PressureLog, stretch: JudgedStretch) -> bool:
 
 def gauges_beside(log: PressureLog, stretch: JudgedStretch) -> tuple[Beside, ...]:
     """Return what the other gauges of a log, as far as they have readings there, show during a stretch."""
-    inside = (log.time >= stretch.start) & (log.time <= stretch.end)
+    inside = log.within(stretch.start, stretch.end)
     found = []
     for name, column in log.other_gauges.items():
         both = inside & np.isfinite(log.pressure) & np.isfinite(column) & (log.pressure > 0) & (column > 0)

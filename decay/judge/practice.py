@@ -164,14 +164,14 @@ def _gauge(hold: HoldFit | Phase) -> _Part:
 def _target(criterion: Criterion, hold: HoldFit | Phase, pull: PumpdownFit | None, log: PressureLog) -> _Part:
     if criterion.target is None:
         return _Part(True, Part.TARGET)
-    near = (log.time >= hold.start - LAST_MINUTE) & (log.time <= hold.start) & np.isfinite(log.pressure)
+    _, near = log.readings(hold.start - LAST_MINUTE, hold.start)
     asked = wording.pressure(criterion.target)
     bare = wording.pressure_number(criterion.target)
-    if not near.any():
+    if not near.size:
         return _Part(False, Part.TARGET, f"over range at isolation; the target is {asked}",
                      f"isolated over range, target {bare}")
-    reached = float(np.min(_without_odd_readings(log.pressure[near])))
-    at_closing = float(log.pressure[near][-1])
+    reached = float(np.min(_without_odd_readings(near)))
+    at_closing = float(near[-1])
     # The lowest of the last minute counts; the pressure at closing is what reports call the start of the hold.
     is_same_side = (at_closing <= criterion.target * (1 + SAME)) == (reached <= criterion.target * (1 + SAME))
     found = wording.pressure(at_closing if is_same_side else reached)
@@ -255,7 +255,7 @@ def _rise(criterion: Criterion, hold: HoldFit | Phase, log: PressureLog, missing
     if len(pressure) == 0 or not np.isfinite(start):
         return _Part(None, Part.RISE, "the pressure at isolation is not in the log")
     rise = float(pressure[-1]) - start
-    inside = (log.time >= hold.start) & (log.time <= hold.end)
+    inside = log.within(hold.start, hold.end)
     allowed = float(np.max(log.step[inside])) if criterion.no_change else float(criterion.rise or 0.0)
     on_line = True if criterion.no_change else criterion.rise_on_line
     exceeds = rise > allowed * (1 + SAME) if on_line else rise >= allowed * (1 - SAME)
@@ -287,7 +287,7 @@ def _pump_on(criterion: Criterion, hold: HoldFit | Phase, pull: PumpdownFit | No
         return _Part(True, Part.PUMP_ON)
     if pull is None:
         return _Part(None, Part.PUMP_ON, "the pull before the hold is not in the log", "pull not logged")
-    inside = (log.time >= pull.start) & (log.time <= hold.start)
+    inside = log.within(pull.start, hold.start)
     below = inside & (log.pressure <= criterion.target * (1 + SAME))
     pumped = hold.start - float(log.time[int(np.argmax(below))]) if below.any() else 0.0
     asked = wording.duration(criterion.pump_on)

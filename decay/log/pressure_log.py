@@ -202,6 +202,20 @@ class PressureLog:
         return (f"<PressureLog {self.source!r}: {len(self.time):,} readings of {self.gauge!r} in "
                 f"{self.duration:,.0f} s, logged in {self.unit}>")
 
+    def within(self, start: float, end: float) -> BoolArray:
+        """Return which readings lie between two times [s], both ends included."""
+        return (self.time >= start) & (self.time <= end)
+
+    def readings(self, start: float, end: float) -> tuple[FloatArray, FloatArray]:
+        """Return times since the first of two times [s] and the pressures between them that are numbers. [Pa]"""
+        inside = self.within(start, end) & np.isfinite(self.pressure)
+        return self.time[inside] - start, self.pressure[inside]
+
+    def temperatures(self, start: float, end: float) -> FloatArray:
+        """Return the temperatures that were logged between two times [s]; none where the log has no such column. [K]"""
+        known = np.zeros(0) if self.temperature is None else self.temperature[self.within(start, end)]
+        return known[np.isfinite(known)]
+
     @property
     def sampling(self) -> float:
         """Median distance between readings. [s]"""

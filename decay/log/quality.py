@@ -180,7 +180,7 @@ def bottom_of_range(log: PressureLog, start: float, end: float) -> Bottom | None
         ``None`` where the gauge reads, or may, and for zero, which no gauge reads rightly.
     """
     is_known = np.isfinite(log.pressure)
-    inside = (log.time >= start) & (log.time <= end) & is_known
+    inside = log.within(start, end) & is_known
     held, known = log.pressure[inside], log.pressure[is_known]
     if len(held) < FEWEST_AT_BOTTOM:
         return None

@@ -191,7 +191,7 @@ def hold_in_words(analysis: Analysis) -> str:
     if later > CLOSING_SHARE * fit.duration:
         closed = (f"valve closed between {wording.moment(fit.start - earlier, started)} and "
                   f"{wording.moment(fit.start + later, started)}")
-        lasted = f"{wording.duration(fit.duration - later)} to {wording.duration(fit.duration + earlier)}"
+        lasted = wording.durations(fit.duration - later, fit.duration + earlier)
     elif earlier > 0.0 or later > 0.0:
         closed += f", give or take {wording.duration(max(earlier, later))}"
     start = wording.pressure_number(fit.start_pressure)

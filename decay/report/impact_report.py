@@ -146,8 +146,7 @@ def _from_now(time: Interval) -> str:
         return "no time can be told"
     if math.isinf(time.high):
         return f"in {wording.duration(time.low)} at the soonest"
-    soonest, latest = wording.duration(time.low), wording.duration(time.high)
-    return f"in {soonest}" if soonest == latest else f"in {soonest} to {latest}"
+    return f"in {wording.durations(time.low, time.high)}"
 
 
 def _smallest(impact: Impact) -> Iterable[Entry]:

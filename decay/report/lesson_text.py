@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-import numpy as np
-
 from decay import wording
 from decay.analysis import Analysis
 from decay.arrays import FloatArray
@@ -94,38 +92,24 @@ def told_pair(terms: Terms, pair: Pair) -> Iterable[HoldTold | str]:
 
 
 def _readings(terms: Terms, shown: Shown) -> str:
-    _, pressure = held(shown, terms.hold)
+    _, pressure = looked_at(shown, terms.hold)
     limit = shown.analysis.verdict.criterion.limit
     line = "" if limit is None else f"; the rule's line is {wording.pressure(limit)}"
     return (f"{wording.pressure(float(pressure[0]))} when the valve closed, {wording.pressure(float(pressure[-1]))} "
             f"after {wording.duration(terms.hold)}{line}")
 
 
-def held(shown: Shown, hold: float) -> tuple[FloatArray, FloatArray]:
-    """Return times since the valve closed [s] and readings [Pa] up to the moment at which the rule looks.
-
-    Parameters
-    ----------
-    shown : Shown
-        One of the two holds.
-    hold : float
-        When the rule looks, since the valve closed. [s]
-
-    Returns
-    -------
-    tuple of ndarray, shape (n,)
-        Readings that are numbers; no others.
-    """
-    log, start = shown.analysis.log, shown.made.holds[-1].start
-    inside = (log.time >= start) & (log.time <= start + hold) & np.isfinite(log.pressure)
-    return log.time[inside] - start, log.pressure[inside]
+def looked_at(shown: Shown, hold: float) -> tuple[FloatArray, FloatArray]:
+    """Return times since the valve closed [s] and readings [Pa] up to when the rule looks, so long after it. [s]"""
+    start = shown.made.holds[-1].start
+    return shown.analysis.log.readings(start, start + hold)
 
 
 def _loss(terms: Terms, rate: float) -> str:
     times = meaning(terms, rate).until_empty
     if times is None or times.laminar.value == float("inf"):
         return ""
-    half = half_in_words(0.5 * times.laminar.value, 0.5 * times.molecular.value)
+    half = wording.durations(0.5 * times.laminar.value, 0.5 * times.molecular.value)
     return f": half of {wording.number(terms.charge * 1e3)} g of {terms.system.refrigerant} is gone in {half}"
 
 
@@ -160,16 +144,6 @@ def rule_in_words(terms: Terms) -> str:
     if rule.no_change:
         parts.append("no change to the gauge's step")
     return f"{', '.join(parts)} ({rule.standing})"
-
-
-def half_in_words(one: float, other: float) -> str:
-    """Return in what time half the charge is gone, from the faster flow regime to the slower. [s]"""
-    fast, slow = (wording.duration(t) for t in sorted((one, other)))
-    value, _, unit = fast.partition(" ")
-    is_shared = value[0].isdigit() and slow.endswith(f" {unit}")
-    if fast == slow:
-        return fast
-    return f"{value if is_shared else fast} to {slow}"
 
 
 def second_hold(second: SecondHold) -> tuple[str, str]:
@@ -279,7 +253,7 @@ def passing_in_words(lesson: Lesson) -> str:
             "atmosphere, and air leaks in."
         )
     return (
-        f"A leak that empties half the charge in {half_in_words(*lesson.half(index))} passes this rule in "
+        f"A leak that empties half the charge in {wording.durations(*lesson.half(index))} passes this rule in "
         f"{percent(rule.interval(index))} of holds."
     )
 
@@ -328,7 +302,7 @@ def _loss_rows(lesson: Lesson) -> list[list[str]]:
     for index in lesson.proofs[0].indices[1:].tolist():
         low, high = sorted(x / GRAM_PER_YEAR for x in lesson.loss(index))
         loss = f"{wording.number(low, 2)} to {wording.number(high, 2)}"
-        rows.append([_leak(lesson, index), loss, half_in_words(*lesson.half(index))])
+        rows.append([_leak(lesson, index), loss, wording.durations(*lesson.half(index))])
     return rows
 
 

@@ -57,7 +57,7 @@ def _draw_rise(ax: Axes, label: str, analysis: Analysis, look: dict[str, Any], u
         return
     fit, log = analysis.holds[analysis.decisive].fit, analysis.log
     zero = float(fit.curve.model[0])
-    inside = (log.time >= fit.fit_from) & (log.time <= fit.end) & ~log.is_over_range & np.isfinite(log.pressure)
+    inside = log.within(fit.fit_from, fit.end) & ~log.is_over_range & np.isfinite(log.pressure)
     time, rise = log.time[inside] - fit.start, (log.pressure[inside] - zero) / wording.size()
     shown = style.thinned(rise)
     points = style.READINGS | {"color": look["color"], "alpha": 0.35, "markersize": 4}

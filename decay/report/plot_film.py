@@ -144,13 +144,11 @@ def _answer(moment: Moment) -> str:
 def _draw_readings(ax: Axes, hold: GrowingHold, moment: Moment) -> None:
     length = hold.end - hold.start
     unit, name = style.time_unit(length)
-    log = hold.log
-    inside = (log.time >= hold.start) & (log.time <= hold.start + moment.elapsed) & np.isfinite(log.pressure)
-    whole = (log.time >= hold.start) & (log.time <= hold.end) & np.isfinite(log.pressure)
-    time, pressure = (log.time[inside] - hold.start) / unit, log.pressure[inside] / wording.size()
+    time, pressure = hold.log.readings(hold.start, hold.start + moment.elapsed)
     kept = style.thinned(pressure, 160)
-    ax.plot(time[kept], pressure[kept], zorder=4, **FILM_READINGS)
-    low, high = float(log.pressure[whole].min()) / wording.size(), float(log.pressure[whole].max()) / wording.size()
+    ax.plot(time[kept] / unit, pressure[kept] / wording.size(), zorder=4, **FILM_READINGS)
+    _, whole = hold.log.readings(hold.start, hold.end)
+    low, high = float(whole.min()) / wording.size(), float(whole.max()) / wording.size()
     limit = None if moment.analysis is None else moment.analysis.verdict.criterion.limit
     if limit is not None and limit / wording.size() < high + 2.0 * (high - low):
         high = max(high, limit / wording.size())

@@ -106,8 +106,8 @@ def _draw_readings(ax: Axes, analysis: Analysis, fit: HoldFit, unit: float) -> l
     """Draw what was read in the hold and about it, and return the marks for the key."""
     marks: list[Artist] = []
     log = analysis.log
-    near = (log.time >= fit.start - MARGIN * fit.duration) & (log.time <= fit.end + MARGIN * fit.duration)
-    inside = (log.time >= fit.fit_from) & (log.time <= fit.end)
+    near = log.within(fit.start - MARGIN * fit.duration, fit.end + MARGIN * fit.duration)
+    inside = log.within(fit.fit_from, fit.end)
     settling = (log.time >= fit.start) & (log.time < fit.fit_from)
     outside = near & ~inside & ~settling
     for chosen, label, look in (
@@ -137,10 +137,9 @@ def _draw_readings(ax: Axes, analysis: Analysis, fit: HoldFit, unit: float) -> l
 
 def _pressure_range(analysis: Analysis, fit: HoldFit) -> tuple[float, float]:
     """Return the lowest and highest pressure that the hold itself shows. [micron]"""
-    log = analysis.log
-    inside = (log.time >= fit.start) & (log.time <= fit.end) & np.isfinite(log.pressure)
     start = _fitted_start(fit)
-    parts = [log.pressure[inside], fit.curve.model, start + fit.curve.leak, start + fit.curve.outgassing]
+    _, read = analysis.log.readings(fit.start, fit.end)
+    parts = [read, fit.curve.model, start + fit.curve.leak, start + fit.curve.outgassing]
     every = np.concatenate([part[np.isfinite(part)] for part in parts]) / wording.size()
     low, high = (float(every.min()), float(every.max())) if every.size else (0.0, 1.0)
     least = LEAST_STEPS * fit.step / wording.size()

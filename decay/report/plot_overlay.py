@@ -123,9 +123,8 @@ def _readings(analysis: Analysis) -> tuple[FloatArray, FloatArray] | None:
     span = analysis.basis.span
     if span is None:
         return None
-    log = analysis.log
-    inside = (log.time >= span[0]) & (log.time <= span[1]) & np.isfinite(log.pressure)
-    return (log.time[inside] - span[0], log.pressure[inside]) if int(inside.sum()) > 1 else None
+    time, pressure = analysis.log.readings(*span)
+    return (time, pressure) if time.size > 1 else None
 
 
 def _scale(ax: Axes, every: FloatArray) -> None:

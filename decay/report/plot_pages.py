@@ -105,7 +105,7 @@ def same_scale(axes: Sequence[Axes]) -> None:
 
 
 def _draw_readings(ax: Axes, shown: Shown, hold: float, unit: float) -> None:
-    time, pressure = lesson_text.held(shown, hold)
+    time, pressure = lesson_text.looked_at(shown, hold)
     pressure = pressure / wording.size()
     kept = np.linspace(0, len(time) - 1, min(len(time), MOST_DOTS)).astype(int)
     ax.plot(time[kept] / unit, pressure[kept], zorder=4, **DOTS)
@@ -163,9 +163,9 @@ def draw_second(ax: Axes, letter: str, second: SecondHold) -> Axes:
 
 def _last_rise(analysis: Analysis) -> tuple[FloatArray, FloatArray]:
     """Return times since the closing [s] and the rise [Pa] of a log's last hold."""
-    fit, log = analysis.holds[-1].fit, analysis.log
-    inside = (log.time >= fit.start) & (log.time <= fit.end) & np.isfinite(log.pressure)
-    return log.time[inside] - fit.start, log.pressure[inside] - log.pressure[inside][0]
+    fit = analysis.holds[-1].fit
+    time, pressure = analysis.log.readings(fit.start, fit.end)
+    return time, pressure - pressure[0]
 
 
 PAGE = (11.69, 8.27)

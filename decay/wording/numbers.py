@@ -18,13 +18,6 @@ OUNCE_PER_YEAR = 0.028349523125 / YEAR  # avoirdupois, exact
 def number(x: float, digits: int = 3) -> str:
     """Return a number with so many significant digits, thousands marked, exponents only where they help.
 
-    Parameters
-    ----------
-    x : float
-        The number. [-]
-    digits : int
-        Significant digits. [-]
-
     Examples
     --------
     >>> number(12345.6), number(0.0345678), number(2.0), number(2.34567e-6)
@@ -44,14 +37,7 @@ def number(x: float, digits: int = 3) -> str:
 
 
 def scientific(x: float, digits: int = 2) -> str:
-    """Return a number as ``2.3e-6``, without padding in the exponent.
-
-    Parameters
-    ----------
-    x : float
-        The number. [-]
-    digits : int
-        Significant digits. [-]
+    """Return a number as ``2.3e-6``, of so many significant digits, without padding in the exponent.
 
     Examples
     --------
@@ -65,14 +51,7 @@ def scientific(x: float, digits: int = 2) -> str:
 
 
 def with_decimals(x: float, places: int) -> str:
-    """Return a number rounded to a decimal place, thousands marked, never a minus zero.
-
-    Parameters
-    ----------
-    x : float
-        The number. [-]
-    places : int
-        Decimal places; negative rounds tens or hundreds. [-]
+    """Return a number rounded to a decimal place (negative: tens, hundreds), thousands marked, never a minus zero.
 
     Examples
     --------
@@ -83,14 +62,7 @@ def with_decimals(x: float, places: int) -> str:
 
 
 def span(interval: Interval, unit: float = 1.0) -> tuple[str, str, str]:
-    """Return an estimate and the two ends of its interval as texts of one precision.
-
-    Parameters
-    ----------
-    interval : Interval
-        The estimate. [SI]
-    unit : float
-        Size of the unit to print in. [SI]
+    """Return an estimate [SI], divided by a unit, and the two ends of its interval as texts of one precision.
 
     Examples
     --------
@@ -118,16 +90,7 @@ def _thousands(text: str, power: int) -> str:
 
 
 def with_interval(interval: Interval, unit: float, name: str) -> str:
-    """Return an estimate with its interval and unit.
-
-    Parameters
-    ----------
-    interval : Interval
-        The estimate. [SI]
-    unit : float
-        Size of the unit to print in. [SI]
-    name : str
-        Name of that unit.
+    """Return an estimate [SI] with its interval, in a unit of such a size [SI] and name.
 
     Examples
     --------
@@ -239,6 +202,20 @@ def duration(t: float) -> str:
     return "over 1000 years"
 
 
+def durations(one: float, other: float) -> str:
+    """Return two lengths of time [s] as a range, the unit once where both have it.
+
+    Examples
+    --------
+    >>> durations(9e6, 1.2e6), durations(60.0, 1800.0), durations(60.0, 60.0)
+    ('14 to 104 days', '60 s to 30 min', '60 s')
+    """
+    short, long = (duration(t) for t in sorted((one, other)))
+    value, _, unit = short.partition(" ")
+    is_shared = value[0].isdigit() and long.endswith(f" {unit}")
+    return short if short == long else f"{value if is_shared else short} to {long}"
+
+
 def clock(t: float) -> str:
     """Return a time in the log [s] as hours, minutes and seconds since its first row.
 
@@ -284,14 +261,7 @@ def chance(probability: float) -> str:
 
 
 def moment(t: float, started: str | None = None) -> str:
-    """Return a time in the log [s] as hours, minutes and seconds since its first row, and by the log's clock.
-
-    Parameters
-    ----------
-    t : float
-        Time since the first row. [s]
-    started : str or None
-        Date and time of the first row, ISO 8601.
+    """Return a time in the log [s] since its first row, and by its clock where the first row tells one, ISO 8601.
 
     Examples
     --------

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from decay import Cause, Interval, RangeError, Result, analyze, load_criterion
+from decay import Cause, Interval, RangeError, Result, analyze, load_criterion, wording
 from decay.impact.assess import assess
 from decay.lesson import Terms, share, teach
 from decay.lesson import lesson as whole
@@ -21,7 +21,7 @@ from decay.lesson.terms import Day, gauge_like
 from decay.quantities import MICRON
 from decay.report.document import dumps
 from decay.report.lesson_document import lesson_document
-from decay.report.lesson_text import first_page, half_in_words, second_page, told_pair
+from decay.report.lesson_text import first_page, second_page, told_pair
 from decay.report.plot import save
 from decay.report.plot_lesson import draw_lesson
 from decay.report.plot_pages import draw_pair, handout
@@ -191,8 +191,8 @@ def test_the_page_says_that_it_is_synthetic_and_what_it_rests_on(lesson):
 
 
 def test_times_share_their_unit_only_where_they_have_one(lesson):
-    assert half_in_words(*lesson.half(33)).count("h to") == 1
-    assert half_in_words(*lesson.half(28)).count("days") == 1
+    assert wording.durations(*lesson.half(33)).count("h to") == 1
+    assert wording.durations(*lesson.half(28)).count("days") == 1
 
 
 def test_the_picture_has_its_panels(lesson):

@@ -206,10 +206,7 @@ def temperature_drifted(case: Case) -> Answer:
     fit, log = case.fit, case.log
     if fit is None:
         return None
-    if log.temperature is None:
-        return ()
-    inside = log.temperature[(log.time >= fit.start) & (log.time <= fit.end)]
-    known = inside[inside == inside]
+    known = log.temperatures(fit.start, fit.end)
     if len(known) < 2:
         return ()
     low, high = float(known.min()), float(known.max())

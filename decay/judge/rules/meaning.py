@@ -48,7 +48,7 @@ def refrigerant_loss(case: Case) -> Answer:
     if impact.until_empty is not None and case.is_leak_seen:
         laws = (impact.until_empty.laminar, impact.until_empty.molecular)
         soonest, latest = min(law.low for law in laws), max(law.high for law in laws)
-        when = f"{wording.duration(soonest)} to {wording.duration(latest)}"
+        when = wording.durations(soonest, latest)
         if case.system.volume is not None and case.system.volume.low <= 0:
             when = f"{wording.duration(soonest)} at the soonest: the volume is a bound"
         elif math.isinf(latest):

@@ -119,7 +119,7 @@ def over_range_in_hold(case: Case) -> Answer:
     fit = case.fit
     if fit is None:
         return None
-    inside = (case.log.time >= fit.start) & (case.log.time <= fit.end)
+    inside = case.log.within(fit.start, fit.end)
     count = int(np.count_nonzero(case.log.is_over_range & inside))
     phase = _phase_of(case, fit)
     if count == 0 and (phase is None or phase.ended is not Ended.OVER_RANGE):
