@@ -160,7 +160,7 @@ def audit(
     if report is not None:
         _write_report(report, lines, summary, reading, force or is_again, quiet)
     if picture is not None:
-        from decay.report.plot_audit import draw_audit
+        from decay.audit.plot_audit import draw_audit
 
         drawn = plan.criterion or load_criterion()
         figure = draw_audit(summary, drawn.hold, drawn.target)

@@ -110,11 +110,11 @@ def lesson(
     pair = find_pair(terms)
     is_plain, width = console.is_plain(ascii_only), console.width()
     if not as_json:
-        from decay.report.lesson_text import first_page
+        from decay.lesson.lesson_text import first_page
 
         console.answer(first_page(terms, pair, ascii_only=is_plain, width=width))
     if target is not None:
-        from decay.report.plot_pages import draw_pair
+        from decay.lesson.plot_pages import draw_pair
 
         pictures.write(draw_pair(terms, pair), target, force=force, quiet=quiet)
     made = None
@@ -123,21 +123,21 @@ def lesson(
         with _bar(quiet) as progress:
             made = teach(terms, progress, pair)
         if not as_json:
-            from decay.report.lesson_text import second_page
+            from decay.lesson.lesson_text import second_page
 
             console.answer("\n" + second_page(made, ascii_only=is_plain, width=width))
         if target is not None:
-            from decay.report.plot_lesson import draw_lesson
+            from decay.lesson.plot_lesson import draw_lesson
 
             second = pictures.free(target.with_stem(f"{target.stem}-shares"), force)
             pictures.write(draw_lesson(made), second, force=force, quiet=quiet)
     if as_json:
+        from decay.lesson.lesson_document import lesson_document
         from decay.report.document import dumps
-        from decay.report.lesson_document import lesson_document
 
         console.answer(dumps(lesson_document(terms, pair, made)))
     if pages is not None:
-        from decay.report.plot_pages import handout, save_pages
+        from decay.lesson.plot_pages import handout, save_pages
 
         pictures.writing(pages, lambda: save_pages(handout(terms, pair, made), pages, replace=force))
         console.remark(f"Pages to print: {pages}", quiet)
@@ -161,19 +161,19 @@ def _grade(key: str, answers: tuple[str, ...], as_json: bool, ascii_only: bool, 
     entries = read_key(Path(key), lambda log: console.remark(f"Judging {log} ...", quiet))
     grades = grade(entries, found)
     if as_json:
+        from decay.lesson.lesson_document import grades_document
         from decay.report.document import dumps
-        from decay.report.lesson_document import grades_document
 
         console.answer(dumps(grades_document(grades)))
         return
-    from decay.report.lesson_document import grades_text
+    from decay.lesson.lesson_document import grades_text
 
     console.answer(grades_text(grades, ascii_only=console.is_plain(ascii_only), width=console.width()))
 
 
 def _animate(terms: Terms, pair: Pair, animation: Path, force: bool, quiet: bool) -> None:
     from decay.lesson.holds import grow_pair
-    from decay.report.plot_film import save_film
+    from decay.lesson.plot_film import save_film
 
     console.remark("Judging both holds as they grow ...", quiet)
     grown = grow_pair(terms, pair)

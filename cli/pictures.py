@@ -125,7 +125,7 @@ def film(asked: str, force: bool) -> Path:
     click.UsageError
         As `named`, and where ffmpeg is wanted and missing.
     """
-    from decay.report.plot_film import FILMS, film_faults
+    from decay.lesson.plot_film import FILMS, film_faults
 
     path = named(asked, "--film", FILMS, force)
     fault = film_faults(path)
@@ -167,7 +167,7 @@ def show(analyses: Sequence[Any], overlay: Path | None, animation: Path | None, 
         raise click.UsageError("--film: the log has no usable hold to show growing. Point at one with --hold.")
     from decay import load_criterion
     from decay.lesson.growing import grow
-    from decay.report.plot_film import save_film
+    from decay.lesson.plot_film import save_film
 
     with progress("Judging the growing hold", quiet) as told:
         name = Path(analysis.log.source).name
@@ -236,7 +236,7 @@ def write(figure: Any, target: Path, *, force: bool, quiet: bool, standing: str 
     click.UsageError
         If it cannot be written.
     """
-    from decay.report.plot import png, save
+    from decay.report.plot_style import png, save
 
     if target == OUTPUT:
         console.bytes_of_a_picture(png(figure))

@@ -129,7 +129,7 @@ def _check_name(out: str) -> None:
 def _write_class(count: int, seed: int, out: str, quiet: bool) -> None:
     from pathlib import Path
 
-    from decay.report.plot_pages import answer_sheets, save_pages
+    from decay.lesson.plot_pages import answer_sheets, save_pages
     from decay.simulation.class_set import HANDED_OUT, KEPT, KEY, class_set, write_class_set
 
     if Path(out).exists():

@@ -65,10 +65,10 @@ def watch(
 
     from decay import analyze as judge
     from decay import load_criterion, read_log
-    from decay.report.watch_line import how_it_is_made
     from decay.watch import FileTail, StreamTail, Watcher, follow
     from decay.watch import replay as replayed
     from decay.watch.follow import read
+    from decay.watch.watch_line import how_it_is_made
 
     reading = options.read_options(given)
     wanted = None if criterion is None else load_criterion(criterion)
@@ -151,7 +151,7 @@ class _Screen:
 
     def line(self, status: Status) -> str:
         """Return a status in words."""
-        from decay.report.watch_line import watch_line
+        from decay.watch.watch_line import watch_line
 
         return watch_line(status, self._watcher.system.allow, self._watcher.alpha, ascii_only=self._is_plain)
 
@@ -161,7 +161,7 @@ class _Screen:
         if status.look is not None or self.last is None or self.last.look is None:
             self.last = status
         if self._is_live:
-            from decay.report.watch_line import short_line
+            from decay.watch.watch_line import short_line
 
             line = self.line(status)
             self._refresh(line if len(line) <= _room() else short_line(status, _room(), ascii_only=self._is_plain))

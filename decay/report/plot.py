@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-import io
 import math
 import operator
-import os
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
-from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any
 
-import matplotlib
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
@@ -21,8 +16,6 @@ from matplotlib.transforms import ScaledTranslation
 
 from decay import wording
 from decay.analysis import Analysis
-from decay.errors import RangeError
-from decay.files import drafted
 from decay.interval import Interval
 from decay.judge.answer import HoldReport
 from decay.report import plot_style as style
@@ -31,8 +24,7 @@ from decay.report.plot_hold import draw_hold
 from decay.report.plot_log import STRIP, draw_log
 from decay.wording import GRAM_PER_YEAR
 
-WIDTH, HEIGHT = 12.0, 9.0
-"""Size of a picture; it grows in height where its keys need more. [inch]"""
+WIDTH, HEIGHT = style.SIZE
 LEFT, RIGHT = 1.05, 2.25
 """Beside the panels: the pressures with their name, and the key. [inch]"""
 ABOVE, BELOW = 0.30, 0.56
@@ -251,32 +243,12 @@ def _add_losses(ax: Axes, analysis: Analysis, report: HoldReport) -> None:
     style.title(ax, f"The leak, and what it would lose of {name}", above=len(ax.child_axes) * SCALE_STEP)
 
 
-__all__ = ["SUFFIXES", "draw", "draw_head", "draw_hold", "draw_leak_scale", "draw_log", "png", "save"]
-
-SIZE = (WIDTH, HEIGHT)
-DOTS_PER_INCH = 100  # 1200 x 900 pixels
 TITLE_WIDTH, HEAD_WIDTH = 84, 138  # characters
 NAME_WIDTH = 40  # characters
-SUFFIXES = {".png": "png", ".svg": "svg", ".pdf": "pdf"}
-# Dates and random names out of the files: the same log gives the same bytes.
-METADATA: dict[str, dict[str, str | None]] = {
-    "png": {"Software": None},
-    "svg": {"Date": None},
-    "pdf": {"CreationDate": None},
-}
-
-
-class Picture(Figure):
-    """A figure that a notebook shows by itself, whatever backend it has."""
-
-    def _repr_png_(self) -> bytes:
-        return png(self)
-
-
 def draw(analysis: Analysis) -> Figure:
     """Return the picture of one analysis: 1200 x 900 pixels, taller where a key needs it, no window opened."""
-    with our_look():
-        figure = Picture(figsize=SIZE, dpi=DOTS_PER_INCH)
+    with style.our_look():
+        figure = style.Picture(figsize=(WIDTH, HEIGHT), dpi=style.DOTS_PER_INCH)
         has_hold = analysis.decisive is not None
         log, hold, *scale = (figure.add_subplot(2 + has_hold, 1, 1 + row) for row in range(2 + has_hold))
         draw_log(log, analysis)
@@ -308,57 +280,3 @@ def draw_head(figure: Figure, analysis: Analysis) -> float:
         place = figure.transFigure + ScaledTranslation(LEFT, -top, figure.dpi_scale_trans)
         figure.text(0.0, 1.0, text, transform=place, va="top", **look)
     return below + 0.03 + 0.18 * len(lines)
-
-
-def save(figure: Figure, path: str | os.PathLike[str], *, replace: bool = True) -> Path:
-    """Write a picture whole or not at all.
-
-    Parameters
-    ----------
-    figure : Figure
-        What `draw` returned.
-    path : str or path-like
-        Where to; the suffix (.png, .svg or .pdf) says which kind.
-    replace : bool
-        Whether a file that is there is replaced.
-
-    Raises
-    ------
-    RangeError
-        If the suffix is none of the three.
-    OSError
-        If the folder cannot be written, or the file exists and ``replace`` is false; nothing is left behind.
-    """
-    target = Path(path)
-    kind = SUFFIXES.get(target.suffix.lower())
-    if kind is None:
-        raise RangeError(
-            f'a picture cannot be written as "{target.name}": its name must end in {", ".join(SUFFIXES)}, '
-            f'for example "{target.stem or "hold"}.png"'
-        )
-    with drafted(target, replace=replace) as draft, draft.open("xb") as stream:
-        _write(figure, stream, kind)
-    return Path(os.path.realpath(target))
-
-
-def png(figure: Figure) -> bytes:
-    """Return a picture as the bytes of a PNG file, the same that `save` writes."""
-    stream = io.BytesIO()
-    _write(figure, stream, "png")
-    return stream.getvalue()
-
-
-def _write(figure: Figure, stream: BinaryIO, kind: str) -> None:
-    with our_look():
-        figure.savefig(stream, format=kind, dpi=DOTS_PER_INCH, metadata=METADATA[kind])
-
-
-@contextmanager
-def our_look() -> Iterator[None]:
-    """Draw with the library's own defaults, whatever the user's matplotlibrc says."""
-    with matplotlib.rc_context():
-        matplotlib.rcdefaults()
-        matplotlib.rcParams["svg.hashsalt"] = "decay"
-        matplotlib.rcParams["hatch.linewidth"] = 0.5
-        matplotlib.rcParams["text.hinting"] = "none"  # reads as well, and saves a fifth of the drawing
-        yield

@@ -7,14 +7,12 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.layout_engine import ConstrainedLayoutEngine
 
 from decay import wording
 from decay.analysis import Analysis
 from decay.comparison import BeforeAfter, Comparison
 from decay.report import plot_style as style
 from decay.report.compare_report import headlines
-from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
 
 BEFORE: dict[str, Any] = {"linestyle": (0, (6, 2.5)), "linewidth": 1.9, "color": "#cf5a45"}
 AFTER: dict[str, Any] = {"linestyle": "-", "linewidth": 1.9, "color": "#1f5fa8"}
@@ -23,8 +21,8 @@ MARKS = {"before": "o", "after": "s"}
 
 def draw_compare(comparison: Comparison) -> Figure:
     """Return the picture of a comparison."""
-    with our_look():
-        figure = Figure(figsize=SIZE, dpi=DOTS_PER_INCH, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.07))
+    with style.our_look():
+        figure = style.arranged(*style.SIZE, 0.07)
         axes = figure.subplots(3, 1, height_ratios=[4.2, 1.0, 1.0])
         answers = "\n".join(style.wrapped(text, 100, 2) for text in headlines(comparison))
         figure.suptitle(answers, x=0.01, ha="left", fontsize=14, fontweight="bold")
@@ -44,10 +42,7 @@ def draw_rises(ax: Axes, comparison: Comparison) -> Axes:
     for label, analysis, look in pairs:
         _draw_rise(ax, label, analysis, look, unit)
     ax.axvline(comparison.span / unit, **style.FIT_FROM, label="end of the shorter hold")
-    ax.set_xlabel(f"time since the valve closed [{name}]")
-    ax.set_ylabel(f"rise [{wording.unit()}]")
-    ax.yaxis.set_major_formatter(style.plain_numbers())
-    ax.grid(visible=True, linewidth=0.4, color="#cccccc")
+    style.name_axes(ax, f"time since the valve closed [{name}]", f"rise [{wording.unit()}]")
     ax.legend(**style.KEY)
     return ax
 
@@ -101,5 +96,5 @@ def draw_quantity(ax: Axes, quantity: BeforeAfter, unit: float, title: str) -> A
     ax.set_ylim(-0.7, 1.7)
     ax.set_xlim(left=min(0.0, ax.get_xlim()[0]))
     ax.xaxis.set_major_formatter(style.plain_numbers())
-    ax.grid(visible=True, axis="x", linewidth=0.4, color="#cccccc")
+    ax.grid(visible=True, axis="x", **style.GRID)
     return ax

@@ -59,14 +59,11 @@ def draw_hold(ax: Axes, analysis: Analysis) -> Axes:
     ax.set_ylim(*_with_lines(analysis, fit, low, high))
     _write_names(ax, names)
     _say_enlarged(ax, analysis, fit)
-    ax.set_xlabel(f"time since the valve closed [{name}]")
-    ax.set_ylabel(f"pressure [{wording.unit()}]")
-    ax.yaxis.set_major_formatter(style.plain_numbers())
+    style.name_axes(ax, f"time since the valve closed [{name}]", f"pressure [{wording.unit()}]")
     one_of_many = f"Hold {analysis.decisive + 1} of {len(analysis.holds)}, the one that decides"
     which = one_of_many if len(analysis.holds) > 1 else "The hold"
     when = f"{wording.clock(fit.start)} to {wording.clock(fit.end)} in the log"
     style.title(ax, f"{which}: {when}")
-    ax.grid(visible=True, linewidth=0.4, color="#dddddd")
     style.key_above(ax, marks, KEY_RIGHT)
     return ax
 
@@ -122,17 +119,7 @@ def _draw_readings(ax: Axes, analysis: Analysis, fit: HoldFit, unit: float) -> l
             shown = style.thinned(pressure)
             marks += ax.plot((time[shown] - fit.start) / unit, pressure[shown] / wording.size(), label=label, zorder=2,
                              **look)
-    lost = log.time[near & log.is_over_range]
-    if lost.size:
-        drawn = lost[np.linspace(0, lost.size - 1, min(lost.size, 150)).astype(int)]
-        marks += ax.plot(
-            (drawn - fit.start) / unit,
-            np.full(drawn.size, 1.0),
-            transform=ax.get_xaxis_transform(),
-            label=f"over range ({lost.size:,} readings)",
-            **style.OVER_RANGE,
-        )
-    return marks
+    return [*marks, *style.mark_over_range(ax, (log.time[near & log.is_over_range] - fit.start) / unit)]
 
 
 def _pressure_range(analysis: Analysis, fit: HoldFit) -> tuple[float, float]:
@@ -242,11 +229,8 @@ def _with_lines(analysis: Analysis, fit: HoldFit, low: float, high: float) -> tu
 
 
 def _draw_absence(ax: Axes, analysis: Analysis) -> Axes:
-    ax.set_xticks([])
-    ax.set_yticks([])
     style.title(ax, "No usable hold")
     verdict = analysis.verdict
     shown = [*verdict.reasons[:2], *verdict.next_steps[:1]]
     text = "\n".join(style.wrapped(finding.summary, 105, 3) for finding in shown)
-    ax.text(0.5, 0.5, text, transform=ax.transAxes, ha="center", va="center", fontsize=10.5, linespacing=1.5)
-    return ax
+    return style.say_instead(ax, text, va="center", fontsize=10.5, linespacing=1.5)

@@ -14,7 +14,6 @@ from decay.analysis import Analysis
 from decay.errors import RangeError
 from decay.judge.finding import Finding
 from decay.report import plot_style as style
-from decay.report.plot import our_look
 from decay.report.plot_hold import draw_hold
 from decay.report.plot_log import draw_log
 
@@ -71,7 +70,7 @@ def draw_job_sheet(analysis: Analysis, sheet: JobSheet) -> Figure:
         raise RangeError(f'no paper "{sheet.paper}": choose one of {", ".join(PAPERS)}')
     if len(sheet.notes) > MOST_NOTES:
         raise RangeError(f"a job sheet holds {MOST_NOTES} notes, got {len(sheet.notes)}: join or shorten some")
-    with our_look():
+    with style.our_look():
         page = _Page(Figure(figsize=PAPERS[sheet.paper], dpi=100))
         page.title("Pressure-rise test of an evacuated circuit", analysis.log.started or "date not in the log")
         page.box(analysis.verdict.result.value.upper(), sheet.headline)

@@ -42,7 +42,7 @@ def draw_log(ax: Axes, analysis: Analysis) -> Axes:
     ax.set_xlabel(f"time since the first row [{name}]")
     ax.set_ylabel(f"pressure [{wording.unit()}]")
     style.title(ax, "The whole log", above=STRIP)
-    ax.grid(visible=True, which="major", linewidth=0.4, color="#cccccc")
+    ax.grid(visible=True, which="major", **style.GRID)
     unused = log.rows - len(log.time)
     title = f"{unused:,} of {log.rows:,} rows not used" if unused else None
     ax.legend(handles=handles, title=title, title_fontsize=style.SMALL, **style.KEY)
@@ -71,17 +71,7 @@ def _draw_readings(ax: Axes, analysis: Analysis, unit: float) -> None:
         label=style.wrapped(label, 28),
         **{**style.READINGS, "markersize": 3.5, "color": "#222222"},
     )
-    lost = log.time[log.is_over_range]
-    if lost.size:
-        at_top = ax.get_xaxis_transform()
-        drawn = lost[np.linspace(0, lost.size - 1, min(lost.size, 150)).astype(int)]
-        ax.plot(
-            drawn / unit,
-            np.full(drawn.size, 1.0),
-            transform=at_top,
-            label=f"over range ({lost.size:,} readings)",
-            **style.OVER_RANGE,
-        )
+    style.mark_over_range(ax, log.time[log.is_over_range] / unit)
     below = log.time[log.pressure <= 0]
     if below.size:
         ax.plot(

@@ -19,7 +19,6 @@ from decay.errors import RangeError
 from decay.judge.finding import Result
 from decay.report import plot_style as style
 from decay.report.answers import ruled_out_above
-from decay.report.plot import DOTS_PER_INCH, our_look
 
 MOST_HOLDS = 30
 """Holds of one picture: more lines than a class has seats cannot be told apart. [-]"""
@@ -62,8 +61,8 @@ def draw_overlay(analyses: Sequence[Analysis], names: Sequence[str] | None = Non
     told = [_file_name(analysis) for analysis in analyses] if names is None else names
     panel = max(LEAST_HEIGHT, ROW * (len(analyses) + 1.5))
     height = HEAD + panel + FOOT
-    with our_look():
-        figure = Figure(figsize=(WIDTH, height), dpi=DOTS_PER_INCH)
+    with style.our_look():
+        figure = Figure(figsize=(WIDTH, height), dpi=style.DOTS_PER_INCH)
         ax = figure.add_axes((PANEL[0], FOOT / height, PANEL[1] - PANEL[0], panel / height))
         figure.text(0.012, 1.0 - 0.12 / height, _headline(analyses), va="top", fontsize=15, fontweight="bold")
         draw_holds(ax, analyses)
@@ -112,9 +111,7 @@ def draw_holds(ax: Axes, analyses: Sequence[Analysis]) -> Axes:
                         xycoords=("axes fraction", "data"), textcoords="offset points")
     ax.set_xlim(0.0, longest / unit)
     _number_lines(ax, ends)
-    ax.set_xlabel(f"time since the valve closed [{name}]")
-    ax.set_ylabel(f"pressure [{wording.unit()}]")
-    ax.grid(visible=True, linewidth=0.4, color="#d0d0d0")
+    style.name_axes(ax, f"time since the valve closed [{name}]", f"pressure [{wording.unit()}]")
     return ax
 
 
@@ -134,12 +131,11 @@ def _scale(ax: Axes, every: FloatArray) -> None:
         ax.set_ylim(float(positive.min()) / 1.15, float(every.max()) * 1.15)
         ax.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
         ax.yaxis.set_minor_formatter(NullFormatter())
-    ax.yaxis.set_major_formatter(style.plain_numbers())
 
 
 def _number_lines(ax: Axes, ends: dict[int, tuple[float, float]]) -> None:
     """Write each line's number beside the panel, moved apart where lines end together."""
-    height = ax.bbox.height / DOTS_PER_INCH
+    height = ax.bbox.height / style.DOTS_PER_INCH
     transform = ax.transScale + ax.transLimits
     at = {number: float(transform.transform((x, y))[1]) for number, (x, y) in ends.items()}
     order = sorted(at, key=lambda number: at[number])

@@ -7,14 +7,12 @@ import math
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.layout_engine import ConstrainedLayoutEngine
 
 from decay import wording
 from decay.constants import MINUTE
 from decay.planning.make import Plan
 from decay.report import plot_style as style
 from decay.report.plan_report import plan_headline, second_test_in_words
-from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
 
 DRY = {"linestyle": "-", "linewidth": 1.8, "color": "black"}
 DAMP = style.OUTGASSING_PART
@@ -23,8 +21,8 @@ TICKS = (1.0, 3.0, 10.0, 30.0, 60.0, 120.0, 480.0, 1440.0)  # minutes
 
 def draw_plan(plan: Plan) -> Figure:
     """Return the picture of a plan."""
-    with our_look():
-        figure = Figure(figsize=SIZE, dpi=DOTS_PER_INCH, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.07))
+    with style.our_look():
+        figure = style.arranged(*style.SIZE, 0.07)
         axes = figure.subplots(2, 1, height_ratios=[2.6, 4.0])
         figure.suptitle(style.wrapped(plan_headline(plan), 110, 2), x=0.01, ha="left", fontsize=13, fontweight="bold")
         draw_pull(axes[0], plan)
@@ -39,10 +37,7 @@ def draw_pull(ax: Axes, plan: Plan) -> Axes:
     """Draw the pull of the dry system, and what holds it up."""
     style.title(ax, "The pull of a dry, tight system; a real one is slower at its end")
     if plan.pull is None:
-        ax.set_xticks([])
-        ax.set_yticks([])
-        ax.text(0.5, 0.5, "Without pump and volume the pull cannot be told.", transform=ax.transAxes, ha="center")
-        return ax
+        return style.say_instead(ax, "Without pump and volume its time is not known.")
     end = plan.pull.to_target if math.isfinite(plan.pull.to_target) else float(plan.pull.time[-1])
     unit, name = style.time_unit(1.15 * end)
     shown = plan.pull.time <= 1.15 * end
@@ -53,11 +48,8 @@ def draw_pull(ax: Axes, plan: Plan) -> Axes:
         ax.axhline(plan.warmth.saturation / wording.size(),
                    label="saturated water vapour,\nhere free water holds it up", **style.CEILING)
     ax.set_yscale("log")
-    ax.yaxis.set_major_formatter(style.plain_numbers())
     ax.set_xlim(0.0, 1.15 * end / unit)
-    ax.set_xlabel(f"pumping time [{name}]")
-    ax.set_ylabel(f"pressure [{wording.unit()}]")
-    ax.grid(visible=True, linewidth=0.4, color="#cccccc")
+    style.name_axes(ax, f"pumping time [{name}]", f"pressure [{wording.unit()}]")
     ax.legend(**style.KEY)
     return ax
 
@@ -89,10 +81,7 @@ def draw_course(ax: Axes, plan: Plan) -> Axes:
     ticks = np.array([tick for tick in TICKS if first <= tick <= last])
     ax.set_xticks(ticks, [wording.duration(tick * MINUTE) for tick in ticks])
     ax.minorticks_off()
-    ax.yaxis.set_major_formatter(style.plain_numbers())
-    ax.set_xlabel("length of the hold")
-    ax.set_ylabel(f"smallest leak shown [{wording.rate_unit()}]")
+    style.name_axes(ax, "length of the hold", f"smallest leak shown [{wording.rate_unit()}]")
     style.title(ax, "The smallest leak that a hold of such a length shows or rules out")
-    ax.grid(visible=True, linewidth=0.4, color="#cccccc")
     ax.legend(**style.KEY)
     return ax

@@ -1,14 +1,19 @@
-"""How pictures look: line styles that survive greyscale, shades of phases, harmless texts, a printer without colour."""
+"""How pictures look and are written: styles that survive greyscale, harmless texts, files whole or not at all."""
 
 from __future__ import annotations
 
+import io
+import os
 import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from functools import cache
 from itertools import pairwise
-from typing import Any
+from pathlib import Path
+from typing import Any, BinaryIO
 
+import matplotlib
 import numpy as np
 from matplotlib import font_manager
 from matplotlib.artist import Artist
@@ -16,6 +21,7 @@ from matplotlib.axes import Axes
 from matplotlib.collections import Collection
 from matplotlib.colors import to_rgba, to_rgba_array
 from matplotlib.figure import Figure
+from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.text import Text
@@ -23,9 +29,22 @@ from matplotlib.ticker import FuncFormatter
 
 from decay.arrays import FloatArray, IntArray
 from decay.constants import HOUR, MINUTE
+from decay.errors import RangeError
+from decay.files import drafted
 from decay.phases.phase import Kind
 from decay.wording.lines import clean, kept_together, to_ascii
 
+SIZE = (12.0, 9.0)
+"""Of a picture; some grow in height where their keys need more. [inch]"""
+DOTS_PER_INCH = 100  # 1200 x 900 pixels
+SUFFIXES = {".png": "png", ".svg": "svg", ".pdf": "pdf"}
+# Dates and random names out of the files: the same log gives the same bytes.
+METADATA: dict[str, dict[str, str | None]] = {
+    "png": {"Software": None},
+    "svg": {"Date": None},
+    "pdf": {"CreationDate": None},
+}
+GRID: dict[str, Any] = {"linewidth": 0.4, "color": "#cccccc"}
 MOST_POINTS = 4000
 SMALL = 8.5
 WIDE_LETTER, CAPITAL = 0.75, 0.25
@@ -89,6 +108,31 @@ def key_above(ax: Axes, marks: Sequence[Artist], right: float) -> None:
         handletextpad=0.1,
         columnspacing=1.1,
     )
+
+
+def name_axes(ax: Axes, x: str, y: str, size: float | None = None) -> None:
+    """Name both axes in letters of a size [point], with plain numbers on the upright one, and a thin grid."""
+    ax.set_xlabel(x, fontsize=size)
+    ax.set_ylabel(y, fontsize=size)
+    ax.yaxis.set_major_formatter(plain_numbers())
+    ax.grid(visible=True, **GRID)
+
+
+def say_instead(ax: Axes, text: str, **look: Any) -> Axes:
+    """Say in a panel why nothing is drawn in it."""
+    ax.set_xticks([])
+    ax.set_yticks([])
+    ax.text(0.5, 0.5, text, transform=ax.transAxes, ha="center", **look)
+    return ax
+
+
+def mark_over_range(ax: Axes, times: FloatArray) -> list[Line2D]:
+    """Mark times at which the gauge was over range on the panel's upper edge; nothing where there are none."""
+    if not times.size:
+        return []
+    drawn = times[np.linspace(0, times.size - 1, min(times.size, 150)).astype(int)]
+    return ax.plot(drawn, np.full(drawn.size, 1.0), transform=ax.get_xaxis_transform(),
+                   label=f"over range ({times.size:,} readings)", **OVER_RANGE)
 
 
 def title(ax: Axes, text: str, above: float = 0.0) -> None:
@@ -203,3 +247,69 @@ def in_grey(figure: Figure) -> Figure:
         elif isinstance(artist, Text):
             artist.set_color(tuple(grey(artist.get_color())))
     return figure
+
+
+def arranged(width: float, height: float, h_pad: float) -> Figure:
+    """Return an empty picture [inch] whose panels arrange themselves, so far apart. [inch]"""
+    return Figure(figsize=(width, height), dpi=DOTS_PER_INCH, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=h_pad))
+
+
+class Picture(Figure):
+    """A figure that a notebook shows by itself, whatever backend it has."""
+
+    def _repr_png_(self) -> bytes:
+        return png(self)
+
+
+def save(figure: Figure, path: str | os.PathLike[str], *, replace: bool = True) -> Path:
+    """Write a picture whole or not at all.
+
+    Parameters
+    ----------
+    figure : Figure
+        What `draw` returned.
+    path : str or path-like
+        Where to; the suffix (.png, .svg or .pdf) says which kind.
+    replace : bool
+        Whether a file that is there is replaced.
+
+    Raises
+    ------
+    RangeError
+        If the suffix is none of the three.
+    OSError
+        If the folder cannot be written, or the file exists and ``replace`` is false; nothing is left behind.
+    """
+    target = Path(path)
+    kind = SUFFIXES.get(target.suffix.lower())
+    if kind is None:
+        raise RangeError(
+            f'a picture cannot be written as "{target.name}": its name must end in {", ".join(SUFFIXES)}, '
+            f'for example "{target.stem or "hold"}.png"'
+        )
+    with drafted(target, replace=replace) as draft, draft.open("xb") as stream:
+        _write(figure, stream, kind)
+    return Path(os.path.realpath(target))
+
+
+def png(figure: Figure) -> bytes:
+    """Return a picture as the bytes of a PNG file, the same that `save` writes."""
+    stream = io.BytesIO()
+    _write(figure, stream, "png")
+    return stream.getvalue()
+
+
+def _write(figure: Figure, stream: BinaryIO, kind: str) -> None:
+    with our_look():
+        figure.savefig(stream, format=kind, dpi=DOTS_PER_INCH, metadata=METADATA[kind])
+
+
+@contextmanager
+def our_look() -> Iterator[None]:
+    """Draw with the library's own defaults, whatever the user's matplotlibrc says."""
+    with matplotlib.rc_context():
+        matplotlib.rcdefaults()
+        matplotlib.rcParams["svg.hashsalt"] = "decay"
+        matplotlib.rcParams["hatch.linewidth"] = 0.5
+        matplotlib.rcParams["text.hinting"] = "none"  # reads as well, and saves a fifth of the drawing
+        yield

@@ -12,11 +12,11 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from decay import load_criterion
 from decay.audit.collect import Target
 from decay.audit.extract import rows_of
+from decay.audit.plot_audit import MOST_BARS, MOST_GROUPS, bars_of, draw_audit
 from decay.audit.row import failed
 from decay.audit.summary import GroupSummary, Tally
 from decay.pipeline import Ahead, analyze
-from decay.report.plot import save
-from decay.report.plot_audit import MOST_BARS, MOST_GROUPS, bars_of, draw_audit
+from decay.report.plot_style import save
 from decay_cli.main import decay
 from tests.audit.logs import log_of, readings, write
 

@@ -10,7 +10,8 @@ from pathlib import Path
 import pandas as pd
 
 from decay import analyze, read_log
-from decay.report.plot import draw, save
+from decay.report.plot import draw
+from decay.report.plot_style import save
 
 from .invented_logs import evacuation, write_csv
 from .measuring import ROOT, Row, at_most, in_turns

@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 from decay import Interval, LogError
 from decay.lesson.grading import KeyEntry, Marking, Reply, Said, grade, mark, read_answers, read_key
-from decay.report.lesson_document import grades_document, grades_text
+from decay.lesson.lesson_document import grades_document, grades_text
 from decay.simulation.class_set import class_set, write_class_set
 from decay_cli.main import decay
 

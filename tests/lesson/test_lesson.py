@@ -16,15 +16,15 @@ from decay import Cause, Interval, RangeError, Result, analyze, load_criterion, 
 from decay.impact.assess import assess
 from decay.lesson import Terms, share, teach
 from decay.lesson import lesson as whole
+from decay.lesson.lesson_document import lesson_document
+from decay.lesson.lesson_text import first_page, second_page, told_pair
 from decay.lesson.passing import count_passing, is_met, up_to_length
+from decay.lesson.plot_lesson import draw_lesson
+from decay.lesson.plot_pages import draw_pair, handout
 from decay.lesson.terms import Day, gauge_like
 from decay.quantities import MICRON
 from decay.report.document import dumps
-from decay.report.lesson_document import lesson_document
-from decay.report.lesson_text import first_page, second_page, told_pair
-from decay.report.plot import save
-from decay.report.plot_lesson import draw_lesson
-from decay.report.plot_pages import draw_pair, handout
+from decay.report.plot_style import save
 from decay.simulation import run
 from decay_cli.main import decay
 

@@ -8,7 +8,7 @@ import pytest
 
 from decay.fit.warm import LEAST_WARMING, Condition
 from decay.lesson.holds import with_second_hold
-from decay.report.lesson_text import second_hold
+from decay.lesson.lesson_text import second_hold
 from decay.simulation import Gas, Job, Leak, Pool, Step, StepKind
 
 RATE = 0.133322387415 / 60.0

@@ -254,10 +254,10 @@ def test_a_long_file_name_stays_on_the_picture() -> None:
     assert 400 < widest <= 1200
 
 
-@pytest.mark.parametrize("suffix", sorted(plot.SUFFIXES))
+@pytest.mark.parametrize("suffix", sorted(plot_style.SUFFIXES))
 def test_the_same_analysis_gives_the_same_file(tmp_path: Path, suffix: str) -> None:
     made = factories.leaking_and_damp()
-    one, two = (plot.save(plot.draw(made), tmp_path / f"{name}{suffix}") for name in ("one", "two"))
+    one, two = (plot_style.save(plot.draw(made), tmp_path / f"{name}{suffix}") for name in ("one", "two"))
     assert one.read_bytes() == two.read_bytes()
     starts = {".png": b"\x89PNG", ".svg": b"<?xml", ".pdf": b"%PDF"}
     assert one.read_bytes().startswith(starts[suffix])
@@ -265,14 +265,14 @@ def test_the_same_analysis_gives_the_same_file(tmp_path: Path, suffix: str) -> N
 
 
 def test_the_png_has_the_promised_size(tmp_path: Path) -> None:
-    data = plot.save(plot.draw(factories.leaking()), tmp_path / "hold.png").read_bytes()
+    data = plot_style.save(plot.draw(factories.leaking()), tmp_path / "hold.png").read_bytes()
     assert (int.from_bytes(data[16:20]), int.from_bytes(data[20:24])) == (1200, 900)
 
 
 @pytest.mark.parametrize("name", ["hold.jpeg", "hold", "hold.csv"])
 def test_an_unknown_suffix_is_refused_with_what_would_do(tmp_path: Path, name: str) -> None:
     with pytest.raises(RangeError, match=r"\.png, \.svg, \.pdf"):
-        plot.save(Figure(), tmp_path / name)
+        plot_style.save(Figure(), tmp_path / name)
     assert list(tmp_path.iterdir()) == []
 
 
@@ -285,21 +285,21 @@ def test_a_failure_leaves_nothing_and_keeps_what_was_there(tmp_path: Path) -> No
     before = tmp_path / "hold.png"
     before.write_bytes(b"the picture of yesterday")
     with pytest.raises(OSError, match="No space left"):
-        plot.save(Torn(), before)
+        plot_style.save(Torn(), before)
     assert before.read_bytes() == b"the picture of yesterday"
     assert [path.name for path in tmp_path.iterdir()] == ["hold.png"]
 
 
 def test_a_folder_that_is_not_there_is_an_error_of_the_system(tmp_path: Path) -> None:
     with pytest.raises(FileNotFoundError):
-        plot.save(Figure(), tmp_path / "nowhere" / "hold.png")
+        plot_style.save(Figure(), tmp_path / "nowhere" / "hold.png")
 
 
 @pytest.mark.skipif(os.name == "nt", reason="permissions are those of POSIX")
 def test_the_picture_gets_the_permissions_that_new_files_get(tmp_path: Path) -> None:
     other = tmp_path / "other"
     other.touch()
-    written = plot.save(Figure(), tmp_path / "hold.svg")
+    written = plot_style.save(Figure(), tmp_path / "hold.svg")
     assert stat.S_IMODE(written.stat().st_mode) == stat.S_IMODE(other.stat().st_mode)
 
 
@@ -307,7 +307,7 @@ def test_odd_names_are_drawn_as_they_are(tmp_path: Path) -> None:
     made = factories.analysis(source="$a_1$ \u51b7\u5e93 \x1b[2J.csv")
     figure = plot.draw(made)
     assert r"\x1b[2J" in all_text(figure)
-    plot.save(figure, tmp_path / "hold.png")  # a warning about a missing letter would fail here
+    plot_style.save(figure, tmp_path / "hold.png")  # a warning about a missing letter would fail here
 
 
 def test_a_long_log_is_thinned_without_losing_its_extremes() -> None:

@@ -12,10 +12,10 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from decay import RangeError, Result, System, read_log
+from decay.lesson import plot_film
 from decay.lesson.growing import grow, until
+from decay.lesson.plot_film import draw_moment, film_faults, save_film
 from decay.pipeline import Ahead, analyze
-from decay.report import plot_film
-from decay.report.plot_film import draw_moment, film_faults, save_film
 from decay.report.plot_overlay import LOOKS, MOST_HOLDS, draw_overlay, spread
 from decay_cli.main import decay
 

@@ -31,9 +31,9 @@ EVERY = pytest.mark.parametrize("writer", WRITERS, ids=str)
 def made_once(monkeypatch):
     """Make each lesson and each picture once: these tests are about what becomes of them."""
     import decay.lesson
-    from decay.report import plot
+    from decay.report import plot_style
 
-    find_pair, write = decay.lesson.find_pair, plot._write
+    find_pair, write = decay.lesson.find_pair, plot_style._write
 
     def find_once(terms):
         if terms not in MADE:
@@ -52,7 +52,7 @@ def made_once(monkeypatch):
         stream.write(MADE[texts])
 
     monkeypatch.setattr(decay.lesson, "find_pair", find_once)
-    monkeypatch.setattr(plot, "_write", write_once)
+    monkeypatch.setattr(plot_style, "_write", write_once)
 
 
 MADE: dict[object, object] = {}

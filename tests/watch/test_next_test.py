@@ -5,11 +5,11 @@ from __future__ import annotations
 from functools import cache
 
 from decay.fit.warm import LEAST_WARMING
-from decay.report.watch_line import short_line, sooner, watch_line
 from decay.second.next_test import AIM, TestKind
 from decay.second.words import deciding
 from decay.watch import Decision
 from decay.watch.spending import ALPHA
+from decay.watch.watch_line import short_line, sooner, watch_line
 
 from ..fit.holds import levelling, steady, together
 from .test_sequence import followed

@@ -18,7 +18,6 @@ from decay.pipeline import analyze
 from decay.planning.expected import expected_leak
 from decay.planning.pump_and_gauge import GaugeKind
 from decay.quantities import MICRON, allowance, volume
-from decay.report.watch_line import how_it_is_made, short_line, watch_line
 from decay.system import System
 from decay.watch import Decision, Watcher
 from decay.watch.follow import upto
@@ -26,6 +25,7 @@ from decay.watch.forecast import StoppingRule, decisive_length
 from decay.watch.look import Status
 from decay.watch.sequence import condemning_rise
 from decay.watch.spending import level_of, students_level
+from decay.watch.watch_line import how_it_is_made, short_line, watch_line
 
 from ..fit.holds import PER_MINUTE, hold_log, steady
 from ..judge.factories import make_log

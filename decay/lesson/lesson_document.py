@@ -9,11 +9,11 @@ from decay.constants import DAY, MICRON
 from decay.lesson.grading import Grades, KeyEntry, Marking, Said
 from decay.lesson.holds import Pair, Shown
 from decay.lesson.lesson import Lesson
+from decay.lesson.lesson_text import lesson_rests_on, second_document
 from decay.lesson.passing import KINDS, Proof, RuleCurve, share
 from decay.lesson.terms import Terms
 from decay.report.document import document
 from decay.report.document_numbers import Json, by_law, interval, number
-from decay.report.lesson_text import lesson_rests_on, second_document
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
 from decay.wording.lines import Block, Entry, finished, set_blocks
 

@@ -9,18 +9,16 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.layout_engine import ConstrainedLayoutEngine
 
 from decay import wording
 from decay.arrays import FloatArray
 from decay.constants import YEAR
 from decay.interval import Interval
+from decay.lesson import lesson_text
 from decay.lesson.lesson import Lesson
+from decay.lesson.lesson_text import litres
 from decay.lesson.passing import Proof, RuleCurve, share
-from decay.report import lesson_text
 from decay.report import plot_style as style
-from decay.report.lesson_text import litres
-from decay.report.plot import DOTS_PER_INCH, our_look
 from decay.wording import GRAM_PER_YEAR
 
 LESSON_SIZE = (12.0, 10.2)  # inches
@@ -40,8 +38,8 @@ BOX: dict[str, Any] = {"facecolor": "white", "edgecolor": "none", "pad": 1.5, "a
 
 def draw_lesson(lesson: Lesson) -> Figure:
     """Return the picture of a lesson."""
-    with our_look():
-        figure = Figure(figsize=LESSON_SIZE, dpi=DOTS_PER_INCH, layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.09))
+    with style.our_look():
+        figure = style.arranged(*LESSON_SIZE, 0.09)
         axes = figure.subplot_mosaic(
             [["head", "head"], ["main", "main"], ["length", "volume"]],
             height_ratios=[1.05, 5.2, 3.6],

@@ -18,14 +18,12 @@ from decay import wording
 from decay.analysis import Analysis
 from decay.arrays import FloatArray
 from decay.files import drafted
+from decay.lesson import lesson_text, plot_lesson
 from decay.lesson.holds import LATER, Pair, SecondHold, Shown
 from decay.lesson.lesson import Lesson
+from decay.lesson.lesson_text import HoldTold
 from decay.lesson.terms import Terms
-from decay.report import lesson_text, plot_lesson
 from decay.report import plot_style as style
-from decay.report.lesson_text import HoldTold
-from decay.report.plot import DOTS_PER_INCH, METADATA, our_look
-from decay.report.plot_style import in_grey
 
 SCREEN = (12.0, 7.6)  # inches
 LARGE, MIDDLE = 15.0, 12.0  # points: read from the last row
@@ -45,8 +43,8 @@ BEHIND: dict[str, Any] = {"facecolor": "white", "edgecolor": "none", "pad": 1.5,
 
 def draw_pair(terms: Terms, pair: Pair) -> Figure:
     """Return the picture of the two holds."""
-    with our_look():
-        figure = Figure(figsize=SCREEN, dpi=DOTS_PER_INCH)
+    with style.our_look():
+        figure = Figure(figsize=SCREEN, dpi=style.DOTS_PER_INCH)
         figure.text(SCREEN_LEFT, 0.98, "One rule, two holds, both judged wrongly", va="top", fontsize=18,
                     fontweight="bold")
         axes = [figure.add_axes((left, 0.40, 0.405, 0.46)) for left in (SCREEN_LEFT + 0.055, 0.58)]
@@ -79,12 +77,7 @@ def draw_large(
     if is_answered:
         _draw_what_follows(ax, shown, hold, unit)
     ax.set_xlim(0.0, (shown.held_on.holds[-1].end - shown.held_on.holds[-1].start) / unit)
-    ax.set_xlabel(f"time since the valve closed [{name}]", fontsize=MIDDLE)
-    ax.set_ylabel(f"pressure [{wording.unit()}]", fontsize=MIDDLE)
-    ax.tick_params(labelsize=MIDDLE)
-    ax.xaxis.set_major_locator(MaxNLocator(6, steps=[1, 2, 5, 10]))
-    ax.yaxis.set_major_formatter(style.plain_numbers())
-    ax.grid(visible=True, linewidth=0.5, color="#d0d0d0")
+    _name_large(ax, name, "pressure")
     head = told.title if is_answered else "Pass or fail? And does it leak?"
     ax.set_title(f"{told.letter}. {head}", loc="left", fontsize=LARGE, fontweight="bold", pad=10.0)
     said = [f"Gauge: {told.readings}."]
@@ -149,16 +142,18 @@ def draw_second(ax: Axes, letter: str, second: SecondHold) -> Axes:
                 markersize=7, markerfacecolor="black" if marker == "s" else "white")
         ax.annotate(name, (float(time[-1]) / unit, float(rise[-1]) / wording.size()), xytext=(-4.0, above),
                     ha="right", va="bottom" if above > 0.0 else "top", textcoords="offset points", fontsize=MIDDLE)
-        ax.set_xlabel(f"time since the valve closed [{unit_name}]", fontsize=MIDDLE)
-    ax.set_ylabel(f"rise [{wording.unit()}]", fontsize=MIDDLE)
+    _name_large(ax, unit_name, "rise")
     title = f"{letter}. Warmed: {lesson_text.pace(second)}"
     ax.set_title(title, loc="left", fontsize=LARGE, fontweight="bold", pad=10.0)
-    ax.tick_params(labelsize=MIDDLE)
     ax.set_xlim(left=0.0)
-    ax.xaxis.set_major_locator(MaxNLocator(6, steps=[1, 2, 5, 10]))
-    ax.yaxis.set_major_formatter(style.plain_numbers())
-    ax.grid(visible=True, linewidth=0.5, color="#d0d0d0")
     return ax
+
+
+def _name_large(ax: Axes, unit: str, what: str) -> None:
+    """Name the axes of a panel that is seen from afar: time since the closing in a unit, and what rises."""
+    style.name_axes(ax, f"time since the valve closed [{unit}]", f"{what} [{wording.unit()}]", MIDDLE)
+    ax.tick_params(labelsize=MIDDLE)
+    ax.xaxis.set_major_locator(MaxNLocator(6, steps=[1, 2, 5, 10]))
 
 
 def _last_rise(analysis: Analysis) -> tuple[FloatArray, FloatArray]:
@@ -178,19 +173,19 @@ PAGE_WRAP = 100  # characters across a page
 def handout(terms: Terms, pair: Pair, lesson: Lesson | None = None) -> Iterator[Figure]:
     """Yield the pages of a lesson, in grey; with the shares also those that need statistics."""
     told = list(lesson_text.told_pair(terms, pair))
-    with our_look():
-        yield in_grey(_question(terms, pair, told))
+    with style.our_look():
+        yield style.in_grey(_question(terms, pair, told))
         for shown, words in zip((pair.damp, pair.leaking), told, strict=True):
             page = _page("", terms)
             ax = draw_large(page.add_axes((0.10, 0.36, 0.84, 0.54)), terms, shown, words, width=PAGE_WRAP)
             same_scale([ax])
-            yield in_grey(page)
-        yield in_grey(_shapes(terms, pair))
-        yield in_grey(_warmed(terms, pair))
+            yield style.in_grey(page)
+        yield style.in_grey(_shapes(terms, pair))
+        yield style.in_grey(_warmed(terms, pair))
         for draw, head in _advanced(lesson) if lesson is not None else ():
             page = _page(head, terms)
             draw(page.add_axes((0.22, 0.34, 0.72, 0.40)))
-            yield in_grey(page)
+            yield style.in_grey(page)
 
 
 def _page(head: str, terms: Terms) -> Figure:
@@ -233,13 +228,10 @@ def _shapes(terms: Terms, pair: Pair) -> Figure:
                 **{**DOTS, "linestyle": "-", "marker": marker, "markersize": 7})
         ax.annotate(letter, (float(time[-1]), float(pressure[-1])), xytext=(-left, 8.0), ha="right",
                     va="bottom" if left < 50.0 else "center", textcoords="offset points", fontsize=LARGE)
-        ax.set_xlabel(f"time since the valve closed [{name}]", fontsize=MIDDLE)
+        _name_large(ax, name, "pressure")
         limit = shown.analysis.verdict.criterion.limit
         if limit is not None:
             ax.axhline(limit / wording.size(), **{**LINE, "linestyle": (0, (8, 3))})
-    ax.set_ylabel(f"pressure [{wording.unit()}]", fontsize=MIDDLE)
-    ax.tick_params(labelsize=MIDDLE)
-    ax.yaxis.set_major_formatter(style.plain_numbers())
     ax.set_ylim(0.0, 1.06 * ax.get_ylim()[1])
     ax.set_xlim(left=0.0)
     page.text(0.10, 0.25, style.wrapped(f"{lesson_text.WHERE_TO_LOOK} {lesson_text.NEVER_SHOWN}", PAGE_WRAP), va="top",
@@ -289,9 +281,9 @@ def save_pages(pages: Iterator[Figure], path: str | os.PathLike[str], *, replace
     target = Path(path)
     with (
         drafted(target, replace=replace) as draft,
-        our_look(),
+        style.our_look(),
         draft.open("xb") as stream,
-        PdfPages(stream, metadata=dict(METADATA["pdf"])) as book,
+        PdfPages(stream, metadata=dict(style.METADATA["pdf"])) as book,
     ):
         for page in pages:
             book.savefig(page)
@@ -311,7 +303,7 @@ def answer_sheets(logs: Sequence[str]) -> Iterator[Figure]:
     """Yield the pages of an answer sheet."""
     pages = [logs[first : first + ROWS] for first in range(0, len(logs), ROWS)]
     for place, part in enumerate(pages, 1):
-        with our_look():
+        with style.our_look():
             yield _sheet(part, place, len(pages))
 
 

@@ -18,10 +18,9 @@ from decay.errors import RangeError
 from decay.files import drafted
 from decay.judge.finding import Cause
 from decay.lesson.growing import GrowingHold, Moment
+from decay.lesson.plot_pages import LINE
 from decay.report import plot_style as style
-from decay.report.plot import our_look
 from decay.report.plot_hold import OPEN_END
-from decay.report.plot_pages import LINE
 
 FILMS = (".gif", ".mp4")
 """Endings of an animation's file; MP4 needs the program ffmpeg beside this one."""
@@ -75,7 +74,7 @@ def save_film(holds: Sequence[GrowingHold], path: str | os.PathLike[str], *, rep
         raise RangeError(fault)
     target = Path(path)
     maker = PillowWriter if target.suffix.lower() == ".gif" else FFMpegWriter
-    with our_look(), drafted(target, replace=replace) as draft:
+    with style.our_look(), drafted(target, replace=replace) as draft:
         # The writers tell the kind of file by its ending.
         named = draft.with_name(f"{draft.name}{target.suffix.lower()}")
         try:
@@ -166,11 +165,8 @@ def _draw_readings(ax: Axes, hold: GrowingHold, moment: Moment) -> None:
         ax.plot((fit.curve.time - hold.start) / unit, fit.curve.model / wording.size(), zorder=5, **FIT)
     margin = 0.12 * max(high - low, 1.0)
     ax.set(xlim=(0.0, length / unit), ylim=(low - margin, high + 2.0 * margin))
-    ax.set_xlabel(f"time since the valve closed [{name}]", fontsize=11)
-    ax.set_ylabel(f"pressure [{wording.unit()}]", fontsize=11)
-    ax.yaxis.set_major_formatter(style.plain_numbers())
+    style.name_axes(ax, f"time since the valve closed [{name}]", f"pressure [{wording.unit()}]", 11)
     ax.yaxis.set_major_locator(MaxNLocator(6))
-    ax.grid(visible=True, linewidth=0.4, color="#d0d0d0")
     ax.set_title("dots: readings   line: fit   hatched: where a leak may take it", loc="left", fontsize=10)
 
 
@@ -191,7 +187,7 @@ def _draw_intervals(ax: Axes, hold: GrowingHold, index: int) -> None:
     ax.set(xlim=(0.0, length / unit), ylim=(-0.06 * top, top))
     ax.set_ylabel(f"leak\n[{wording.rate_unit()}]", fontsize=11)
     ax.yaxis.set_major_locator(MaxNLocator(4))
-    ax.grid(visible=True, axis="y", linewidth=0.4, color="#d0d0d0")
+    ax.grid(visible=True, axis="y", **style.GRID)
     ax.set_title("95 % interval of the leak, moment by moment", loc="left", fontsize=10)
 
 

@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any, Protocol
+from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.axis import Axis
 from matplotlib.figure import Figure
-from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.ticker import FixedLocator, LogLocator, MaxNLocator, NullLocator, PercentFormatter, StrMethodFormatter
 
 from decay import wording
 from decay.arrays import FloatArray, IntArray
+from decay.audit.summary import GroupSummary, Series, Summary
 from decay.constants import MICRON, MINUTE
 from decay.report import plot_style as style
-from decay.report.plot import DOTS_PER_INCH, SIZE, our_look
 from decay.wording import MICRON_PER_MINUTE
 
 MOST_GROUPS = 6
@@ -46,70 +45,12 @@ NEARLY = 0.97
 """Share of a round length that still counts as it: the ends of a hold are found a few readings inside it. [-]"""
 
 
-class HoldNumbers(Protocol):
-    """Numbers of every hold, ``nan`` where unknown, ``inf`` for an open end. [s, micron/min]"""
-
-    @property
-    def length(self) -> Sequence[float]: ...
-    @property
-    def rate(self) -> Sequence[float]: ...
-    @property
-    def low(self) -> Sequence[float]: ...
-    @property
-    def high(self) -> Sequence[float]: ...
-    @property
-    def limit(self) -> Sequence[float]: ...
-    @property
-    def is_leak(self) -> Sequence[int]: ...
-
-
-class GroupResults(Protocol):
-    """How the logs of one group ended. [-]"""
-
-    @property
-    def group(self) -> str: ...
-    @property
-    def logs(self) -> int: ...
-    @property
-    def passes(self) -> int: ...
-    @property
-    def fails(self) -> int: ...
-    @property
-    def inconclusives(self) -> int: ...
-    @property
-    def unreadables(self) -> int: ...
-
-
-class GroupNumbers(GroupResults, Protocol):
-    """One group of logs, its jobs in order. [s, micron]"""
-
-    @property
-    def ordered_by(self) -> str: ...
-    @property
-    def times_to_target(self) -> FloatArray: ...
-    @property
-    def lowest_pressures(self) -> FloatArray: ...
-
-
-class AuditNumbers(Protocol):
-    """What the picture of an audit needs of its summary."""
-
-    @property
-    def groups(self) -> Sequence[GroupNumbers]: ...
-    @property
-    def by_need(self) -> Sequence[GroupNumbers]: ...
-    @property
-    def series(self) -> HoldNumbers: ...
-    @property
-    def findings(self) -> Mapping[str, int]: ...
-
-
-def draw_audit(audit: AuditNumbers, hold: float, target: float | None) -> Figure:
+def draw_audit(audit: Summary, hold: float, target: float | None) -> Figure:
     """Return the picture of an audit.
 
     Parameters
     ----------
-    audit : AuditNumbers
+    audit : Summary
         The summary of the audit.
     hold : float
         Length of hold that the criterion asks for. [s]
@@ -121,12 +62,11 @@ def draw_audit(audit: AuditNumbers, hold: float, target: float | None) -> Figure
     Figure
         1200 pixels wide at its own resolution, as high as its groups need, made without pyplot.
     """
-    with our_look():
+    with style.our_look():
         bars = RESULTS_FRAME + RESULTS_ROW * len(bars_of(audit.by_need))
-        figure = Figure(figsize=(SIZE[0], SIZE[1] + bars), dpi=DOTS_PER_INCH,
-                        layout=ConstrainedLayoutEngine(w_pad=0.1, h_pad=0.1))
+        figure = style.arranged(style.SIZE[0], style.SIZE[1] + bars, 0.1)
         axes = figure.subplot_mosaic([["results", "results"], ["rates", "lengths"], ["times", "lowest"]],
-                                     height_ratios=[bars, SIZE[1] / 2, SIZE[1] / 2])
+                                     height_ratios=[bars, style.SIZE[1] / 2, style.SIZE[1] / 2])
         figure.suptitle(_headline(audit), x=0.01, ha="left", fontsize=14, fontweight="bold")
         draw_results(axes["results"], audit.by_need)
         draw_rates(axes["rates"], audit.series)
@@ -141,7 +81,7 @@ def draw_audit(audit: AuditNumbers, hold: float, target: float | None) -> Figure
     return figure
 
 
-def _headline(audit: AuditNumbers) -> str:
+def _headline(audit: Summary) -> str:
     total = {name: sum(getattr(group, name) for group in audit.groups)
              for name in ("logs", "passes", "fails", "inconclusives", "unreadables")}
     return style.safe(
@@ -149,7 +89,7 @@ def _headline(audit: AuditNumbers) -> str:
         f"{total['unreadables']} unreadable; {len(audit.series.length)} holds")
 
 
-def draw_rates(ax: Axes, series: HoldNumbers) -> Axes:
+def draw_rates(ax: Axes, series: Series) -> Axes:
     """Draw each hold's steady rise against the smallest leak it could have shown.
 
     A hold that shows a leak is a dot with its interval; of one that does not the upper end is drawn, which is all it
@@ -162,7 +102,7 @@ def draw_rates(ax: Axes, series: HoldNumbers) -> Axes:
     style.title(ax, "Steady rise against the smallest leak that the hold could show")
     drawn = np.isfinite(limit) & (limit > 0) & np.where(is_leak, rate > 0, np.isfinite(high) & (high > 0))
     if not drawn.any():
-        return _empty(ax, "No hold has both a rate and a detection limit.")
+        return style.say_instead(ax, "No hold has both a rate and a detection limit.")
     shown = np.where(is_leak, rate, high)
     seen, quiet = drawn & is_leak, drawn & ~is_leak
     ends = np.concatenate((limit[drawn], shown[drawn], high[seen & np.isfinite(high)]))
@@ -189,14 +129,14 @@ def draw_rates(ax: Axes, series: HoldNumbers) -> Axes:
     return ax
 
 
-def draw_hold_lengths(ax: Axes, series: HoldNumbers, hold: float) -> Axes:
+def draw_hold_lengths(ax: Axes, series: Series, hold: float) -> Axes:
     """Draw how long the holds were.
 
     Parameters
     ----------
     ax : Axes
         Drawn on.
-    series : HoldNumbers
+    series : Series
         The holds.
     hold : float
         Length that the criterion asks for. [s]
@@ -205,7 +145,7 @@ def draw_hold_lengths(ax: Axes, series: HoldNumbers, hold: float) -> Axes:
     minutes = minutes[np.isfinite(minutes)]
     style.title(ax, "Lengths of the holds")
     if not len(minutes):
-        return _empty(ax, "No log has a hold.")
+        return style.say_instead(ax, "No log has a hold.")
     asked = hold / MINUTE
     least, most = min(float(minutes.min()), asked), max(float(minutes.max()), asked)
     below = [edge for edge in EDGES if NEARLY * edge <= least]
@@ -231,7 +171,7 @@ def draw_hold_lengths(ax: Axes, series: HoldNumbers, hold: float) -> Axes:
     return ax
 
 
-def draw_times(ax: Axes, groups: Sequence[GroupNumbers]) -> Axes:
+def draw_times(ax: Axes, groups: Sequence[GroupSummary]) -> Axes:
     """Draw how long the target took, job by job."""
     style.title(ax, "Time to the target, job by job")
     if _draw_jobs(ax, groups, [group.times_to_target / MINUTE for group in groups]):
@@ -239,14 +179,14 @@ def draw_times(ax: Axes, groups: Sequence[GroupNumbers]) -> Axes:
     return ax
 
 
-def draw_lowest(ax: Axes, groups: Sequence[GroupNumbers], target: float | None) -> Axes:
+def draw_lowest(ax: Axes, groups: Sequence[GroupSummary], target: float | None) -> Axes:
     """Draw how low each job came.
 
     Parameters
     ----------
     ax : Axes
         Drawn on.
-    groups : sequence of GroupNumbers
+    groups : sequence of GroupSummary
         The groups.
     target : float or None
         Pressure that the criterion asks for. [Pa]
@@ -257,12 +197,12 @@ def draw_lowest(ax: Axes, groups: Sequence[GroupNumbers], target: float | None) 
     return ax
 
 
-def _draw_jobs(ax: Axes, groups: Sequence[GroupNumbers], values: Sequence[FloatArray],
+def _draw_jobs(ax: Axes, groups: Sequence[GroupSummary], values: Sequence[FloatArray],
                target: float | None = None) -> bool:
     """Draw one line a group, the largest groups with their names; return whether there was anything to draw."""
     known = [index for index in range(len(groups)) if np.isfinite(values[index]).any()]
     if not known:
-        _empty(ax, "No log shows both the start of its pull\nand the target.")
+        style.say_instead(ax, "No log shows both the start of its pull\nand the target.")
         return False
     named = sorted(sorted(known, key=lambda index: (-groups[index].logs, groups[index].group))[:MOST_GROUPS])
     for look, index in zip(GROUP_LOOKS, named, strict=False):
@@ -315,13 +255,6 @@ def _mark_decades(axis: Axis, low: float, high: float) -> None:
     axis.set_major_formatter(style.plain_numbers())
 
 
-def _empty(ax: Axes, text: str) -> Axes:
-    ax.set_xticks([])
-    ax.set_yticks([])
-    ax.text(0.5, 0.5, text, transform=ax.transAxes, ha="center")
-    return ax
-
-
 def _remark(ax: Axes, text: str) -> None:
     ax.annotate(text, (0.99, 0.01), xycoords="axes fraction", ha="right", va="bottom", fontsize=style.SMALL)
 
@@ -341,7 +274,7 @@ RESULT_LOOKS: tuple[tuple[str, dict[str, Any]], ...] = (
 COUNT: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": style.SMALL}
 
 
-def bars_of(groups: Sequence[GroupResults]) -> list[tuple[str, tuple[int, int, int, int]]]:
+def bars_of(groups: Sequence[GroupSummary]) -> list[tuple[str, tuple[int, int, int, int]]]:
     """Return name and counts of each bar: passed, inconclusive, failed, unreadable. [-]
 
     The worst group comes first, as in ``groups``; what has no bar of its own is put together.
@@ -354,7 +287,7 @@ def bars_of(groups: Sequence[GroupResults]) -> list[tuple[str, tuple[int, int, i
     return [*bars[: MOST_BARS - 1], (f"{len(rest)} groups that fail less", together)]
 
 
-def draw_results(ax: Axes, groups: Sequence[GroupResults]) -> Axes:
+def draw_results(ax: Axes, groups: Sequence[GroupSummary]) -> Axes:
     """Draw how the logs of each group ended."""
     bars = bars_of(groups)
     style.title(ax, "Results by group, the worst first")
