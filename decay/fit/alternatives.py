@@ -67,9 +67,10 @@ def behind_hose(bins: Bins, noise: Whitening, longest: float | FloatArray) -> Mi
     """
     pressure = np.maximum(bins.pressure, _LEAST_PRESSURE)
     drop = np.zeros_like(pressure)
+    plain = problem = Mixture(bins, noise, longest)
     for _ in range(_ROUNDS):
         fading = fading_drop(pressure - drop / 2)
-        problem = Mixture(bins, noise, longest, extra=fading - 1.0)
+        problem = plain.beside(fading - 1.0)
         found = fading @ problem.best().amplitudes[-len(BORES) :]
         change = np.clip(found, 0.0, _LARGEST_DROP * pressure) - drop
         if np.max(np.abs(change)) <= _SETTLED * np.max(found):

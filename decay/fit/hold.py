@@ -14,7 +14,15 @@ from decay.fit.measured import Measured
 from decay.fit.mixture import Parts, Solution, settling_time
 from decay.fit.profile import LEVEL, leak_interval, threshold, widened
 from decay.fit.results import HoldFit, Inflow, PumpdownFit, WaterFit
-from decay.fit.steady_rise import UNSTEADY, SteadyRise, described, together, with_gauge_error, with_hidden_sinks
+from decay.fit.steady_rise import (
+    UNSTEADY,
+    SteadyRise,
+    described,
+    naming_limit,
+    together,
+    with_gauge_error,
+    with_hidden_sinks,
+)
 from decay.interval import Interval
 from decay.physics import inflow as inflow_physics
 from decay.physics import water as water_physics
@@ -70,17 +78,38 @@ def fit_hold(
     return _stated(hold, _judged(hold, longest, pull, level), longest)
 
 
+def excluded_and_shown(
+    hold: Measured, *, under_vacuum: float | None = None, pull: PumpdownFit | None = None
+) -> tuple[float, float]:
+    """Return what `fit_hold` would say of a leak's upper end and of the detection limit, and nothing else. [Pa/s]"""
+    judged = _judged(hold, longest_time_constant(hold.bins.length, under_vacuum), pull, LEVEL)
+    return judged.stated.high, judged.detection_limit
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Judged:
-    """A hold's steady rise by the law of inflow that describes it best, and what else may have made it."""
+    """A hold's steady rise by the law of inflow that describes it best, and what else may have made it.
+
+    The leak's rate as stated carries the error of the gauge's gain: the rise itself is what the gauge shows.
+    """
 
     law: Inflow
     first: SteadyRise
     leak: Interval
+    stated: Interval
     shown: Solution
     is_leak_seen: bool
     water: WaterFit
     sudden: float
+
+    @property
+    def is_steady(self) -> bool:
+        return self.is_leak_seen or self.first.is_steady
+
+    @property
+    def detection_limit(self) -> float:
+        # What the interval does not exclude cannot have been sure to show.
+        return self.first.detection if self.is_steady else max(self.first.detection, self.stated.high)
 
 
 def _judged(hold: Measured, longest: float, pull: PumpdownFit | None, level: float) -> _Judged:
@@ -100,16 +129,13 @@ def _judged(hold: Measured, longest: float, pull: PumpdownFit | None, level: flo
         # Nothing in the log tells this rise from water far below its saturation pressure, or from the vapour that
         # stood in the system a minute before.
         leak = Interval(leak.value, 0.0, leak.high, leak.level)
-    return _Judged(law, first, leak, shown, is_leak_seen, water, sudden)
+    return _Judged(law, first, leak, with_gauge_error(leak, hold.bins), shown, is_leak_seen, water, sudden)
 
 
 def _stated(hold: Measured, judged: _Judged, longest: float) -> HoldFit:
     bins, first, leak = hold.bins, judged.first, judged.leak
     parts = Parts(first.problem, judged.shown)
     outgassing = parts.outgassing(leak)
-    # The rise itself is what the gauge shows: only the steady part's rate carries the error of its gain.
-    stated = with_gauge_error(leak, bins)
-    is_steady = judged.is_leak_seen or first.is_steady
     step = float(np.max(bins.step))
     return HoldFit(
         start=hold.start,
@@ -118,16 +144,15 @@ def _stated(hold: Measured, judged: _Judged, longest: float) -> HoldFit:
         start_pressure=hold.start_pressure,
         end_pressure=hold.end_pressure,
         readings=hold.readings,
-        leak=stated,
+        leak=judged.stated,
         short=first.short,
         outgassing=outgassing,
         outgassing_time_constant=parts.time_constant,
         plateau=parts.plateau,
         decision_threshold=first.decision,
-        # What the interval does not exclude cannot have been sure to show.
-        detection_limit=first.detection if is_steady else max(first.detection, stated.high),
+        detection_limit=judged.detection_limit,
         is_leak_seen=judged.is_leak_seen,
-        is_steady_rise_seen=is_steady,
+        is_steady_rise_seen=judged.is_steady,
         is_outgassing_seen=not first.is_straight and outgassing.low > max(2 * bins.reading_noise, step),
         noise=float(np.hypot(bins.reading_noise, hold.noise.wander)),
         step=step,
@@ -141,7 +166,7 @@ def _stated(hold: Measured, judged: _Judged, longest: float) -> HoldFit:
         hose_drop=drop_at_start(first.best) if first.problem.extra.size else None,
         share_at_zero=hold.share_at_zero,
         is_constant=hold.is_constant,
-        naming_limit=first.naming,
+        naming_limit=naming_limit(first, hold.air_drift),
         sudden_rise=judged.sudden,
         inflow=judged.law,
     )

@@ -10,6 +10,7 @@ convex.
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,6 +26,8 @@ POOLS = 48
 """Time constants of the first grid. [-]"""
 _BETWEEN = 8
 """Intervals that `finer` makes of the two beside a source that was found. [-]"""
+_TALL = 1.25
+"""Bins for each column from which on a rotation earns its own cost. [-]"""
 _ALONE = 24
 _CLOSER = 3
 """Time constants that a single source is tried with, and how often around the best of them again. [-]"""
@@ -91,24 +94,34 @@ class Mixture:
             shortest = min(max(span / float(np.sum(bins.count)), span / 3000.0), longest / 4)
             self.time_constants = np.geomspace(shortest, longest, POOLS)
         self.falling = _falling_constants(bins, self.covariance) if taking_up is None else np.array([taking_up])
-        self.columns = np.column_stack(
-            (pool_columns(bins, self.time_constants), -pool_columns(bins, self.falling))
-        )
-        self.extra = np.empty((len(bins.centre), 0)) if extra is None else extra
-        self.columns = np.column_stack((self.columns, self.extra))
         self.line = bins.time if bins.inflow is None else bins.inflow
         self.taking_up = taking_up
-        self._whiten()
+        self._sources = np.column_stack((pool_columns(bins, self.time_constants), -pool_columns(bins, self.falling)))
+        # Every bin gets unit variance, and the free constant is projected out.
+        self._white = self.noise.free_of_constant(np.column_stack((self._sources, self.line, bins.pressure)))
+        self._put(np.empty((len(bins.centre), 0)) if extra is None else extra)
 
-    def _whiten(self) -> None:
-        """Give every bin unit variance, project the free constant out, keep the triangle: later solves are small."""
-        rest = self.noise.free_of_constant(np.column_stack((self.columns, self.line, self.bins.pressure)))
-        self._rotation, triangle = np.linalg.qr(rest)
+    def beside(self, extra: FloatArray) -> Mixture:
+        """Return the same problem with other further columns, shape (k, e); it costs less than a new one. [Pa]"""
+        other = copy(self)
+        other._put(extra)
+        return other
+
+    def _put(self, extra: FloatArray) -> None:
+        """Put the further columns in; of many bins keep the triangle alone: later solves are small."""
+        self.extra = extra
+        self.columns = np.column_stack((self._sources, extra))
+        white = np.column_stack((self._white[:, :-2], self.noise.free_of_constant(extra), self._white[:, -2:]))
+        is_tall = white.shape[0] > _TALL * white.shape[1]
+        rows = white
+        self._rotation: FloatArray | None = None
+        if is_tall:
+            self._rotation, rows = np.linalg.qr(white)
         # Columns of unit length keep the active-set solver's tolerance meaningful in any unit of pressure.
-        self._norms = np.maximum(np.linalg.norm(triangle[:, :-2], axis=0), 1e-300)
-        self._pools = triangle[:, :-2] / self._norms
-        self._line = triangle[:, -2]
-        self._target = triangle[:, -1]
+        self._norms = np.maximum(np.linalg.norm(rows[:, :-2], axis=0), 1e-300)
+        self._pools = rows[:, :-2] / self._norms
+        self._line = rows[:, -2]
+        self._target = rows[:, -1]
         self._line_norm = float(np.linalg.norm(self._line))
         if self._line_norm == 0.0:
             raise FitError("no leak can show in this hold: at the pressure of the atmosphere nothing flows in")
@@ -128,7 +141,10 @@ class Mixture:
 
         What of it reaches outside the model's own columns is left behind.
         """
-        return np.asarray(self._rotation.T @ self.noise.free_of_constant(curve))
+        return self._rotated(self.noise.free_of_constant(curve))
+
+    def _rotated(self, white: FloatArray) -> FloatArray:
+        return white if self._rotation is None else np.asarray(self._rotation.T @ white)
 
     def best(self) -> Solution:
         """Return the best fit over rate and amplitudes together."""
@@ -142,7 +158,7 @@ class Mixture:
         unreached = 0.0
         if offset is not None:
             white = self.noise.free_of_constant(offset)
-            rotated = self._rotation.T @ white
+            rotated = self._rotated(white)
             target = target - rotated
             unreached = max(0.0, float(white @ white - rotated @ rotated))
         x, rest = non_negative(self._pools, target)

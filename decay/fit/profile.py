@@ -171,8 +171,7 @@ def no_steeper_than_seen(leak: Interval, problem: Mixture) -> Interval:
 def with_bend(problem: Mixture) -> Mixture:
     """Return the same hold with an accelerating part let in; its coefficient is the last amplitude. [Pa]"""
     square = (problem.bins.time / problem.bins.length) ** 2
-    extra = np.column_stack((problem.extra, square))
-    return Mixture(problem.bins, problem.noise, problem.time_constants, extra, taking_up=problem.taking_up)
+    return problem.beside(np.column_stack((problem.extra, square)))
 
 
 def characteristic_limits(problem: Mixture, best: Solution, inflation: float, drift: float) -> tuple[float, float]:

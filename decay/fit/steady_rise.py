@@ -68,8 +68,8 @@ class SteadyRise:
         The plain model's lower end lies above zero, before anything that the gauge may add.
     is_straight, is_steady : bool
         A line alone describes the rise; more goes on than a line or the short model allow by chance.
-    decision, detection, naming : float
-        Decision threshold and detection limit of a steady rise, and the detection limit of the plain model. [Pa/s]
+    decision, detection : float
+        Decision threshold and detection limit of a steady rise. [Pa/s]
     """
 
     problem: Mixture
@@ -84,7 +84,6 @@ class SteadyRise:
     is_steady: bool
     decision: float
     detection: float
-    naming: float
 
 
 def described(hold: Measured, bins: Bins, noise: Whitening, longest: float, level: float) -> SteadyRise:
@@ -145,8 +144,12 @@ def described(hold: Measured, bins: Bins, noise: Whitening, longest: float, leve
         decision=decision,
         # A leak of that size would raise the pressure, and with it what the same drift feigns.
         detection=detection * (1.0 + drift * span / hold.highest),
-        naming=characteristic_limits(problem, best, tests.inflation, drift)[1],
     )
+
+
+def naming_limit(first: SteadyRise, drift: float) -> float:
+    """Return the detection limit of a steady rise beside the slowest sources let in, and a drift [Pa/s]. [Pa/s]"""
+    return characteristic_limits(first.problem, first.best, first.tests.inflation, drift)[1]
 
 
 def together(first: SteadyRise, rises: list[SteadyRise]) -> Interval:

@@ -10,16 +10,17 @@ import numpy as np
 from scipy.special import stdtrit
 
 from decay.arrays import FloatArray, frozen
-from decay.planning.trial_holds import Conditions, trial_hold
+from decay.planning.trial_holds import Conditions, trial_limits
 
 LONGEST = 3 * 86400.0  # s; a stand over three days is no longer planned but left
 FIRST = 300.0  # s; a shorter hold does not know its gauge's slow wander from a rise, and rig and system still equalise
 _SURE = 0.985  # of the bound: with room for the luck of the few holds drawn, 95 % of holds keep what is said of them
 _LEEWAY = 1.05  # a hold begins some micron higher or lower than planned, and its drift feigns as much more or less
-_TRIALS = 8  # holds drawn of each length
-_LENGTHS = 9  # lengths drawn, evenly on a logarithmic scale ...
-_APART = 1.25  # from the criterion's length, which is drawn for itself
-_CLOSER = 2  # ... and halvings of the step in which the leak that matters is told; between them scales are logarithmic
+_FEW, _TRIALS, _MANY = 4, 8, 20  # holds drawn of each length: few where they are alike, many where one strays alone
+_ALIKE = 0.05  # the bound lies no further above their mean
+_ALONE = 2.0  # without it the bound would be so many times lower; one in forty of a wandering gauge's holds seems bent
+_APART, _UNLIKE = 4.0, 2.0  # neighbouring lengths further apart, and telling more unlike leaks, have one between them
+_CLOSE = 1.25  # neighbours between which the leak that matters is told; between them scales are logarithmic
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -93,22 +94,30 @@ def course(name: str, conditions: Conditions, *, customary: float, matters: floa
     -----
     Each length is drawn several times, with noise, and put to the estimator; what one more hold would exclude, and
     would call its own limit, is bounded at 95 % by Student's quantile (a prediction bound, on a logarithmic scale).
+    Lengths lie closer where what they tell changes, and closest where the leak that matters is told.
     """
     first = max(FIRST, conditions.shortest)
     customary = min(max(customary, first), LONGEST)
-    even = np.geomspace(first, LONGEST, _LENGTHS)
-    apart = np.abs(np.log(even / customary)) > math.log(_APART)
-    duration = np.sort(np.append(even[apart], customary))
+    duration = np.unique([first, customary, LONGEST])
     told = np.array([_told(conditions, float(t)) for t in duration])
-    for _ in range(_CLOSER):
-        enough = np.flatnonzero(_kept(told) <= (math.inf if matters is None else matters))
-        if not len(enough) or enough[0] == 0:
-            break
-        at = int(enough[0])
-        between = math.sqrt(duration[at - 1] * duration[at])
-        duration, told = np.insert(duration, at, between), np.insert(told, at, _told(conditions, between))
+    while (at := _coarsest(duration, told, matters)) is not None:
+        between = math.sqrt(duration[at] * duration[at + 1])
+        duration, told = np.insert(duration, at + 1, between), np.insert(told, at + 1, _told(conditions, between))
     told = _kept(told)
     return HoldCourse(name, conditions, duration, told, _needed(duration, told, matters), customary)
+
+
+def _coarsest(duration: FloatArray, told: FloatArray, matters: float | None) -> int | None:
+    """Return after which of the lengths one more is to be drawn; ``None`` where they are close enough."""
+    kept = _kept(told)
+    apart = duration[1:] / duration[:-1]
+    wide = np.flatnonzero((apart > _APART) & (kept[:-1] > _UNLIKE * kept[1:]))
+    if len(wide):
+        return int(wide[np.argmax(apart[wide])])
+    if matters is None or not kept[-1] <= matters < kept[0]:
+        return None
+    at = int(np.argmax(kept <= matters)) - 1
+    return at if apart[at] > _CLOSE else None
 
 
 def _kept(told: FloatArray) -> FloatArray:
@@ -119,18 +128,30 @@ def _kept(told: FloatArray) -> FloatArray:
 
 @lru_cache(maxsize=512)  # the same draws serve every leak that is asked about
 def _told(conditions: Conditions, duration: float) -> float:
-    fits = [trial_hold(conditions, duration, 0.0, seed) for seed in range(_TRIALS)]
-    excluded = np.log([fit.leak.high for fit in fits])
-    limit = np.log([fit.detection_limit for fit in fits])
-    return _LEEWAY * math.exp(max(_next_at_most(excluded), _next_at_most(limit)))
+    def drawn(first: int, last: int) -> FloatArray:
+        return np.log([trial_limits(conditions, duration, 0.0, seed) for seed in range(first, last)])
+
+    seen = drawn(0, _FEW)
+    most = _next_at_most(seen)
+    if most - float(seen.mean(axis=0).max()) > _ALIKE:
+        seen = np.vstack((seen, drawn(_FEW, _TRIALS)))
+        most = _next_at_most(seen)
+        if most - _next_at_most(_without_largest(seen)) > math.log(_ALONE):
+            # One of twenty may break a promise that nineteen keep.
+            most = _next_at_most(_without_largest(np.vstack((seen, drawn(_TRIALS, _MANY)))))
+    return _LEEWAY * math.exp(most)
+
+
+def _without_largest(seen: FloatArray) -> FloatArray:
+    return np.delete(seen, int(seen.max(axis=1).argmax()), axis=0)
 
 
 def _next_at_most(seen: FloatArray) -> float:
-    """Return what one more draw hardly ever exceeds."""
+    """Return what one more draw hardly ever exceeds, the larger of both columns."""
     if not np.all(np.isfinite(seen)):
         return math.inf
     quantile = float(stdtrit(len(seen) - 1, _SURE))
-    return float(np.mean(seen) + quantile * np.std(seen, ddof=1) * math.sqrt(1.0 + 1.0 / len(seen)))
+    return float(np.max(seen.mean(axis=0) + quantile * seen.std(axis=0, ddof=1) * math.sqrt(1.0 + 1.0 / len(seen))))
 
 
 def _needed(duration: FloatArray, told: FloatArray, matters: float | None) -> float | None:

@@ -11,7 +11,7 @@ import numpy as np
 from decay.arrays import FloatArray
 from decay.errors import RangeError
 from decay.fit.bins import FEWEST_READINGS, rise_shapes
-from decay.fit.hold import fit_hold
+from decay.fit.hold import excluded_and_shown, fit_hold
 from decay.fit.measured import LAGGING_SHARE, UNNOTICED_DRIFT, Measured, feigned_rise, measure
 from decay.fit.results import HoldFit, PumpdownFit
 from decay.log.pressure_log import PressureLog
@@ -107,6 +107,12 @@ def trial_hold(conditions: Conditions, duration: float, leak: float, seed: int) 
     """
     return fit_hold(trial_readings(conditions, duration, leak, seed), under_vacuum=conditions.under_vacuum,
                     pull=_DRY_PULL)
+
+
+def trial_limits(conditions: Conditions, duration: float, leak: float, seed: int) -> tuple[float, float]:
+    """Return of such a hold the leak's upper end and the detection limit alone, which costs less. [Pa/s]"""
+    made = trial_readings(conditions, duration, leak, seed)
+    return excluded_and_shown(made, under_vacuum=conditions.under_vacuum, pull=_DRY_PULL)
 
 
 def trial_readings(conditions: Conditions, duration: float, leak: float, seed: int) -> Measured:
