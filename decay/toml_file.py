@@ -13,6 +13,9 @@ from typing import Any
 
 LARGEST = 1 << 20
 """Nobody writes a megabyte of criteria or of a job by hand. [bytes]"""
+DEEPEST = 32
+"""Names that one dotted key may have; to read it takes the square of them. [-]"""
+_TOO_DEEP = re.compile(rf"""(?<![\w"'-])(?:["'\w-]+[ \t]*\.[ \t]*){{{DEEPEST}}}""")
 
 
 def read_toml(path: str | os.PathLike[str], largest: int = LARGEST) -> dict[str, Any]:
@@ -39,8 +42,11 @@ def read_toml(path: str | os.PathLike[str], largest: int = LARGEST) -> dict[str,
     if state.st_size > largest:
         size = f"{largest >> 20} MiB" if largest >= 1 << 20 else f"{largest >> 10} KiB"
         raise ValueError(f"larger than {size}, which nobody writes by hand")
+    text = place.read_bytes().decode("utf-8-sig")
+    if _TOO_DEEP.search(text) is not None:
+        raise ValueError("nested too deep")
     try:
-        return tomllib.loads(place.read_bytes().decode("utf-8-sig"))
+        return tomllib.loads(text)
     except RecursionError:
         raise ValueError("nested too deep") from None
 

@@ -19,6 +19,8 @@ from decay.watch.tail import Source
 
 MOST_UNREAD = 1 << 22
 """What is longer and still no log will never be one: a day of words at one reading a second. [bytes]"""
+OPEN_AGAIN = 60.0
+"""Time in the log after which a replay looks again for a closed valve: a hold's first look comes later. [s]"""
 _PER_READING = ("time", "pressure", "line", "is_over_range", "step", "temperature")
 
 
@@ -158,7 +160,7 @@ def _goes_back(log: PressureLog) -> bool:
 
 
 def replay(log: PressureLog, watcher: Watcher, screen: Screen, step: float) -> None:
-    """Show a finished log as a watch would have seen it grow.
+    """Show a finished log as a watch would have seen it grow; in between are polls only where there may be news.
 
     Parameters
     ----------
@@ -171,13 +173,25 @@ def replay(log: PressureLog, watcher: Watcher, screen: Screen, step: float) -> N
     step : float
         Time in the log from one poll to the next. [s]
     """
-    for end in np.append(np.arange(log.time[0] + step, log.time[-1], step), log.time[-1]):
-        count = int(np.searchsorted(log.time, end, side="right"))
-        if count == 0:
-            continue
-        status = watcher.see(upto(log, count))
+    polls = np.append(np.arange(log.time[0] + step, log.time[-1], step), log.time[-1])
+    counts = np.searchsorted(log.time, polls, side="right")
+    at = 0
+    while at < len(polls):
+        status = watcher.see(upto(log, int(counts[at])))
         if status is not None:
             screen.show(status)
+        # No poll brings news before a reading has come; the last one of all is never passed over.
+        news = max(at + _polls_to_news(status, step), int(np.searchsorted(counts, counts[at], side="right")))
+        at = max(min(news, len(polls) - 1), at + 1)
+
+
+def _polls_to_news(status: Status | None, step: float) -> int:
+    """Return after how many polls there may be news: a look that is due, half the way to it, or a valve closed. [-]"""
+    if status is None:
+        return 1
+    if status.next_look is None:
+        return max(1, int(OPEN_AGAIN / step))
+    return max(1, math.ceil(0.5 * (status.next_look - status.phase.duration) / step))
 
 
 def upto(log: PressureLog, count: int) -> PressureLog:

@@ -127,6 +127,7 @@ def test_the_rig_alone_is_told_in_the_record(job):
     (("volume = ",), "(at line 1, column"),
     (("[[log]]\nfile = 'cold.csv'\n" * (MOST_LOGS + 1),), "Many jobs: decay audit"),
     (("x = " + "[" * 3000 + "]" * 3000,), "nested too deep"),
+    (("x" + ".x" * 20_000 + " = 1",), "nested too deep"),  # to read it takes the square of its names
     (("#" * (LARGEST + 1),), "larger than 64 KiB"),
     (('"a\\u001b[31mb" = 1', *COLD), 'there is no "a'),
 ])

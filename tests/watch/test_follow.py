@@ -10,11 +10,12 @@ import pytest
 from decay.errors import LogError
 from decay.judge import criteria
 from decay.log.pressure_log import ReadOptions
+from decay.log.reader import read_log
 from decay.phases.phase import Kind
 from decay.quantities import allowance
 from decay.system import System
 from decay.watch import Decision, FileTail, Watcher, follow
-from decay.watch.follow import read
+from decay.watch.follow import OPEN_AGAIN, read, replay
 
 HEAD = "elapsed [s],pressure [micron]\n"
 
@@ -155,3 +156,17 @@ def test_a_last_line_without_an_end_is_never_read(tmp_path):
 def test_a_file_that_is_no_file_is_an_error(tmp_path):
     with pytest.raises(LogError):
         watched(tmp_path, [])
+
+
+def test_a_replay_polls_only_where_there_may_be_news(tmp_path):
+    path = tmp_path / "log.csv"
+    path.write_text(HEAD + "".join(job(20.0, 20)))
+    log, paper = read_log(path), Paper()
+    replay(log, Watcher(System(ambient=296.15), criteria.load(), ranks_tests=False), paper, 2.0)
+    times = [status.time for status in paper.seen]
+    assert times[-1] == log.time[-1]
+    assert all(0.0 < later - now <= max(OPEN_AGAIN, 0.5 * 1200.0) for now, later in pairwise(times))
+    assert len(times) < len(log.time) / 8
+    looks = [status.look for status in paper.seen if status.is_new_look]
+    # A look is taken at the poll at which it is due, as a watch that polls every two seconds does.
+    assert all(1.25 * a.length <= b.length <= 1.25 * a.length + 4.0 for a, b in pairwise(looks))
