@@ -9,6 +9,7 @@ import numpy as np
 from decay.arrays import BoolArray, FloatArray
 from decay.interval import Interval
 from decay.judge.around import NEAR, STEPS, whole
+from decay.judge.place import RANGE
 from decay.log.pressure_log import PressureLog, Valve
 from decay.log.quality import inspect
 from decay.quantities import MICRON
@@ -25,6 +26,8 @@ LEAST_GROWTH = 3.0
 """Factor between base and the end of the range at least. [-]"""
 GAUGE = 0.9
 """A gauge's gain and its jumps between ranges leave so much of a rate standing. [-]"""
+UNDER_WAY = 0.02
+"""Share of the rise from which on it has begun. [-]"""
 FEWEST_FOR_A_SHAPE = 5
 """Readings between base and rail from which on a rise shows whether it slows down. [-]"""
 WATER_CEILING = 2.0 * 4247.0
@@ -150,6 +153,9 @@ def _is_beyond_water(log: PressureLog, base: int, first: int, top: float) -> boo
         return True
     between = np.arange(base + 1, first)
     between = between[np.isfinite(log.pressure[between])]
+    # What still stirs about the base would make the early part look slow.
+    low = float(log.pressure[base])
+    between = between[int(np.sum(np.cumsum(log.pressure[between] > low + UNDER_WAY * (top - low)) == 0)) :]
     if len(between) < 2:
         return False
     time, pressure = log.time[between], log.pressure[between]
@@ -160,8 +166,9 @@ def _is_beyond_water(log: PressureLog, base: int, first: int, top: float) -> boo
     # The end of the range was passed at some time before the first reading beyond it.
     last = -2 if len(pressure) - half > 3 else -1
     early = float(pressure[half] - pressure[0]) / float(time[half] - time[0])
-    late = float(pressure[last] - pressure[half]) / float(time[last] - time[half])
+    # The gauge may read the later part by so much too high.
+    late = (1.0 - RANGE) * float(pressure[last] - pressure[half]) / float(time[last] - time[half])
     if late >= early:
         return True
-    low, high = 0.5 * float(pressure[half] + pressure[0]), 0.5 * float(pressure[last] + pressure[half])
-    return high + late * (high - low) / (early - late) > WATER_CEILING
+    lower, upper = 0.5 * float(pressure[half] + pressure[0]), 0.5 * float(pressure[last] + pressure[half])
+    return upper + late * (upper - lower) / (early - late) > WATER_CEILING

@@ -114,6 +114,22 @@ def test_water_that_slows_down_towards_its_saturation_is_not_named_a_leak():
     assert case.leak.low == 0.0
 
 
+def test_water_far_below_its_saturation_is_told_from_a_leak_by_no_more_than_a_gauge_errs():
+    """36,700 micron is the saturation of water at 32.5 °C (IAPWS R7-97: 4893 Pa).
+
+    The gain of this gauge grows by 4 %, and its readings stir about the base before the rise.
+    """
+    vapour = 36_700.0 * (1.0 - np.exp(-np.arange(5.0, 200.0, 5.0) / 340.0))
+    shown = vapour * (1.0 + 0.04 * np.clip(vapour / 10_000.0, 0.0, 1.0))
+    ends = np.full(60, np.nan)
+    pull = np.where(PULL > 9_900.0, np.nan, PULL)
+    still = (70.0, 90.0, 92.0, 91.0, 92.0)
+    log = log_of(pull, still, (*shown[shown < 9_900.0], *ends), 5.0)
+    case = make_case(has_hold=False, log=log)
+    assert "free water" in found(case, "H25")[0].headline
+    assert not case.is_gross_leak
+
+
 def test_few_readings_below_the_saturation_of_water_name_nothing():
     case = no_hold_then((9_000.0,), 10.0)
     assert case.gross is not None
