@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from decay.examine import ExaminedLog, time_under_vacuum
-from decay.fit.joint import Member, fit_joint
+from decay.fit.joint import WORST_MISFIT, Member, fit_joint
 from decay.fit.results import HoldFit, JointFit
 from decay.fit.rig import RigTest
 from decay.fit.warm import Warmed, WarmFit, WarmMember, as_joint, fit_warm, warm_pair
@@ -68,6 +68,9 @@ def _together(stages: Sequence[ExaminedLog], starts: Sequence[float] = (0.0,)) -
                 remarks.append(
                     f"Hold {i + 1} is left out of the joint fit: by what follows, the pump may have been at work."
                 )
+                continue
+            if fit.plain_inflation > WORST_MISFIT:
+                remarks.append(f"Hold {i + 1} is left out of the joint fit: sources that fade do not describe it.")
                 continue
             shifted = replace(phase, start=phase.start + start, end=phase.end + start)
             members.append(

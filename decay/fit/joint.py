@@ -22,7 +22,8 @@ from decay.interval import Interval
 HOMOGENEOUS = 0.01
 """Probability below which holds contradict one leak. [-]"""
 WORST_MISFIT = 10.0
-"""Misfit per degree of freedom beyond which one leak and shrinking sources do not describe the holds together. [-]"""
+"""Misfit per degree of freedom beyond which sources that fade do not describe a hold, or one leak and sources that
+shrink the holds together. [-]"""
 SHARED_POOLS = 72
 """Time constants of the shared sources, on one grid for all holds. [-]"""
 MOST_SPLIT = 8

@@ -18,6 +18,8 @@ LET_IN = 600.0
 # under the pump: an opened valve takes it away at the pace of the pump. [-, s]
 HUMP_FALLS = 0.5
 HUMP_LASTS = 60.0
+# Moves of so much of the largest one near an edge are as steep as that. [-]
+STEEPEST = 0.5
 # Share of a rise that belongs to its top. [-]
 TOP = 0.05
 
@@ -108,14 +110,16 @@ def _cut(course: Course, one: Stretch, other: Stretch) -> int | None:
     if other.state is State.PUMPED:
         return fall_start(readings, one.first, one.last, other.last)
     if one.state is State.HELD or other.state is State.LET_IN:
-        # The steepest move near the edge is surely off the curve that went before.
+        # A steep move near the edge is surely off the curve that went before: the first, for what is let in at one pace
+        # goes on with moves alike.
         reach = int(course.knots.size.max()) if one.state is State.HELD else 3
         sign = 1 if other.state is State.LET_IN else -1
         begin, end = max(one.last - reach, one.first), min(other.first + reach, other.last)
         if end <= begin:
             return None
-        steepest = begin + int(np.argmax(sign * np.diff(readings.smooth[begin : end + 1])))
-        return leaving(readings, one.first, steepest + 1, sign, start=max(steepest - 4, one.first))
+        moves = sign * np.diff(readings.smooth[begin : end + 1])
+        steep = begin + int(np.argmax(moves >= STEEPEST * moves.max()))
+        return leaving(readings, one.first, steep + 1, sign, start=max(steep - 4, one.first))
     return None
 
 

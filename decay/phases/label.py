@@ -18,6 +18,8 @@ from decay.phases.phase import Begun, Ended, Kind, Untold
 NEAR_ATMOSPHERE = 5e4
 # An open valve lets gas in faster than this; leaks of 100,000 micron a minute are slower. [Pa/s]
 LETS_IN_AT = 300.0
+# What is let in stands still soon: by so much of the rise its pace is told. [-]
+FILLED = 0.9
 # What rises to less than the saturation pressure of a warm day and stands so long may be free water. [Pa, s]
 WATER_CEILING = 6e3
 WATER_LASTS = 300.0
@@ -232,8 +234,9 @@ def _is_let_in_at_once(course: Course, first: int, place: int) -> bool:
     if place == 0 and following is not State.PUMPED:
         return False
     rise, duration = float(smooth[last] - smooth[first]), float(time[last] - time[first])
-    if following is State.ABOVE:
-        return rise > LETS_IN_AT * duration
+    if following is State.ABOVE or smooth[last] > NEAR_ATMOSPHERE:
+        filled = first + int(np.argmax(smooth[first : last + 1] >= smooth[first] + FILLED * rise))
+        return FILLED * rise > LETS_IN_AT * float(time[filled] - time[first])
     early = min(int(np.searchsorted(time, time[first] + LEAST)), last)
     height = float(smooth[early] - smooth[first])
     if height < LET_IN or (smooth[last] < WATER_CEILING and duration > WATER_LASTS):

@@ -80,6 +80,23 @@ def test_a_sweep_straight_after_the_pull_is_no_hold():
     assert kinds(made.log()) == ["pumpdown", "sweep", "pumpdown", "hold"]
 
 
+@pytest.mark.parametrize("rate", [7_200.0, 19_000.0])
+@pytest.mark.parametrize("held", [0.0, 300.0])
+def test_gas_let_in_at_one_pace_belongs_to_no_hold(held, rate):
+    """So many micron a second fill a circuit within one or two minutes."""
+    made = pulled()
+    if held:
+        made.hold(held, 0.1 * MICRON, 0.0, 100.0, 0.0, 3.0)
+    until = made.now
+    made.let_in_evenly(Kind.SWEEP, rate * MICRON, 720_000.0 / rate)
+    made.pull(1200, 12.0, 40 * MICRON, 500 * MICRON)
+    rising(made)
+    found = find_phases(made.log())
+    assert [phase.kind.value for phase in found if phase.start < until - 5.0] == ["pumpdown", "hold"][: 1 + bool(held)]
+    assert found[1 + bool(held)].kind is Kind.SWEEP
+    assert found[bool(held)].end == pytest.approx(until, abs=2.0)
+
+
 def test_only_a_pull():
     assert kinds(pulled().log()) == ["pumpdown"]
 

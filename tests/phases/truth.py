@@ -84,6 +84,11 @@ class Bench:
         level = self.level
         self._add(kind, length, lambda s: target - (target - level) * np.exp(-s / fill))
 
+    def let_in_evenly(self, kind: Kind, rate: float, length: float) -> None:
+        """Let gas in at one pace, as through a regulator."""
+        level = self.level
+        self._add(kind, length, lambda s: level + rate * s)
+
     def log(
         self, step: float = MICRON, noise: float = 0.003, least: float = 0.5 * MICRON, top: float | None = None
     ) -> PressureLog:
