@@ -187,8 +187,7 @@ def misfit_without_leak(
         Weighted sum of squares: for readings without luck the square of the leak's distance from nothing. [-]
     """
     problem = ColdAndWarm(cold, warm, is_part=warmed is Warmed.PART)
-    # Of readings that a leak made which did not change no other change makes more.
-    return problem.misfit_unchanged(drift) - (0.0 if leak is None else problem.misfit_unchanged(leak))
+    return problem.misfit(drift) - (0.0 if leak is None else problem.misfit(leak))
 
 
 def as_joint(

@@ -36,8 +36,9 @@ PART_WARMED = 1.3
 """Least growth where only a part was warmed through. [-]"""
 LONGEST = 100.0
 """Slowest source let in, in lengths of the longer hold: beyond that all look alike. [-]"""
-LEAK_CHANGES = (-0.05, 0.0, 0.05)
-"""Relative change of a leak's rise for the warming: laminar flow -4 %, molecular +3 %, and the metal moves. [-]"""
+LEAK_CHANGES = 0.05 / 3.0**0.5
+"""Standard deviation of a leak's relative change for the warming: laminar flow -4 %, molecular +3 %, and the metal
+moves; as likely anywhere within 5 %. [-]"""
 UNSEEN = 30.0
 """Time in which rig and system may equalise without a drop along the hose being seen; it is `STOOD` where a hold needs
 more than sources to be described. Of 300 simulated tight systems 4 were named without it, 1 with 30 s, 1 with 60 s,
@@ -45,8 +46,11 @@ and the median width was 0.14, 0.16 and 0.18 of the leak. [s]"""
 _FASTEST_TIED = 0.5
 """Quickest source that is followed from hold to hold, in lengths of the shorter one. [-]"""
 _TIED, _REPEATED, _FREE, _ENERGIES = 28, 12, 30, 4
+_SEEN = 3.0
+"""Standard deviations of a reading by which a jump may have been missed. [-]"""
 _FIRM = 1e3
 """Weight of a bound among whitened readings. [-]"""
+_ROUNDS = 2
 _NOTHING = 1e-300
 
 
@@ -95,7 +99,7 @@ class ColdAndWarm:
         members = (cold, warm)
         spans = [m.hold.bins.length for m in members]
         drops = _drops(members)
-        tied = _tied(cold, warm, drops, is_part=is_part)
+        tied, hosed = _tied(cold, warm, drops, is_part=is_part)
         noises = [Whitening(m.hold.noise.covariance * m.fit.tests.inflation) for m in members]
         own = [_own(m, noise) for m, noise in zip(members, noises, strict=True)]
         widths = [columns.shape[1] for columns in own]
@@ -112,48 +116,60 @@ class ColdAndWarm:
             rows.append(noise.free_of_constant(np.column_stack((*blocks, tied[i], bins.pressure, leak))))
         _, triangle = np.linalg.qr(np.vstack(rows))
         last = sum(widths) + tied[0].shape[1]
-        columns = triangle[:, :last] / np.maximum(np.linalg.norm(triangle[:, :last], axis=0), _NOTHING)
-        leaks = [triangle[:, last + 1 :: 2] + (1.0 + e) * triangle[:, last + 2 :: 2] for e in LEAK_CHANGES]
-        self.line_error = 1.0 / float(np.linalg.norm(leaks[1][:, 0]))
+        leak = triangle[:, last + 1 :: 2] + triangle[:, last + 2 :: 2]
+        self._warm_line = triangle[:, last + 2]
+        self._line, self._columns, self._target = leak[:, 0], triangle[:, :last], triangle[:, last]
+        self.line_error = 1.0 / float(np.linalg.norm(self._line))
         self.freedom = sum(len(m.hold.bins.centre) for m in members) - 3
-        self._target = np.append(triangle[:, last], 0.0)
-        self._cases = [_case(columns, leak, EQUALISED_WITHIN * min(spans), self.line_error) for leak in leaks]
+        self._hold_in(hosed, [_jump(m) for m in members], leak[:, 1:], EQUALISED_WITHIN * min(spans))
+
+    def _hold_in(self, hosed: FloatArray, jumps: list[float], drops: FloatArray, longest: float) -> None:
+        """Add rows that keep the drops along the hose to what made them, each with a column for what is left of it. [-]
+
+        A source's drop: under the pump the gauge stood no higher than the system, and rig and system meet within
+        seconds; so much as a source lifts the gauge above the system [Pa], the gauge must have jumped. The leak's
+        drop is its rate times the time in which rig and system equalise, and that time has a limit [s].
+        """
+        count, sources = self._columns.shape
+        rows = np.zeros((3, sources + drops.shape[1] + 3))
+        rows[:2, sources - hosed.shape[1] : sources] = hosed / np.array(jumps)[:, None]
+        # In units of the leak's own error, so that the row weighs more than any reading.
+        rows[2, sources : sources + drops.shape[1]] = 1.0 / (longest * self.line_error)
+        rows[:, -3:] = np.eye(3)
+        columns = np.column_stack((self._columns, drops, np.zeros((count, 3))))
+        columns = np.vstack((columns, _FIRM * rows))
+        self._columns = columns / np.maximum(np.linalg.norm(columns, axis=0), _NOTHING)
+        self._target = np.concatenate((self._target, [_FIRM, _FIRM, 0.0]))
+        self._line = np.concatenate((self._line, [0.0, 0.0, -_FIRM / self.line_error if drops.shape[1] else 0.0]))
+        self._warm_line = np.concatenate((self._warm_line, np.zeros(3)))
 
     def best(self) -> Solution:
         """Return the best fit over leak, its change with the temperature, and sources."""
-        return min((self._best(*case) for case in self._cases), key=lambda solution: solution.misfit)
-
-    def _best(self, line: FloatArray, columns: FloatArray) -> Solution:
-        norm = float(np.linalg.norm(line))
-        x, rest = non_negative(np.column_stack((line / norm, columns)), self._target)
-        return Solution(float(x[0] / norm), x[1:], rest**2)
+        norm = float(np.linalg.norm(self._line))
+        rate, solution = 0.0, Solution(0.0, np.zeros(0), np.inf)
+        for _ in range(_ROUNDS):  # what a change of the leak costs goes by the leak
+            changes, target = self._changes(rate)
+            x, rest = non_negative(np.column_stack((np.append(self._line / norm, 0.0), changes)), target)
+            rate = float(x[0] / norm)
+            solution = Solution(rate, x[1:], rest**2)
+        return solution
 
     def misfit(self, rate: float) -> float:
-        """Return the least misfit at a leak's rate [Pa/s]. [-]"""
-        return min(self._missed(rate, *case) for case in self._cases)
+        """Return the least misfit at a leak's rate [Pa/s]: what a change of the leak costs is part of it. [-]"""
+        columns, target = self._changes(rate)
+        return non_negative(columns, target - rate * np.append(self._line, 0.0))[1] ** 2
 
-    def misfit_unchanged(self, rate: float) -> float:
-        """Return the same of a leak that the warmth does not change. [-]"""
-        return self._missed(rate, *self._cases[LEAK_CHANGES.index(0.0)])
+    def _changes(self, rate: float) -> tuple[FloatArray, FloatArray]:
+        """Return columns and target with a leak's change in the warm hold, either way, in standard deviations. [-]"""
+        change = LEAK_CHANGES * rate * self._warm_line
+        both = np.column_stack((np.append(change, 1.0), np.append(-change, 1.0)))
+        columns = np.vstack((self._columns, np.zeros(self._columns.shape[1])))
+        return np.column_stack((columns, both)), np.append(self._target, 0.0)
 
-    def _missed(self, rate: float, line: FloatArray, columns: FloatArray) -> float:
-        return non_negative(columns, self._target - rate * line)[1] ** 2
 
-
-def _case(columns: FloatArray, leak: FloatArray, longest: float, error: float) -> tuple[FloatArray, FloatArray]:
-    """Return line and columns with a last row that keeps the drop along the hose to what the leak itself makes.
-
-    The drop is the leak's rate times the time in which rig and system equalise, and that time has a limit [s].
-    """
-    line, drops = leak[:, 0], leak[:, 1:]
-    if not drops.shape[1]:
-        return np.append(line, 0.0), np.vstack((columns, np.zeros(columns.shape[1])))
-    # In units of the leak's own error, so that the row weighs more than any reading.
-    weight = _FIRM / (longest * error)
-    norms = np.maximum(np.linalg.norm(drops, axis=0), _NOTHING)
-    top = np.column_stack((columns, drops / norms, np.zeros(len(line))))
-    bottom = np.concatenate((np.zeros(columns.shape[1]), weight / norms, [weight * longest * error]))
-    return np.append(line, -weight * longest), np.vstack((top, bottom))
+def _jump(member: WarmMember) -> float:
+    """Return the most by which a drop along the hose may have lifted the gauge as the valve closed. [Pa]"""
+    return member.fit.sudden_rise + _SEEN * member.fit.noise + member.fit.step
 
 
 def _drops(members: tuple[WarmMember, WarmMember]) -> list[FloatArray]:
@@ -167,11 +183,14 @@ def _is_plain(member: WarmMember) -> bool:
     return member.fit.tests.inflation >= member.fit.plain_inflation
 
 
-def _tied(cold: WarmMember, warm: WarmMember, drops: list[FloatArray], *, is_part: bool) -> list[FloatArray]:
+def _tied(
+    cold: WarmMember, warm: WarmMember, drops: list[FloatArray], *, is_part: bool
+) -> tuple[list[FloatArray], FloatArray]:
     """Return each hold's columns of the sources that both share, for what they hold when the cold one begins. [-]
 
-    It was cold through the cold hold. How early after it the system became warm is not known, so a source has run down
-    at least as if it had been cold until the warm hold, and at most as if it had been warm since the cold one.
+    And each source's drop along the hose as either hold begins, shape (2, m). It was cold through the cold hold. How
+    early after it the system became warm is not known, so a source has run down at least as if it had been cold until
+    the warm hold, and at most as if it had been warm since the cold one.
     """
     spans = [m.hold.bins.length for m in (cold, warm)]
     slow = np.geomspace(_FASTEST_TIED * min(spans), LONGEST * max(spans), _TIED)
@@ -185,16 +204,19 @@ def _tied(cold: WarmMember, warm: WarmMember, drops: list[FloatArray], *, is_par
     if is_part:
         drying.insert(0, min(drying[0], PART_WARMED))
     most = _growth(cold, warm, ENERGIES[1])
-    first, second = [], []
+    first, second, hosed = [], [], []
     for gain, pace, tau in (*((g, g, slow) for g in drying), (drying[-1], 1.0, slow), (most, most, walls)):
         left = np.exp(-(still_cold + between * pace + warm_from * gain) / tau)
         for hose_time in (0.0, STOOD if is_behind_hose else UNSEEN):
             first.append(_rise(cold.hold.bins, tau, drops[0], hose_time) * np.exp(-cold_from / tau))
             second.append(_rise(warm.hold.bins, tau / gain, drops[1], hose_time) * left)
+            flows = np.array([np.exp(-cold_from / tau) / tau, left * gain / tau])
+            hosed.append(hose_time * flows * np.array([[np.mean(drop[0])] for drop in drops]))
     for gain in (drying[0], drying[-1]):
         first.append(pool_columns(cold.hold.bins, repeating))
         second.append(pool_columns(warm.hold.bins, repeating) * gain)
-    return [np.column_stack(first), np.column_stack(second)]
+        hosed.append(np.zeros((2, len(repeating))))
+    return [np.column_stack(first), np.column_stack(second)], np.column_stack(hosed)
 
 
 def _rise(bins: Bins, time_constants: FloatArray, drops: FloatArray, hose_time: float) -> FloatArray:
