@@ -1,6 +1,80 @@
-"""Set before numpy loads: one thread for its small matrices, as the program itself does."""
+"""Set before numpy loads: one thread for its small matrices, as the program itself does; and long ways made short.
 
+The fixtures are for tests that ask what becomes of an answer or a picture, not what it says.
+"""
+
+import io
 import os
+from functools import partial
+from pathlib import Path
+
+import pytest
 
 for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(name, "1")
+
+_JUDGED: dict[object, object] = {}
+_DRAWN: dict[object, bytes] = {}
+
+
+@pytest.fixture
+def judged_once(monkeypatch):
+    """Judge a log of an audit once in a run of the tests; what judges it each time is returned."""
+    from decay.audit import run as runner
+
+    judge = runner.judge
+
+    def once(target, plan):
+        if not Path(target.path).is_file() or not os.access(target.path, os.R_OK):
+            return judge(target, plan)
+        key = repr(target), repr(plan), Path(target.path).read_bytes()
+        if key not in _JUDGED:
+            _JUDGED[key] = judge(target, plan)
+        return _JUDGED[key]
+
+    monkeypatch.setattr(runner, "judge", once)
+    return judge
+
+
+@pytest.fixture
+def drawn_once(monkeypatch):
+    """Draw a picture of the same words once in a run of the tests; what draws it each time is returned."""
+    from matplotlib.text import Text
+
+    from decay.report import plot_style
+
+    write = plot_style._write
+
+    def once(figure, stream, kind):
+        words = kind, *figure.get_size_inches(), *(text.get_text() for text in figure.findobj(Text))
+        if words not in _DRAWN:
+            drawn = io.BytesIO()
+            write(figure, drawn, kind)
+            _DRAWN[words] = drawn.getvalue()
+        stream.write(_DRAWN[words])
+
+    monkeypatch.setattr(plot_style, "_write", once)
+    return write
+
+
+@pytest.fixture
+def few_looks(monkeypatch):
+    """Let a replay poll its log every minute."""
+    monkeypatch.setattr("decay_cli.watch.REPLAY_STEP", 60.0)
+
+
+@pytest.fixture
+def few_moments(monkeypatch):
+    """Let a film have three pictures."""
+    from decay.lesson import growing
+
+    monkeypatch.setattr(growing, "grow", partial(growing.grow, count=3))
+    monkeypatch.setattr("decay.report.plot_film.STANDS", 1)
+
+
+@pytest.fixture
+def few_sizes(monkeypatch):
+    """Let a lesson analyse the smallest and the largest leak, and one between."""
+    from decay.lesson import lesson
+
+    monkeypatch.setattr(lesson, "EVERY", 16)

@@ -23,6 +23,7 @@ from decay_cli.main import decay
 from tests.audit.logs import readings, write
 from tests.forked import ended, started
 
+pytestmark = pytest.mark.usefixtures("judged_once")  # the tests ask what becomes of the rows
 JOBS = 8
 CRITERION = ("--criterion", "field-line")
 
@@ -42,24 +43,6 @@ def made(tmp_path_factory):
     write(folder / "=1+1.csv", *readings())
     write(folder / "@run.csv", *readings())
     return folder
-
-
-JUDGE = runner.judge
-JUDGED: dict[object, object] = {}
-
-
-@pytest.fixture(autouse=True)
-def judged_once(monkeypatch):
-    """Judge a file once for all tests: they ask what becomes of its rows."""
-    def once(target, plan):
-        if not Path(target.path).is_file() or not os.access(target.path, os.R_OK):
-            return JUDGE(target, plan)
-        key = repr(target), repr(plan), Path(target.path).read_bytes()
-        if key not in JUDGED:
-            JUDGED[key] = JUDGE(target, plan)
-        return JUDGED[key]
-
-    monkeypatch.setattr(runner, "judge", once)
 
 
 @pytest.fixture
@@ -391,7 +374,7 @@ def test_a_folder_that_cannot_be_read_is_told(logs, monkeypatch):
     assert bad["logs/rig1"] == "logs/rig1: the folder cannot be read: Permission denied"
 
 
-def test_a_fault_that_may_pass_is_tried_again(logs, monkeypatch):
+def test_a_fault_that_may_pass_is_tried_again(logs, monkeypatch, judged_once):
     from decay.log import source
 
     sized = source._sized
@@ -403,7 +386,7 @@ def test_a_fault_that_may_pass_is_tried_again(logs, monkeypatch):
 
     with monkeypatch.context() as patch:
         patch.setattr(source, "_sized", closed)
-        patch.setattr(runner, "judge", JUDGE)
+        patch.setattr(runner, "judge", judged_once)
         invoke("logs/rig2", *CRITERION, "--no-plot", "--jobs", "1", code=4)
     assert "Permission denied" in next(row for row in rows() if row["job"] == "00")["error"]
     done = invoke("logs/rig2", *CRITERION, "--no-plot", "--jobs", "1", code=4)

@@ -40,12 +40,6 @@ def lesson():
         return teach(SMALL)
 
 
-@pytest.fixture
-def few_sizes(monkeypatch):
-    """Let the smallest and the largest leak, and one between, be analysed: what is written does not hang on more."""
-    monkeypatch.setattr(whole, "EVERY", 16)
-
-
 # Newcombe, *Statistics in Medicine* 17 (1998) 857, table I, method 3 (score, without correction), to its four digits;
 # figures from memory.
 @pytest.mark.parametrize(("count", "runs", "low", "high"), [(81, 263, 0.2553, 0.3662), (15, 148, 0.0624, 0.1605),

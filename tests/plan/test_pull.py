@@ -115,13 +115,6 @@ def test_the_share_that_freezes():
     assert water_time(1e-3, Equipment(1e-3), 303.15).frozen_share < at_zero
 
 
-@pytest.mark.parametrize("temperature", [275.0, 293.15, 310.0])
-def test_the_vapour_s_viscosity_is_coolprop_s(temperature):
-    coolprop = pytest.importorskip("CoolProp.CoolProp")
-    assert water.vapour_viscosity(temperature) == pytest.approx(
-        coolprop.PropsSI("V", "T", temperature, "P", 100.0, "Water"), rel=2e-3)
-
-
 def test_hoses_are_read():
     hose = parse_hose("1/4 in x 5 ft")
     assert (hose.bore, hose.length) == (pytest.approx(6.35e-3), pytest.approx(1.524))

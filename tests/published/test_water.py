@@ -29,6 +29,14 @@ def test_liquid_matches_the_property_library(celsius: float) -> None:
     assert water.saturation_pressure(celsius + 273.15) == pytest.approx(expected, rel=2e-4)
 
 
+@pytest.mark.parametrize("kelvin", [275.0, 293.15, 310.0])
+def test_the_vapour_s_viscosity_is_the_property_library_s(kelvin: float) -> None:
+    from CoolProp.CoolProp import PropsSI
+
+    expected = PropsSI("V", "T", kelvin, "P", 100.0, "Water")
+    assert water.vapour_viscosity(kelvin) == pytest.approx(expected, rel=2e-3)
+
+
 def test_ice_and_liquid_meet_at_the_triple_point_only() -> None:
     t = water.TRIPLE_POINT_TEMPERATURE
     ice, liquid = water.saturation_pressure_over_ice(t), water.saturation_pressure_over_liquid(t)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import signal
 import stat
 import subprocess
 import sys
@@ -22,7 +23,7 @@ from decay.watch.follow import MOST_UNREAD
 from decay.watch.tail import LONGEST_LINE, FileTail, StreamTail
 from decay_cli.exit_codes import ExitCode
 
-from ..forked import ended
+from ..forked import ended, piped, started
 
 ESCAPES = "\x1b[2J\x1b]0;title\x07\u202egnp"
 ROWS = [f"2026-03-14T09:{i // 6:02d}:{i % 6 * 10:02d},{300 + i % 3}" for i in range(120)]
@@ -110,20 +111,14 @@ def test_a_stream_of_words_or_of_one_line_without_end_is_given_up_early():
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes with names")
 def test_a_pipe_that_nobody_writes_to_is_told_and_idleness_ends_a_watch_of_it(tmp_path):
     os.mkfifo(tmp_path / "pipe.csv")
-    command = [sys.executable, "-m", "decay_cli.main"]
-    waiting = subprocess.Popen([*command, "analyze", "pipe.csv", "--no-plot"], cwd=tmp_path, text=True,
-                               stderr=subprocess.PIPE, stdout=subprocess.DEVNULL)
-    idle = subprocess.Popen([*command, "watch", "-", "--every", "0.1 s", "--until-idle", "0.3 s"], cwd=tmp_path,
-                            text=True, stdin=subprocess.PIPE, stderr=subprocess.PIPE, stdout=subprocess.DEVNULL)
-    assert waiting.stderr is not None
-    assert idle.stderr is not None
-    with waiting, idle:
-        assert "pipe.csv, a pipe: until the program that writes to it ends" in waiting.stderr.readline()
-        waiting.terminate()
+    with piped() as (said, err), started(("analyze", "pipe.csv", "--no-plot"), tmp_path, stderr=err) as waiting:
+        assert "pipe.csv, a pipe: until the program that writes to it ends" in said.readline()
+        waiting.send_signal(signal.SIGTERM)
         assert waiting.wait(30) == ExitCode.INTERRUPTED
-        # Its input is still open, and a thread waits for it.
-        assert idle.wait(30) == ExitCode.UNREADABLE
-        assert "no whole line has come" in idle.stderr.read()
+    with piped() as (nothing, _):  # its input stays open, and a thread waits for it
+        idle = ended(("watch", "-", "--every", "0.1 s", "--until-idle", "0.3 s"), tmp_path, stdin=nothing)
+    assert idle.returncode == ExitCode.UNREADABLE
+    assert "no whole line has come" in idle.stderr
 
 
 @pytest.mark.parametrize(
