@@ -1,10 +1,13 @@
-"""Set before numpy loads: one thread for its small matrices, as the program itself does; and long ways made short.
+"""Set before the program loads: one thread, as it sets itself, files compiled once for all; and long ways made short.
 
 The fixtures are for tests that ask what becomes of an answer or a picture, not what it says.
 """
 
+import gc
 import io
 import os
+import pickle
+import sys
 from functools import partial
 from pathlib import Path
 
@@ -13,8 +16,19 @@ import pytest
 for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(name, "1")
 
-_JUDGED: dict[object, object] = {}
-_DRAWN: dict[object, bytes] = {}
+# Whatever the shell says: workers, the processes that tests start, and the next run else compile 500 files each.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+gc.disable()  # what is collected stays to the end
+
+_KEPT: dict[object, object] = {}
+
+
+def pytest_collection_finish():
+    """Let the tests alone be searched for garbage."""
+    gc.enable()
+    gc.freeze()
 
 
 @pytest.fixture
@@ -28,12 +42,28 @@ def judged_once(monkeypatch):
         if not Path(target.path).is_file() or not os.access(target.path, os.R_OK):
             return judge(target, plan)
         key = repr(target), repr(plan), Path(target.path).read_bytes()
-        if key not in _JUDGED:
-            _JUDGED[key] = judge(target, plan)
-        return _JUDGED[key]
+        if key not in _KEPT:
+            _KEPT[key] = judge(target, plan)
+        return _KEPT[key]
 
     monkeypatch.setattr(runner, "judge", once)
     return judge
+
+
+@pytest.fixture
+def followed_up_once(monkeypatch):
+    """Rank the tests that would settle a hold once in a run of the tests."""
+    from decay import pipeline
+
+    next_tests = pipeline.next_tests
+
+    def once(*about):
+        key = pickle.dumps(about)
+        if key not in _KEPT:
+            _KEPT[key] = next_tests(*about)
+        return _KEPT[key]
+
+    monkeypatch.setattr(pipeline, "next_tests", once)
 
 
 @pytest.fixture
@@ -46,12 +76,12 @@ def drawn_once(monkeypatch):
     write = plot_style._write
 
     def once(figure, stream, kind):
-        words = kind, *figure.get_size_inches(), *(text.get_text() for text in figure.findobj(Text))
-        if words not in _DRAWN:
+        key = kind, *figure.get_size_inches(), *(text.get_text() for text in figure.findobj(Text))
+        if key not in _KEPT:
             drawn = io.BytesIO()
             write(figure, drawn, kind)
-            _DRAWN[words] = drawn.getvalue()
-        stream.write(_DRAWN[words])
+            _KEPT[key] = drawn.getvalue()
+        stream.write(_KEPT[key])
 
     monkeypatch.setattr(plot_style, "_write", once)
     return write

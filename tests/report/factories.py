@@ -455,3 +455,22 @@ def unbounded() -> Analysis:
     )
     report = replace(made.holds[0], fit=fit)
     return replace(made, holds=(report,), basis=basis(report, Cause.UNRESOLVED))
+
+
+EVERY = [
+    tight,
+    leaking,
+    leaking_and_damp,
+    damp,
+    over_range,
+    bare,
+    many_caveats,
+    long_name,
+    no_hold,
+    three_holds,
+    crowded,
+    nothing_readable,
+    one_reading,
+    unbounded,
+]
+"""One of each kind of report."""

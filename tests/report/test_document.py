@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable
 from dataclasses import replace
 from importlib import resources
 from typing import Any
@@ -17,23 +16,6 @@ from decay.interval import Interval
 from decay.report.document import collection, document, dumps
 from decay.second.next_test import NextTest, TestKind
 from tests.report import factories
-
-EVERY = [
-    factories.tight,
-    factories.leaking,
-    factories.leaking_and_damp,
-    factories.damp,
-    factories.over_range,
-    factories.bare,
-    factories.many_caveats,
-    factories.long_name,
-    factories.no_hold,
-    factories.three_holds,
-    factories.crowded,
-    factories.nothing_readable,
-    factories.one_reading,
-    factories.unbounded,
-]
 
 SCHEMA = json.loads((resources.files("decay.report") / "schema.json").read_text(encoding="utf-8"))
 
@@ -63,12 +45,6 @@ VERDICT = {
     "result", "cause", "leak", "detection_limit_micron_per_min", "odds_of_leak", "criterion", "reasons", "caveats",
     "next_steps", "next_tests",
 }
-
-
-@pytest.fixture(params=EVERY, ids=lambda make: make.__name__)
-def made(request: pytest.FixtureRequest) -> Analysis:
-    make: Callable[[], Analysis] = request.param
-    return make()
 
 
 def test_every_document_meets_the_schema(made: Analysis) -> None:

@@ -8,6 +8,7 @@ import subprocess
 import sys
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -22,13 +23,12 @@ from decay.phases.phase import Kind
 from decay.report import plot, plot_style
 from decay.report.answers import picture_text
 from tests.report import factories
-from tests.report.test_document import EVERY
 
 
-@pytest.fixture(params=EVERY, ids=lambda make: make.__name__)
-def made(request: pytest.FixtureRequest) -> Analysis:
-    make: Callable[[], Analysis] = request.param
-    return make()
+@cache
+def picture(make: Callable[[], Analysis]) -> Figure:
+    """Return a picture that nobody changes."""
+    return plot.draw(make())
 
 
 def labels(ax: Axes) -> list[str]:
@@ -50,7 +50,7 @@ def all_text(figure: Figure) -> str:
 
 
 def test_the_picture_has_its_panels() -> None:
-    figure = plot.draw(factories.leaking())
+    figure = picture(factories.leaking)
     whole, hold, scale = figure.axes
     assert whole.get_yscale() == "log"
     assert whole.get_ylabel() == "pressure [micron]"
@@ -62,8 +62,9 @@ def test_the_picture_has_its_panels() -> None:
     assert tuple(figure.get_size_inches() * figure.dpi) == (1200.0, 900.0)
 
 
-def test_the_head_says_the_reason_and_both_answers_in_four_lines(made: Analysis) -> None:
-    figure = plot.draw(made)
+@pytest.mark.parametrize("make", factories.EVERY, ids=lambda make: make.__name__)
+def test_the_head_says_the_reason_and_both_answers_in_four_lines(make: Callable[[], Analysis]) -> None:
+    made, figure = make(), picture(make)
     shown = all_text(figure)
     headline, _, leak, practice = (text.replace("\n", " ") for text in picture_text(made))
     assert headline.startswith(made.verdict.result.value.upper())
@@ -75,7 +76,7 @@ def test_the_head_says_the_reason_and_both_answers_in_four_lines(made: Analysis)
 
 def test_every_usable_reading_of_the_log_is_drawn() -> None:
     made = factories.leaking()
-    whole = plot.draw(made).axes[0]
+    whole = picture(factories.leaking).axes[0]
     drawn = line(whole, "readings: vacuum")
     assert drawn.shape[1] == len(made.log.time) == 721
     assert np.count_nonzero(np.isfinite(drawn[1])) == int((~made.log.is_over_range).sum())
@@ -83,7 +84,7 @@ def test_every_usable_reading_of_the_log_is_drawn() -> None:
 
 
 def test_phases_are_named_in_a_strip_above_the_readings() -> None:
-    figure = plot.draw(factories.leaking())
+    figure = picture(factories.leaking)
     figure.draw_without_rendering()
     whole = figure.axes[0]
     named = [text for text in whole.texts if text.get_text() in ("pumpdown", "hold")]
@@ -100,7 +101,7 @@ def test_neighbours_in_the_strip_differ_in_grey() -> None:
 
 
 def test_the_criterion_is_named_on_its_line() -> None:
-    whole = plot.draw(factories.leaking_and_damp()).axes[0]
+    whole = picture(factories.leaking_and_damp).axes[0]
     name = next(text for text in whole.texts if "criterion" in text.get_text())
     assert name.get_text() == "criterion's line, 500 micron"
     assert name.xy[1] == pytest.approx(500.0)  # type: ignore[attr-defined]
@@ -108,7 +109,7 @@ def test_the_criterion_is_named_on_its_line() -> None:
 
 def test_over_range_readings_are_visible_in_both_panels() -> None:
     made = factories.over_range()
-    whole, hold, _ = plot.draw(made).axes
+    whole, hold, _ = picture(factories.over_range).axes
     lost = int(made.log.is_over_range.sum())
     lost_in_hold = int(made.log.is_over_range[made.log.time >= factories.ISOLATED_AT].sum())
     assert 0 < lost_in_hold < lost
@@ -117,20 +118,20 @@ def test_over_range_readings_are_visible_in_both_panels() -> None:
 
 
 def test_rows_that_were_not_used_are_counted() -> None:
-    legend = plot.draw(factories.many_caveats()).axes[0].get_legend()
+    legend = picture(factories.many_caveats).axes[0].get_legend()
     assert legend is not None
     assert legend.get_title().get_text() == "12 of 733 rows not used"
 
 
 def test_other_gauges_are_drawn_and_named() -> None:
-    whole = plot.draw(factories.leaking_and_damp()).axes[0]
+    whole = picture(factories.leaking_and_damp).axes[0]
     assert "other gauge: manifold" in labels(whole)
 
 
 def test_the_hold_shows_readings_model_parts_and_lines() -> None:
     made = factories.leaking_and_damp()
     fit = made.holds[0].fit
-    hold = plot.draw(made).axes[1]
+    hold = picture(factories.leaking_and_damp).axes[1]
     start = factories.micron(262.0)  # where the factories let the fitted rise begin
     inside = (made.log.time >= fit.fit_from) & (made.log.time <= fit.end)
     settling = (made.log.time >= fit.start) & (made.log.time < fit.fit_from)
@@ -150,7 +151,7 @@ def test_the_hold_shows_readings_model_parts_and_lines() -> None:
 
 
 def test_names_stand_beside_the_hold_where_their_lines_end() -> None:
-    hold = plot.draw(factories.leaking_and_damp()).axes[1]
+    hold = picture(factories.leaking_and_damp).axes[1]
     names = {text.get_text().replace("\n", " "): text for text in hold.texts}
     assert {"fitted rise", "steady part; grey: its 95 % interval", "part that levels off",
             "criterion's line, 500 micron"} <= set(names)
@@ -160,7 +161,7 @@ def test_names_stand_beside_the_hold_where_their_lines_end() -> None:
 
 
 def test_a_criterion_far_above_is_an_arrow_and_the_panel_says_that_it_is_enlarged() -> None:
-    hold = plot.draw(factories.tight()).axes[1]
+    hold = picture(factories.tight).axes[1]
     texts = [text.get_text().replace("\n", " ") for text in hold.texts]
     assert "↑ criterion's line, 500 micron" in texts
     assert any(text.startswith("enlarged: this panel spans") for text in texts)
@@ -169,18 +170,18 @@ def test_a_criterion_far_above_is_an_arrow_and_the_panel_says_that_it_is_enlarge
 
 def test_noise_alone_does_not_fill_the_panel() -> None:
     made = factories.tight()
-    low, high = plot.draw(made).axes[1].get_ylim()
+    low, high = picture(factories.tight).axes[1].get_ylim()
     assert (high - low) * factories.MICRON >= 20.0 * made.holds[0].fit.step
 
 
 def test_the_ceiling_of_water_is_drawn_when_near() -> None:
-    hold = plot.draw(factories.damp()).axes[1]
+    hold = picture(factories.damp).axes[1]
     assert line(hold, "saturated water vapour")[1][0] == pytest.approx(480)
     assert "saturated water vapour,\n480 micron" in [text.get_text() for text in hold.texts]
 
 
 def test_lines_differ_without_colour() -> None:
-    hold = plot.draw(factories.damp()).axes[1]
+    hold = picture(factories.damp).axes[1]
     dashed = [
         (each.get_linestyle(), str(each._dash_pattern), each.get_marker())  # type: ignore[attr-defined]
         for each in hold.get_lines()
@@ -190,7 +191,7 @@ def test_lines_differ_without_colour() -> None:
 
 def test_the_scale_says_the_leak_in_grams_a_year() -> None:
     made = factories.leaking()
-    figure = plot.draw(made)
+    figure = picture(factories.leaking)
     scale = figure.axes[2]
     tops = list(scale.child_axes)
     assert len(tops) == 2
@@ -206,18 +207,18 @@ def test_the_scale_says_the_leak_in_grams_a_year() -> None:
 
 
 def test_without_volume_the_scale_says_what_it_needs() -> None:
-    scale = plot.draw(factories.bare()).axes[2]
+    scale = picture(factories.bare).axes[2]
     assert scale.child_axes == []
     assert "needs volume, refrigerant and temperature" in scale.get_title(loc="left")
 
 
 def test_both_intervals_stand_on_the_scale_of_a_joint_job() -> None:
-    scale = plot.draw(factories.three_holds()).axes[2]
+    scale = picture(factories.three_holds).axes[2]
     assert [tick.get_text() for tick in scale.get_yticklabels()] == ["all holds", "this hold"]
 
 
 def test_without_a_hold_the_picture_says_what_was_looked_for() -> None:
-    figure = plot.draw(factories.no_hold())
+    figure = picture(factories.no_hold)
     assert len(figure.axes) == 2
     assert figure.axes[1].get_title(loc="left") == "No usable hold"
     assert "looked for" in all_text(figure)
@@ -225,8 +226,9 @@ def test_without_a_hold_the_picture_says_what_was_looked_for() -> None:
         plot.draw_leak_scale(figure.axes[1], factories.no_hold())
 
 
-def test_texts_stay_on_the_picture_and_apart(made: Analysis) -> None:
-    figure = plot.draw(made)
+@pytest.mark.parametrize("make", factories.EVERY, ids=lambda make: make.__name__)
+def test_texts_stay_on_the_picture_and_apart(make: Callable[[], Analysis]) -> None:
+    figure = picture(make)
     figure.draw_without_rendering()
     boxes = [(text.get_text(), text.get_window_extent()) for text in figure.texts]
     for ax in figure.axes:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -16,16 +15,9 @@ from decay.report.answers import headline, leak_answer, picture_text, practice_a
 from decay.report.summary import ask_for_the_closing, short_summary, table
 from decay.wording.lines import width_of
 from tests.report import factories
-from tests.report.test_document import EVERY
 from tests.report.test_text import FREE
 
 LIMITS = [(60, 40), (80, 25), (100, 25)]
-
-
-@pytest.fixture(params=EVERY, ids=lambda make: make.__name__)
-def made(request: pytest.FixtureRequest) -> Analysis:
-    make: Callable[[], Analysis] = request.param
-    return make()
 
 
 @pytest.mark.parametrize(("width", "most"), LIMITS)

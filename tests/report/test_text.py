@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -14,14 +13,6 @@ from decay.interval import Interval
 from decay.judge.finding import Cause, Result
 from decay.report.text import summary
 from tests.report import factories
-from tests.report.test_document import EVERY
-
-
-@pytest.fixture(params=EVERY, ids=lambda make: make.__name__)
-def made(request: pytest.FixtureRequest) -> Analysis:
-    make: Callable[[], Analysis] = request.param
-    return make()
-
 
 FREE = r"leak[- ]?free|no leaks?\b(?! seen above| of any size)|leak-?tight"
 

@@ -17,7 +17,6 @@ from decay_cli.exit_codes import ExitCode
 from decay_cli.main import decay
 from tests.readme.shown import ROOT
 from tests.report import factories
-from tests.report.test_document import EVERY
 
 LOG = ROOT / "sample_logs" / "tight_but_damp.csv"
 
@@ -30,11 +29,6 @@ def content(analysis, notes=("Customer: Harbour Bakery",), paper="A4"):
 
 def written(figure):
     return " ".join(text.get_text().replace("\n", " ") for text in figure.texts)
-
-
-@pytest.fixture(params=EVERY, ids=lambda make: make.__name__)
-def made(request):
-    return request.param()
 
 
 def test_the_page_says_what_a_customer_and_an_inspector_ask(made):
