@@ -88,12 +88,6 @@ def drawn_once(monkeypatch):
 
 
 @pytest.fixture
-def few_looks(monkeypatch):
-    """Let a replay poll its log every minute."""
-    monkeypatch.setattr("decay_cli.watch.REPLAY_STEP", 60.0)
-
-
-@pytest.fixture
 def few_moments(monkeypatch):
     """Let a film have three pictures."""
     from decay.lesson import growing

@@ -117,7 +117,7 @@ PYTHON = [*re.findall(r"^```python\n(.*?)^```$", manual.page("python"), re.DOTAL
 def test_the_code_for_a_notebook_runs_and_says_what_it_is_said_to(monkeypatch, capsys):
     monkeypatch.chdir(ROOT)
     names: dict[str, object] = {}
-    assert len(PYTHON) == 5
+    assert len(PYTHON) == 6
     exec(PYTHON[0], names)
     shown = capsys.readouterr().out
     assert "fail" in shown
@@ -133,4 +133,6 @@ def test_the_code_for_a_notebook_runs_and_says_what_it_is_said_to(monkeypatch, c
     exec(PYTHON[3], names)
     assert capsys.readouterr().out.endswith("better\n")
     exec(PYTHON[4], names)
+    assert capsys.readouterr().out.splitlines() == [str(names["planned"].pull.to_target), "leak"]
+    exec(PYTHON[5], names)
     assert "VERDICT: FAIL" in capsys.readouterr().out

@@ -46,7 +46,7 @@ def unlikeness(one, other):
 def in_short(request, block):
     """Let what a page does not show be shorter, and a log be judged once for all pages."""
     if block.output is None and not block.pictures:
-        for way in ("judged_once", "followed_up_once", "few_looks", "few_moments", "few_sizes"):
+        for way in ("judged_once", "followed_up_once", "few_moments", "few_sizes"):
             request.getfixturevalue(way)
 
 

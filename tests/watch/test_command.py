@@ -20,7 +20,6 @@ from ..forked import ended, piped, started
 from .test_follow import HEAD, job
 
 ROOT = Path(__file__).resolve().parents[2]
-pytestmark = pytest.mark.usefixtures("few_looks")
 
 
 @pytest.fixture
