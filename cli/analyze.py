@@ -49,12 +49,13 @@ def analyze(
     Example that works in the project's folder:
       decay analyze sample_logs/tight_but_damp.csv --volume "6.65 L" --ambient "23 degC"
 
-    In place of LOGs stands the record of one job, JOB.toml, which lists them with what was told of each.
+    Instead of LOGs give the record of one job, JOB.toml, which lists them with what is known of each.
 
     Several logs are judged one by one, and the worst exit code is returned; a log that cannot be read does not stop
     the rest. With --same-job their holds are fitted together, in order of the times at which the logs started (as
-    given, where one does not tell it), and the verdict on the last one is the job's. A cold hold and one at least 15 K
-    warmer tell a leak from slow outgassing: give --ambient once for each LOG, and say with --warmed what was warmed.
+    given, where one has no date), and the verdict on the last one is the job's. A cold hold and one at least 15 K
+    warmer separate a leak from slow outgassing: give --ambient once for each LOG, and say with --warmed what was
+    warmed.
 
     The summary goes to standard output, remarks to standard error. The picture goes to the working directory under
     the log's name; if that exists, the next free name is taken (NAME-2.png). A picture named with --plot replaces

@@ -42,9 +42,9 @@ changed; --fresh judges all again.
 Many machines share an audit: each runs it with --shard K/N, and one, when all are done, the same command with
 --merge "NAME-*of*.jsonl" instead. The bytes are those of one run (`decay help audit`).
 
-A job list tells volume, refrigerant, charge, ambient and technician of single logs. It is a CSV file with these
+A job list gives volume, refrigerant, charge, ambient and technician of single logs. It is a CSV file with these
 columns and "log", a path or pattern (rig1/*.csv); or a TOML file with tables [[job]] of the same names. Later lines
-replace what earlier ones say. decay-jobs.csv or decay-jobs.toml in the folder of the logs is used unasked.
+replace what earlier ones say. decay-jobs.csv or decay-jobs.toml in the folder of the logs is used without being named.
 
 In the CSV file text that a spreadsheet would run as a formula has an apostrophe before it.
 
@@ -66,14 +66,14 @@ and of the audit itself:
 @options.job
 @click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=options.complete_criterion,
               help="Criterion of practice: a shipped one (see `decay criteria`) or your own.")
-@click.option("--group", default="1", show_default="1, the log's folder", metavar="LEVEL|REGEX",
-              help="What makes logs one group (one rig, one site): see below.")
+@click.option("--group", default="1", metavar="LEVEL|REGEX",
+              help="What makes logs one group (one rig, one site): see below.  [default: 1, the log's folder]")
 @options.reading
 @click.option("--out", default="audit", show_default=True, metavar="NAME",
               help="Files to write: NAME.csv, NAME.jsonl, and NAME.png.")
 @click.option("--report", "page", metavar="FILE.html",
               help="Page for a browser and for paper, to sort and to filter; it needs no network.")
-@click.option("--job-list", metavar="FILE", help="What is told of single logs (.csv or .toml): see below.")
+@click.option("--job-list", metavar="FILE", help="Volume and the like of single logs (.csv or .toml): see below.")
 @click.option("--wide", is_flag=True, help="All columns in NAME.csv, and one row a hold instead of one a log.")
 @click.option("--columns", is_flag=True, help="Say what each column means, and end.")
 @click.option("--excel", is_flag=True, help="NAME.csv for a spreadsheet: semicolons, and a byte order mark.")
@@ -84,7 +84,7 @@ and of the audit itself:
 @click.option("--shard", metavar="K/N", help="Judge only the K-th of N shares of the logs, into NAME-KofN.jsonl.")
 @click.option("--merge", "shards", multiple=True, metavar="FILE.jsonl",
               help="Take over what the shards have judged; may be repeated, or a glob in quotes.")
-@click.option("--fresh", is_flag=True, help="Judge all logs again, whatever an earlier run has done.")
+@click.option("--fresh", is_flag=True, help="Judge all logs again, also those that an earlier run has done.")
 @click.option("--force/--no-clobber", default=False,
               help="Replace files of other inputs, or of no earlier audit.  [default: no-clobber]")
 @click.option("--json", "as_json", is_flag=True, help="Write the summary as one JSON document.")
@@ -104,7 +104,7 @@ def audit(
 
     A file that cannot be read gets a row that says why, and never stops the rest. The summary goes to standard
     output, the worst jobs and groups first, progress to standard error. NAME.jsonl has everything, one line a hold.
-    Volume, refrigerant and the like hold for all logs alike, but for those that a job list tells otherwise.
+    Volume, refrigerant and the like apply to all logs, unless a job list says otherwise of some.
     """
     if columns:
         _tell_columns(ascii_only)

@@ -19,7 +19,7 @@ Exit codes:
     0  the leak is smaller, or the same
     1  the leak is larger
     2  usage: an option that makes no sense, or a picture that cannot be written
-    3  cannot tell of the leak, or a log without a usable hold
+    3  the leak cannot be compared, or a log has no usable hold
     4  unreadable input
    70  internal error, a fault of this program
   130  interrupted
@@ -44,7 +44,7 @@ def compare(
     plot: str | None, no_plot: bool, force: bool, as_json: bool, quiet: bool, verbose: bool, ascii_only: bool,
     **given: Any,
 ) -> int:
-    """Hold BEFORE and AFTER against each other: one system before and after a repair, a sweep or a new valve core.
+    """Compare BEFORE and AFTER: one system before and after a repair, a sweep or a new valve core.
 
     \b
     Example that works in the project's folder:
@@ -52,7 +52,7 @@ def compare(
 
     Two answers, each better, same, worse or cannot tell: is the leak smaller, and is the system drier. The exit code is
     the leak's. --allow ("2 micron/min") says how much change of the leak still counts as the same. Where the
-    temperature changed, give --ambient twice: then it says what of the difference warmth makes.
+    temperature changed, give --ambient twice: then it says how much of the difference is due to warmth.
     """
     del verbose
     pictures.check(plot, no_plot, as_json)

@@ -69,7 +69,7 @@ def plan(
     Example that works (made-up values):
       decay plan --volume "6.5 L" --pump "6 cfm" --hose "6 mm x 1.5 m" --allow "2 micron/min" --ambient "23 degC"
 
-    What was not told is taken from the defaults below, and the plan says so. The picture goes to plan.png in the
+    What you leave out is taken from the defaults below, and the plan says so. The picture goes to plan.png in the
     working directory, or the next free name.
     """
     pictures.check(plot, no_plot, as_json)

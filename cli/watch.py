@@ -55,8 +55,8 @@ def watch(
 
     Looks come at 5 min and when the hold has grown by a quarter. Their levels share one error rate (Lan and DeMets
     1983): all looks at one hold together are meant to decide wrongly in at most 5 % of holds, whenever you stop.
-    Without a clear rise nothing in the readings tells a closed valve from a pump that still draws: say --hold-from, or
-    nothing is excluded.
+    Without a clear rise the readings look the same behind a closed valve and under a pump that still draws: say when
+    it was closed with --hold-from, or no leak is ruled out.
     """
     if every <= 0:
         raise click.UsageError('--every must be longer than nothing: write it like "2 s"')

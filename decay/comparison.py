@@ -260,7 +260,7 @@ def _rise(fit: HoldFit, begin: float, span: float) -> float:
 
 def _remarks(before: Analysis, after: Analysis, first: HoldFit, second: HoldFit) -> list[str]:
     remarks = [
-        "The interval of the difference lets slow outgassing count in either hold.",
+        "The interval of the difference allows for slow outgassing in either hold.",
         "Assumed: same system, rig, gauge and valve positions in both holds.",
     ]
     if max(first.duration, second.duration) > 1.5 * min(first.duration, second.duration):

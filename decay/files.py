@@ -86,4 +86,4 @@ def _move_to_free(draft: Path, place: Path) -> None:
     else:
         draft.unlink()
         return
-    raise FileExistsError(f"{place} exists and is not overwritten unasked")
+    raise FileExistsError(f"{place} exists and is not overwritten")

@@ -229,7 +229,7 @@ def system_from(
         If a name is none of the system's fields, nor of the ``others`` that the function takes; the nearest is named.
     """
     if system is not None and not isinstance(system, System):
-        raise TypeError(f"system is {system!r}; expected a decay.System. A criterion is told by name: criterion=...")
+        raise TypeError(f"system is {system!r}; expected a decay.System. A criterion is given by name: criterion=...")
     _refuse_unknown(function, told, [*(field.name for field in fields(System)), *others])
     if told.get("refrigerant") is not None:
         from decay.physics.refrigerant import lookup

@@ -22,7 +22,7 @@ FIRST: tuple[TableColumn, ...] = (
     TableColumn("job", "the file's name without folder and endings"),
     TableColumn("group", "what --group makes of the path: a rig, a technician, a site"),
     TableColumn("technician", "who did the job, by the job list"),
-    TableColumn("date", "day on which the log starts, where it tells one"),
+    TableColumn("date", "day on which the log starts, where it has a date"),
     TableColumn("result", "pass, fail or inconclusive; empty where the log cannot be read"),
     TableColumn("reason", "the first reason of the result"),
     TableColumn("leak", "what is known of the leak, in words"),

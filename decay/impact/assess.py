@@ -143,8 +143,8 @@ def assess(rise: Interval, detection_limit: float, system: System) -> Impact:
         raise RangeError('the volume must be larger than zero, rig included: --volume "3.2 L"')
     if volume.low <= 0:
         remarks.append(
-            "Only an upper bound of the volume was told: throughput and loss are upper bounds as well. What they "
-            "exclude is excluded; that a leak is too large, as a throughput or a loss, they never prove."
+            "Only an upper bound of the volume is known: throughput and loss are upper bounds too. They can rule a "
+            "leak out, and never prove that one is too large."
         )
     if volume.width == 0:
         remarks.append('The volume is assumed exact. Add how well it is known: --volume "3.2 L +- 10 %".')

@@ -115,7 +115,7 @@ def sum_of_parts(
         None,
         tuple(pieces),
         None if rig is None else bool(rig),
-        f"each size that states no uncertainty of its own counts as known to {spread * 100:g} % (a guess, unless you "
+        f"each size that states no uncertainty of its own is assumed known to {spread * 100:g} % (a guess, unless you "
         "stated it)",
         (NO_RIG,) if rig is None else (),
     )
@@ -156,10 +156,10 @@ def expansion(
     """
     found = by_expansion(vessel, vessel_before, system_before or 0.0, after, accuracy or 0.0)
     remarks = [
-        "Whatever was open to the gas is in it; what the hold adds to that (hoses, gauge tree) must be told as the rig."
+        "Whatever was open to the gas is in it; what the hold adds (hoses, gauge tree) must be given as the rig."
     ]
     if system_before is None:
-        remarks.append('The system counts as evacuated before: else state --system-pressure "1 bar" (absolute).')
+        remarks.append('The system is assumed evacuated before; otherwise state --system-pressure "1 bar" (absolute).')
     if accuracy is None:
         remarks.append('The pressures are assumed exact. Add how well they are known: --accuracy "1 %".')
     if vessel.width == 0:

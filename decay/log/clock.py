@@ -76,7 +76,7 @@ def choose_time(table: Table, columns: tuple[Column, ...], options: ReadOptions)
     growing = [c for c in columns if _grows(c, gauge)]
     if len(growing) == 1 and len([c for c in columns if c.kind == "number"]) > 1:
         return TimeChoice(growing[0])
-    raise LogError(table.name, f"no column tells the time; the columns are: {listed(list(table.names))}",
+    raise LogError(table.name, f"no column holds the time; the columns are: {listed(list(table.names))}",
                    "Expected dates, a clock, or elapsed time.",
                    'Name it with --time-column, or state the distance of the rows, e.g.  --time-unit "5 s"')
 
@@ -105,7 +105,7 @@ def tell(choice: TimeChoice, found: Columns, dates: dict[int, stamps.DateForm], 
     main = choice.main
     if main is None:
         interval = choice.interval or 1.0
-        text = f"No column tells the time; the rows were taken {interval:g} s apart, as stated. " \
+        text = f"No column holds the time; the rows were taken {interval:g} s apart, as stated. " \
                "--time-column overrides."
         seconds = np.arange(len(found.line), dtype=np.float64) * interval
         return Times(seconds, None, False, (Note("time-from-interval", text),))

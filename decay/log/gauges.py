@@ -51,7 +51,7 @@ def columns_used(table: Table, options: ReadOptions) -> ColumnsUsed:
     taken = {c.index for c in (time.main, time.beside, time.rival) if c is not None}
     named = by_name(table, options.temperature, "--temperature-column") if options.temperature is not None else None
     if named is not None and named in taken:
-        raise LogError(table.name, "the column tells the time", "Expected a column of temperatures.",
+        raise LogError(table.name, "the column holds the time", "Expected a column of temperatures.",
                        "Change --temperature-column or --time-column.", column=table.names[named])
     taken |= {named} if named is not None else set()
     states = find_states(table, columns, taken)

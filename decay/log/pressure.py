@@ -197,7 +197,7 @@ def infer(values: FloatArray, table: Table, column: Column, siblings: tuple[Colu
     if re.search(r"(?<![a-z])psi(?![a-z])", column.name, re.IGNORECASE):
         raise LogError(table.name, '"psi" does not say whether it counts from a vacuum or from the atmosphere',
                        "Expected absolute pressures.", "If they are, add  --unit psia", column=column.name)
-    raise LogError(table.name, "the unit of the pressures is not stated, and the numbers do not tell it",
+    raise LogError(table.name, "the unit of the pressures is not stated, and the numbers do not show it",
                    "Expected a unit in the header, beside the values, or in a column of its own.",
                    'Add it, e.g.  --unit micron', column=column.name)
 

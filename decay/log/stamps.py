@@ -300,7 +300,7 @@ def _order(sample: list[str], name: str, column: str, day_first: bool | None) ->
         spans[order] = float(np.sum(np.abs(np.diff(seconds))))
     best = sorted(possible, key=lambda order: spans[order])
     if spans[best[1]] < 5 * spans[best[0]]:
-        raise LogError(name, f'"{local[0]}" may be day first or month first, and the rows do not tell which',
+        raise LogError(name, f'"{local[0]}" may be day first or month first, and the rows do not show which',
                        "Expected dates whose order shows.", "Add --day-first or --month-first.", column=column)
     words = {"dmy": "day first", "mdy": "month first", "ymd": "year first"}[best[0]]
     text = f'Dates such as "{local[0]}" were read {words}, because the rows then follow on. ' \

@@ -151,7 +151,7 @@ _ENDED = {
 }
 _UNTOLD = {
     Untold.FEW: "too few readings",
-    Untold.SHORT: "too short to be told",
+    Untold.SHORT: "too short to say",
     Untold.OVER_RANGE: "above the gauge's range",
     Untold.FLAT: (
         "flat: a hold without a rise and a pump at its limit look alike here; "

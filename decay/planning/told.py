@@ -77,7 +77,7 @@ def intent_of(
     if pump is not None and ultimate is None:
         assumed.append("The pump's ultimate pressure is not known: none is assumed.")
     if pump is not None and not hoses:
-        assumed.append("No hose was told: the pump counts as right at the system.")
+        assumed.append("No hose was given: the pump is taken to stand right at the system.")
     defaults = [name for name, (told, _) in taken.items() if told is None]
     if defaults:
         assumed.append(f"Taken from the defaults, not from your equipment: {', '.join(defaults)}.")

@@ -143,7 +143,7 @@ def _from_now(time: Interval) -> str:
     if math.isinf(time.low):
         return "never"
     if time.low <= 0:
-        return "no time can be told"
+        return "no time can be given"
     if math.isinf(time.high):
         return f"in {wording.duration(time.low)} at the soonest"
     return f"in {wording.durations(time.low, time.high)}"
@@ -261,7 +261,7 @@ def volume_text(known: KnownVolume, *, ascii_only: bool = False, width: int = 88
     ]
     blocks.append(Block("This volume", how))
     if known.remarks:
-        blocks.append(Block("Mind", [Entry("-", text) for text in known.remarks]))
+        blocks.append(Block("Keep in mind", [Entry("-", text) for text in known.remarks]))
     lines = [_volume_headline(known), "", *set_blocks(blocks, width)]
     return finished(lines[:-1], ascii_only=ascii_only)
 

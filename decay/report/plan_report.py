@@ -43,7 +43,7 @@ def plan_text(plan: Plan, *, ascii_only: bool = False, color: bool = False, verb
     if verbose:
         blocks.append(Block("Hold lengths, and the smallest leak that shows", list(_lengths(plan))))
     blocks.append(Block("What this rests on", [Entry("-", text) for text in plan_rests_on(plan)]))
-    blocks.append(Block("Mind", [Entry("-", text) for text in CAUTIONS]))
+    blocks.append(Block("Keep in mind", [Entry("-", text) for text in CAUTIONS]))
     # Before the lines are set: plain ASCII is longer.
     written = (lambda text: to_ascii(clean(text))) if ascii_only else clean
     blocks = [Block(written(block.title), [Entry(written(entry.label), written(entry.text)) for entry in block.entries])
@@ -144,7 +144,7 @@ def _needed(course: HoldCourse, matters: float) -> str:
     if course.needed is not None and math.isfinite(course.needed):
         if course.needed <= float(course.duration[0]):
             return (f"hold at least {wording.duration(course.needed)} once rig and system have equalised ({of}): a "
-                    "shorter hold cannot tell a rise from the gauge's wander")
+                    "shorter hold cannot distinguish a rise from the gauge's wander")
         return f"hold {wording.duration(course.needed)} once rig and system have equalised ({of})"
     text = f"no hold up to {wording.duration(LONGEST)} shows it ({of})"
     if course.floor > 0.5 * matters:
@@ -172,7 +172,7 @@ def _left_open(plan: Plan) -> Iterable[Entry]:
         return
     leak, held = wording.rate(found.leak), wording.duration(found.length)
     yield Entry("why", f"a source that gives off as fast as a leak of {leak} and fades slowly looks like it: {held} "
-                "cannot tell the two")
+                "cannot tell them apart")
     tests = deciding(found.tests)
     if tests and (tests[0].chance or 0.0) < AIM:
         yield Entry("note", "nothing within four hours settles this well")
@@ -180,7 +180,7 @@ def _left_open(plan: Plan) -> Iterable[Entry]:
         chance = wording.chance(test.chance or 0.0)
         yield Entry(name_of(test), f"{mid_sentence(what_to_do(test))}: names such a leak in {chance} of cases")
     where = "; ".join(mid_sentence(what_to_do(test)) for test in found.tests if test.chance is None)
-    yield Entry("where it leaks", f"{where}; neither tells whether it does")
+    yield Entry("where it leaks", f"{where}; neither shows whether it does")
 
 
 def second_test_in_words(plan: Plan) -> str:
@@ -243,8 +243,8 @@ def _slow_source(plan: Plan) -> Iterable[str]:
         return
     slow = plan.left_open.slow
     yield (f"The tests after an open hold: the damp system with a source of {wording.pressure(slow.rise)} "
-           f"that levels off with {wording.duration(slow.time_constant)} beside the leak. The hold that is made "
-           "tells better which test is best: analyze names it.")
+           f"that levels off with {wording.duration(slow.time_constant)} beside the leak. Once the hold is made, "
+           "analyze names the test that suits it best.")
 
 
 def _celsius(temperature: float) -> str:

@@ -179,7 +179,7 @@ def table(analyses: Sequence[Analysis], *, ascii_only: bool = False, color: bool
     counts = [(result, sum(a.verdict.result is result for a in analyses))
               for result in (Result.FAIL, Result.INCONCLUSIVE, Result.PASS)]
     told = ", ".join(f"{count} {result.value}" for result, count in counts if count)
-    lines += ["", *wrapped(f"{len(analyses)} logs: {told}. Everything about each: --detail, or one log alone.", width)]
+    lines += ["", *wrapped(f"{len(analyses)} logs: {told}. More about each: --detail, or one log at a time.", width)]
     worst = next((result for result, count in counts if count), Result.PASS)
     lines.append(f"VERDICT: {worst.value.upper()}")
     return finished(lines, ascii_only=ascii_only, color=STYLES[worst] if color else "", coloured=(-1,))

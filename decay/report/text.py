@@ -151,12 +151,11 @@ def _log(log: PressureLog, verbose: bool) -> Iterable[Entry]:
 
 def _phases(analysis: Analysis) -> Iterable[Entry]:
     for phase in analysis.phases:
-        remark = f"; {phase.remark}" if phase.remark else ""
-        yield Entry(
-            phase.kind.value,
-            f"{wording.clock(phase.start)} to {wording.clock(phase.end)}, "
-            f"{wording.pressure(phase.start_pressure)} to {wording.pressure(phase.end_pressure)}{remark}",
-        )
+        ends = tuple(wording.pressure(end) for end in (phase.start_pressure, phase.end_pressure))
+        # A remark says it of both ends where the whole phase is over range.
+        went = [] if phase.remark and ends[0] == ends[1] == wording.pressure(math.nan) else [" to ".join(ends)]
+        when = f"{wording.clock(phase.start)} to {wording.clock(phase.end)}"
+        yield Entry(phase.kind.value, f"{', '.join([when, *went])}{f'; {phase.remark}' if phase.remark else ''}")
 
 
 def _pumpdown(pull: PumpdownFit) -> Iterable[Entry]:
@@ -239,7 +238,7 @@ def _water(fit: HoldFit) -> Iterable[Entry]:
     if fit.water.is_crossed:
         meaning = "the rise went beyond it: not water alone"
     elif fit.water.is_possible:
-        meaning = "by its shape alone this hold could be free water; only the pull before it tells"
+        meaning = "by its shape alone this hold could be free water; the pull before it decides"
     else:
         meaning = "free water alone does not explain this hold"
     yield Entry("water", f"saturated at {ceiling}; {meaning}")

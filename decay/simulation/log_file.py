@@ -68,7 +68,7 @@ def write_log(
     if not force:
         for file in (log, truth):
             if file.exists():
-                raise FileExistsError(f"{file} exists and is not overwritten unasked")
+                raise FileExistsError(f"{file} exists and is not overwritten")
     text, coding = log_text(run, shape, unit=unit, started=started)
     data = text.encode(coding)
     if log.suffix == ".gz":

@@ -55,7 +55,7 @@ def _of_hold(status: Status, allow: Allowance | None, alpha: float) -> list[str]
     elif look.reads_zero:
         parts.append("the gauge reads zero: check it first, no leak is ruled out")
     elif look.is_flat:
-        parts.append(f"no clear rise: if the valve is closed (tell --hold-from), it {_excludes(look)}")
+        parts.append(f"no clear rise: if the valve is closed (add --hold-from), it {_excludes(look)}")
     elif look.leak.low <= 0.0:
         parts.append(_excludes(look))
     elif look.impact.loss is not None:  # the interval of a leak that is seen says the rest
@@ -79,7 +79,7 @@ def _if_closed(told: IfClosed) -> str:
 
 
 def _confirm(told: IfClosed) -> str:
-    return f"then tell --hold-from {told.closed_by:.0f}"
+    return f"then add --hold-from {told.closed_by:.0f}"
 
 
 def _if_closed_in_short(told: IfClosed) -> list[str]:

@@ -55,7 +55,7 @@ def test_a_flat_end_that_nothing_marks_is_told_with_what_it_would_prove_once_for
     assert '"Customary field line, ten minutes" met' in told[0]
     assert '"Ceiling for twenty minutes" met' in told[1]
     assert all(re.search(r"no leak above 0\.\d+ micron/min", line) for line in told)
-    assert all(re.search(r"then tell --hold-from \d+\)", line) for line in told)
+    assert all(re.search(r"then add --hold-from \d+\)", line) for line in told)
     assert done.exit_code == ExitCode.INCONCLUSIVE
 
 

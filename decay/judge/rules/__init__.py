@@ -128,7 +128,7 @@ RULES: tuple[Rule, ...] = (
     Rule("N02", "Hold again for longer", _NEXT, next_steps.hold_again),
     Rule("N06", "Log the pull", _NEXT, next_steps.log_the_pull),
     Rule("N11", "Before charging", _NEXT, next_steps.before_charging),
-    Rule("N09", "Tell more", _NEXT, next_steps.tell_more),
+    Rule("N09", "Say more about the job", _NEXT, next_steps.tell_more),
     Rule("S01", "Caution: pressure", _NEXT, safety.pressure_caution),
     Rule("S02", "Caution: vacuum", _NEXT, safety.vacuum_caution),
     Rule("S03", "Caution: flammable refrigerant", _NEXT, safety.flammable_caution),

@@ -146,7 +146,7 @@ def other_stands(case: Case) -> Answer:
     """
     What it looks for
         A job for which no criterion was chosen: the longest shipped stand that the hold is long enough to answer
-        judges, and how the hold stands against the others is told here.
+        judges, and how the hold stands against the others is said here.
     Why it matters
         No one stand is right for every circuit. A quarter of an hour answers the customary ten minutes and not an
         hour; both is worth knowing.

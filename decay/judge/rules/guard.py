@@ -30,8 +30,8 @@ def log_contradicts(case: Case) -> Answer:
         "No leak seen" is said of a system, and so the whole log must agree. A gross leak runs from base to the end of
         the gauge's range within seconds, and what stands still after it is the range and not the system.
     When it is wrong
-        When gas was let in slowly, or before anything told that the valve had been closed. A sudden rise off the range
-        or to a twentieth of an atmosphere counts as gas let in, where the closing before it is known.
+        When gas was let in slowly, or before anything showed that the valve had been closed. A sudden rise off the
+        range or to a twentieth of an atmosphere counts as gas let in, where the closing before it is known.
     Example log
         A pull to 80 micron, 20,000 micron forty seconds later, and twenty minutes of 20,000.
     What to do
@@ -119,7 +119,7 @@ def gauge_at_bottom(case: Case) -> Answer:
     part = "" if bottom.share >= AT_BOTTOM else f" in {100.0 * bottom.share:.0f} % of the hold"
     summary = (
         f"The gauge stands at its lowest number, {wording.pressure(bottom.pressure)}{part}: below it a leak of up to "
-        f"{wording.bound(case.hidden)} may hide in {wording.duration(case.fit.duration)}, and nothing finer is said."
+        f"{wording.bound(case.hidden)} may hide in {wording.duration(case.fit.duration)}."
     )
     evidence = {"bottom_micron": bottom.pressure / MICRON, "share_at_bottom": bottom.share,
                 "hidden_micron_per_min": case.hidden / wording.MICRON_PER_MINUTE}
@@ -141,7 +141,7 @@ def nothing_marks_closing(case: Case) -> Answer:
     What to do
         If the valve was closed by then, say so with the option that the finding names.
     References
-        None: it follows from what the readings cannot tell.
+        None: it follows from what the readings cannot show.
     """
     told = case.if_closed
     if told is None or case.fall is not None:
@@ -319,8 +319,8 @@ def gauge_jumps(case: Case) -> Answer:
     why = "where the gauge may change its range" if is_range else "as where a gauge is exchanged or its plug moved"
     summary = (
         f"The readings jump {'up' if largest.size > 0 else 'down'} {count}by {wording.pressure(abs(largest.size))} at "
-        f"{wording.clock(largest.time)}, from one to the next, and go on as before, {why}. That can feign or hide "
-        f"{wording.bound(case.feigned)}: the interval includes it."
+        f"{wording.clock(largest.time)}, from one to the next, and go on as before, {why}. That can look like, or "
+        f"hide, {wording.bound(case.feigned)}: the interval includes it."
     )
     evidence = {"largest_micron": largest.size / MICRON, "feigned_micron_per_min": case.feigned / MICRON_PER_MINUTE}
     level = Level.CAVEAT if is_range and not is_undone else Level.BLOCKS

@@ -55,7 +55,7 @@ def best_test(case: Case) -> Answer:
         A hold that a leak and slow outgassing explain alike. What would tell them apart for this job: holding on,
         another pull and hold, or a warm hold?
     Why it matters
-        Each costs time, and which one tells soonest depends on this system's outgassing and this gauge's noise.
+        Each costs time, and which one answers soonest depends on this system's outgassing and this gauge's noise.
     When it is wrong
         The chance is computed from what this hold shows: water that is still to come, or another gauge, changes it.
         It is the chance that a leak is named if there is one; a tight system is not proved tight by it.
@@ -89,7 +89,7 @@ def other_tests(case: Case) -> Answer:
     Example log
         As N13.
     What to do
-        Choose by what the job allows. The rig alone and a section alone tell where the gas comes in; slow outgassing in
+        Choose by what the job allows. The rig alone and a section alone show where the gas comes in; slow outgassing in
         the section looks like a leak there as well.
     References
         As N13.

@@ -64,7 +64,7 @@ def single_hold(case: Case) -> Answer:
     What it looks for
         One usable hold in the log.
     Why it matters
-        A leak stays the same from hold to hold while outgassing shrinks: two holds tell more than one of their joint
+        A leak stays the same from hold to hold while outgassing shrinks: two holds show more than one of their joint
         length.
     When it is wrong
         A long quiet hold needs no second one.

@@ -66,7 +66,7 @@ _DOMINANT = {
     Doubt.VOLUME: "the volume: measure it",
     Doubt.GAUGE: "the gauge's gain: have it checked",
     Doubt.TEMPERATURE: "the temperature: log it",
-    Doubt.FLOW: "the flow regime, which no hold can tell",
+    Doubt.FLOW: "the flow regime, which no hold shows",
 }
 
 
@@ -107,7 +107,7 @@ def law_of_flow(case: Case) -> Answer:
     What it looks for
         A loss of refrigerant, which is always given as a bracket between laminar and molecular flow.
     Why it matters
-        The same hold can mean losses that differ more than tenfold. Nothing in a vacuum hold tells which law applies
+        The same hold can mean losses that differ more than tenfold. Nothing in a vacuum hold shows which law applies
         to the path under pressure.
     When it is wrong
         Large leaks are laminar or even choked, tiny ones molecular; many lie between the two.
@@ -124,7 +124,7 @@ def law_of_flow(case: Case) -> Answer:
     if case.impact.loss is None:
         return ()
     summary = (
-        "No hold can tell the flow regime: the true loss lies between molecular and laminar flow. Seals that leak one "
+        "No hold shows the flow regime: the true loss lies between molecular and laminar flow. Seals that leak one "
         "way only, oil in the path, vibration and temperature are not included."
     )
     return (Finding("I03", Level.CAVEAT, summary),)
@@ -135,7 +135,7 @@ def not_said(case: Case) -> Answer:
     What it looks for
         Parts of the meaning that could not be computed.
     Why it matters
-        What is not known is said, and is never put as zero.
+        What is not known is named, and never put as zero.
     When it is wrong
         Never: it states what is missing.
     Example log

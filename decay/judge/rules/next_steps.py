@@ -49,7 +49,7 @@ def hold_again(case: Case) -> Answer:
     """
     What it looks for
         A question that a longer hold would answer: a criterion whose time was not reached, an allowed leak that is not
-        excluded, slow outgassing that cannot be told from a leak.
+        excluded, slow outgassing that looks like a leak.
     Why it matters
         Time is the cheapest instrument: what hides a leak fades, and what leaks goes on.
     When it is wrong
@@ -78,7 +78,7 @@ def isolate_sections(case: Case) -> Answer:
     What it looks for
         A leak that is seen.
     Why it matters
-        A hold on each half tells which half leaks, and a smaller volume shows a leak sooner.
+        A hold on each half shows which half leaks, and a smaller volume shows a leak sooner.
     When it is wrong
         A valve between sections can itself leak through.
     Example log
@@ -239,7 +239,7 @@ def check_gauge(case: Case) -> Answer:
 def tell_more(case: Case) -> Answer:
     """
     What it looks for
-        Volume, temperature or refrigerant that was not told.
+        Volume, temperature or refrigerant that was not given.
     Why it matters
         With them the same log says more, without any more work on the system.
     When it is wrong

@@ -218,7 +218,7 @@ def hold_disturbed(case: Case) -> Answer:
     What it looks for
         A hold that was ended, with what ended it: a sudden step that stays, gas let in, the pump, the end of the
         gauge's range, a pause. A hold whose closing is in doubt, with by how much. Or a hold without a rise, with
-        what told that it began.
+        what showed that it began.
     Why it matters
         What follows is not judged, and what came before may have been touched as well. A pressure that stands still
         because the pump was never shut off proves nothing about a leak.

@@ -107,7 +107,7 @@ def longer_pull(case: Case) -> Answer:
         What the tail of the pull says a longer one would have reached, where the hold still gave off gas or the
         target was not reached.
     Why it matters
-        It tells whether time alone will do, or whether the pump, the hoses or water stand in the way.
+        It shows whether time alone will do, or whether the pump, the hoses or water stand in the way.
     When it is wrong
         It carries the tail on as it was; a leak, or a pump at its limit, stops it sooner.
     Example log
@@ -134,7 +134,7 @@ def no_pull_logged(case: Case) -> Answer:
         A hold without a pull before it in the log.
     Why it matters
         The pull shows whether water stood in the system and how long it was under vacuum; without it slow outgassing
-        is harder to tell from a leak.
+        is harder to distinguish from a leak.
     When it is wrong
         Never: it states what is not in the log.
     Example log
@@ -177,7 +177,7 @@ def throttled(case: Case) -> Answer:
         The hose's part comes from its geometry as a smooth tube full of air, without valve cores, bends or fittings;
         the speed seen comes from the volume as stated. Gas off the walls slows the low bands as well, which is why they
         are not used to accuse the hose; bands in which the pull stood are not, either. Volume,
-        pump speed and hose must be told.
+        pump speed and hose must be given.
     Example log
         3 L through 1.5 m of 6 mm bore on a 6 cfm pump: most of the fall below 1,000 micron goes at under a tenth of the
         rated speed.
@@ -277,7 +277,7 @@ def loads_disagree(case: Case) -> Answer:
 def water_leaving(case: Case) -> Answer:
     """
     What it looks for
-        A pull that stood at water's vapour pressure, with the pump's speed told: the temperature that belongs to that
+        A pull that stood at water's vapour pressure, with the pump's speed given: the temperature that belongs to that
         pressure, the most water that can have left meanwhile, and the shortest time in which ten grams leave.
     Why it matters
         Water leaves as vapour, and vapour is bulky: time and warmth remove it, not a deeper gauge reading. Without heat

@@ -41,7 +41,7 @@ def gauge_chosen(case: Case) -> Answer:
     Why it matters
         A gauge at the pump shows what the pump does, not what the system holds.
     When it is wrong
-        Names and readings do not always tell where a gauge sits.
+        Names and readings do not always show where a gauge sits.
     Example log
         Columns "pump side" and "far end": the far end is judged.
     What to do
@@ -124,7 +124,7 @@ def valve_stated(case: Case) -> Answer:
     Why it matters
         The closing is then known, and not found from the readings.
     When it is wrong
-        Where the column tells of another valve than the one to the pump.
+        Where the column is about another valve than the one to the pump.
     Example log
         A column "valve" that goes from OPEN to CLOSED.
     What to do

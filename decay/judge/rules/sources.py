@@ -66,7 +66,7 @@ def gauges_side_suspected(case: Case) -> Answer:
     Why it matters
         A drop that fades means that gas flows through the hose into the system: it comes in on the gauge's side. A
         leak of the rig's hoses, valves or gauge is no loss of refrigerant. Taken for what it is, the rise is also
-        no longer one that accelerates, and its rate can be told.
+        no longer one that accelerates, and its rate can be estimated.
     When it is wrong
         Other things fade too: gas re-adsorbed by oil or rubber, a gauge that curves. Of 2,000 simulated jobs of
         all kinds 45 holds looked so, and in 35 of them the leak was the rig's with the gauge beside it.
@@ -195,7 +195,7 @@ def water_not_excluded(case: Case) -> Answer:
     What it looks for
         A steady rise below the saturation pressure of water, in a log that does not show the pull before the hold.
     Why it matters
-        Only the pull can tell: a pump that gets below water's saturation pressure without standing there has no free
+        Only the pull shows it: a pump that gets below water's saturation pressure without standing there has no free
         water before it. Without it a straight rise can be a leak or a puddle.
     When it is wrong
         When the pull was watched but not logged. Log it, and the question is settled.

@@ -126,7 +126,7 @@ NOT_MET = {
     Condition.TEMPERATURES: "both temperatures have to be known: log them, or give --ambient once for each log",
     Condition.ORDER: "the warm hold has to come after the cold one",
     Condition.DIFFERENCE: f"the second hold has to be at least {LEAST_WARMING:.0f} K warmer",
-    Condition.WARMED: "what was warmed has to be told: --warmed all (system and rig), system (the rig stayed cold) or "
+    Condition.WARMED: "what was warmed has to be given: --warmed all (system and rig), system (the rig stayed cold) or "
     "part",
     Condition.RIG: "the rig stayed cold, so slow outgassing on its side would look like a leak: warm it too, or give "
     "its own hold with --rig-log",
@@ -147,7 +147,7 @@ def warm_result(case: Case) -> Answer:
     """
     What it looks for
         Two holds of one system at least 15 K apart, the warm one second. Outgassing grows with the temperature by
-        Arrhenius' law, a leak by a few per cent at most: that tells slow outgassing from a leak.
+        Arrhenius' law, a leak by a few per cent at most: that separates slow outgassing from a leak.
     Why it matters
         It settles in half an hour what a single hold could not in a day.
     When it is wrong
