@@ -103,7 +103,7 @@ class GroupSummary:
     # Over the jobs in that order [s, micron]
     time_to_target: Trend | None
     lowest: Trend | None
-    # The same job by job, for the picture shape (logs,) [s, micron]
+    # The same job by job, for the picture, shape (logs,) [s, micron]
     times_to_target: FloatArray
     lowest_pressures: FloatArray
 

@@ -24,31 +24,17 @@ _UNSEEN = 1.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bins:
-    """Readings averaged over consecutive stretches of time that never span a gap.
+    """Readings averaged over consecutive stretches of time that never span a gap."""
 
-    Parameters
-    ----------
-    left, right : ndarray, shape (k,)
-        Ends of each bin, half a sampling distance beyond its first and last reading. [s since isolation]
-    pressure : ndarray, shape (k,)
-        Mean of its readings. [Pa]
-    count : ndarray, shape (k,)
-        Number of its readings. [-]
-    reading_noise : float
-        Standard deviation of one reading about its neighbours, without drift. [Pa]
-    step : ndarray, shape (k,)
-        Mean step of the readings in each bin. [Pa]
-    inflow : ndarray, shape (k,), optional
-        Time in which an empty volume would have taken in what came through a leak up to each bin's middle, where the
-        inflow fades as the volume fills; ``None`` where it does not. [s]
-    """
-
+    # Ends of each bin, half a sampling distance beyond its first and last reading, shape (k,) [s since isolation]
     left: FloatArray
     right: FloatArray
-    pressure: FloatArray
-    count: FloatArray
-    reading_noise: float
-    step: FloatArray
+    pressure: FloatArray  # mean of its readings, shape (k,) [Pa]
+    count: FloatArray  # number of its readings, shape (k,) [-]
+    reading_noise: float  # standard deviation of one reading about its neighbours, without drift [Pa]
+    step: FloatArray  # mean step of the readings in each bin, shape (k,) [Pa]
+    # Time in which an empty volume would have taken in what came through a leak up to each bin's middle, where the
+    # inflow fades as the volume fills; ``None`` where it does not, shape (k,) [s]
     inflow: FloatArray | None = None
 
     @property

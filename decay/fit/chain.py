@@ -31,22 +31,14 @@ _LEAST_FALL = 1e-10
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Link:
-    """One hold's part in a chain, whitened; j readings and m sources.
+    """One hold's part in a chain, whitened; j readings and m sources."""
 
-    Parameters
-    ----------
-    line, target : ndarray, shape (j,)
-        A steady rise of unit rate [s/Pa], and the readings [-].
-    own : ndarray, shape (j, m)
-        What each source gives in this hold. [-]
-    kept : ndarray, shape (m,)
-        How much of each source the hold before it had at least, for every one that this hold has; 0 where they are
-        free of each other. [-]
-    """
-
+    # A steady rise of unit rate [s/Pa], and the readings [-] shape (j,)
     line: FloatArray
     target: FloatArray
-    own: FloatArray
+    own: FloatArray  # what each source gives in this hold, shape (j, m) [-]
+    # How much of each source the hold before it had at least, for every one that this hold has; 0 where they are free
+    # of each other, shape (m,) [-]
     kept: FloatArray
 
 

@@ -27,14 +27,9 @@ _DISTANCES = np.sinh(np.linspace(-17.0, 17.0, 801))
 
 @dataclass(frozen=True, slots=True)
 class Size:
-    """A prior that is uniform in the logarithm.
+    """A prior that is uniform in the logarithm."""
 
-    Parameters
-    ----------
-    low, high : float
-        Its ends. [unit of the size]
-    """
-
+    # Its ends [unit of the size]
     low: float
     high: float
 

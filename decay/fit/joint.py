@@ -53,26 +53,14 @@ _MOST_DEPLETION = 60.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Member:
-    """One hold among several.
+    """One hold among several."""
 
-    Parameters
-    ----------
-    hold : Measured
-        Its readings.
-    isolated : float or None
-        Isolation on a clock that all members share; ``None`` where the logs do not tell it. [s]
-    inflation : float
-        Factor that its own residual tests put on the squared misfit. [-]
-    is_refreshed : bool
-        Whether air came in since the hold before it: sources may then have been filled up again.
-    under_vacuum : float or None
-        Time since pumping began, at isolation; ``None`` where the logs do not show it. [s]
-    """
-
-    hold: Measured
-    isolated: float | None
-    inflation: float = 1.0
+    hold: Measured  # its readings
+    isolated: float | None  # isolation on a clock that all members share; ``None`` where the logs do not tell it [s]
+    inflation: float = 1.0  # factor that its own residual tests put on the squared misfit [-]
+    # Whether air came in since the hold before it: sources may then have been filled up again
     is_refreshed: bool = False
+    # Time since pumping began, at isolation; ``None`` where the logs do not show it [s]
     under_vacuum: float | None = None
 
 

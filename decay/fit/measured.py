@@ -41,70 +41,34 @@ in 4 % of dry holds, and in 41 % without this. [-]"""
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Noise:
-    """Covariance of the bin means.
+    """Covariance of the bin means."""
 
-    Parameters
-    ----------
-    covariance : ndarray, shape (k, k)
-        Covariance of the bins' mean pressures. [Pa²]
-    wander : float
-        Standard deviation of the slow part. [Pa]
-    memory : float
-        Its correlation time. [s]
-    """
-
-    covariance: FloatArray
-    wander: float
-    memory: float
+    covariance: FloatArray  # covariance of the bins' mean pressures, shape (k, k) [Pa²]
+    wander: float  # standard deviation of the slow part [Pa]
+    memory: float  # its correlation time [s]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Measured:
-    """One hold, ready for fitting.
+    """One hold, ready for fitting."""
 
-    Parameters
-    ----------
-    start, end : float
-        Isolation and the last undisturbed reading, on the log's clock. [s]
-    bins : Bins
-        Averaged readings, on a clock that starts at isolation. [Pa, s]
-    noise : Noise
-        Covariance of the bin means. [Pa²]
-    readings : int
-        Readings in the bins. [-]
-    scatter_within : float
-        Sum of squares of the readings about their bins' means. [Pa²]
-    start_pressure, end_pressure, highest : float
-        At isolation, the median of the last few readings, and the largest reading. [Pa]
-    ambient : float or None
-        Temperature: the logged one before the stated one. [K]
-    ambient_spread : float
-        Half width of the interval in which it lay. [K]
-    air_drift : float
-        Rate that a temperature drift within that knowledge would feign. [Pa/s]
-    is_temperature_logged : bool
-        Whether the log itself tells the temperature.
-    share_at_zero : float
-        Share of the readings that are zero. [-]
-    is_constant : bool
-        Whether all of them are the same.
-    """
-
+    # Isolation and the last undisturbed reading, on the log's clock [s]
     start: float
     end: float
-    bins: Bins
-    noise: Noise
-    readings: int
-    scatter_within: float
+    bins: Bins  # averaged readings, on a clock that starts at isolation [Pa, s]
+    noise: Noise  # covariance of the bin means [Pa²]
+    readings: int  # readings in the bins [-]
+    scatter_within: float  # sum of squares of the readings about their bins' means [Pa²]
+    # At isolation, the median of the last few readings, and the largest reading [Pa]
     start_pressure: float
     end_pressure: float
     highest: float
-    ambient: float | None
-    ambient_spread: float
-    air_drift: float
-    is_temperature_logged: bool
-    share_at_zero: float
-    is_constant: bool
+    ambient: float | None  # temperature: the logged one before the stated one [K]
+    ambient_spread: float  # half width of the interval in which it lay [K]
+    air_drift: float  # rate that a temperature drift within that knowledge would feign [Pa/s]
+    is_temperature_logged: bool  # whether the log itself tells the temperature
+    share_at_zero: float  # share of the readings that are zero [-]
+    is_constant: bool  # whether all of them are the same
 
     @property
     def rise(self) -> float:

@@ -41,21 +41,11 @@ _FINE_POINTS = 2001
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Solution:
-    """The best fit at one rate.
+    """The best fit at one rate."""
 
-    Parameters
-    ----------
-    rate : float
-        Steady rise. [Pa/s]
-    amplitudes : ndarray, shape (m,)
-        Non-negative coefficients of the columns beside the line. [Pa]
-    misfit : float
-        Weighted sum of squares. [-]
-    """
-
-    rate: float
-    amplitudes: FloatArray
-    misfit: float
+    rate: float  # steady rise [Pa/s]
+    amplitudes: FloatArray  # non-negative coefficients of the columns beside the line, shape (m,) [Pa]
+    misfit: float  # weighted sum of squares [-]
 
 
 class Mixture:

@@ -49,39 +49,24 @@ GAIN = 0.015
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SteadyRise:
-    """What one model of a hold says of its steady rise.
+    """What one model of a hold says of its steady rise."""
 
-    Parameters
-    ----------
-    problem, best : Mixture and Solution
-        The plain model: sources up to the slowest let in.
-    tests : ResidualTests
-        Of that model on its own residuals.
-    plain_inflation : float
-        Factor on the threshold for sources alone, without hose or sinks. [-]
-    leak, short : Interval
-        The steady rise by the plain model, and where no source is slower than the hold; the gauge's gain counts as
-        constant. [Pa/s]
-    value : float
-        Its best estimate: the slope of what is straight, else what does not level off in the short model. [Pa/s]
-    is_above_zero : bool
-        The plain model's lower end lies above zero, before anything that the gauge may add.
-    is_straight, is_steady : bool
-        A line alone describes the rise; more goes on than a line or the short model allow by chance.
-    decision, detection : float
-        Decision threshold and detection limit of a steady rise. [Pa/s]
-    """
-
+    # The plain model: sources up to the slowest let in
     problem: Mixture
     best: Solution
-    tests: ResidualTests
-    plain_inflation: float
+    tests: ResidualTests  # of that model on its own residuals
+    plain_inflation: float  # factor on the threshold for sources alone, without hose or sinks [-]
+    # The steady rise by the plain model, and where no source is slower than the hold; the gauge's gain counts as
+    # constant [Pa/s]
     leak: Interval
     short: Interval
+    # Its best estimate: the slope of what is straight, else what does not level off in the short model [Pa/s]
     value: float
-    is_above_zero: bool
+    is_above_zero: bool  # the plain model's lower end lies above zero, before anything that the gauge may add
+    # A line alone describes the rise; more goes on than a line or the short model allow by chance
     is_straight: bool
     is_steady: bool
+    # Decision threshold and detection limit of a steady rise [Pa/s]
     decision: float
     detection: float
 

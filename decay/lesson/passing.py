@@ -34,7 +34,7 @@ class RuleCurve:
 
     volume: float  # gas volume behind the closed valve [m³]
     hold: float  # length of the hold [s]
-    # Holds that passed at each of the lesson's leak sizes; the first one is without a leak shape (m,) [-]
+    # Holds that passed at each of the lesson's leak sizes; the first one is without a leak, shape (m,) [-]
     passes: IntArray
     runs: int  # holds tried at each [-]
 
@@ -53,17 +53,17 @@ class Proof:
     """What the full analysis says of the same holds."""
 
     hold: float  # length of the hold [s]
-    indices: IntArray  # which of the lesson's leak sizes were analysed shape (k,) [-]
+    indices: IntArray  # which of the lesson's leak sizes were analysed, shape (k,) [-]
     # Holds in which a leak was named; in which the rise could be a leak or another source that goes on; in which no
     # leak was seen; and logs in which no usable hold was found. They add up to ``runs``. shape (k,) [-]
     named: IntArray
     unresolved: IntArray
     unseen: IntArray
     without: IntArray
-    named_and_met: IntArray  # those named that met the rule all the same shape (k,) [-]
-    passed: IntArray  # holds that the program passed: rule met and no leak seen shape (k,) [-]
+    named_and_met: IntArray  # those named that met the rule all the same, shape (k,) [-]
+    passed: IntArray  # holds that the program passed: rule met and no leak seen, shape (k,) [-]
     # Median detection limit of these holds: half of them would miss a leak of this size more often than one time in
-    # twenty shape (k,) [Pa/s]
+    # twenty, shape (k,) [Pa/s]
     smallest_shown: FloatArray
     runs: int  # holds analysed at each leak size [-]
 

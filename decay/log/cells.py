@@ -34,8 +34,8 @@ class Columns:
     """Cells of the wanted columns."""
 
     cells: dict[int, Cells]  # the columns, by their index; seconds where they are dates
-    line: IntArray  # line in the file of each row, counted from 1 shape (n,) [-]
-    # Lines that have more fields than the table shape (k,) [-]
+    line: IntArray  # line in the file of each row, counted from 1, shape (n,) [-]
+    # Lines that have more fields than the table, shape (k,) [-]
     torn: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     # Cells of date columns that are not written like the rest, by column and row
     left: dict[int, dict[int, str]] = field(default_factory=dict)

@@ -154,7 +154,7 @@ def compare(choice: TimeChoice, seconds: np.ndarray, rival: np.ndarray, size: fl
 class Times:
     """Seconds of each row, before rows are put in order."""
 
-    seconds: FloatArray  # time on the column's own scale; ``nan`` where a cell says none shape (n,) [s]
+    seconds: FloatArray  # time on the column's own scale; ``nan`` where a cell says none, shape (n,) [s]
     started: str | None  # date and time of the first row, ISO 8601
     zoned: bool  # whether the file gives offsets, so that a clock change cannot hide
     notes: tuple[Note, ...] = ()  # what was decided

@@ -49,7 +49,7 @@ class Column:
     name: str  # its name
     kind: str  # ``date``, ``clock``, ``stamp``, ``number``, ``unit``, ``words`` or ``empty``
     unit: str | None  # pressure unit in its name, unit line or beside its values
-    values: np.ndarray  # numbers of the sample; ``nan`` where a row has none shape (m,) [-]
+    values: np.ndarray  # numbers of the sample; ``nan`` where a row has none, shape (m,) [-]
     # ``time``, ``pressure``, ``temperature``, ``index``, ``setting``, ``other`` (a quantity that is no pressure) or
     # ``""``
     role: str

@@ -36,12 +36,12 @@ LEFT_BEHIND = 1.1  # factor by which a gauge beside must rise while this one sta
 class Quality:
     """One array for each defect; True means suspect."""
 
-    is_gap_before: BoolArray  # true where readings are missing before this one shape (n,) [-]
-    is_stuck: BoolArray  # true in a long run of equal readings that noise and step do not explain shape (n,) [-]
+    is_gap_before: BoolArray  # true where readings are missing before this one, shape (n,) [-]
+    is_stuck: BoolArray  # true in a long run of equal readings that noise and step do not explain, shape (n,) [-]
     # True where the reading stays at the highest number of the log, the end of the gauge's range. [-] The pressure is
     # bounded from below by it. shape (n,)
     is_railed: BoolArray
-    step: FloatArray  # smallest change at each reading shape (n,) [Pa]
+    step: FloatArray  # smallest change at each reading, shape (n,) [Pa]
 
     def __post_init__(self) -> None:
         for name in ("is_gap_before", "is_stuck", "is_railed", "step"):

@@ -29,7 +29,7 @@ class Table:
 
     name: str  # the file as the user named it
     data: bytes  # the whole text
-    starts: NDArray[np.int32]  # where each line begins in ``data``, and the end shape (lines + 1,) [-]
+    starts: NDArray[np.int32]  # where each line begins in ``data``, and the end, shape (lines + 1,) [-]
     dialect: Dialect  # how it is written
     names: tuple[str, ...]  # names of the columns; ``"column N"`` where the file has none
     units: tuple[str, ...]  # text of the unit line under each name, or empty

@@ -63,30 +63,16 @@ def _spreads(pressure: FloatArray, blocks: int, each: int) -> FloatArray:
 
 @dataclass(frozen=True, slots=True)
 class Corner:
-    """Where a stretch is best cut into pumping and holding.
+    """Where a stretch is best cut into pumping and holding."""
 
-    Parameters
-    ----------
-    index : int
-        Reading at which the valve closed, counted in the stretch. [-]
-    gain : float
-        Misfit that the cut takes away, relative to the noise's variance. [-]
-    slope_before, slope_after : float
-        Slopes of the two sides, the right one after its first settling. [Pa/s]
-    jump : float
-        Height of the settling. [Pa]
-    misfit : float
-        Sum of squares that is left, relative to the noise's variance. [-]
-    earliest, latest : int
-        First and last reading, counted in the stretch, that explain it as well within chance. [-]
-    """
-
-    index: int
-    gain: float
+    index: int  # reading at which the valve closed, counted in the stretch [-]
+    gain: float  # misfit that the cut takes away, relative to the noise's variance [-]
+    # Slopes of the two sides, the right one after its first settling [Pa/s]
     slope_before: float
     slope_after: float
-    jump: float
-    misfit: float
+    jump: float  # height of the settling [Pa]
+    misfit: float  # sum of squares that is left, relative to the noise's variance [-]
+    # First and last reading, counted in the stretch, that explain it as well within chance [-]
     earliest: int = 0
     latest: int = 0
 

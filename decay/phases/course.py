@@ -35,24 +35,12 @@ class Stretch:
 
 @dataclass(slots=True)
 class Course:
-    """What one log went through.
+    """What one log went through."""
 
-    Parameters
-    ----------
-    readings : Readings
-        The log.
-    knots : Knots
-        It thinned.
-    path : Path
-        Its cheapest path over the knots.
-    stretches : list of Stretch
-        The path in readings, in order of time.
-    """
-
-    readings: Readings
-    knots: Knots
-    path: Path
-    stretches: list[Stretch]
+    readings: Readings  # the log
+    knots: Knots  # it thinned
+    path: Path  # its cheapest path over the knots
+    stretches: list[Stretch]  # the path in readings, in order of time
 
     def state(self, place: int) -> State | None:
         """Return the state of a stretch; ``None`` before the first and after the last."""

@@ -14,22 +14,13 @@ LARGEST_EXPONENT = 650.0
 
 @dataclass(frozen=True, slots=True)
 class Cuts:
-    """Every cut of a stretch that was tried: one row for a closing reading, one column for a settling time or lag.
+    """Every cut of a stretch that was tried: one row for a closing reading, one column for a settling time or lag."""
 
-    Parameters
-    ----------
-    squares : ndarray, shape (m, q + l)
-        Sum of squares. [Pa²]
-    slope_before, slope_after : ndarray, shape (m, q + l)
-        Slopes of the two sides, the right one after its first settling. [Pa/s]
-    jump : ndarray, shape (m, q + l)
-        Height of the settling; 0 with a lag. [Pa]
-    """
-
-    squares: FloatArray
+    squares: FloatArray  # sum of squares, shape (m, q + l) [Pa²]
+    # Slopes of the two sides, the right one after its first settling, shape (m, q + l) [Pa/s]
     slope_before: FloatArray
     slope_after: FloatArray
-    jump: FloatArray
+    jump: FloatArray  # height of the settling; 0 with a lag, shape (m, q + l) [Pa]
 
 
 def corner_costs(

@@ -23,39 +23,22 @@ STRAIGHT = 1.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Knots:
-    """The knots of one log.
+    """The knots of one log."""
 
-    Parameters
-    ----------
-    first, last : ndarray of int, shape (k,)
-        Readings of each, both included. [-]
-    time, begin, end : ndarray, shape (k,)
-        Mean time, first and last. [s]
-    pressure : ndarray, shape (k,)
-        Mean of its readings, each clipped about their median; of the knot before where above range. [Pa]
-    height : ndarray, shape (k,)
-        The same in scales of the gauge. [-]
-    pad : ndarray, shape (k,)
-        By how much its noise exceeds one scale. [-]
-    is_above : ndarray of bool, shape (k,)
-        Above range for the most part. [-]
-    above : ndarray of int, shape (k,)
-        Its readings above range. [-]
-    scale : Scale
-        The gauge's scale.
-    """
-
+    # Readings of each, both included, shape (k,) [-]
     first: IntArray
     last: IntArray
+    # Mean time, first and last, shape (k,) [s]
     time: FloatArray
     begin: FloatArray
     end: FloatArray
+    # Mean of its readings, each clipped about their median; of the knot before where above range, shape (k,) [Pa]
     pressure: FloatArray
-    height: FloatArray
-    pad: FloatArray
-    is_above: BoolArray
-    above: IntArray
-    scale: Scale
+    height: FloatArray  # the same in scales of the gauge, shape (k,) [-]
+    pad: FloatArray  # by how much its noise exceeds one scale, shape (k,) [-]
+    is_above: BoolArray  # above range for the most part, shape (k,) [-]
+    above: IntArray  # its readings above range, shape (k,) [-]
+    scale: Scale  # the gauge's scale
 
     @property
     def size(self) -> IntArray:

@@ -86,18 +86,10 @@ class Segment:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Path:
-    """The cheapest path, and what it was chosen from.
+    """The cheapest path, and what it was chosen from."""
 
-    Parameters
-    ----------
-    segments : tuple of Segment
-        In order of time, without gaps.
-    costs : ndarray, shape (s, k, k)
-        Cost of a segment: by its state, its last knot and its first. [scales]
-    """
-
-    segments: tuple[Segment, ...]
-    costs: FloatArray
+    segments: tuple[Segment, ...]  # in order of time, without gaps
+    costs: FloatArray  # cost of a segment: by its state, its last knot and its first, shape (s, k, k) [scales]
 
     def closings(self, pumped: Segment, held: Segment, within: float) -> tuple[int, int]:
         """Return the first and the last knot at which a hold may begin for no more than so many scales. [-]"""

@@ -49,41 +49,21 @@ AT_ATMOSPHERE = 6e4
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Readings:
-    """One log, prepared for the search.
+    """One log, prepared for the search."""
 
-    Parameters
-    ----------
-    time : ndarray, shape (n,)
-        Time. [s]
-    pressure : ndarray, shape (n,)
-        Pressure; carried on from the reading before where it was set aside or above range, and raised as a whole where
-        the gauge reads below zero. [Pa]
-    smooth : ndarray, shape (n,)
-        Its running median. [Pa]
-    noise, step : ndarray, shape (n,)
-        Noise of one reading and step of the gauge. [Pa]
-    is_above : ndarray of bool, shape (n,)
-        Above the gauge's range, for longer than an excursion. [-]
-    is_odd : ndarray of bool, shape (n,)
-        Set aside: left the curve and came back. [-]
-    wander : float
-        Standard deviation of the gauge's slow wandering in the low part of the log. [Pa]
-    wander_lasts : float
-        Time over which it stays alike. [s]
-    sampling : float
-        Median distance between readings. [s]
-    """
-
-    time: FloatArray
+    time: FloatArray  # time, shape (n,) [s]
+    # Pressure; carried on from the reading before where it was set aside or above range, and raised as a whole where
+    # the gauge reads below zero, shape (n,) [Pa]
     pressure: FloatArray
-    smooth: FloatArray
+    smooth: FloatArray  # its running median, shape (n,) [Pa]
+    # Noise of one reading and step of the gauge, shape (n,) [Pa]
     noise: FloatArray
     step: FloatArray
-    is_above: BoolArray
-    is_odd: BoolArray
-    wander: float
-    wander_lasts: float
-    sampling: float
+    is_above: BoolArray  # above the gauge's range, for longer than an excursion, shape (n,) [-]
+    is_odd: BoolArray  # set aside: left the curve and came back, shape (n,) [-]
+    wander: float  # standard deviation of the gauge's slow wandering in the low part of the log [Pa]
+    wander_lasts: float  # time over which it stays alike [s]
+    sampling: float  # median distance between readings [s]
 
     def between(self, begin: int, end: int) -> Readings:
         """Return the readings from one on up to another, without it."""

@@ -29,24 +29,12 @@ REPEATED = 3
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Scale:
-    """How pressure is counted in scales of the gauge.
+    """How pressure is counted in scales of the gauge."""
 
-    Parameters
-    ----------
-    pressure : ndarray, shape (n,)
-        Grid of pressures. [Pa]
-    scale : ndarray, shape (n,)
-        The scale there: noise of a mean, half a step, wander, repeatability. [Pa]
-    count : ndarray, shape (n,)
-        Its integral: scales from the lowest pressure on. [-]
-    noise : ndarray, shape (n,)
-        Noise of one reading there. [Pa]
-    """
-
-    pressure: FloatArray
-    scale: FloatArray
-    count: FloatArray
-    noise: FloatArray
+    pressure: FloatArray  # grid of pressures, shape (n,) [Pa]
+    scale: FloatArray  # the scale there: noise of a mean, half a step, wander, repeatability, shape (n,) [Pa]
+    count: FloatArray  # its integral: scales from the lowest pressure on, shape (n,) [-]
+    noise: FloatArray  # noise of one reading there, shape (n,) [Pa]
 
     def of(self, pressure: FloatArray) -> FloatArray:
         """Return pressures in scales; below the grid the lowest scale goes on. [-]"""

@@ -38,42 +38,21 @@ UNITS = ("micron", "mTorr", "Pa", "mbar")
 
 @dataclass(frozen=True, slots=True)
 class ClassJob:
-    """One kind of job that a class meets.
+    """One kind of job that a class meets."""
 
-    Parameters
-    ----------
-    name : str
-        By which the key calls it.
-    about : str
-        What it teaches.
-    make : callable
-        From a random generator to the job.
-    """
-
-    name: str
-    about: str
-    make: Callable[[np.random.Generator], Job]
+    name: str  # by which the key calls it
+    about: str  # what it teaches
+    make: Callable[[np.random.Generator], Job]  # from a random generator to the job
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ClassLog:
-    """One log of a class set.
+    """One log of a class set."""
 
-    Parameters
-    ----------
-    number : int
-        From 1.
-    kind : ClassJob
-        What it is.
-    made : SimulatedRun
-        The job as it went.
-    text, encoding : str
-        The log, and how it is written.
-    """
-
-    number: int
-    kind: ClassJob
-    made: SimulatedRun
+    number: int  # from 1
+    kind: ClassJob  # what it is
+    made: SimulatedRun  # the job as it went
+    # The log, and how it is written
     text: str
     encoding: str
 

@@ -14,24 +14,12 @@ from decay.simulation.apparatus import Gauge
 
 @dataclass(frozen=True, slots=True, eq=False)
 class GaugeRecord:
-    """What the logger wrote down.
+    """What the logger wrote down."""
 
-    Parameters
-    ----------
-    time : ndarray, shape (n,)
-        When. [s]
-    pressure : ndarray, shape (n,)
-        What it showed, whole steps; ``nan`` over range. [Pa]
-    step : ndarray, shape (n,)
-        The smallest change it could show there. [Pa]
-    is_over_range : ndarray of bool, shape (n,)
-        True where it showed its over-range word. [-]
-    """
-
-    time: FloatArray
-    pressure: FloatArray
-    step: FloatArray
-    is_over_range: BoolArray
+    time: FloatArray  # when, shape (n,) [s]
+    pressure: FloatArray  # what it showed, whole steps; ``nan`` over range, shape (n,) [Pa]
+    step: FloatArray  # the smallest change it could show there, shape (n,) [Pa]
+    is_over_range: BoolArray  # true where it showed its over-range word, shape (n,) [-]
 
 
 def lagged(time: FloatArray, value: FloatArray, lag: float) -> FloatArray:
