@@ -24,16 +24,13 @@ if TYPE_CHECKING:
               help="The logs are holds of one job: one leak, nothing mended in between.")
 @click.option("--warmed", type=click.Choice(["all", "system", "part"]),
               help="What was warmed for a warm second hold: system and rig, the system alone, or a part.")
-@click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=options.complete_criterion,
-              help="Criterion of practice: a shipped one (see `decay criteria`) or your own.")
+@options.criterion
 @click.option("--hold", type=stretch.StretchType(), metavar="START..END",
               help='Judge this stretch: 10:05..10:25, 10:05..end, "last 20 min", "5 min..25 min", 300..1500 (s).')
 @options.reading
 @options.shows
 @sheet.option
-@pictures.option("LOG's name .png")
-@click.option("--no-plot", is_flag=True, help="Write no picture.")
-@click.option("--force/--no-clobber", default=False, help="Replace a picture that exists.  [default: no-clobber]")
+@pictures.of("LOG's name .png")
 @click.option("--detail", "in_detail", is_flag=True, help="Print everything behind the answer, each fact once.")
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the summary.")
 @options.units
@@ -74,8 +71,7 @@ def analyze(
     animation = None if film is None else pictures.film(film, force)
     page = sheet.wanted(given, len(logs), same_job, force)
 
-    from decay import Warmed, analyze_job, load_criterion
-    from decay import analyze as judge
+    from decay import Warmed, load_criterion
 
     reading = options.read_options(given)
     # Before the log: a misspelt name should not cost a long reading.
@@ -85,26 +81,9 @@ def analyze(
     told = record.logs_of(job, logs, reading, given)
     system = told[0].system
     rig = _rig(rig_log, reading if job is None else record.for_log(reading, job.rig), system, quiet)
-    warming = None if warmed is None else Warmed(warmed)
-    if same_job:
-        # Each log is read before any is judged: a missing hold would change the job's answer.
-        readings_of = [_read(log, quiet) for log in told]
-        holds = [log.between(readings) for log, readings in zip(told, readings_of, strict=True)]
-        analyses = analyze_job(readings_of, [log.system for log in told], wanted, rig=rig, warmed=warming, holds=holds)
-        faults: list[tuple[str, str]] = []
-    else:
-        analyses, faults = (), []
-        for log in told:
-            try:
-                readings = _read(log, quiet)
-            except LogError as problem:
-                if len(logs) == 1:
-                    raise
-                console.complain(f"Error: {problem}")
-                faults.append((log.file, str(problem)))
-                continue
-            between = log.between(readings) if hold is None else stretch.stretch_of(hold, readings)
-            analyses = (*analyses, judge(readings, log.system, wanted, hold=between, rig=rig, warmed=warming))
+    asked = {"criterion": wanted, "rig": rig, "warmed": None if warmed is None else Warmed(warmed)}
+    faults: list[tuple[str, str]] = []
+    analyses = _judge_together(told, asked, quiet) if same_job else _judge_each(told, hold, asked, faults, quiet)
     if as_json:
         _write_documents(analyses, faults, is_many=len(logs) > 1)
     else:
@@ -132,6 +111,37 @@ def _check_number(logs: tuple[str, ...], same_job: bool, plot: str | None, hold:
         raise click.UsageError("--hold points into one log: give one LOG, or leave it out")
     if plot is not None and not same_job:
         raise click.UsageError("--plot names one picture, and each LOG gets its own: leave it out, or add --same-job")
+
+
+def _judge_together(told: Sequence[record.Told], asked: dict[str, Any], quiet: bool) -> tuple[Analysis, ...]:
+    """Judge the logs of one job; each is read before any is judged, for a missing hold would change the answer."""
+    from decay import analyze_job
+
+    logs = [_read(log, quiet) for log in told]
+    holds = [log.between(readings) for log, readings in zip(told, logs, strict=True)]
+    return analyze_job(logs, [log.system for log in told], holds=holds, **asked)
+
+
+def _judge_each(
+    told: Sequence[record.Told], hold: tuple[str, str] | None, asked: dict[str, Any], faults: list[tuple[str, str]],
+    quiet: bool,
+) -> tuple[Analysis, ...]:
+    """Judge logs one by one; of several, one that cannot be read is complained of and kept among the faults."""
+    from decay import analyze as judge
+
+    analyses = []
+    for log in told:
+        try:
+            readings = _read(log, quiet)
+        except LogError as problem:
+            if len(told) == 1:
+                raise
+            console.complain(f"Error: {problem}")
+            faults.append((log.file, str(problem)))
+            continue
+        between = log.between(readings) if hold is None else stretch.stretch_of(hold, readings)
+        analyses.append(judge(readings, log.system, hold=between, **asked))
+    return tuple(analyses)
 
 
 def _read(log: record.Told, quiet: bool) -> PressureLog:
@@ -183,11 +193,10 @@ def _write_summary(analyses: Sequence[Analysis], ascii_only: bool, *, in_detail:
     from decay.report.summary import short_summary, table
     from decay.report.text import summary
 
-    is_plain, color, width = console.is_plain(ascii_only), console.is_coloured(), console.width()
+    shape = console.shape(ascii_only)
     if in_detail:
-        console.answer("\n".join(summary(analysis, ascii_only=is_plain, color=color, verbose=verbose, width=width)
-                                 for analysis in analyses))
+        console.answer("\n".join(summary(analysis, verbose=verbose, **shape) for analysis in analyses))
     elif len(analyses) > 1:
-        console.answer(table(analyses, ascii_only=is_plain, color=color, width=width))
+        console.answer(table(analyses, **shape))
     elif analyses:
-        console.answer(short_summary(analyses[0], ascii_only=is_plain, color=color, width=width))
+        console.answer(short_summary(analyses[0], **shape))

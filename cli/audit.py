@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from decay.audit.run import Settings
     from decay.audit.shard import Shard
     from decay.audit.summary import Summary
+    from decay.audit.write import TableForm
 
 MOST_NAMED = 5
 """Logs that a remark names one by one. [-]"""
@@ -64,8 +66,7 @@ and of the audit itself:
 @click.command(name="audit", cls=defaults.CommandWithDefaults, epilog=EPILOG)
 @click.argument("paths", nargs=-1, metavar="PATH...", shell_complete=options.complete_log)
 @options.job
-@click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=options.complete_criterion,
-              help="Criterion of practice: a shipped one (see `decay criteria`) or your own.")
+@options.criterion
 @click.option("--group", default="1", metavar="LEVEL|REGEX",
               help="What makes logs one group (one rig, one site): see below.  [default: 1, the log's folder]")
 @options.reading
@@ -78,15 +79,12 @@ and of the audit itself:
 @click.option("--columns", is_flag=True, help="Say what each column means, and end.")
 @click.option("--excel", is_flag=True, help="NAME.csv for a spreadsheet: semicolons, and a byte order mark.")
 @click.option("--excel-comma", is_flag=True, help="As --excel, with decimal commas.")
-@pictures.option("NAME.png")
-@click.option("--no-plot", is_flag=True, help="Write no picture.")
+@pictures.of("NAME.png", "Replace files of other inputs, or of no earlier audit.")
 @click.option("--jobs", type=click.IntRange(min=1), metavar="N", help="Worker processes.  [default: all cores]")
 @click.option("--shard", metavar="K/N", help="Judge only the K-th of N shares of the logs, into NAME-KofN.jsonl.")
 @click.option("--merge", "shards", multiple=True, metavar="FILE.jsonl",
               help="Take over what the shards have judged; may be repeated, or a glob in quotes.")
 @click.option("--fresh", is_flag=True, help="Judge all logs again, also those that an earlier run has done.")
-@click.option("--force/--no-clobber", default=False,
-              help="Replace files of other inputs, or of no earlier audit.  [default: no-clobber]")
 @click.option("--json", "as_json", is_flag=True, help="Write the summary as one JSON document.")
 @options.units
 @options.voice
@@ -124,10 +122,10 @@ def audit(
     report = None if page is None else pictures.named(page, "--report", (".html", ".htm"), force or is_again)
 
     from decay import __version__, load_criterion, wording
-    from decay.audit.collect import collect, groups
+    from decay.audit.collect import collect
     from decay.audit.journal import Journal
     from decay.audit.run import Settings
-    from decay.audit.write import TableForm, finish
+    from decay.audit.write import TableForm
 
     reading = options.read_options(given)
     plan = Settings(None if criterion is None else load_criterion(criterion), options.system_of(given), reading,
@@ -141,20 +139,9 @@ def audit(
         if not targets:
             console.remark(f"Shard {shard} has no log: there are fewer logs than shards.", quiet)
             return 0
-    group_of = groups(group, [target.path for target in targets])
+    journal = partial(Journal, lines, plan.settings(), __version__, targets, inputs, shards=merged, is_fresh=fresh)
     form = TableForm(wide, excel or excel_comma, "," if excel_comma else ".")
-    try:
-        with Journal(lines, plan.settings(), __version__, targets, inputs, shards=merged,
-                     is_fresh=fresh) as journal:
-            _tell_start(journal, targets, quiet)
-            _judge(journal, targets, plan, jobs or _cores(), quiet, verbose)
-            summary = finish(journal, table, group_of, {t.path: t.technician for t in targets}, form)
-    except OSError as problem:
-        raise click.UsageError(f"{problem.filename or out}: cannot be written: {problem.strerror or problem}"
-                               ) from problem
-    except KeyboardInterrupt:
-        console.remark("Interrupted. The same command goes on from here.")
-        raise
+    summary = _done(journal, targets, plan, table, group, form, jobs or _cores(), quiet, verbose)
     _answer(summary, as_json, ascii_only)
     console.remark(f"Rows: {table}, {lines}", quiet)
     if report is not None:
@@ -166,6 +153,28 @@ def audit(
         figure = draw_audit(summary, drawn.hold, drawn.target)
         pictures.write(figure, picture, force=force or is_again, quiet=quiet, standing="The rows are written.")
     return summary.exit_code
+
+
+def _done(
+    opened: Callable[[], Journal], targets: tuple[Target, ...], plan: Settings, table: Path, group: str,
+    form: TableForm, jobs: int, quiet: bool, verbose: bool,
+) -> Summary:
+    """Judge what an earlier run has not done, write the table, and return what the audit shows."""
+    from decay.audit.collect import groups
+    from decay.audit.write import finish
+
+    group_of = groups(group, [target.path for target in targets])
+    try:
+        with opened() as journal:
+            _tell_start(journal, targets, quiet)
+            _judge(journal, targets, plan, jobs, quiet, verbose)
+            return finish(journal, table, group_of, {t.path: t.technician for t in targets}, form)
+    except OSError as problem:
+        where = problem.filename or table.with_suffix("")
+        raise click.UsageError(f"{where}: cannot be written: {problem.strerror or problem}") from problem
+    except KeyboardInterrupt:
+        console.remark("Interrupted. The same command goes on from here.")
+        raise
 
 
 def _share(shard: str | None, shards: tuple[str, ...], page: str | None, plot: str | None) -> Shard | None:

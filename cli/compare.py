@@ -33,9 +33,7 @@ Exit codes:
 @click.option("--hold-before", type=stretch.StretchType(), metavar="START..END", help="The hold of BEFORE to compare.")
 @click.option("--hold-after", type=stretch.StretchType(), metavar="START..END", help="The hold of AFTER to compare.")
 @options.reading
-@pictures.option("BEFORE-to-AFTER.png")
-@click.option("--no-plot", is_flag=True, help="Write no picture.")
-@click.option("--force/--no-clobber", default=False, help="Replace a picture that exists.  [default: no-clobber]")
+@pictures.of("BEFORE-to-AFTER.png")
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the text.")
 @options.units
 @options.voice
@@ -106,5 +104,4 @@ def _answer(comparison: Comparison, as_json: bool, ascii_only: bool) -> None:
         return
     from decay.report.compare_report import compare_text
 
-    console.answer(compare_text(comparison, ascii_only=console.is_plain(ascii_only), color=console.is_coloured(),
-                                width=console.width()))
+    console.answer(compare_text(comparison, **console.shape(ascii_only)))

@@ -7,7 +7,7 @@ import shutil
 import stat
 import sys
 from contextlib import suppress
-from typing import TextIO
+from typing import Any, TextIO
 
 import click
 
@@ -122,6 +122,11 @@ def is_coloured() -> bool:
     if ctx is not None and ctx.color is not None:
         return ctx.color
     return is_terminal(sys.stdout) and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+
+
+def shape(ascii_only: bool) -> dict[str, Any]:
+    """Return characters, colour and width for a text that goes to standard output."""
+    return {"ascii_only": is_plain(ascii_only), "color": is_coloured(), "width": width()}
 
 
 def width() -> int:

@@ -71,9 +71,7 @@ Exit codes:
 @click.option("--answers", multiple=True, metavar="FILE.csv",
               help="What the class wrote, for --key; may be repeated, and may be a folder.  [default: the key alone]")
 @click.option("--film", metavar="FILE", help="Animate both holds as they grow (.gif; .mp4 where ffmpeg is there).")
-@pictures.option("lesson.png")
-@click.option("--no-plot", is_flag=True, help="Write no picture.")
-@click.option("--force/--no-clobber", default=False, help="Replace a picture that exists.  [default: no-clobber]")
+@pictures.of("lesson.png")
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the text.")
 @options.units
 @options.voice

@@ -86,7 +86,8 @@ def complete_refrigerant(ctx: click.Context, param: click.Parameter, incomplete:
     return [CompletionItem(name) for name in spelt if name.upper().startswith(incomplete.upper())]
 
 
-def _stacked(*options: Callable[[Command], Command]) -> Callable[[Command], Command]:
+def stacked(*options: Callable[[Command], Command]) -> Callable[[Command], Command]:
+    """Return what adds several options to a command, in this order."""
     def decorate(command: Command) -> Command:
         for option in reversed(options):
             command = option(command)
@@ -95,7 +96,7 @@ def _stacked(*options: Callable[[Command], Command]) -> Callable[[Command], Comm
     return decorate
 
 
-reading = _stacked(
+reading = stacked(
     click.option("--gauge", metavar="COLUMN", help="Pressure column, by name or by number from 1."),
     click.option("--unit", metavar="UNIT", help="Unit of the absolute pressures, like micron, mTorr, Pa or mbar."),
     click.option("--time-column", metavar="COLUMN", help="Time column, by name or by number from 1."),
@@ -112,7 +113,7 @@ reading = _stacked(
 """How to read a log, where the content does not settle it."""
 
 def _job(*, is_ambient_repeated: bool) -> Callable[[Command], Command]:
-    return _stacked(
+    return stacked(
         click.option("--volume", type=Quantity("volume"), metavar="QUANTITY",
                      help='Gas volume behind the closed valve, rig included: "3.2 L", "3.2 L +- 10 %", '
                      '"at most 50 L".'),
@@ -135,7 +136,7 @@ job = _job(is_ambient_repeated=False)
 job_of_logs = _job(is_ambient_repeated=True)
 """The same for several logs, which may differ in temperature."""
 
-rig = _stacked(
+rig = stacked(
     click.option("--rig-log", metavar="FILE", help="Log of pump, hoses and gauge alone, blanked off and held."),
     click.option("--rig-volume", type=Quantity("volume"), metavar="QUANTITY",
                  help='Gas volume that was held in --rig-log: "0.25 L".'),
@@ -145,12 +146,17 @@ rig = _stacked(
 )
 """What stands at the system: the rig held alone, the pump and its hose."""
 
-shows = _stacked(
+shows = stacked(
     click.option("--overlay", metavar="FILE",
                  help="Draw the holds of all LOGs into one picture, each from its closing (.png, .svg or .pdf)."),
     click.option("--film", metavar="FILE", help="Animate the hold as it grows (.gif; .mp4 where ffmpeg is there)."),
 )
 """For a class: several holds over each other, one hold as it grows."""
+
+criterion = click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=complete_criterion,
+                         help="Criterion of practice: a shipped one (see `decay criteria`) or your own.")
+"""What practice a hold is held against."""
+
 
 def _choose_colour(ctx: click.Context, param: click.Parameter, value: str) -> None:
     """Let the whole command line know when to colour."""
@@ -170,7 +176,7 @@ units = click.option(
     expose_value=False, callback=_speak, help="Unit of the answer: micron, Pa, mbar or Torr.  [default: micron]")
 """In which unit of pressure the answer is given."""
 
-voice = _stacked(
+voice = stacked(
     click.option("-q", "--quiet", is_flag=True, help="No remarks on standard error."),
     click.option("-v", "--verbose", is_flag=True, help="More detail; with an internal error, the traceback."),
     click.option("--ascii", "ascii_only", is_flag=True, help="Plain ASCII, for terminals that know no more."),

@@ -17,10 +17,14 @@ OUTPUT = Path("-")
 """Stands for standard output, which takes a PNG."""
 
 
-def option(usual: str) -> Callable[[options.Command], options.Command]:
-    """Return the option that names the picture; ``usual`` is what it is called where nothing is said."""
-    return click.option("--plot", metavar="FILE",
-                        help=f"Picture to write (.png, .svg, .pdf); - is standard output.  [default: {usual}]")
+def of(usual: str, replaces: str = "Replace a picture that exists.") -> Callable[[options.Command], options.Command]:
+    """Return the options of a picture; ``usual`` is what it is called where nothing is said."""
+    return options.stacked(
+        click.option("--plot", metavar="FILE",
+                     help=f"Picture to write (.png, .svg, .pdf); - is standard output.  [default: {usual}]"),
+        click.option("--no-plot", is_flag=True, help="Write no picture."),
+        click.option("--force/--no-clobber", default=False, help=f"{replaces}  [default: no-clobber]"),
+    )
 
 
 def check(plot: str | None, no_plot: bool, as_json: bool) -> None:

@@ -51,11 +51,8 @@ Exit codes:
               help="Smallest step that the gauge shows.  [default: 1 micron]")
 @click.option("--interval", type=options.Quantity("duration"), metavar="QUANTITY",
               help="Time between readings.  [default: 2 s]")
-@click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=options.complete_criterion,
-              help="Criterion of practice: a shipped one (see `decay criteria`) or your own.")
-@pictures.option("plan.png")
-@click.option("--no-plot", is_flag=True, help="Write no picture.")
-@click.option("--force/--no-clobber", default=False, help="Replace a picture that exists.  [default: no-clobber]")
+@options.criterion
+@pictures.of("plan.png")
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the text.")
 @options.units
 @options.voice
@@ -87,8 +84,7 @@ def plan(
     else:
         from decay.report.plan_report import plan_text
 
-        console.answer(plan_text(made, ascii_only=console.is_plain(ascii_only), color=console.is_coloured(),
-                                 verbose=verbose, width=console.width()))
+        console.answer(plan_text(made, verbose=verbose, **console.shape(ascii_only)))
     if target is not None:
         from decay.report.plot_plan import draw_plan
 

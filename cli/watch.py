@@ -22,8 +22,7 @@ REPLAY_STEP = 15.0  # s of the log's time from one poll to the next
 @click.command(name="watch", cls=defaults.CommandWithDefaults, epilog=EPILOG)
 @click.argument("log", shell_complete=options.complete_log)
 @options.job
-@click.option("--criterion", metavar="NAME|FILE.toml", shell_complete=options.complete_criterion,
-              help="Criterion of practice: a shipped one (see `decay criteria`) or your own.")
+@options.criterion
 @click.option("--hold-from", metavar="MOMENT",
               help='When the valve was closed, instead of finding it: 300 (s), "5 min", or a clock time.')
 @options.reading
