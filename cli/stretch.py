@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from decay.constants import DAY
+
 if TYPE_CHECKING:
     from decay import PressureLog
 
@@ -14,7 +16,6 @@ STRETCHES = (
     '10:05..10:25 or "2:45 PM..3:10 PM" (clock of the log), 10:05..end, "last 20 min", "41..66 min", 0:41:00..1:05:55 '
     "or 300..1500 (since the first row)"
 )
-_DAY = 86400.0
 _CLOCK = re.compile(r"(\d{1,3}):(\d{2})(?::(\d{2}(?:\.\d+)?))?\s*([ap])?\.?(?:m\.?)?", re.IGNORECASE)
 _BESIDE = re.compile(r"\s*\([^)]*\)$")  # a report prints 1:02:03 (10:17:03): since the first row, and by the clock
 _APART = re.compile(r"\s*(?:\.{2,}|…|–|—|\s(?:to|until|till)\s)\s*", re.IGNORECASE)
@@ -88,7 +89,7 @@ def stretch_of(hold: tuple[str, str], log: PressureLog) -> tuple[float, float]:
     if len(both) == 1 and len(start) + len(end) > 2:  # one end tells in which way the other is meant
         start, end = ({way: meant[way] for way in both} for meant in (start, end))
     first, final = _one(hold[0], start), _one(hold[1], end)
-    return first, final + _DAY if final < first and set(end) == {_BY_CLOCK} else final
+    return first, final + DAY if final < first and set(end) == {_BY_CLOCK} else final
 
 
 def moment(text: str, started: str | None, last: float = float("inf"), clock_start: float | None = None) -> float:
@@ -163,7 +164,7 @@ def _meanings(text: str, begin: float | None, last: float) -> dict[str, float]:
         return {_SINCE: since}
     if not is_time_of_day:
         return {_SINCE: since}
-    after = (since - begin) % _DAY  # a time before the first row belongs to the next day: the log passed midnight
+    after = (since - begin) % DAY  # a time before the first row belongs to the next day: the log passed midnight
     if half or last == float("inf") or since > last:
         return {_BY_CLOCK: after}
     return {_SINCE: since} if after > last else {_BY_CLOCK: after, _SINCE: since}

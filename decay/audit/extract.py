@@ -28,8 +28,6 @@ from decay.report import answers
 from decay.report.document_numbers import Json, number
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE, MINUTE
 
-SAME = 1e-6  # the same reading written in two units differs by less
-
 
 def rows_of(target: Target, analysis: Analysis, criterion: Criterion | None) -> tuple[Row, ...]:
     """Return the rows of one log.
@@ -150,7 +148,7 @@ def _pull(log: PressureLog, phase: Phase, pull: PumpdownFit | None, criterion: C
     if criterion.target is None:
         return found
     inside = log.within(pull.start, phase.start)
-    below = log.pressure[inside] <= criterion.target * (1 + SAME)
+    below = log.pressure[inside] <= criterion.target * (1 + practice.SAME)
     twice = np.flatnonzero(below[:-1] & below[1:])
     found["target_reached"] = bool(len(twice))
     # A log that starts in the middle of a pull does not tell how long the pull took.

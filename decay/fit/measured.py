@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from decay.arrays import BoolArray, FloatArray
-from decay.constants import HOUR, STANDARD_ATMOSPHERE
+from decay.constants import HIGHEST_READING, HOUR
 from decay.errors import FitError
 from decay.fit.bins import FEWEST_READINGS, Bins, Whitening, bin_readings, pool_columns
 from decay.log.pressure_log import PressureLog
@@ -20,8 +20,6 @@ LAGGING = 12.0
 """Seconds left out after isolation, several times the lag of a thermal gauge. [s]"""
 LAGGING_SHARE = 0.03
 """Share of the hold that they may take at most. [-]"""
-HIGHEST = 1.2 * STANDARD_ATMOSPHERE
-"""A vacuum gauge cannot read more, whatever the weather: such a number is no reading. [Pa]"""
 _NOTHING = 1e-30
 """Smaller numbers count as zero: no gauge of any trade reads them, and their squares are none. [Pa]"""
 _SOURCES = 48
@@ -101,7 +99,7 @@ def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_sprea
         If fewer than eight readings lie inside the gauge's range.
     """
     inside = slice(phase.first, phase.last + 1)
-    usable = ~log.is_over_range[inside] & (np.abs(log.pressure[inside]) <= HIGHEST)
+    usable = ~log.is_over_range[inside] & (np.abs(log.pressure[inside]) <= HIGHEST_READING)
     # What left the curve for a moment; a hold that is looked at in part may end before some of it.
     usable[[at - phase.first for at in phase.aside if phase.first <= at <= phase.last]] = False
     # The first reading of a hold was taken before the valve closed: it anchors the start and is not fitted. Nor are

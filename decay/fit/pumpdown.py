@@ -8,8 +8,8 @@ from bisect import bisect_left, bisect_right
 import numpy as np
 
 from decay.arrays import FloatArray, running_median
+from decay.constants import HIGHEST_READING
 from decay.errors import RangeError
-from decay.fit.measured import HIGHEST
 from decay.fit.pumpdown_curve import bands, fast_fall, first_crossings, fit_tail, longer_pull
 from decay.fit.results import Plateau, PumpdownFit, StoodAt
 from decay.log.pressure_log import PressureLog
@@ -77,7 +77,7 @@ def fit_pumpdown(
     """
     time = log.time[phase.first : phase.last + 1]
     pressure = log.pressure[phase.first : phase.last + 1]
-    seen = (pressure > LOWEST) & (pressure <= HIGHEST)
+    seen = (pressure > LOWEST) & (pressure <= HIGHEST_READING)
     start, end = phase.start, phase.end
     if int(seen.sum()) < FEWEST_OF_PULL:
         lowest = float(pressure[seen].min()) if seen.any() else math.nan

@@ -128,11 +128,27 @@ def read_hose(text: str) -> Tube:
     >>> round(read_hose("6 mm x 1.5 m").volume.value * 1e6, 2)
     42.41
     """
+    return Tube(_exactly(_volume(*hose_sizes(text), text, HOSE_EXAMPLE)), text)
+
+
+def hose_sizes(text: str) -> tuple[float, float]:
+    """Return bore and length of a hose. [m]
+
+    Raises
+    ------
+    UnitError
+        If it is not a bore and a length, or an outside diameter.
+
+    Examples
+    --------
+    >>> hose_sizes("6 mm x 1.5 m")
+    (0.006, 1.5)
+    """
     ends = _parts(text, HOSE_EXAMPLE)
     if len(ends) != 2 or re.search(r"\b(od|outer|outside)\b", ends[0], re.IGNORECASE):
         raise UnitError(f"{text!r} is not a bore and a length, and gas fills the bore: write it like {HOSE_EXAMPLE}")
     bore = quantities.length(_OUTSIDE.sub("", _BORE.sub("", ends[0])).strip())
-    return Tube(_exactly(_volume(bore, quantities.length(_LENGTH.sub("", ends[1]).strip()), text, HOSE_EXAMPLE)), text)
+    return bore, quantities.length(_LENGTH.sub("", ends[1]).strip())
 
 
 def _parts(text: str, example: str) -> list[str]:

@@ -8,6 +8,7 @@ from enum import StrEnum
 import numpy as np
 
 from decay.arrays import BoolArray, FloatArray, IntArray
+from decay.constants import STANDARD_ATMOSPHERE
 from decay.log.pressure_log import PressureLog, Valve
 from decay.quantities import MICRON
 
@@ -33,7 +34,7 @@ QUICKENS = 3.0
 what is held only falls. [-]"""
 BESIDE = 600.0
 """Time on each side of a closing over which the two rates are compared. [s]"""
-OPENED = 0.05 * 101_325.0
+OPENED = 0.05 * STANDARD_ATMOSPHERE
 """From this pressure on a sudden rise counts as gas let in, or as a system that was opened. [Pa]"""
 
 

@@ -11,13 +11,13 @@ from collections.abc import Iterator
 from typing import Any
 
 from decay.errors import LogError
+from decay.log.dialect import MOST_COLUMNS
 from decay.log.pressure_log import Note, ReadOptions
+from decay.log.source import LARGEST_UNPACKED
 
 MAGIC = b"PK\x03\x04"
-LARGEST_UNPACKED = 1 << 28  # bytes in all parts together; a workbook of a million rows has a tenth of this
 MOST_PARTS = 10_000
 MOST_ROWS = 1 << 20  # of a sheet, by the format
-MOST_COLUMNS = 2000
 _FEWEST_ROWS = 4  # with two values or more, that make a sheet of readings
 _CHUNK = 1 << 20
 _HEAD = 4096  # bytes of a part in which a document type stands, if there is one

@@ -11,6 +11,7 @@ import numpy as np
 
 from decay import quantities
 from decay.arrays import BoolArray, FloatArray, IntArray, running_median
+from decay.constants import HIGHEST_READING
 from decay.errors import LogError
 from decay.log.digits import parse
 from decay.log.pressure_log import Note, PressureLog
@@ -21,7 +22,6 @@ _BELOW = re.compile(r"^\s*(?:<|≤)|^\s*(?:lo|low|under|ul|ur|under[\s-]?range)\
 HIGH = 0.3  # a neighbour counts as near the end of the range from this share of the highest reading on
 RISE = 1.02  # the readings must move towards the end of the range by more than noise
 LONE = 3  # rows; so few between readings that go on as before are a fault of the logger, not the end of a range
-HIGHEST = 1.2 * quantities.STANDARD_ATMOSPHERE  # Pa; a system under evacuation does not stand above it
 _UNLIKELY = 2.0 * quantities.STANDARD_ATMOSPHERE  # Pa; readings that wander about up here are in another unit
 _NO_NUMBER = 1e9  # in any unit: SCPI 1999 writes infinity as 9.9E37, loggers write 9.99E+09, 1e308
 _FEW_WRONG = 0.02  # share of rows that one wrong number may make up and still be a fault of the logger
@@ -165,7 +165,7 @@ def no_numbers(values: FloatArray, size: FloatArray | float | None, name: str, c
         if size is None:
             return np.abs(values) >= _NO_NUMBER
         pascal = values * size
-        is_high: BoolArray = np.abs(pascal) > HIGHEST
+        is_high: BoolArray = np.abs(pascal) > HIGHEST_READING
         unlikely = (pascal > _UNLIKELY) & (values < _NO_NUMBER)
     if not unlikely.any():
         return is_high

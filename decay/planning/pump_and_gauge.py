@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 
-from decay import quantities
-from decay.errors import RangeError, UnitError
+from decay.errors import RangeError
+from decay.impact.volume import HOSE_EXAMPLE, hose_sizes
 from decay.quantities import MICRON
-
-HOSE_EXAMPLE = '"6 mm x 1.5 m"'
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,22 +86,12 @@ class GaugeKind:
 
 
 def parse_hose(text: str) -> Hose:
-    """Return a hose from its bore and length.
-
-    Parameters
-    ----------
-    text : str
-        ``"6 mm x 1.5 m"``, ``"1/4 in x 5 ft"``.
-
-    Returns
-    -------
-    Hose
-        Bore and length.
+    """Return a hose from its bore and length, like ``"6 mm x 1.5 m"`` or ``"1/4 in x 5 ft"``.
 
     Raises
     ------
     UnitError
-        If it is not a bore and a length, or an outer diameter.
+        If it is not a bore and a length, or an outside diameter.
     RangeError
         If it is wider than long.
 
@@ -113,11 +100,4 @@ def parse_hose(text: str) -> Hose:
     >>> parse_hose("6 mm x 1.5 m")
     Hose(bore=0.006, length=1.5)
     """
-    ends = re.split(r"\s+(?:x|by)\s+|\s*[×*]\s*", text.strip(), flags=re.IGNORECASE)
-    if len(ends) != 2:
-        raise UnitError(f"{text!r} is not a bore and a length: write it like {HOSE_EXAMPLE}")
-    if re.search(r"\b(od|outer|outside)\b", ends[0], re.IGNORECASE):
-        raise UnitError(f"{text!r} gives an outer diameter, the gas passes the bore: write it like {HOSE_EXAMPLE}")
-    bore, length = (re.sub(r"\b(bore|id|inner|inside|diameter|long|length)\b", "", end, flags=re.IGNORECASE).strip()
-                    for end in ends)
-    return Hose(quantities.length(bore), quantities.length(length))
+    return Hose(*hose_sizes(text))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from decay import wording
 from decay.analysis import Analysis
-from decay.constants import HOUR, YEAR
+from decay.constants import HOUR, LITRE, YEAR
 from decay.impact.assess import OF_THROUGHPUT, Bracket, Doubt, Impact
 from decay.impact.hold_length import RestsOn, hold_to_show
 from decay.interval import Interval
@@ -83,7 +83,7 @@ def impact_entries(analysis: Analysis, report: HoldReport) -> Iterable[Entry]:
     impact, system = report.impact, analysis.system
     if system.volume is not None:
         origin = f", {system.volume_origin}" if system.volume_origin else ""
-        yield Entry("volume", f"{wording.with_interval(system.volume, 1e-3, 'L')}{origin}")
+        yield Entry("volume", f"{wording.with_interval(system.volume, LITRE, 'L')}{origin}")
     yield from _throughput(impact)
     if impact.loss is not None:
         yield Entry("laminar", _loss(impact.loss.laminar, system.charge))
@@ -244,7 +244,6 @@ def _hold_to_show_allowed(analysis: Analysis, report: HoldReport) -> Json | None
 
 
 VOLUME_VERSION = 1
-LITRE = 1e-3
 
 
 def volume_text(known: KnownVolume, *, ascii_only: bool = False, width: int = 88) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from decay import wording
 from decay.analysis import Analysis
+from decay.constants import LITRE
 from decay.fit.gas_load import BandSpeed, GasLoad
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
 from decay.fit.rig import RigShare
@@ -295,9 +296,6 @@ def _criterion(analysis: Analysis) -> Iterable[Entry]:
         yield Entry("status", outcome.standing)
 
 
-LITRE_PER_SECOND = 1e-3
-
-
 def evidence(analysis: Analysis) -> Iterable[Block]:
     """Yield what rig and pump add, where they were told."""
     if analysis.rig is not None:
@@ -314,7 +312,7 @@ def _rig(rig: RigShare) -> Iterable[Entry]:
     if test.ultimate is not None:
         yield Entry("lowest", wording.pressure(test.ultimate))
     if test.volume is not None:
-        yield Entry("volume", wording.with_interval(test.volume, 1e-3, "L"))
+        yield Entry("volume", wording.with_interval(test.volume, LITRE, "L"))
     if test.throughput is not None:
         yield Entry("throughput", wording.with_interval(test.throughput, 1.0, "Pa·m³/s"))
     if rig.is_bounded_only:
@@ -342,12 +340,12 @@ def _load(load: GasLoad) -> Iterable[Entry]:
 def _band(band: BandSpeed) -> str:
     text = f"{wording.pressure(band.high)} to {wording.pressure(band.low)}: {_litres(band.expected)} expected"
     if band.seen is not None:
-        text += f", {wording.with_interval(band.seen, LITRE_PER_SECOND, 'L/s')} seen"
+        text += f", {wording.with_interval(band.seen, LITRE, 'L/s')} seen"
     return f"{text}; took {wording.duration(band.time)}"
 
 
 def _litres(speed: float) -> str:
-    return f"{wording.number(speed / LITRE_PER_SECOND, 2)} L/s"
+    return f"{wording.number(speed / LITRE, 2)} L/s"
 
 
 def _flow(throughput: Interval) -> str:

@@ -58,8 +58,8 @@ ALLOWED = {
                       "analysis", "pipeline", "report"},
 }
 # Rooms whose modules the commands may name; everything else comes through decay's public names.
-CLI_ROOMS = {"audit", "comparison", "errors", "impact", "lesson", "manual", "quantities", "system", "log", "physics",
-             "planning", "report", "simulation", "toml_file", "watch", "wording"}
+CLI_ROOMS = {"audit", "comparison", "constants", "errors", "impact", "lesson", "manual", "quantities", "system", "log",
+             "physics", "planning", "report", "simulation", "toml_file", "watch", "wording"}
 
 OUTSIDE = {
     "click": r"cli/.*",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decay import wording
+from decay.constants import LITRE
 from decay.fit.gas_load import WATER_ASKED, BandSpeed
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
@@ -158,11 +159,10 @@ _WORTH_SAYING = 60.0
 _FAR_BELOW = 1.0 / 3.0
 # Below this pressure gas off the walls slows a pull as much as any hose does.
 _WALLS_BELOW = 130.0  # Pa, about 1,000 micron: common practice, no source
-LITRE_PER_SECOND = 1e-3
 
 
 def _speed(s: float) -> str:
-    return f"{wording.number(s / LITRE_PER_SECOND, 2)} L/s"
+    return f"{wording.number(s / LITRE, 2)} L/s"
 
 
 def throttled(case: Case) -> Answer:
