@@ -233,12 +233,12 @@ def _told(targets: tuple[Target, ...], listed: Path | None, quiet: bool) -> tupl
     """Give each log what the job list says of it; say what the list is silent about, and what it says of no log."""
     if listed is None:
         return targets
-    from decay.audit.job_list import apply, read_job_list
+    from decay.audit.job_list import read_job_list, with_lines
     from decay.errors import LogError
     from decay.wording.lines import clean
 
     try:
-        told, idle = apply(read_job_list(listed), targets)
+        told, idle = with_lines(read_job_list(listed), targets)
     except LogError as problem:
         raise click.UsageError(f"--job-list: {problem}") from problem
     without = [target.path for target in told if not target.told and target.technician is None]

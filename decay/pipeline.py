@@ -271,7 +271,7 @@ def practices(analysis: Analysis) -> tuple[CriterionOutcome, ...]:
     phase = None if fit is None else next((p for p in analysis.phases if p.start == fit.start), None)
     doubt = (0.0, 0.0) if phase is None else phase.doubt
     return tuple(
-        practice.apply(criteria.load(name), fit, analysis.pumpdowns, analysis.log, analysis.system, doubt=doubt)
+        practice.outcome_of(criteria.load(name), fit, analysis.pumpdowns, analysis.log, analysis.system, doubt=doubt)
         for name in criteria.names()
     )
 

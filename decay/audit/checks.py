@@ -237,7 +237,7 @@ CHECKS: tuple[Check, ...] = (
 """All checks of one hold, in the order in which their findings are shown."""
 
 
-def examine(case: Case) -> tuple[Finding, ...]:
+def examine_practice(case: Case) -> tuple[Finding, ...]:
     """Return what the checks find on the hold that a case is about.
 
     Parameters

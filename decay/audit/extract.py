@@ -100,7 +100,7 @@ def rows_of(target: Target, analysis: Analysis, criterion: Criterion | None) -> 
 def _result(analysis: Analysis) -> Json:
     """Return the answer about the log: its result, the first reason, and the leak that it rests on."""
     verdict, basis = analysis.verdict, analysis.basis
-    decided = answers.deciding(analysis)
+    decided = answers.deciding_findings(analysis)
     found: Json = {
         "date": None if analysis.log.started is None else analysis.log.started[:10],
         "result": verdict.result.value,
@@ -179,7 +179,7 @@ def _fitted(analysis: Analysis, index: int, practised: practice.Practice) -> Jso
         "detection_limit_micron_per_min": number(fit.detection_limit / MICRON_PER_MINUTE),
         "detection_limit_laminar_g_per_year": None if detectable is None else _in(detectable[0], GRAM_PER_YEAR),
         "detection_limit_molecular_g_per_year": None if detectable is None else _in(detectable[1], GRAM_PER_YEAR),
-        "findings": _told(checks.examine(case)),
+        "findings": _told(checks.examine_practice(case)),
     }
 
 

@@ -144,7 +144,7 @@ def system_with(system: System, values: Iterable[tuple[str, str]]) -> System:
     return system
 
 
-def apply(told: Sequence[JobLine], targets: Iterable[Target]) -> tuple[tuple[Target, ...], tuple[str, ...]]:
+def with_lines(told: Sequence[JobLine], targets: Iterable[Target]) -> tuple[tuple[Target, ...], tuple[str, ...]]:
     """Give each log what the list says of it.
 
     Parameters

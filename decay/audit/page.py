@@ -13,7 +13,7 @@ from urllib.parse import quote
 from decay import wording
 from decay.audit.drawings import bar, hold_drawing, jobs_drawing
 from decay.audit.manual import titles
-from decay.audit.summary import GroupSummary, Summary, deciding
+from decay.audit.summary import GroupSummary, Summary, deciding_row
 from decay.audit.trend import Trend
 from decay.errors import DecayError
 from decay.files import drafted
@@ -70,11 +70,11 @@ def _logs(lines: Path) -> Iterator[Json]:
             if record["record"] != "hold":
                 continue
             if records and records[0]["path"] != record["path"]:
-                yield deciding(records)
+                yield deciding_row(records)
                 records = []
             records.append(record)
     if records:
-        yield deciding(records)
+        yield deciding_row(records)
 
 
 def _page(folder: Path, logs: Iterable[Json], summary: Summary, reader: Reader) -> Iterator[str]:

@@ -75,7 +75,7 @@ def badness(record: Json) -> tuple[float, ...]:
     return rank, -seen, -_or(high, open_end)
 
 
-def deciding(records: list[Json]) -> Json:
+def deciding_row(records: list[Json]) -> Json:
     """Return the row of the hold that a log's result rests on; its first row where it has none."""
     return next((record for record in records if record["is_decisive"]), records[0])
 
@@ -210,7 +210,7 @@ class Tally:
             return
         about.jobs.add(records[0], place)
         if code in (EXIT_CODES[Result.FAIL], EXIT_CODES[Result.INCONCLUSIVE]):
-            self._worst.append({**deciding(records), "group": group, "technician": technician})
+            self._worst.append({**deciding_row(records), "group": group, "technician": technician})
             if len(self._worst) > 2 * MOST_WORST:
                 self._keep_worst()
         for record in records:

@@ -11,7 +11,7 @@ from pathlib import Path
 from decay.audit.columns import NARROW, WIDE
 from decay.audit.journal import Journal, line_of
 from decay.audit.row import COLUMNS
-from decay.audit.summary import Summary, Tally, deciding
+from decay.audit.summary import Summary, Tally, deciding_row
 from decay.audit.trend import TITLES
 from decay.files import drafted
 from decay.report.document_numbers import Json
@@ -125,7 +125,7 @@ def finish(
         lines.write(line_of(journal.header))
         for place, records in journal.records():
             path = records[0]["path"]
-            shown = deciding(records)
+            shown = deciding_row(records)
             for record in records:
                 found = summary.findings_at(place) if record is records[0] else []
                 full = _placed(record, group_of[path], who.get(path), found)

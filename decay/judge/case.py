@@ -31,7 +31,7 @@ from decay.judge.place import (
     gauges_beside,
     jumps_in,
     opens_with_fall,
-    widened,
+    widened_by,
 )
 from decay.judge.verdict import NAMED, QUIET, cause_with_joint
 from decay.log.pressure_log import PressureLog
@@ -251,7 +251,7 @@ class Case:
         leak = self.whole_leak if self.rig is None else self.rig.leak
         if leak is None:
             return None
-        leak = widened(leak, self.beside)
+        leak = widened_by(leak, self.beside)
         if self.jumps:
             leak = replace(leak, low=max(leak.low - self.feigned, 0.0), high=leak.high + self.feigned)
         return leak if leak.high >= self.hidden else replace(leak, high=self.hidden)

@@ -137,7 +137,7 @@ def _rate(time: FloatArray, pressure: FloatArray) -> float:
     return rise / float(np.median(time[-third:]) - np.median(time[:third]))
 
 
-def widened(leak: Interval, beside: tuple[Beside, ...]) -> Interval:
+def widened_by(leak: Interval, beside: tuple[Beside, ...]) -> Interval:
     """Return a leak's interval, never narrower, so wide that it holds what either gauge shows. [Pa/s]
 
     A gauge that agrees, or that sits on the pump's side, changes nothing.

@@ -52,7 +52,7 @@ def answer(
         The user's choice; ``None`` for the longest of `criteria.unasked` that the hold is long enough to answer, or
         the shortest where it is long enough for none.
     hold : HoldFit or Phase or None
-        As for `apply`, like all that follows.
+        As for `outcome_of`, like all that follows.
     pumpdowns : sequence of PumpdownFit
         The pulls of the log.
     log : PressureLog
@@ -63,15 +63,15 @@ def answer(
         By how much the valve may have closed before and after the hold is seen to begin. [s]
     """
     if wanted is not None:
-        return Practice(wanted, apply(wanted, hold, pumpdowns, log, system, doubt=doubt))
+        return Practice(wanted, outcome_of(wanted, hold, pumpdowns, log, system, doubt=doubt))
     known = criteria.unasked()
-    outcomes = [apply(criterion, hold, pumpdowns, log, system, doubt=doubt) for criterion in known]
+    outcomes = [outcome_of(criterion, hold, pumpdowns, log, system, doubt=doubt) for criterion in known]
     enough = (i for i, outcome in enumerate(outcomes) if hold is not None and outcome.missing == 0.0)
     chosen = next(enough, len(known) - 1)
     return Practice(known[chosen], outcomes[chosen], (*outcomes[:chosen], *outcomes[chosen + 1 :]))
 
 
-def apply(
+def outcome_of(
     criterion: Criterion,
     hold: HoldFit | Phase | None,
     pumpdowns: Sequence[PumpdownFit],

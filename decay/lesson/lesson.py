@@ -73,7 +73,7 @@ def teach(terms: Terms, progress: Progress | None = None, pair: Pair | None = No
     RangeError
         If the loss cannot be stated for the refrigerant at the temperature.
     """
-    meanings = tuple(meaning(terms, float(leak)) for leak in terms.leaks)
+    meanings = tuple(meaning_of(terms, float(leak)) for leak in terms.leaks)
     if meanings[0].loss is None:
         raise RangeError(" ".join(meanings[0].remarks))
     indices = np.concatenate(([0], np.arange(1, SIZES + 1, EVERY))).astype(np.int64)
@@ -93,7 +93,7 @@ def teach(terms: Terms, progress: Progress | None = None, pair: Pair | None = No
     return Lesson(terms, meanings, rules, proofs, (smaller, rules[0], larger), pair, remarks_on(terms))
 
 
-def meaning(terms: Terms, leak: float) -> Impact:
+def meaning_of(terms: Terms, leak: float) -> Impact:
     """Return what a leak of a known size means: `decay.impact` with nothing uncertain but the temperature.
 
     Parameters

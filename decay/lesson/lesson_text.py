@@ -13,7 +13,7 @@ from decay.interval import Interval
 from decay.judge.rules.together import ALIKE, NOT_MET, OUTGASSING_ENERGY
 from decay.lesson import terms as season
 from decay.lesson.holds import SECOND, Pair, SecondHold, Shown
-from decay.lesson.lesson import Lesson, meaning
+from decay.lesson.lesson import Lesson, meaning_of
 from decay.lesson.passing import Proof, RuleCurve, share
 from decay.lesson.terms import Terms
 from decay.quantities import MICRON
@@ -106,7 +106,7 @@ def looked_at(shown: Shown, hold: float) -> tuple[FloatArray, FloatArray]:
 
 
 def _loss(terms: Terms, rate: float) -> str:
-    times = meaning(terms, rate).until_empty
+    times = meaning_of(terms, rate).until_empty
     if times is None or times.laminar.value == float("inf"):
         return ""
     half = wording.durations(0.5 * times.laminar.value, 0.5 * times.molecular.value)
@@ -204,7 +204,7 @@ def second_page(lesson: Lesson, *, ascii_only: bool = False, width: int = 88) ->
     width = max(width, 40)
     t = lesson.terms
     lines = [f"HOW OFTEN: {t.criterion.title}", *wrapped(shares_conditions(lesson), width), ""]
-    lines += [*Block("In short", [Entry("-", text) for text in findings(lesson)]).lines(width), ""]
+    lines += [*Block("In short", [Entry("-", text) for text in in_sentences(lesson)]).lines(width), ""]
     lines += [f"Which leaks pass, and what the same {wording.duration(t.hold)} holds prove [% of holds]",
               *columns(_passing_rows(lesson), indent="  "), ""]
     lines += [f"What such leaks lose ({t.system.refrigerant}, {wording.number(t.charge * 1e3)} g)",
@@ -232,7 +232,7 @@ def percent(part: Interval) -> str:
     return f"{100 * part.value:.0f} % ({100 * part.low:.0f} to {100 * part.high:.0f} %)"
 
 
-def findings(lesson: Lesson) -> tuple[str, ...]:
+def in_sentences(lesson: Lesson) -> tuple[str, ...]:
     """Return the lesson in a few sentences, the most telling first."""
     return (passing_in_words(lesson), *_proof_in_words(lesson))
 

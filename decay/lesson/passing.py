@@ -116,7 +116,7 @@ def is_met(made: SimulatedRun, rule: Criterion, system: System) -> bool:
         hold = hold_between(log, truth.start, truth.end)
     except RangeError:  # over range as soon as the valve was shut
         return False
-    return practice.apply(rule, hold, _pulls(made), log, system).met is True
+    return practice.outcome_of(rule, hold, _pulls(made), log, system).met is True
 
 
 def _pulls(made: SimulatedRun) -> tuple[PumpdownFit, ...]:

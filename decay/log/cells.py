@@ -59,7 +59,7 @@ def read(table: Table, wanted: CellsWanted) -> Columns:
     Parameters
     ----------
     table : Table
-        What `look` returned.
+        What `table_of` returned.
     wanted : CellsWanted
         Which columns.
 

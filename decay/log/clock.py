@@ -137,7 +137,7 @@ def _clock(seconds: FloatArray, table: Table, main: Column, options: ReadOptions
                        () if options.time_unit is not None else (note,))
 
 
-def compare(choice: TimeChoice, seconds: np.ndarray, rival: np.ndarray, size: float) -> list[Note]:
+def rival_notes(choice: TimeChoice, seconds: np.ndarray, rival: np.ndarray, size: float) -> list[Note]:
     """Return a note where a counter beside the clock runs at another rate."""
     both = np.isfinite(seconds) & np.isfinite(rival)
     if choice.rival is None or choice.main is None or both.sum() < 3:

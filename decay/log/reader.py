@@ -22,7 +22,7 @@ from decay.log.gauges import ColumnsUsed, columns_used
 from decay.log.headings import pascals
 from decay.log.pressure_log import FROM_FIRST_ROW, Mark, Note, PressureLog, ReadOptions
 from decay.log.source import load
-from decay.log.table import Table, look, sort_out
+from decay.log.table import Table, sort_out, table_of
 from decay.log.wrong import set_aside
 
 _DEFAULT = ReadOptions()
@@ -52,7 +52,7 @@ def read_log(source: str | os.PathLike[str] | BinaryIO | TextIO, options: ReadOp
     LogError
         If there is no log in the file, with what was found, what was expected, and the option that settles it.
     """
-    return harmonise(look(load(_bytes_of(source), options), options), options)
+    return harmonise(table_of(load(_bytes_of(source), options), options), options)
 
 
 def _bytes_of(source: str | os.PathLike[str] | BinaryIO | TextIO) -> str | os.PathLike[str] | BinaryIO:
@@ -105,7 +105,7 @@ def harmonise(table: Table, options: ReadOptions) -> PressureLog:
     Parameters
     ----------
     table : Table
-        What `table.look` returned.
+        What `table_of` returned.
     options : ReadOptions
         What the user settled.
 
@@ -222,7 +222,7 @@ def _by_one_clock(held: _Held, rows: _Rows, table: Table, used: ColumnsUsed, not
     if rival is not None:
         size_of = clock.unit_size(clock.unit_in_name(rival.name) or "s") or 1.0
         counted = numbers(rows.columns[rival.index], table.dialect.decimal)
-        notes += clock.compare(used.time, seconds, counted, size_of)
+        notes += clock.rival_notes(used.time, seconds, counted, size_of)
     held["time"] = seconds
     return is_stray
 

@@ -50,7 +50,7 @@ class Table:
         return [row[index] for row in self.sample if row[index]]
 
 
-def look(content: source.Content, options: ReadOptions) -> Table:
+def table_of(content: source.Content, options: ReadOptions) -> Table:
     """Return the table in a text, with its dialect, names and a sample of its rows.
 
     Raises

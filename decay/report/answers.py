@@ -44,7 +44,7 @@ def headline(analysis: Analysis) -> str:
         first = leak_in_words(analysis.basis) if allowed is None else _brief(allowed)
         parts = [first, f"{analysis.verdict.criterion.short} met"]
     else:
-        reasons = deciding(analysis)
+        reasons = deciding_findings(analysis)
         briefs = list(dict.fromkeys(_brief(finding) for finding in reasons))
         parts = briefs[:REASONS]
         if len(briefs) > REASONS:
@@ -60,10 +60,10 @@ def reason_in_words(analysis: Analysis) -> str:
     """Return the first reason for the result alone, for a row of a table."""
     if analysis.verdict.result is Result.PASS:
         return f"{analysis.verdict.criterion.short} met"
-    return next((_brief(finding) for finding in deciding(analysis)), leak_in_words(analysis.basis))
+    return next((_brief(finding) for finding in deciding_findings(analysis)), leak_in_words(analysis.basis))
 
 
-def deciding(analysis: Analysis) -> list[Finding]:
+def deciding_findings(analysis: Analysis) -> list[Finding]:
     """Return the findings that make the result what it is; none for a pass."""
     verdict = analysis.verdict
     level = DECIDING.get(verdict.result)
@@ -211,7 +211,7 @@ def deciding_phase(analysis: Analysis) -> Phase | None:
 
 def source_in_words(analysis: Analysis) -> str:
     """Return the log's name."""
-    return named(analysis.log.source)
+    return source_name(analysis.log.source)
 
 
 def written_in_words(analysis: Analysis) -> str:
@@ -220,7 +220,7 @@ def written_in_words(analysis: Analysis) -> str:
     return f"Your note: {shorten(written, LONGEST_NOTE, placeholder=' ...')}" if written else ""
 
 
-def named(source: str) -> str:
+def source_name(source: str) -> str:
     """Return what a log's source is called."""
     return "standard input" if source == "-" else source
 

@@ -12,7 +12,7 @@ from decay.judge.answer import Part
 from decay.judge.finding import Finding, Level, Result
 from decay.judge.rules.needs import closings, hold_option
 from decay.report.answers import (
-    deciding,
+    deciding_findings,
     headline,
     hold_in_words,
     leak_answer,
@@ -115,14 +115,14 @@ def first_sentence(text: str) -> str:
 
 def _reasons(analysis: Analysis, most: int) -> list[Finding]:
     """Return the reasons to show: all that decide and that no answer tells, then the others as far as there is room."""
-    decide = [f for f in deciding(analysis) if f.code not in TOLD]
+    decide = [f for f in deciding_findings(analysis) if f.code not in TOLD]
     others = [f for f in analysis.verdict.reasons if f.code not in TOLD and f not in decide]
     return [*decide, *others][: max(most, len(decide))]
 
 
 def _caveats(analysis: Analysis, most: int) -> list[Finding]:
     """Return the caveats that matter most for this log: the heavy ones of its own first."""
-    shown = deciding(analysis)
+    shown = deciding_findings(analysis)
     heavy = [f for f in analysis.verdict.caveats if f.level > Level.NOTE and f not in shown and f.code not in TOLD]
     return sorted(heavy, key=lambda f: f.code in ALWAYS)[:most]
 
@@ -143,7 +143,7 @@ def _more(analysis: Analysis, shown: Sequence[Finding], width: int) -> list[str]
     verdict = analysis.verdict
     left = [f for f in (*verdict.reasons, *verdict.caveats, *verdict.next_steps)
             if f not in shown and f.code not in TOLD and f.code[0] != CAUTION]
-    code = next((f.code for f in (*deciding(analysis), *verdict.reasons)), "H01")
+    code = next((f.code for f in (*deciding_findings(analysis), *verdict.reasons)), "H01")
     count = f"{len(left)} more remark{'s' if len(left) > 1 else ''} and every" if left else "Every"
     text = f"{count} number: --detail. What a code means: decay explain {code}"
     return wrapped(text, width, hanging="  ")

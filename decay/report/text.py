@@ -14,7 +14,7 @@ from decay.fit.rig import RigShare
 from decay.interval import Interval
 from decay.judge.finding import Finding, Level
 from decay.log.pressure_log import PressureLog
-from decay.report.answers import headline, hold_in_words, leak_answer, named, practice_answer, source_in_words
+from decay.report.answers import headline, hold_in_words, leak_answer, practice_answer, source_in_words, source_name
 from decay.report.impact_report import impact_entries
 from decay.report.summary import CAUTION, STYLES
 from decay.wording.lines import NARROWEST, Block, Entry, finished, set_blocks, wrapped
@@ -129,7 +129,7 @@ def detail(analysis: Analysis, *, verbose: bool = False) -> Iterable[Block]:
 
 
 def _log(log: PressureLog, verbose: bool) -> Iterable[Entry]:
-    yield Entry("file", named(log.source))
+    yield Entry("file", source_name(log.source))
     if log.started:
         yield Entry("starts", log.started)
     sampling = "" if math.isnan(log.sampling) else f", a reading every {wording.duration(log.sampling)}"
@@ -306,7 +306,7 @@ def evidence(analysis: Analysis) -> Iterable[Block]:
 
 def _rig(rig: RigShare) -> Iterable[Entry]:
     test = rig.test
-    yield Entry("file", named(test.source))
+    yield Entry("file", source_name(test.source))
     yield Entry("hold", f"{wording.duration(test.fit.duration)} from {wording.clock(test.fit.start)}")
     yield Entry("steady rise", wording.rate_interval(test.leak))
     if test.ultimate is not None:

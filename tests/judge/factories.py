@@ -209,7 +209,7 @@ def make_case(
     pulls = (make_pull(),) if pulls is None else pulls
     criterion = criteria.load() if criterion is None else criterion
     cause = verdict.cause_of(fit, pull_before(pulls, fit.start))
-    outcome = practice.apply(criterion, fit if has_hold else None, pulls, log, system)
+    outcome = practice.outcome_of(criterion, fit if has_hold else None, pulls, log, system)
     case = Case(
         log=log,
         system=system,
