@@ -190,8 +190,8 @@ def _write_documents(analyses: Sequence[Analysis], faults: Sequence[tuple[str, s
 
 
 def _write_summary(analyses: Sequence[Analysis], ascii_only: bool, *, in_detail: bool, verbose: bool) -> None:
-    from decay.report.summary import short_summary, table
-    from decay.report.text import summary
+    from decay.report.detail import summary
+    from decay.report.short_summary import short_summary, table
 
     shape = console.shape(ascii_only)
     if in_detail:

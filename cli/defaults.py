@@ -13,7 +13,7 @@ from click.core import ParameterSource
 
 from decay.toml_file import not_known, read_toml
 from decay_cli import console
-from decay_cli.headings import UnderHeadings
+from decay_cli.option_groups import UnderHeadings
 
 FILE = "decay.toml"
 PROJECT = "pyproject.toml"

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from decay_cli import console, options, stretch
-from decay_cli.headings import UnderHeadings
+from decay_cli.option_groups import UnderHeadings
 
 if TYPE_CHECKING:
     from decay import ReadOptions

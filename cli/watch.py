@@ -113,8 +113,8 @@ def _report(analysis: Any, as_json: bool, verbose: bool, ascii_only: bool) -> No
 
         console.answer(dumps(document(analysis)))
         return
-    from decay.report.summary import short_summary
-    from decay.report.text import summary
+    from decay.report.detail import summary
+    from decay.report.short_summary import short_summary
 
     is_plain, color, width = console.is_plain(ascii_only), console.is_coloured(), console.width()
     if verbose:

@@ -69,8 +69,8 @@ class Analysis:
 
     def summary(self, *, detail: bool = False, width: int = 80) -> str:
         """Return the answer in words: the short summary, or with ``detail`` everything that is known."""
-        from decay.report.summary import short_summary
-        from decay.report.text import summary
+        from decay.report.detail import summary
+        from decay.report.short_summary import short_summary
 
         return summary(self, width=width) if detail else short_summary(self, width=width)
 
@@ -99,7 +99,7 @@ class Analysis:
         return f"<Analysis of {self.log.source!r}: {headline(self)} ({hold_in_words(self)})>"
 
     def _repr_html_(self) -> str:
-        from decay.report.summary import HEADINGS
+        from decay.report.short_summary import HEADINGS
 
         lines = [html.escape(line) for line in self.summary(width=100).splitlines()]
         strong = {0, len(lines) - 1, *(i for i, line in enumerate(lines) if line in HEADINGS)}

@@ -13,8 +13,8 @@ from decay.analysis import Analysis
 from decay.log.pressure_log import Mark, PressureLog, Valve
 from decay.pipeline import Ahead, analyze, analyze_job
 from decay.quantities import MICRON
+from decay.report.detail import summary
 from decay.report.document import document
-from decay.report.text import summary
 from decay.simulation.job import Job, Step
 from decay.simulation.kinds import StepKind
 from decay.simulation.simulated_run import run

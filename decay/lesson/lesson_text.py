@@ -10,7 +10,7 @@ from decay.analysis import Analysis
 from decay.arrays import FloatArray
 from decay.constants import HOUR
 from decay.interval import Interval
-from decay.judge.rules.together import ALIKE, NOT_MET, OUTGASSING_ENERGY
+from decay.judge.rules.several_holds import ALIKE, NOT_MET, OUTGASSING_ENERGY
 from decay.lesson import terms as season
 from decay.lesson.holds import SECOND, Pair, SecondHold, Shown
 from decay.lesson.lesson import Lesson, meaning_of

@@ -18,8 +18,8 @@ from decay.errors import DecayError
 from decay.judge.finding import Result
 from decay.log import PressureLog, ReadOptions, read_log
 from decay.pipeline import Ahead, analyze
+from decay.report.detail import summary
 from decay.report.document import document, dumps
-from decay.report.text import summary
 from decay.system import System
 from tests.faults.mutations import mutated
 from tests.faults.run import Hang, wrong_with

@@ -30,7 +30,8 @@ def outcome(
     """Judge a straight rise [micron] over a hold [s]."""
     fit = make_fit(start=start, rise=rise, duration=hold)
     pulls = (make_pull(),) if pulls is None else pulls
-    return practice.outcome_of(criteria.load(name), fit, pulls, make_log(start=start, rise=rise, hold=hold, **log), system)
+    return practice.outcome_of(criteria.load(name), fit, pulls, make_log(start=start, rise=rise, hold=hold, **log),
+                               system)
 
 
 @pytest.mark.parametrize(
@@ -252,7 +253,8 @@ def test_a_stand_with_a_gap_goes_on_until_readings_fill_its_length():
     log = replace(log, **{n: getattr(log, n)[kept] for n in ("time", "pressure", "line", "is_over_range", "step")})
     found = practice.outcome_of(criteria.load("ceiling-20-min"), fit, (), log, WARM)
     assert (found.met, found.part) == (False, Part.LINE)
-    assert practice.outcome_of(criteria.load("ceiling-20-min"), fit, (), make_log(start=290, rise=315, hold=1800), WARM).met
+    log = make_log(start=290, rise=315, hold=1800)
+    assert practice.outcome_of(criteria.load("ceiling-20-min"), fit, (), log, WARM).met
 
 
 @pytest.mark.parametrize(

@@ -10,8 +10,8 @@ from pathlib import Path
 
 from decay.analysis import Analysis
 from decay.report.answers import picture_text
-from decay.report.summary import short_summary, table
-from decay.report.text import summary
+from decay.report.detail import summary
+from decay.report.short_summary import short_summary, table
 from tests.report import factories
 
 FOLDER = Path(__file__).parent / "golden"

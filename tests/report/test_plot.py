@@ -330,7 +330,7 @@ def test_a_log_with_readings_at_zero_shows_them() -> None:
 
 def test_no_window_no_pyplot_and_no_pandas() -> None:
     code = (
-        "import sys, decay.report.text, decay.report.document; assert 'matplotlib' not in sys.modules;"
+        "import sys, decay.report.detail, decay.report.document; assert 'matplotlib' not in sys.modules;"
         "import decay.report.plot; assert 'matplotlib.pyplot' not in sys.modules;"
         "assert 'pandas' not in sys.modules"
     )

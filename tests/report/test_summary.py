@@ -12,7 +12,7 @@ from decay.judge.answer import CriterionOutcome, Part
 from decay.judge.finding import Cause, Finding, Level, Result
 from decay.phases.phase import Kind, Phase
 from decay.report.answers import headline, leak_answer, picture_text, practice_answer
-from decay.report.summary import ask_for_the_closing, short_summary, table
+from decay.report.short_summary import ask_for_the_closing, short_summary, table
 from decay.wording.lines import width_of
 from tests.report import factories
 from tests.report.test_text import FREE

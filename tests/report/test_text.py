@@ -11,7 +11,7 @@ from decay import wording
 from decay.analysis import Analysis
 from decay.interval import Interval
 from decay.judge.finding import Cause, Result
-from decay.report.text import summary
+from decay.report.detail import summary
 from tests.report import factories
 
 FREE = r"leak[- ]?free|no leaks?\b(?! seen above| of any size)|leak-?tight"

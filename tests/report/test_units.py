@@ -19,10 +19,10 @@ from decay.errors import RangeError
 from decay.interval import Interval
 from decay.quantities import MICRON, PRESSURE_UNITS
 from decay.report.answers import picture_text
+from decay.report.detail import summary
 from decay.report.document import document, dumps
 from decay.report.plot import draw
-from decay.report.summary import short_summary, table
-from decay.report.text import summary
+from decay.report.short_summary import short_summary, table
 from decay_cli.main import decay as command
 
 from .test_one_number import JOBS, RATES, SAMPLES, is_spelling_of, rates_in

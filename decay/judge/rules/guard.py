@@ -11,8 +11,8 @@ from decay.judge.case import Case
 from decay.judge.finding import Cause, Finding, Level
 from decay.judge.gross import GrossRise
 from decay.judge.place import Beside
+from decay.judge.rules.log_reading import notes_of
 from decay.judge.rules.needs import hold_option
-from decay.judge.rules.reading import notes_of
 from decay.judge.rules.rule import Answer
 from decay.judge.verdict import NAMED, QUIET
 from decay.log.quality import AT_BOTTOM

@@ -16,7 +16,7 @@ from decay.judge.finding import Finding, Level
 from decay.log.pressure_log import PressureLog
 from decay.report.answers import headline, hold_in_words, leak_answer, practice_answer, source_in_words, source_name
 from decay.report.impact_report import impact_entries
-from decay.report.summary import CAUTION, STYLES
+from decay.report.short_summary import CAUTION, STYLES
 from decay.wording.lines import NARROWEST, Block, Entry, finished, set_blocks, wrapped
 
 
