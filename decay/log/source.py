@@ -17,7 +17,6 @@ from decay.log.pressure_log import Note, ReadOptions
 
 LARGEST = 1 << 29  # bytes; a gauge at 10 readings a second fills this in two weeks
 MOST_LINES = 1 << 24
-LARGEST_UNPACKED = 1 << 28  # bytes; a packed log of a million rows is a tenth of this
 _CHUNK = 1 << 20
 _INPUT = 1 << 16
 _PACKED = b"\x1f\x8b"
@@ -146,7 +145,7 @@ def _bounded(file: BinaryIO, name: str) -> bytes:
 
 
 def _unpack(data: bytes, name: str) -> bytes:
-    expected = f"Expected a whole .gz file of at most {LARGEST_UNPACKED >> 20} MiB when unpacked."
+    expected = f"Expected a whole .gz file of at most {workbook.LARGEST_UNPACKED >> 20} MiB when unpacked."
     parts: list[bytes] = []
     size = at = 0
     stream = zlib.decompressobj(wbits=31)
@@ -161,7 +160,7 @@ def _unpack(data: bytes, name: str) -> bytes:
             rest = stream.unconsumed_tail
             size += len(part)
             _has_lines(part, name)
-            if size > LARGEST_UNPACKED:
+            if size > workbook.LARGEST_UNPACKED:
                 remedy = "Unpack it and cut the log to the job in question."
                 raise LogError(name, "the packed file grows too large", expected, remedy)
             parts.append(part)

@@ -13,10 +13,10 @@ from typing import Any
 from decay.errors import LogError
 from decay.log.dialect import MOST_COLUMNS
 from decay.log.pressure_log import Note, ReadOptions
-from decay.log.source import LARGEST_UNPACKED
 
 MAGIC = b"PK\x03\x04"
 MOST_PARTS = 10_000
+LARGEST_UNPACKED = 1 << 28  # bytes of what was packed, all parts together; a million rows have a tenth of this
 MOST_ROWS = 1 << 20  # of a sheet, by the format
 _FEWEST_ROWS = 4  # with two values or more, that make a sheet of readings
 _CHUNK = 1 << 20
