@@ -126,11 +126,6 @@ def free_water(problem: Mixture, best: Solution, saturation: Interval, threshold
         Saturation pressure of water at the coldest and warmest temperature that the hold may have had. [Pa]
     threshold : float
         Growth of the misfit that counts as worse. [-]
-
-    Returns
-    -------
-    WaterFit
-        What the comparison says.
     """
     bins = problem.bins
     start, end = float(bins.pressure[0]), float(bins.pressure[-1])

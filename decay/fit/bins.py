@@ -65,11 +65,6 @@ def bin_readings(time: FloatArray, pressure: FloatArray, step: FloatArray) -> Bi
     step : ndarray, shape (n,)
         Step of each reading. [Pa]
 
-    Returns
-    -------
-    Bins
-        At most about fifty bins.
-
     Raises
     ------
     FitError

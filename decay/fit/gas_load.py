@@ -162,11 +162,6 @@ def gas_load(
     ambient : float, optional
         Gas temperature; 20 degC where it was not told. [K]
 
-    Returns
-    -------
-    GasLoad
-        Speeds by band, gas loads, and water where the pull stood at it.
-
     Notes
     -----
     Low bands of a pull are slow because gas comes off the walls as well: what a band lost there is not the hose's

@@ -68,11 +68,6 @@ def fit_hold(
         Longest time constant let in, in holds. [-]
     level : float
         Of the leak's interval and of what counts as seen; the limits keep their 5 % errors. [-]
-
-    Returns
-    -------
-    HoldFit
-        Estimates, intervals and the model's own tests.
     """
     longest = longest_time_constant(hold.bins.length, under_vacuum, kappa)
     return _stated(hold, _judged(hold, longest, pull, level), longest)

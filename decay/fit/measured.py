@@ -88,11 +88,6 @@ def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_sprea
     ambient_spread : float
         Half width of the interval in which it lay. [K]
 
-    Returns
-    -------
-    Measured
-        Bins, noise and temperature.
-
     Raises
     ------
     FitError

@@ -245,11 +245,6 @@ def meaning(pressure: float, ambient: float | None, ambient_spread: float, *, is
     is_end : bool
         True where the pull ended there, with nothing below. [-]
 
-    Returns
-    -------
-    tuple of StoodAt and str
-        What it may be, and the same in words.
-
     Notes
     -----
     Water that evaporates cools itself, so that its plateau may lie anywhere between freezing and ambient; a

@@ -95,11 +95,6 @@ def rig_test(source: str, fit: HoldFit, pull: PumpdownFit | None, volume: Interv
         The pull before it.
     volume : Interval or None
         Gas volume of the rig. [m³]
-
-    Returns
-    -------
-    RigTest
-        The rig alone.
     """
     throughput = None if volume is None else _product(fit.leak, volume)
     return RigTest(source, fit, None if pull is None else pull.lowest, volume, throughput)

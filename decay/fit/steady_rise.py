@@ -86,11 +86,6 @@ def described(hold: Measured, bins: Bins, noise: Whitening, longest: float, leve
         Longest time constant let in. [s]
     level : float
         Of the intervals. [-]
-
-    Returns
-    -------
-    SteadyRise
-        Its steady rise.
     """
     model = _describing(bins, noise, longest)
     problem, best, tests = model.problem, model.best, model.tests

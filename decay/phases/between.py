@@ -38,11 +38,6 @@ def hold_between(log: PressureLog, start_s: float, end_s: float) -> Phase:
     start_s, end_s : float
         Its ends, since the first row of the log. [s]
 
-    Returns
-    -------
-    Phase
-        A hold; readings above the gauge's range at its ends are left out.
-
     Raises
     ------
     RangeError

@@ -52,11 +52,6 @@ def corner_costs(
     pumping_since : float
         When the fall began, before the first reading. [s]
 
-    Returns
-    -------
-    Cuts
-        The fit of each pair.
-
     Notes
     -----
     Products of the model's shapes are sums over the readings before a closing or after it, so that running sums give

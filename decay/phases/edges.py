@@ -43,11 +43,6 @@ def closing(readings: Readings, fall: int, low: int, end: int, within: tuple[int
         Last reading of the undisturbed stretch. [-]
     within : tuple of int, optional
         First and last reading that are tried, where something else tells. [-]
-
-    Returns
-    -------
-    tuple of int and Corner
-        Index of the closing in the log, and what speaks for it.
     """
     smooth = readings.smooth
     band = max(3.0 * readings.hysteresis(low), 0.01) * smooth[low]

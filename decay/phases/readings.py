@@ -106,11 +106,6 @@ def prepare(log: PressureLog, quality: Any = None) -> Readings:
         The log.
     quality : Quality, optional
         Its flags; ``is_railed`` marks numbers that only stand for the end of the range.
-
-    Returns
-    -------
-    Readings
-        Arrays of the log's length.
     """
     above = np.asarray(log.is_over_range) | ~np.isfinite(log.pressure) | (np.abs(log.pressure) > HIGHEST)
     railed = getattr(quality, "is_railed", None)

@@ -91,11 +91,6 @@ def find_corner(
         When the fall began. [s]
     memory : float, optional
         Variance of a reading that leaves as much doubt as wandering does, where a wider look told it. [Pa²]
-
-    Returns
-    -------
-    Corner
-        The best cut and how much it explains.
     """
     count = len(time)
     sampling = float(np.median(np.diff(time)))

@@ -80,11 +80,6 @@ def course(name: str, conditions: Conditions, *, customary: float, matters: floa
     matters : float, optional
         The leak that matters, as a rate of rise. [Pa/s]
 
-    Returns
-    -------
-    HoldCourse
-        The curve, the length needed, and the length of the criterion's hold.
-
     Raises
     ------
     FitError

@@ -136,11 +136,6 @@ def make_plan(intent: Intent, assumed: tuple[str, ...] = ()) -> Plan:
     assumed : tuple of str
         What the caller took because it was not told; printed with the plan.
 
-    Returns
-    -------
-    Plan
-        Times, limits and what they rest on.
-
     Raises
     ------
     RangeError

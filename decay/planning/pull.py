@@ -177,11 +177,6 @@ def pull(volume: float, equipment: Equipment, target: float, temperature: float,
     start : float
         Pressure at the start. [Pa]
 
-    Returns
-    -------
-    Pull
-        The fall and its times.
-
     Raises
     ------
     RangeError
@@ -241,11 +236,6 @@ def water_time(mass: float, equipment: Equipment, ambient: float, heating: float
         Temperature of the surroundings. [K]
     heating : float, optional
         Heat that reaches the water. [W]
-
-    Returns
-    -------
-    WaterTime
-        The bounds.
 
     Raises
     ------

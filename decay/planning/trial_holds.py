@@ -95,11 +95,6 @@ def trial_hold(conditions: Conditions, duration: float, leak: float, seed: int) 
     seed : int
         Of the noise. [-]
 
-    Returns
-    -------
-    HoldFit
-        What the program would say of it.
-
     Raises
     ------
     FitError

@@ -51,11 +51,6 @@ def warmth(ambient: float, target: float, criterion: Criterion) -> Warmth:
     criterion : Criterion
         It may ask for a temperature.
 
-    Returns
-    -------
-    Warmth
-        The answer with its numbers.
-
     Examples
     --------
     >>> from decay.judge import criteria
