@@ -7,8 +7,9 @@ import math
 from decay.audit.manual import titles
 from decay.audit.summary import GroupSummary, Summary
 from decay.report.document_numbers import Json
+from decay.report.short_summary import WIDE_ENOUGH
 from decay.wording import duration
-from decay.wording.lines import Block, Entry, clean, to_ascii
+from decay.wording.lines import Block, Entry, clean, counted, finished, wrapped
 
 HEADINGS = ("group", "logs", "pass", "fail", "inconclusive", "unreadable", "holds", "with leak", "median hold")
 MOST_GROUPS = 30
@@ -28,7 +29,7 @@ def audit_text(summary: Summary, *, ascii_only: bool = False, width: int = 88) -
     width : int
         Longest line of running text. [characters]
     """
-    lines = _table(summary)
+    lines = _table(summary, width)
     blocks: list[Block] = []
     if summary.worst:
         entries = [Entry(f"{place}.", worst_in_words(record)) for place, record in enumerate(summary.worst, 1)]
@@ -45,8 +46,7 @@ def audit_text(summary: Summary, *, ascii_only: bool = False, width: int = 88) -
         blocks.append(Block("Unreadable", [*entries, *([Entry("-", f"and {more} more")] if more else [])]))
     for block in blocks:
         lines += ["", *block.lines(width)]
-    text = "\n".join(clean(line) for line in lines) + "\n"
-    return to_ascii_lines(text) if ascii_only else text
+    return finished(lines, ascii_only=ascii_only)
 
 
 def worst_in_words(record: Json) -> str:
@@ -55,19 +55,16 @@ def worst_in_words(record: Json) -> str:
     return f"{record['path']}: {str(record['result']).upper()}, {record['reason']}.{leak}"
 
 
-def to_ascii_lines(text: str) -> str:
-    """Return text of several lines in plain ASCII."""
-    return "\n".join(to_ascii(line) for line in text.split("\n"))
-
-
-def _table(summary: Summary) -> list[str]:
+def _table(summary: Summary, width: int) -> list[str]:
     shown = summary.by_need[:MOST_GROUPS]
     rows = [HEADINGS, *(_cells(group) for group in shown)]
     if len(summary.groups) > 1:
         rows.append(_cells(_all(summary)))
-    widths = [max(len(row[column]) for row in rows) for column in range(len(HEADINGS))]
-    lines = ["  ".join([row[0].ljust(widths[0]), *(text.rjust(size) for text, size in
-                                                  zip(row[1:], widths[1:], strict=True))]) for row in rows]
+    lines = counted(rows)
+    if width < WIDE_ENOUGH:  # a line or two for each group, in words
+        lines = [line for name, *cells in rows[1:] for line in wrapped(
+            f"{name}: {', '.join(f'{cell} {head}' for head, cell in zip(HEADINGS[1:], cells, strict=True))}", width,
+            hanging="  ")]
     if len(summary.groups) > len(shown):
         left = summary.by_need[MOST_GROUPS:]
         share = max(group.fails / group.logs for group in left)

@@ -229,8 +229,8 @@ def bound_from_pull(log: PressureLog, speed: float) -> KnownVolume:
         basis,
         (
             "This is an upper bound and no estimate: hoses, valve cores and a gas load slow the fall, so the true "
-            "volume may be several times smaller. A leak or a loss computed from it is an upper bound as well: what "
-            "that excludes is excluded, but it condemns nothing.",
+            "volume may be several times smaller. A leak or a loss computed from it is an upper bound too: it can rule "
+            "a leak out, and never prove that one is too large.",
             "System and rig together, as they were open to the pump.",
         ),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from decay import wording
 from decay.constants import DAY, MICRON
@@ -15,7 +15,7 @@ from decay.lesson.terms import Terms
 from decay.report.document import document
 from decay.report.document_numbers import Json, by_law, interval, number
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
-from decay.wording.lines import Block, Entry, finished, set_blocks
+from decay.wording.lines import Block, Entry, counted, finished, set_blocks
 
 LESSON_VERSION = 1
 
@@ -110,9 +110,9 @@ def grades_text(grades: Grades, *, ascii_only: bool = False, width: int = 88) ->
     """Return what a class got right, as text."""
     lines: list[str] = []
     if grades.marks:
-        lines += [_headline(grades), "", *_columns(_students(grades)), ""]
-        counted = Block("What the columns count", [Entry(MARK_HEADS[kind], SAID[kind]) for kind in Marking])
-        lines += [*counted.lines(width), ""]
+        lines += [_headline(grades), "", *counted(_students(grades)), ""]
+        legend = Block("What the columns count", [Entry(MARK_HEADS[kind], SAID[kind]) for kind in Marking])
+        lines += [*legend.lines(width), ""]
     else:
         lines += ["No answers: the key alone.", ""]
     lines += set_blocks(
@@ -136,12 +136,6 @@ def _students(grades: Grades) -> list[list[str]]:
         name = student if len(student) <= LONGEST_STUDENT else f"{student[: LONGEST_STUDENT - 3]}..."
         rows.append([name, str(counted.total()), *(str(counted[kind]) for kind in Marking)])
     return rows
-
-
-def _columns(rows: Sequence[Sequence[str]]) -> list[str]:
-    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
-    return ["  ".join([row[0].ljust(widths[0]), *(cell.rjust(size) for cell, size in
-                                                  zip(row[1:], widths[1:], strict=True))]) for row in rows]
 
 
 def _about(grades: Grades, entry: KeyEntry) -> Iterable[Entry]:

@@ -158,6 +158,13 @@ def columns(rows: Sequence[Sequence[str]], width: int = WIDEST, indent: str = ""
     return lines
 
 
+def counted(rows: Sequence[Sequence[str]]) -> list[str]:
+    """Return rows of a name and what is counted of it, each number under the end of its heading."""
+    sizes = [max(len(row[place]) for row in rows) for place in range(len(rows[0]))]
+    return ["  ".join([row[0].ljust(sizes[0]), *(cell.rjust(size) for cell, size in
+                                                 zip(row[1:], sizes[1:], strict=True))]) for row in rows]
+
+
 def kept_together(text: str) -> str:
     """Return a text in which no line can break between a number and its unit, or an option and its value."""
     return NUMBER_AND_UNIT.sub("\\1\u00a0", text).replace("--hold ", "--hold\u00a0")

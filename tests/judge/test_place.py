@@ -9,7 +9,7 @@ import pytest
 
 from decay.interval import Interval
 from decay.judge.finding import Cause, Level, Result
-from decay.judge.place import Beside, fall_within, opens_with_fall, widened
+from decay.judge.place import Beside, fall_within, opens_with_fall, widened_by
 from decay.pipeline import judge
 from tests.judge.factories import ISOLATION, MICRON_PER_MINUTE, make_case, make_fit
 from tests.judge.test_rules import found
@@ -38,15 +38,15 @@ def test_a_gauge_that_stands_while_another_rises_passes_nothing():
 @pytest.mark.parametrize("level", [0.75, 1.25])
 def test_the_interval_holds_what_either_gauge_shows(level):
     leak = Interval(10.0, 9.0, 11.0)
-    wide = widened(leak, (Beside("other", level, 10.0 * level, 10.0),))
+    wide = widened_by(leak, (Beside("other", level, 10.0 * level, 10.0),))
     assert wide.low <= min(9.0, 9.0 * level)
     assert wide.high >= max(11.0, 11.0 * level)
-    assert widened(leak, (Beside("other", 1.05, 10.5, 10.0),)) is leak
+    assert widened_by(leak, (Beside("other", 1.05, 10.5, 10.0),)) is leak
 
 
 def test_a_gauge_on_the_pumps_side_takes_nothing_from_a_leak_that_the_other_shows():
     leak = Interval(10.0, 9.0, 11.0)
-    assert widened(leak, (Beside("pump", 0.1, 0.2, 10.0),)) is leak
+    assert widened_by(leak, (Beside("pump", 0.1, 0.2, 10.0),)) is leak
 
 
 def test_at_the_bottom_of_its_range_a_gauge_says_how_much_may_hide():
