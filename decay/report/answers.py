@@ -15,6 +15,7 @@ from decay.judge.length import CLOSING_SHARE
 from decay.judge.verdict import NAMED, QUIET
 from decay.log.pressure_log import WRITTEN
 from decay.phases.phase import Kind, Phase
+from decay.wording.lines import wrapped
 
 CAUSES = {
     Cause.TIGHT: "no steady rise seen",
@@ -223,6 +224,16 @@ def written_in_words(analysis: Analysis) -> str:
 def source_name(source: str) -> str:
     """Return what a log's source is called."""
     return "standard input" if source == "-" else source
+
+
+def opening(analysis: Analysis, width: int, note: str = "") -> list[str]:
+    """Return the lines with which a text of one log opens: headline, log and hold, a note, and the two answers."""
+    head, hold, *answers = picture_text(analysis)
+    lines = [line for text in (head, hold, note) for line in wrapped(text, width, hanging="  ")]
+    lines.append("")
+    for label, _, answer in (text.partition(" ") for text in answers):
+        lines += wrapped(answer, width, label.ljust(10), " " * 10)
+    return lines
 
 
 def picture_text(analysis: Analysis) -> tuple[str, ...]:

@@ -14,10 +14,10 @@ from decay.fit.rig import RigShare
 from decay.interval import Interval
 from decay.judge.finding import Finding, Level
 from decay.log.pressure_log import PressureLog
-from decay.report.answers import headline, hold_in_words, leak_answer, practice_answer, source_in_words, source_name
+from decay.report.answers import opening, source_name
 from decay.report.impact_report import impact_entries
 from decay.report.short_summary import CAUTION, STYLES
-from decay.wording.lines import NARROWEST, Block, Entry, finished, set_blocks, wrapped
+from decay.wording.lines import NARROWEST, Block, Entry, finished, set_blocks
 
 
 def summary(
@@ -35,11 +35,7 @@ def summary(
     width = max(width, NARROWEST)
     blocks = [*_findings(analysis), Block("Leak", list(_leak(analysis))), *detail(analysis, verbose=verbose)]
     blocks = [block for block in blocks if block.entries]
-    lines = wrapped(headline(analysis), width, hanging="  ")
-    lines += wrapped(f"{source_in_words(analysis)}: {hold_in_words(analysis)}", width, hanging="  ")
-    lines += ["", *wrapped(f"Leak:     {leak_answer(analysis)}", width, hanging=" " * 10)]
-    lines += [*wrapped(f"Practice: {practice_answer(analysis)}", width, hanging=" " * 10), ""]
-    lines += set_blocks(blocks, width)
+    lines = [*opening(analysis, width), "", *set_blocks(blocks, width)]
     lines.append(f"VERDICT: {analysis.verdict.result.value.upper()}")
     style = STYLES[analysis.verdict.result] if color else ""
     return finished(lines, ascii_only=ascii_only, color=style, coloured=(0, -1), bold={b.title for b in blocks})

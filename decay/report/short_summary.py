@@ -11,16 +11,7 @@ from decay.analysis import Analysis
 from decay.judge.answer import Part
 from decay.judge.finding import Finding, Level, Result
 from decay.judge.rules.needs import closings, hold_option
-from decay.report.answers import (
-    deciding_findings,
-    headline,
-    hold_in_words,
-    leak_answer,
-    practice_answer,
-    reason_in_words,
-    source_in_words,
-    written_in_words,
-)
+from decay.report.answers import deciding_findings, opening, reason_in_words, written_in_words
 from decay.wording.lines import columns, finished, wrapped
 
 STYLES = {Result.PASS: "32;1", Result.FAIL: "31;1", Result.INCONCLUSIVE: "33;1"}
@@ -68,11 +59,7 @@ def _lines(analysis: Analysis, room: Room, width: int) -> list[str]:
     steps = [f for f in verdict.next_steps if f.code[0] != CAUTION]
     reasons = _reasons(analysis, room.reasons)
     caveats = _caveats(analysis, room.caveats)
-    lines = wrapped(headline(analysis), width, hanging="  ")
-    lines += wrapped(f"{source_in_words(analysis)}: {hold_in_words(analysis)}", width, hanging="  ")
-    lines += wrapped(written_in_words(analysis), width, hanging="  ") if written_in_words(analysis) else []
-    lines += ["", *_answer("Leak:", leak_answer(analysis), width)]
-    lines += [*_answer("Practice:", practice_answer(analysis), width), ""]
+    lines = [*opening(analysis, width, written_in_words(analysis)), ""]
     if analysis.decisive is None and analysis.basis.leak is None:
         lines += [*wrapped(ask_for_the_closing(analysis), width, hanging="  "), ""]
     shown = steps[: room.steps]
@@ -90,10 +77,6 @@ def _lines(analysis: Analysis, room: Room, width: int) -> list[str]:
     lines += _more(analysis, (*shown, *reasons, *caveats), width)
     lines.append(f"VERDICT: {verdict.result.value.upper()}")
     return lines
-
-
-def _answer(label: str, text: str, width: int) -> list[str]:
-    return wrapped(text, width, label.ljust(10), " " * 10)
 
 
 def _item(mark: str, finding: Finding, width: int, *, in_full: bool = False) -> list[str]:

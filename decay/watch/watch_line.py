@@ -26,12 +26,8 @@ KINDS = {
 
 def watch_line(status: Status, allow: Allowance | None, alpha: float, *, ascii_only: bool = False) -> str:
     """Return what is known at one moment, in one line; looks decide wrongly with a chance of ``alpha``. [-]"""
-    phase = status.phase
-    what = KINDS[phase.kind]
-    if phase.kind is Kind.HOLD:
-        what += f" {wording.duration(phase.duration)}"
-    parts = [f"{wording.clock(status.time)} {what}, {wording.pressure(status.pressure)}"]
-    if phase.kind is Kind.HOLD:
+    parts = [_now(status)]
+    if status.phase.kind is Kind.HOLD:
         parts += _of_hold(status, allow, alpha)
     elif status.if_closed is not None:
         parts.append(_if_closed(status.if_closed))
@@ -39,12 +35,22 @@ def watch_line(status: Status, allow: Allowance | None, alpha: float, *, ascii_o
     return to_ascii(line) if ascii_only else line
 
 
+def _now(status: Status) -> str:
+    """Return time, phase and pressure."""
+    phase = status.phase
+    lasts = f" {wording.duration(phase.duration)}" if phase.kind is Kind.HOLD else ""
+    return f"{wording.clock(status.time)} {KINDS[phase.kind]}{lasts}, {wording.pressure(status.pressure)}"
+
+
+def _first_look(status: Status) -> str:
+    left = 0.0 if status.next_look is None else status.next_look - status.phase.duration
+    return f"first look in {wording.duration(max(left, 0.0))}"
+
+
 def _of_hold(status: Status, allow: Allowance | None, alpha: float) -> list[str]:
     look = status.look
     if look is None:
-        first = 0.0 if status.next_look is None else status.next_look - status.phase.duration
-        remark = [status.remark] if status.remark else []
-        return [*remark, f"first look in {wording.duration(max(first, 0.0))}", *_practice(status)]
+        return [*([status.remark] if status.remark else []), _first_look(status), *_practice(status)]
     low, high = wording.rate_ends(look.leak)
     told = f"leak {low} to {high} {wording.rate_unit()}, either end {wording.number(100 * (1 - alpha))} % at any time"
     told += f" (look {look.number}"
@@ -145,13 +151,10 @@ def _practice(status: Status) -> list[str]:
 
 def short_line(status: Status, width: int, *, ascii_only: bool = False) -> str:
     """Return the same in one row of a terminal: what matters first, what does not fit left out."""
-    phase, look = status.phase, status.look
-    what = KINDS[phase.kind] + (f" {wording.duration(phase.duration)}" if phase.kind is Kind.HOLD else "")
-    parts = [f"{wording.clock(status.time)} {what}, {wording.pressure(status.pressure)}"]
-    if phase.kind is Kind.HOLD:
+    look, parts = status.look, [_now(status)]
+    if status.phase.kind is Kind.HOLD:
         if look is None:
-            first = 0.0 if status.next_look is None else status.next_look - phase.duration
-            parts.append(f"first look in {wording.duration(max(first, 0.0))}")
+            parts.append(_first_look(status))
         else:
             low, high = wording.rate_ends(look.leak)
             room = width - len(clean(parts[0])) - len("; ")
