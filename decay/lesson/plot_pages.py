@@ -73,7 +73,7 @@ def draw_large(
     hold = terms.hold
     unit, name = style.time_unit(shown.held_on.holds[-1].end - shown.held_on.holds[-1].start)
     _draw_readings(ax, shown, hold, unit)
-    _draw_line(ax, shown, hold, unit)
+    _draw_line(ax, shown)
     if is_answered:
         _draw_what_follows(ax, shown, hold, unit)
     ax.set_xlim(0.0, (shown.held_on.holds[-1].end - shown.held_on.holds[-1].start) / unit)
@@ -108,7 +108,7 @@ def _draw_readings(ax: Axes, shown: Shown, hold: float, unit: float) -> None:
                 arrowprops={"arrowstyle": "->", "linewidth": 1.4, "shrinkB": 9.0})
 
 
-def _draw_line(ax: Axes, shown: Shown, hold: float, unit: float) -> None:
+def _draw_line(ax: Axes, shown: Shown) -> None:
     limit = shown.analysis.verdict.criterion.limit
     if limit is None:
         return

@@ -219,22 +219,10 @@ def _numbers(column: Column, words: set[str]) -> States | None:
     return States(column, {word: one if bit else other for word, bit in bits.items()}, not (says_closed or says_open))
 
 
-def state_codes(states: States, cells: list[str]) -> tuple[IntArray, tuple[str, ...]]:
-    """Return which word stands in each row, carried on to the rows below where a cell is empty, and the words.
+def state_codes(cells: list[str]) -> tuple[IntArray, tuple[str, ...]]:
+    """Return which word of a column of states stands in each row, and the words as written.
 
-    Parameters
-    ----------
-    states : States
-        The column.
-    cells : list of str, length n
-        Its cells.
-
-    Returns
-    -------
-    code : ndarray of int, shape (n,)
-        Index of the word; -1 before the first one. [-]
-    words : tuple of str
-        The words that say something, as written.
+    A row whose cell is empty has the word above; before the first word it is -1.
     """
     words = tuple(dict.fromkeys(cell.strip() for cell in cells))
     known = {word: index for index, word in enumerate(words)}

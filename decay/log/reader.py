@@ -245,7 +245,7 @@ def _attach(held: _Held, rows: _Rows, table: Table, used: ColumnsUsed, unit: str
             held["temperature"] = temperature
     stated: tuple[str, ...] = ()
     if used.states is not None:
-        held["code"], stated = state_codes(used.states, texts(columns[used.states.column.index]))
+        held["code"], stated = state_codes(texts(columns[used.states.column.index]))
     return others, stated
 
 

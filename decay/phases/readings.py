@@ -89,10 +89,6 @@ class Readings:
         step = STEP_OF_MEAN * float(self.step[(first + last) // 2])
         return float((float(np.median(self.noise[first : last + 1])) ** 2 / count + wander + step**2) ** 0.5)
 
-    def readings_in(self, seconds: float, at_least: int) -> int:
-        """Return how many readings cover a time."""
-        return max(at_least, round(seconds / self.sampling)) if self.sampling > 0 else at_least
-
 
 _ARRAYS = ("time", "pressure", "smooth", "noise", "step", "is_above", "is_odd")
 

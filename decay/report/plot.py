@@ -129,8 +129,8 @@ def draw_leak_scale(ax: Axes, analysis: Analysis) -> Axes:
     allowed = None if impact.allowed_rise is None else impact.allowed_rise / wording.rate_size()
     right = _right_end(rows, limit, allowed)
     ax.set_xlim(0.0, right)
-    for height, (name, interval) in enumerate(reversed(rows)):
-        _draw_interval(ax, height, name, interval, right)
+    for height, (_, interval) in enumerate(reversed(rows)):
+        _draw_interval(ax, height, interval, right)
     ax.axvline(limit, label=_limit_in_words(analysis, smallest), **LIMIT)
     if impact.allowed_rise is not None and allowed is not None:
         beyond = ",\nbeyond this picture" if allowed > right else ""
@@ -189,7 +189,7 @@ def _right_end(rows: list[tuple[str, Interval]], limit: float, allowed: float | 
     return 1.12 * right if right > 0 else 1.0
 
 
-def _draw_interval(ax: Axes, height: int, name: str, interval: Interval, right: float) -> None:
+def _draw_interval(ax: Axes, height: int, interval: Interval, right: float) -> None:
     value, low, high = (x / wording.rate_size() for x in (interval.value, interval.low, interval.high))
     ax.plot([max(low, 0.0), min(high, right)], [height, height], color="black", linewidth=5.0, solid_capstyle="butt")
     ax.plot([value], [height], marker="D", markersize=9, color="white", markeredgecolor="black", clip_on=False)
