@@ -235,6 +235,10 @@ def system_from(
         from decay.physics.refrigerant import lookup
 
         told = {**told, "refrigerant": lookup(told["refrigerant"]).name}
+    if isinstance(told.get("hose"), str):
+        from decay.impact.volume import hose_sizes
+
+        told = {**told, "hose": hose_sizes(told["hose"])}
     return replace(system or System(), **told)
 
 

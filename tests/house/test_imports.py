@@ -37,7 +37,7 @@ ALLOWED = {
     "judge": TYPES | {"toml_file", "wording", "second", "physics", "system", "quantities", "log", "phases", "fit",
                       "impact"},
     # An analysis shows itself: its methods load a report when they are asked.
-    "interface": TYPES | {"system", "physics", "log", "fit", "judge", "analysis", "pipeline", "planning",
+    "interface": TYPES | {"system", "physics", "impact", "log", "fit", "judge", "analysis", "pipeline", "planning",
                         "simulation"},
     "analysis": TYPES | {"report", "system", "log", "phases", "fit", "impact", "judge"},
     "examine": TYPES | {"system", "log", "phases", "fit", "impact", "judge"},

@@ -119,6 +119,12 @@ def test_the_answer_is_short_to_look_at(found: decay.Analysis) -> None:
     assert len(found.summary(detail=True)) > len(found.summary())
 
 
+def test_pump_and_hose_are_told_as_text() -> None:
+    judged = decay.analyze(SAMPLE, volume="12.15 L", pump_speed="6 cfm", hose="6 mm x 1.5 m")
+    assert judged.system.hose == pytest.approx((6e-3, 1.5))
+    assert judged.load is not None
+
+
 def test_compare_plan_and_simulate_are_called_like_analyze() -> None:
     made = decay.simulate("leaking_slowly", seed=2, hold="10 min", leak="60 micron/min")
     assert made.holds[0].leak_rate == pytest.approx(60.0 * MICRON / 60.0, rel=0.02)
