@@ -80,7 +80,7 @@ def analyze(
         raise click.UsageError("--ambient once for each LOG belongs to holds of one job: add --same-job")
     told = record.logs_of(job, logs, reading, given)
     system = told[0].system
-    rig = _rig(rig_log, reading if job is None else record.for_log(reading, job.rig), system, quiet)
+    rig = _rig(rig_log, reading if job is None or job.rig is None else job.rig.read_as(reading), system, quiet)
     asked = {"criterion": wanted, "rig": rig, "warmed": None if warmed is None else Warmed(warmed)}
     faults: list[tuple[str, str]] = []
     analyses = _judge_together(told, asked, quiet) if same_job else _judge_each(told, hold, asked, faults, quiet)

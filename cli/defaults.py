@@ -11,6 +11,7 @@ from typing import Any
 import click
 from click.core import ParameterSource
 
+from decay.job_record import FACTS, READING
 from decay.toml_file import not_known, read_toml
 from decay_cli import console
 from decay_cli.option_groups import UnderHeadings
@@ -21,9 +22,6 @@ LARGEST = 65_536
 """A file of defaults is no longer than this. [bytes]"""
 PREFIX = "DECAY_"
 
-FACTS = ("volume", "refrigerant", "charge", "allow", "ambient", "gauge_accuracy", "criterion", "pump", "hose")
-READING = ("gauge", "unit", "time_column", "time_unit", "over_range", "temperature_column", "encoding", "delimiter",
-           "decimal")  # fmt: skip
 SAYING = ("units",)
 KNOWN = (*FACTS, *READING, *SAYING)
 """What may stand there: facts of the job, how its logs are read and answered, never what to write or to replace."""

@@ -5,7 +5,8 @@ from __future__ import annotations
 import difflib
 import os
 from collections.abc import Iterable
-from dataclasses import fields, replace
+from dataclasses import fields as fields_of
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -29,6 +30,8 @@ PLANNED = {
     "damp": "pressure", "damp_time": "duration", "gauge_noise": "pressure", "gauge_step": "pressure",
     "interval": "duration",
 }
+FIELDS = {"pressure": "gauge", "time": "time_column"}
+"""Fields of `ReadOptions` whose names `analyze` shortens."""
 INVENTED = {
     "volume": "volume", "leak": "rise_rate", "damp": "pressure", "damp_time": "duration", "water": "mass",
     "target": "pressure", "hold": "duration", "ambient": "temperature", "interval": "duration",
@@ -49,12 +52,13 @@ def analyze(
     temperature: str | None = None,
     **told: Any,
 ) -> Analysis:
-    """Judge one log: of a file, a data frame, or read already.
+    """Judge one log: of a file, a data frame, or read already; or one job, by its record.
 
     Parameters
     ----------
     source : PressureLog, DataFrame, Series, SimulatedRun, str, path or file
-        The readings; a series is indexed by its times.
+        The readings; a series is indexed by its times. A path to a record, ``"job.toml"``, stands for its logs and
+        what it tells of them; the answer is the job's, and what is told here goes first.
     system : System, optional
         What is known about the job; or tell it by ``told``.
     criterion : Criterion, str or Path, optional
@@ -86,7 +90,7 @@ def analyze(
     UnitError, RangeError
         If a quantity cannot be read, or makes no sense.
     CriterionError
-        If the criterion cannot be used.
+        If the criterion or the record cannot be used.
 
     Examples
     --------
@@ -95,17 +99,54 @@ def analyze(
     <Result.FAIL: 'fail'>
     """
     named = {"pressure": pressure, "unit": unit, "time": time, "temperature": temperature}
+    if isinstance(source, (str, os.PathLike)) and Path(source).suffix.lower() == ".toml":
+        if hold is not None:
+            raise TypeError("hold points into one log: write it into the record, beside the log's file")
+        return _of_record(Path(source), system, told, criterion, rig, warmed, named)
     log = log_from(source, **named)
     known = system_from(system, told)
     if hold is not None and (isinstance(hold, str) or len(hold) != 2):
         raise TypeError(f"hold is {hold!r}; expected start and end in seconds since the first row: hold=(1800, 5400)")
-    if rig is not None and not isinstance(rig, RigTest):
-        alone = log_from(rig, **({} if isinstance(rig, PressureLog) else named))
-        rig = pipeline.examine_rig(alone, replace(known, refrigerant=None))
+    return pipeline.analyze(log, known, criterion, hold=hold, rig=_rig(rig, known, named), warmed=_warmed(warmed))
+
+
+def _rig(rig: Any, known: System, named: dict[str, str | None]) -> RigTest | None:
+    if rig is None or isinstance(rig, RigTest):
+        return rig
+    alone = log_from(rig, **({} if isinstance(rig, PressureLog) else named))
+    return pipeline.examine_rig(alone, replace(known, refrigerant=None))
+
+
+def _warmed(warmed: Warmed | str | None) -> Warmed | None:
     if warmed is not None and warmed not in list(Warmed):
         raise TypeError(f"warmed is {warmed!r}; expected one of: {', '.join(Warmed)}")
-    return pipeline.analyze(log, known, criterion, hold=hold, rig=rig,
-                            warmed=None if warmed is None else Warmed(warmed))
+    return None if warmed is None else Warmed(warmed)
+
+
+def _of_record(
+    path: Path, system: System | None, told: dict[str, Any], criterion: Criterion | str | Path | None, rig: Any,
+    warmed: Warmed | str | None, named: dict[str, str | None],
+) -> Analysis:
+    """Judge the job of a record; what was told beside it goes first."""
+    from decay.job_record import read_record
+    from decay.stretch import stretch_of
+
+    record = read_record(path)
+    known = system_from(system, {**(record.system() if system is None else {}), **told})
+    given = {FIELDS.get(name, name): value for name, value in named.items() if value is not None}
+    reading = ReadOptions(**{**record.reading, **given})
+    logs = [entry.log(reading) for entry in record.entries]
+    is_told = system is not None or "ambient" in told
+    systems = [known if is_told or entry.ambient is None else replace(known, ambient=entry.ambient)
+               for entry in record.entries]
+    holds = [None if entry.hold is None else stretch_of(entry.hold, log)
+             for entry, log in zip(record.entries, logs, strict=True)]
+    if rig is None and record.rig is not None:
+        rig = record.rig.log(reading)
+    return pipeline.analyze_job(
+        logs, systems, record.facts.get("criterion") if criterion is None else criterion,
+        rig=_rig(rig, systems[0], named), warmed=_warmed(warmed or record.warmed or None), holds=holds,
+    )[-1]
 
 
 def plan(*, criterion: Criterion | str | Path | None = None, hose: str | tuple[str, ...] = (), **told: Any) -> Plan:
@@ -215,7 +256,8 @@ def log_from(
             "Arrays of your own: decay.PressureLog.from_frame(pandas.DataFrame({'time s': t, 'pressure': p}), "
             "pressure='pressure', unit='micron')"
         )
-    return read_log(source, ReadOptions(gauge=pressure, unit=unit, time_column=time, temperature=temperature))
+    fields: dict[str, Any] = {FIELDS.get(name, name): value for name, value in named.items()}
+    return read_log(source, ReadOptions(**fields))
 
 
 def system_from(
@@ -230,7 +272,7 @@ def system_from(
     """
     if system is not None and not isinstance(system, System):
         raise TypeError(f"system is {system!r}; expected a decay.System. A criterion is given by name: criterion=...")
-    _refuse_unknown(function, told, [*(field.name for field in fields(System)), *others])
+    _refuse_unknown(function, told, [*(field.name for field in fields_of(System)), *others])
     if told.get("refrigerant") is not None:
         from decay.physics.refrigerant import lookup
 

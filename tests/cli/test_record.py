@@ -9,8 +9,8 @@ import shutil
 import pytest
 from click.testing import CliRunner
 
+from decay.job_record import LARGEST, MOST_LOGS
 from decay_cli.main import decay
-from decay_cli.record import LARGEST, MOST_LOGS
 from tests.readme.shown import ROOT
 
 JOB = ROOT / "sample_logs" / "cold_and_warm"

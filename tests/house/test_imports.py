@@ -22,6 +22,8 @@ ALLOWED = {
     "arrays": set(),
     "files": set(),
     "toml_file": set(),
+    "stretch": TYPES | {"quantities", "log"},
+    "job_record": TYPES | {"toml_file", "stretch", "quantities", "system", "log", "impact"},
     "threads": set(),
     "manual": {"errors", "files", "audit"},
     "allowance": set(),
@@ -37,8 +39,8 @@ ALLOWED = {
     "judge": TYPES | {"toml_file", "wording", "second", "physics", "system", "quantities", "log", "phases", "fit",
                       "impact"},
     # An analysis shows itself: its methods load a report when they are asked.
-    "interface": TYPES | {"system", "physics", "impact", "log", "fit", "judge", "analysis", "pipeline", "planning",
-                        "simulation"},
+    "interface": TYPES | {"job_record", "stretch", "system", "physics", "impact", "log", "fit", "judge", "analysis",
+                  "pipeline", "planning", "simulation"},
     "analysis": TYPES | {"report", "system", "log", "phases", "fit", "impact", "judge"},
     "examine": TYPES | {"system", "log", "phases", "fit", "impact", "judge"},
     "together": TYPES | {"examine", "log", "phases", "fit", "judge"},
@@ -58,8 +60,8 @@ ALLOWED = {
                       "analysis", "pipeline", "report"},
 }
 # Rooms whose modules the commands may name; everything else comes through decay's public names.
-CLI_ROOMS = {"audit", "comparison", "constants", "errors", "impact", "lesson", "manual", "quantities", "system", "log",
-             "physics", "planning", "report", "simulation", "toml_file", "watch", "wording"}
+CLI_ROOMS = {"audit", "comparison", "constants", "errors", "impact", "job_record", "lesson", "manual", "quantities",
+             "system", "log", "physics", "planning", "report", "simulation", "stretch", "toml_file", "watch", "wording"}
 
 OUTSIDE = {
     "click": r"cli/.*",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import math
 from collections.abc import Callable
 from pathlib import Path
@@ -11,9 +12,12 @@ import numpy as np
 import pandas as pd
 import pint
 import pytest
+from click.testing import CliRunner
 
 import decay
+from decay.errors import CriterionError
 from decay.quantities import MICRON
+from decay_cli.main import decay as command_line
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs" / "leaking_slowly.csv"
 MINUTES = 60.0
@@ -181,6 +185,29 @@ def test_what_a_notebook_guesses_wrong_is_told_with_the_way_out(
     with pytest.raises(error, match=words):
         decay.analyze(**{"source": frame(), "pressure": None if "source" in given else "far end",
                          "unit": None if "source" in given else "micron", **given})
+
+
+def test_a_record_is_judged_as_on_the_command_line() -> None:
+    record = SAMPLE.parent / "cold_and_warm" / "job.toml"
+    done = CliRunner().invoke(command_line, ["analyze", str(record), "--no-plot", "--json"])
+    judged = decay.analyze(record)
+    assert judged.to_dict() == json.loads(done.stdout)["documents"][-1]
+    assert judged.to_dict()["joint"] is not None
+    told = decay.analyze(record, volume="12 L", criterion="one-hour-stand")
+    assert told.system.volume.value == pytest.approx(0.012)
+    assert told.to_dict()["verdict"]["criterion"]["name"] != judged.to_dict()["verdict"]["criterion"]["name"]
+
+
+def test_what_is_wrong_in_a_record_is_told_with_its_line(tmp_path: Path) -> None:
+    record = tmp_path / "job.toml"
+    record.write_text('charge = "650 micron"\n[[log]]\nfile = "cold.csv"\n')
+    with pytest.raises(CriterionError, match=r"job.toml, line 3: .*cold.csv is not there"):
+        decay.analyze(record)
+    (tmp_path / "cold.csv").write_text("time s,pressure micron\n0,500\n")
+    with pytest.raises(CriterionError, match=r"job.toml, line 1: charge: "):
+        decay.analyze(str(record))
+    with pytest.raises(TypeError, match="into the record"):
+        decay.analyze(record, hold=(0.0, 600.0))
 
 
 def test_a_series_is_a_log_and_a_rig_may_be_one_too(found: decay.Analysis) -> None:
