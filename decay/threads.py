@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from functools import cache, wraps
 from typing import ParamSpec, TypeVar
@@ -29,15 +30,18 @@ def on_one_thread(work: Callable[Given, Answer]) -> Callable[Given, Answer]:
 
     @wraps(work)
     def done(*args: Given.args, **named: Given.kwargs) -> Answer:
-        with _libraries().limit(limits=1, user_api="blas"):
+        with _libraries("scipy.linalg" in sys.modules).limit(limits=1, user_api="blas"):
             return work(*args, **named)
 
     return done
 
 
 @cache
-def _libraries() -> ThreadpoolController:
-    """Return the libraries of linear algebra that are loaded; looked for once, for it takes milliseconds."""
-    import scipy.linalg  # noqa: F401  # so that they are loaded
+def _libraries(with_scipy: bool) -> ThreadpoolController:
+    """Return the libraries of linear algebra that are loaded; scipy has its own, and few logs load it.
+
+    They are looked for once, or twice, for it takes milliseconds.
+    """
+    import numpy.linalg  # noqa: F401  # so that its own is loaded
 
     return ThreadpoolController()

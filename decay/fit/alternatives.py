@@ -11,10 +11,10 @@ wherever a slower source is at work.
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import fdtri
 
 from decay.arrays import FloatArray
 from decay.fit.bins import Bins, Whitening, rise_shapes
+from decay.fit.chances import students_quantile
 from decay.fit.mixture import Mixture, Solution
 from decay.fit.results import Description, WaterFit
 from decay.interval import Interval
@@ -68,10 +68,14 @@ def behind_hose(bins: Bins, noise: Whitening, longest: float | FloatArray) -> Mi
     pressure = np.maximum(bins.pressure, _LEAST_PRESSURE)
     drop = np.zeros_like(pressure)
     plain = problem = Mixture(bins, noise, longest)
+    best: Solution | None = None
     for _ in range(_ROUNDS):
         fading = fading_drop(pressure - drop / 2)
-        problem = plain.beside(fading - 1.0)
-        found = fading @ problem.best().amplitudes[-len(BORES) :]
+        before, problem = problem, plain.beside(fading - 1.0)
+        if best is not None:
+            problem.begin(before, best)
+        best = problem.best()
+        found = fading @ best.amplitudes[-len(BORES) :]
         change = np.clip(found, 0.0, _LARGEST_DROP * pressure) - drop
         if np.max(np.abs(change)) <= _SETTLED * np.max(found):
             break
@@ -145,7 +149,7 @@ def free_water(problem: Mixture, best: Solution, saturation: Interval, threshold
         # So far below the ceiling a degree or two more in the water's own temperature makes up for the bend.
         shapes = np.column_stack((shapes, problem.bins.time / span))
     wet = Mixture(bins, problem.noise, problem.time_constants, extra=np.column_stack((problem.extra, shapes)))
-    growth = wet.at(0.0).misfit - best.misfit
+    growth = wet.begin(problem, best).at(0.0).misfit - best.misfit
     plateau = start + float(np.sum(best.amplitudes[: len(problem.time_constants)]))
     bending = best.rate * span < 0.2 * rise and saturation.low * 0.7 <= plateau <= highest
     return WaterFit(
@@ -192,7 +196,7 @@ def describe(
     shortest = max(span / 500, 0.5 * float(np.min(np.diff(time))))
     grid = np.geomspace(shortest, 20 * span, _COARSE)
     misfit = _misfits(time, pressure, weight, grid)[0] + within
-    growth = 1 + fdtri(1, freedom, level) / freedom
+    growth = 1 + students_quantile(freedom, 0.5 + level / 2) ** 2 / freedom
     # Once more, finely, over the stretch of time constants that the interval can reach.
     reached = np.flatnonzero(misfit <= float(np.min(misfit)) * growth)
     ends = grid[max(reached[0] - 1, 0)], grid[min(reached[-1] + 1, _COARSE - 1)]

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import cholesky, solve_triangular
 
 from decay.arrays import FloatArray, IntArray
 from decay.constants import HOUR
@@ -123,7 +122,7 @@ class Whitening:
     def __init__(self, covariance: FloatArray) -> None:
         self.covariance = covariance
         k = len(covariance)
-        self._inverse = solve_triangular(cholesky(covariance, lower=True), np.eye(k), lower=True)
+        self._inverse = np.linalg.solve(np.linalg.cholesky(covariance), np.eye(k))
         self._constant = self._inverse.sum(axis=1)
         self._weight = float(self._constant @ self._constant)
 

@@ -12,10 +12,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg.lapack import dgeqrf, dtrtrs
 
 from decay.arrays import BoolArray, FloatArray, IntArray
-from decay.fit.mixture import Solution, non_negative
+from decay.fit.mixture import Solution
+from decay.fit.non_negative import NonNegative
 
 _SLOPE = 1e-8
 """Half the fall of the misfit along a column of unit length, in units of the noise, below which it is left out. [-]"""
@@ -95,7 +95,6 @@ class Chain:
         self._own = own * np.exp(-lengths)[:, :, None]
         self._right = np.stack([_filled(np.column_stack((link.line, link.target)), most).T for link in links])
         self._ones = np.ones(kept.shape[1])
-        self._upper = np.triu(np.ones((2 * kept.shape[1] + 2,) * 2))
         self._enough = max(_SLOPE, _ROUNDING * float(np.linalg.norm(self._right[:, 1])))
         self._alone = np.stack([_alone(*table) for table in zip(self._own, self._right, strict=True)])
         self._served: dict[float, FloatArray] = {}
@@ -184,7 +183,7 @@ class Chain:
             if end:
                 right = front.rows[:end, -1] - rate * front.rows[:end, -2]
                 right -= front.rows[:end, end:-2] @ current[front.sources[end:]]
-                current[front.sources[:end]] = dtrtrs(front.rows[:end, :end], right)[0]
+                current[front.sources[:end]] = np.linalg.solve(front.rows[:end, :end], right)
             amounts[i, front.sources] = front.factor * current[front.sources]
         beyond = amounts.copy()
         beyond[:-1] -= self._kept[1:] * amounts[1:]
@@ -226,7 +225,7 @@ class Chain:
             table[:count] = table[order]
             table[count:, :before] = carried[:, -2:].T
             table[count:, before : before + readings] = self._right[i]
-            triangle = dgeqrf(table.T, overwrite_a=True)[0][: count + 2] * self._upper[: count + 2, : count + 2]
+            triangle = np.asarray(np.linalg.qr(table.T, mode="r"))
             sources, factor = sources[order], factor[order]
             fronts.append(_Front(sources, factor, end, triangle))
             carried, sources = triangle[end:, end:], sources[end:]
@@ -238,7 +237,7 @@ def _alone(own: FloatArray, right: FloatArray) -> BoolArray:
     """Return which sources one hold alone would have, shape (m,)."""
     columns = np.vstack((right[:1], own))
     columns /= np.maximum(np.linalg.norm(columns, axis=1, keepdims=True), 1e-300)
-    return np.asarray(non_negative(columns.T, right[1])[0][1:] > 0.0)
+    return np.asarray(NonNegative(columns).fit(right[1])[0][1:] > 0.0)
 
 
 def _filled(table: FloatArray, rows: int) -> FloatArray:

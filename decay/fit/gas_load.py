@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import brentq
 
 from decay.fit.results import Band, HoldFit, PumpdownFit
 from decay.interval import Interval
@@ -280,6 +279,8 @@ def speed_behind(
 
     def more_than_pumped(at_pump: float) -> float:
         return line(at_pump) * (pressure - at_pump) - speed * at_pump
+
+    from scipy.optimize import brentq  # here: hardly any log is told its pump and hose
 
     passed = line(float(brentq(more_than_pumped, 0.0, pressure, xtol=1e-9 * pressure)))
     return float(pump.effective_speed(speed, passed)), passed

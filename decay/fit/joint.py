@@ -6,12 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.optimize import minimize_scalar
-from scipy.special import chdtrc
 
 from decay.arrays import FloatArray
 from decay.fit.bins import power_column
 from decay.fit.chain import Chain, Link
+from decay.fit.chances import chi_squared_tail
 from decay.fit.hold import KAPPA
 from decay.fit.measured import Measured
 from decay.fit.mixture import Mixture, Parts, Solution, settling_time
@@ -101,7 +100,7 @@ def fit_joint(
     holds = [_alone(m, grid) for m in members]
     leak, misfit = _shared(holds, grid)
     leak = no_tighter_than_chance(leak, [hold.leak for hold in holds])
-    homogeneity_p = float(chdtrc(len(members) - 1, _growth_of_one_rate(holds)))
+    homogeneity_p = chi_squared_tail(len(members) - 1, _growth_of_one_rate(holds))
     decision, detection = _limits_together(holds)
     if leak.low <= 0.0:
         # What the interval does not exclude cannot have been sure to show.
@@ -228,11 +227,13 @@ def _drift(holds: Sequence[_Alone]) -> float:
 def _growth_of_one_rate(holds: Sequence[_Alone]) -> float:
     """Return by how much the misfit grows when holds with sources of their own must share one rate. [-]"""
     def shared(rate: float) -> float:
-        return sum(hold.problem.at(rate).misfit for hold in holds)
+        return sum(hold.problem.misfit(rate) for hold in holds)
 
     high = max(hold.best.rate for hold in holds)
     least = shared(0.0)
     if high > 0:
+        from scipy.optimize import minimize_scalar  # here: most logs have one hold
+
         least = min(least, float(minimize_scalar(shared, bounds=(0.0, high), method="bounded").fun))
     return max(0.0, least - sum(hold.best.misfit for hold in holds))
 

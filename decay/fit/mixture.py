@@ -12,13 +12,14 @@ from __future__ import annotations
 
 from copy import copy
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
-from scipy.optimize import lsq_linear, nnls
 
 from decay.arrays import FloatArray
 from decay.errors import FitError
 from decay.fit.bins import Bins, Whitening, pool_columns, rise_shapes
+from decay.fit.non_negative import Along, NonNegative
 from decay.fit.results import HoldCurve
 from decay.interval import Interval
 
@@ -31,8 +32,6 @@ _TALL = 1.25
 _ALONE = 24
 _CLOSER = 3
 """Time constants that a single source is tried with, and how often around the best of them again. [-]"""
-_LONGEST_SEARCH = 50
-"""Steps of the solver for each column; it takes two or three. [-]"""
 _FALLING_WITHIN = 0.05
 """Share of the hold in which rig and system may equalise downwards. [-]"""
 _CURVE_POINTS = 200
@@ -113,8 +112,25 @@ class Mixture:
         self._line = rows[:, -2]
         self._target = rows[:, -1]
         self._line_norm = float(np.linalg.norm(self._line))
+        self._begun: FloatArray | None = None  # coefficients of line and columns to begin at
+        self._known: dict[float, Solution] = {}
+        for made in ("misfit", "_solver"):  # of the columns before
+            self.__dict__.pop(made, None)
         if self._line_norm == 0.0:
             raise FitError("no leak can show in this hold: at the pressure of the atmosphere nothing flows in")
+
+    def begin(self, model: Mixture, solution: Solution) -> Mixture:
+        """Let searches begin at a fit of a model much like this one: the answer is the same up to rounding."""
+        ours, theirs = self.time_constants, model.time_constants
+        at = np.minimum(np.searchsorted(theirs, ours), len(theirs) - 1)
+        amounts = np.zeros(self.columns.shape[1])
+        amounts[: len(ours)] = np.where(theirs[at] == ours, solution.amplitudes[at], 0.0)
+        count = min(self.extra.shape[1], model.extra.shape[1])
+        further = len(theirs) + len(model.falling)
+        first = len(ours) + len(self.falling)
+        amounts[first : first + count] = solution.amplitudes[further : further + count]
+        self._begun = np.append(solution.rate * self._line_norm, amounts * self._norms)
+        return self
 
     @property
     def covariance(self) -> FloatArray:
@@ -138,12 +154,15 @@ class Mixture:
 
     def best(self) -> Solution:
         """Return the best fit over rate and amplitudes together."""
-        joint = np.column_stack((self._line / self._line_norm, self._pools))
-        x, rest = non_negative(joint, self._target)
+        joint = np.vstack((self._line / self._line_norm, self._pools.T))
+        x, rest = NonNegative(joint, self._begun).fit(self._target)
+        self._begun = x
         return Solution(float(x[0] / self._line_norm), x[1:] / self._norms, rest**2)
 
     def at(self, rate: float, offset: FloatArray | None = None) -> Solution:
         """Return the best fit with the rate held at a value [Pa/s]; ``offset`` [Pa] is taken off the readings first."""
+        if offset is None and rate in self._known:
+            return self._known[rate]
         target = self._target - rate * self._line
         unreached = 0.0
         if offset is not None:
@@ -151,19 +170,31 @@ class Mixture:
             rotated = self._rotated(white)
             target = target - rotated
             unreached = max(0.0, float(white @ white - rotated @ rotated))
-        x, rest = non_negative(self._pools, target)
-        return Solution(rate, x / self._norms, rest**2 + unreached)
+        x, rest = self._solver.fit(target)
+        found = Solution(rate, x / self._norms, rest**2 + unreached)
+        if offset is None:  # the ends of an interval are asked for again and again
+            self._known[rate] = found
+        return found
+
+    @cached_property
+    def misfit(self) -> Along:
+        """The least misfit with the rate held at a value [Pa/s], a function of it. [-]"""
+        return Along(self._solver, self._target, -self._line)
+
+    @cached_property
+    def _solver(self) -> NonNegative:
+        return NonNegative(self._pools.T, None if self._begun is None else self._begun[1:])
 
     def sources(self, solution: Solution) -> FloatArray:
         """Return what a solution has beside the line, whitened, shape (j,). [-]"""
         return np.asarray(self._pools @ (solution.amplitudes * self._norms))
 
-    def excess(self, rate: float, sources: FloatArray) -> float:
-        """Return by how much a steady rise over whitened sources, shape (j,), would raise the misfit without one. [-]
+    def excess(self, sources: FloatArray) -> Along:
+        """Return by how much a steady rise [Pa/s] over whitened sources, shape (j,), raises a misfit without it.
 
         Free of noise: what the sources can take over of the rise by giving way to it does not count.
         """
-        return float(non_negative(self._pools, rate * self._line + sources)[1] ** 2)
+        return Along(self._solver, sources, self._line)
 
     def single(self) -> tuple[FloatArray, float]:
         """Return the best single source beside the line, whitened, shape (j,), and the misfit: one time constant.
@@ -277,16 +308,6 @@ def _falling_constants(bins: Bins, covariance: FloatArray) -> FloatArray:
     if lowest == 0 or bins.pressure[0] - bins.pressure[lowest] < 3.0 * error:
         return np.empty(0)
     return _FALLING_WITHIN * bins.length * np.array([0.1, 0.3, 1.0])
-
-
-def non_negative(matrix: FloatArray, target: FloatArray) -> tuple[FloatArray, float]:
-    """Return the non-negative coefficients of the columns that fit the target best, and the misfit's root. [-]"""
-    try:
-        x, rest = nnls(matrix, target, maxiter=_LONGEST_SEARCH * matrix.shape[1])
-    except RuntimeError:  # its active set cycles: another way to the same optimum
-        x = np.maximum(lsq_linear(matrix, target, bounds=(0.0, np.inf), method="bvls").x, 0.0)
-        return x, float(np.linalg.norm(matrix @ x - target))
-    return np.asarray(x), float(rest)
 
 
 def settling_time(span: float) -> float:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import partial
 
 import numpy as np
-from scipy.special import expit
 
 from decay.arrays import FloatArray
 from decay.constants import MICRON, MINUTE
@@ -137,7 +137,7 @@ def odds_of_leak(hold: Measured, under_vacuum: float | None, inflation: float = 
     families = ((_dry, 3), (_damp, 6), (_fading, 4))
     without, with_leak = zip(*(_integrated(family, view, n) for family, n in families), strict=True)
     factor = _mean(np.array(with_leak)) - _mean(np.array(without))
-    return Odds(float(expit(factor)), factor)
+    return Odds(math.exp(min(factor, 0.0)) / (1.0 + math.exp(-abs(factor))), factor)
 
 
 class _View:

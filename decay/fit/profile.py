@@ -7,17 +7,17 @@ from collections.abc import Callable
 from functools import cache
 
 import numpy as np
-from scipy.special import chdtrc, chdtri, ndtr, ndtri
 
 from decay.arrays import FloatArray
+from decay.fit.chances import chi_squared_quantile, chi_squared_tail, normal_probability, normal_quantile
 from decay.fit.mixture import Mixture, Solution
 from decay.interval import Interval
 
 LEVEL = 0.95
-Z_SEEN = float(ndtri(0.5 + LEVEL / 2))
-Z_MISSED = float(ndtri(0.975))
+Z_SEEN = normal_quantile(0.5 + LEVEL / 2)
+Z_MISSED = normal_quantile(0.975)
 """Quantile for 2.5 % misses: the rest of the 5 % is left to the 4 % of holds in which chance finds a wander. [-]"""
-UPPER_FACTOR = float(chdtri(2, 0.05) / chdtri(1, 0.05))
+UPPER_FACTOR = chi_squared_quantile(2, 0.95) / chi_squared_quantile(1, 0.95)
 """Factor on the growth that bounds the rate from above. [-]
 
 At the true rate every source may stand at its bound of zero, and a fit with a lower rate may use any of them to follow
@@ -34,7 +34,7 @@ _STRETCH = 0.1
 
 def threshold(parameters: int = 1, level: float = LEVEL) -> float:
     """Return the growth of the misfit that chance exceeds with probability 1 - level. [-]"""
-    return float(chdtri(parameters, 1 - level))
+    return chi_squared_quantile(parameters, level)
 
 
 def leak_interval(problem: Mixture, best: Solution, growth: float, level: float = LEVEL) -> Interval:
@@ -56,7 +56,7 @@ def leak_interval(problem: Mixture, best: Solution, growth: float, level: float 
     Interval
         Profile-likelihood interval of the steady rise. [Pa/s]
     """
-    return profile_interval(lambda rate: problem.at(rate).misfit, best, growth, problem.line_error, level)
+    return profile_interval(problem.misfit, best, growth, problem.line_error, level)
 
 
 def profile_interval(
@@ -241,13 +241,14 @@ def limits_beneath(
 
 def _limits(problem: Mixture, sources: FloatArray, inflation: float, drift: float) -> tuple[float, float]:
     roots = np.array([Z_SEEN, Z_SEEN + Z_MISSED]) * inflation**0.5
-    rates, found = [roots[0] * problem.line_error], [0.0]
-    found[0] = problem.excess(rates[0], sources) ** 0.5
+    excess = problem.excess(sources)
+    rates = [roots[0] * problem.line_error]
+    found = [excess(rates[0]) ** 0.5]
     # Small rates hide entirely beneath sources that give way to them, so the root may stay near zero for long.
     while found[-1] < roots[1] and len(rates) < _LONGEST_WALK:
         factor = min(max(1.3, 0.7 * roots[1] / max(found[-1], 1e-3 * roots[1])), 4.0)
         rates.append(rates[-1] * factor)
-        found.append(problem.excess(rates[-1], sources) ** 0.5)
+        found.append(excess(rates[-1]) ** 0.5)
     # Where sources give way, the root bends upwards: a chord would place the limits too low.
     for root in roots:
         for _ in range(_CLOSER):
@@ -257,7 +258,7 @@ def _limits(problem: Mixture, sources: FloatArray, inflation: float, drift: floa
             share = (root - found[after - 1]) / max(found[after] - found[after - 1], 1e-12)
             rate = rates[after - 1] + max(share, 0.5) * (rates[after] - rates[after - 1])
             rates.insert(after, rate)
-            found.insert(after, problem.excess(rate, sources) ** 0.5)
+            found.insert(after, excess(rate) ** 0.5)
     decision, detection = np.interp(roots, np.maximum.accumulate(found), rates)
     return float(decision) + drift, float(detection) + drift
 
@@ -321,7 +322,7 @@ def misfit_probability(misfit: float, freedom: int) -> float:
     float
         Upper tail of chi-squared. [-]
     """
-    return float(chdtrc(freedom, misfit))
+    return chi_squared_tail(freedom, misfit)
 
 
 def runs_probability(residuals: FloatArray) -> float:
@@ -352,7 +353,7 @@ def runs_probability(residuals: FloatArray) -> float:
     variance = 2 * n1 * n2 * (2 * n1 * n2 - n) / (n**2 * (n - 1))
     if variance <= 0:
         return 1.0
-    return float(ndtr((runs + 0.5 - mean) / math.sqrt(variance)))
+    return normal_probability((runs + 0.5 - mean) / math.sqrt(variance))
 
 
 def lag_one_correlation(residuals: FloatArray) -> float:
@@ -368,4 +369,4 @@ def one_sided_growth_probability(growth: float) -> float:
     Half of the time the coefficient stays at its bound, hence half of chi-squared's tail (Self and Liang 1987).
     """
     # Less than this is the rounding of two misfits that are equal, and which of them is smaller is chance.
-    return 0.5 * float(chdtrc(1, growth)) if growth > 1e-9 else 1.0
+    return 0.5 * chi_squared_tail(1, growth) if growth > 1e-9 else 1.0

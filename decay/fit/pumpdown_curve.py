@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from scipy.special import fdtri, stdtrit
 
 from decay.arrays import FloatArray
 from decay.errors import FitError
+from decay.fit.chances import students_quantile
 from decay.fit.profile import lag_one_correlation
 from decay.fit.results import Band
 from decay.interval import Interval
@@ -103,7 +103,7 @@ def exponential_fall(time: FloatArray, pressure: FloatArray, level: float = 0.95
     rho = min(max(lag_one_correlation(residuals), 0.0), 0.98) if count > 3 else 0.0
     variance = float(residuals @ residuals) / max(count - 2, 1) / spread * (1 + rho) / (1 - rho)
     freedom = max(count * (1 - rho) / (1 + rho) - 2.0, 1.0)
-    reach = float(stdtrit(freedom, 0.5 + level / 2)) * variance**0.5
+    reach = students_quantile(freedom, 0.5 + level / 2) * variance**0.5
     value = -1.0 / slope
     low = -1.0 / (slope - reach)
     high = -1.0 / (slope + reach) if slope + reach < 0 else float("inf")
@@ -274,7 +274,7 @@ def fit_tail(pumped: FloatArray, pressure: FloatArray, noise: FloatArray, level:
     count = len(time)
     freedom = max(count * (1 - rho) / (1 + rho) - 3.0, 1.0)
     scale = max(float(costs[best]) / max(count - 3, 1), 1.0) * (1 + rho) / (1 - rho)
-    inside = np.flatnonzero(costs <= costs[best] + scale * float(fdtri(1.0, freedom, level)))
+    inside = np.flatnonzero(costs <= costs[best] + scale * students_quantile(freedom, 0.5 + level / 2) ** 2)
     low = float(TAIL_EXPONENTS[max(inside[0] - 1, 0)]) if inside[0] > 0 else 0.0
     high = float(TAIL_EXPONENTS[inside[-1] + 1]) if inside[-1] + 1 < len(TAIL_EXPONENTS) else float("inf")
     if best == len(TAIL_EXPONENTS) - 1 or solutions[best, 1] <= 0:

@@ -93,7 +93,7 @@ def described(hold: Measured, bins: Bins, noise: Whitening, longest: float, leve
     leak = widened(_plain_interval(model, growth, level), drift)
     # The short model's sources are among the plain one's.
     quick = problem.time_constants[problem.time_constants < span]
-    short = Mixture(bins, noise, np.append(quick, span), problem.extra)
+    short = Mixture(bins, noise, np.append(quick, span), problem.extra).begin(problem, best)
     short_best = short.best()
     short_leak = widened(leak_interval(short, short_best, growth, level), drift)
     straight = Mixture(bins, noise, settling_time(span), problem.extra)
@@ -239,7 +239,7 @@ def _examine(problem: Mixture, best: Solution) -> ResidualTests:
     residuals = problem.residuals(best)
     freedom = _freedom(problem, best)
     misfit = best.misfit / freedom
-    bent = with_bend(problem).best()
+    bent = with_bend(problem).begin(problem, best).best()
     bend_p = one_sided_growth_probability((best.misfit - bent.misfit) / max(1.0, bent.misfit / freedom))
     correlation = lag_one_correlation(residuals)
     runs_p = runs_probability(residuals)

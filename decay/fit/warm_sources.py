@@ -18,7 +18,8 @@ from decay.fit.bins import Bins, Whitening, pool_columns
 from decay.fit.hold import STOOD
 from decay.fit.joint import REPEATING
 from decay.fit.measured import Measured
-from decay.fit.mixture import Mixture, Solution, non_negative
+from decay.fit.mixture import Mixture, Solution
+from decay.fit.non_negative import NonNegative
 from decay.fit.results import HoldFit
 from decay.fit.steady_rise import TAKING_UP_TIMES
 from decay.physics.arrhenius import arrhenius_factor
@@ -120,6 +121,7 @@ class ColdAndWarm:
         self._warm_line = triangle[:, last + 2]
         self._line, self._columns, self._target = leak[:, 0], triangle[:, :last], triangle[:, last]
         self.line_error = 1.0 / float(np.linalg.norm(self._line))
+        self._begun: FloatArray | None = None  # where the next search begins
         self.freedom = sum(len(m.hold.bins.centre) for m in members) - 3
         self._hold_in(hosed, [_jump(m) for m in members], leak[:, 1:], EQUALISED_WITHIN * min(spans))
 
@@ -146,10 +148,10 @@ class ColdAndWarm:
     def best(self) -> Solution:
         """Return the best fit over leak, its change with the temperature, and sources."""
         norm = float(np.linalg.norm(self._line))
-        rate, solution = 0.0, Solution(0.0, np.zeros(0), np.inf)
+        rate, solution, x = 0.0, Solution(0.0, np.zeros(0), np.inf), None
         for _ in range(_ROUNDS):  # what a change of the leak costs goes by the leak
             changes, target = self._changes(rate)
-            x, rest = non_negative(np.column_stack((np.append(self._line / norm, 0.0), changes)), target)
+            x, rest = NonNegative(np.vstack((np.append(self._line / norm, 0.0), changes.T)), x).fit(target)
             rate = float(x[0] / norm)
             solution = Solution(rate, x[1:], rest**2)
         return solution
@@ -157,7 +159,8 @@ class ColdAndWarm:
     def misfit(self, rate: float) -> float:
         """Return the least misfit at a leak's rate [Pa/s]: what a change of the leak costs is part of it. [-]"""
         columns, target = self._changes(rate)
-        return non_negative(columns, target - rate * np.append(self._line, 0.0))[1] ** 2
+        self._begun, rest = NonNegative(columns.T, self._begun).fit(target - rate * np.append(self._line, 0.0))
+        return rest**2
 
     def _changes(self, rate: float) -> tuple[FloatArray, FloatArray]:
         """Return columns and target with a leak's change in the warm hold, either way, in standard deviations. [-]"""

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.special import stdtrit
 
 from decay.arrays import FloatArray, frozen
+from decay.fit.chances import students_quantile
 from decay.planning.trial_holds import Conditions, trial_limits
 
 LONGEST = 3 * 86400.0  # s; a stand over three days is no longer planned but left
@@ -145,7 +145,7 @@ def _next_at_most(seen: FloatArray) -> float:
     """Return what one more draw hardly ever exceeds, the larger of both columns."""
     if not np.all(np.isfinite(seen)):
         return math.inf
-    quantile = float(stdtrit(len(seen) - 1, _SURE))
+    quantile = students_quantile(len(seen) - 1, _SURE)
     return float(np.max(seen.mean(axis=0) + quantile * seen.std(axis=0, ddof=1) * math.sqrt(1.0 + 1.0 / len(seen))))
 
 

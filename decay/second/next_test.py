@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from scipy.special import ndtr
 
 from decay.fit.bins import Whitening
+from decay.fit.chances import normal_probability
 from decay.fit.hold import KAPPA, longest_time_constant
 from decay.fit.joint import Member, chain_of
 from decay.fit.measured import Measured
@@ -140,7 +140,7 @@ def _quickest(
         # By how many standard deviations each leak would show; the interval's lower end asks for 1.96.
         chances = []
         for outlook in outlooks:
-            chances.append(float(ndtr(max(shows(outlook, length), 0.0) ** 0.5 - Z_SEEN)))
+            chances.append(normal_probability(max(shows(outlook, length), 0.0) ** 0.5 - Z_SEEN))
             if is_bound_enough and chances[0] < AIM:
                 break  # smaller leaks show less
         return NextTest(kind, cost / 60.0, float(np.mean(chances)), length)

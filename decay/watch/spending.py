@@ -17,6 +17,7 @@ import numpy as np
 
 from decay.arrays import FloatArray
 from decay.errors import RangeError
+from decay.fit.chances import normal_probability, students_quantile
 
 ALPHA = 0.05
 GROWTH = 1.25
@@ -88,11 +89,9 @@ def level_of(number: int, alpha: float = ALPHA, growth: float = GROWTH) -> float
     .. [2] Armitage, McPherson and Rowe, "Repeated significance tests on accumulating data", J. R. Stat. Soc. A 132
        (1969) 235-244: the recursion over the looks.
     """
-    from scipy.special import ndtr
-
     if number < 1 or not 0 < alpha < 1 or growth <= 1:
         raise RangeError("looks are counted from 1, alpha lies between 0 and 1, and a hold grows from look to look")
-    return float(2.0 * ndtr(_boundary(number, alpha, growth)) - 1.0)
+    return 2.0 * normal_probability(_boundary(number, alpha, growth)) - 1.0
 
 
 def students_level(level: float, length: float) -> float:
@@ -115,10 +114,8 @@ def students_level(level: float, length: float) -> float:
     >>> round(students_level(0.95, 300.0), 3), round(students_level(0.95, 86400.0), 3)
     (0.99, 0.95)
     """
-    from scipy.special import ndtr, stdtrit
-
-    quantile = float(stdtrit(max(1.0, length / (2.0 * WANDER_MEMORY)), 0.5 + level / 2.0))
-    return min(float(2.0 * ndtr(quantile) - 1.0), 1.0 - 1e-13)
+    quantile = students_quantile(max(1.0, length / (2.0 * WANDER_MEMORY)), 0.5 + level / 2.0)
+    return min(2.0 * normal_probability(quantile) - 1.0, 1.0 - 1e-13)
 
 
 def _boundary(number: int, alpha: float, growth: float) -> float:

@@ -1,0 +1,235 @@
+"""Least squares with coefficients that are not negative, for one set of columns and many targets.
+
+A judgement solves some hundred such problems, and most differ from the one before in their target alone, and by little:
+the columns in use mostly stay in use, and their factors serve again. Along a straight line of targets the misfit is a
+parabola for as long as they stay.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from decay.arrays import FloatArray
+
+_LONGEST_SEARCH = 50
+"""Rounds for each column; two or three in all are usual. [-]"""
+_ROUNDING = 4.0 * float(np.finfo(float).eps)
+"""Slope towards a column, as a share of what it is made of, that is none. [-]"""
+_DEPENDENT = 1e-14
+"""Length of what a column has beside the others, as a share of its own, that is rounding. [-]"""
+
+
+class NonNegative:
+    """The columns, those in use, and their factors: an orthonormal basis and a triangle.
+
+    Parameters
+    ----------
+    columns : ndarray, shape (m, j)
+        One column of the problem in each row, best of about one length each. [-]
+    start : ndarray, shape (m,), optional
+        Coefficients to begin with, not negative. The answer is the same up to rounding. [unit of target / column]
+
+    References
+    ----------
+    .. [1] Lawson and Hanson, *Solving Least Squares Problems*, SIAM (1995), chapter 23: the active set, which may begin
+       from any coefficients that are let in.
+    """
+
+    def __init__(self, columns: FloatArray, start: FloatArray | None = None) -> None:
+        self._columns = np.ascontiguousarray(columns)
+        self._used: list[int] = []
+        self._basis = np.empty((min(columns.shape), columns.shape[1]))
+        self._triangle: list[list[float]] = []  # column by column
+        self._here: list[float] = []  # the coefficients of those in use
+        if start is not None:
+            for column in np.flatnonzero(start > 0.0).tolist():
+                if self._add(column):
+                    self._here.append(float(start[column]))
+
+    def fit(self, target: FloatArray) -> tuple[FloatArray, float]:
+        """Return the coefficients, none below zero, that fit a target best, and the misfit's root.
+
+        Parameters
+        ----------
+        target : ndarray, shape (j,)
+            What the columns are to add up to. [-]
+
+        Returns
+        -------
+        tuple
+            Coefficients, shape (m,), and the root of the sum of squares that is left. [unit of target]
+        """
+        left = self._best(target)
+        if left is None:
+            return self._by_other_means(target)
+        coefficients = np.zeros(len(self._columns))
+        coefficients[self._used] = self._here
+        return coefficients, float(left @ left) ** 0.5
+
+    def piece(self, start: FloatArray, stride: FloatArray, at: float) -> Piece:
+        """Return the misfit of targets `start + x stride` about one x, and how far the same columns stay in use.
+
+        Parameters
+        ----------
+        start, stride : ndarray, shape (j,)
+            The line of targets. [-]
+        at : float
+            The x. [unit of start / stride]
+
+        Returns
+        -------
+        Piece
+            A parabola.
+        """
+        target = start + at * stride
+        left = self._best(target)
+        if left is None:
+            return Piece(at, self._by_other_means(target)[1] ** 2, 0.0, 0.0, at, at)
+        growth, along = self._solved(stride)
+        slopes, turns = self._columns @ left, self._columns @ along
+        slopes[self._used], turns[self._used] = -1.0, 0.0
+        # Of what is not in use each slope is below zero, and of what is in use each coefficient above it.
+        rooms = np.append(np.minimum(slopes, 0.0), np.negative(self._here))
+        paces = np.append(turns, np.negative(growth))
+        upwards, downwards = paces > 0.0, paces < 0.0
+        return Piece(
+            at=at,
+            misfit=float(left @ left),
+            slope=2.0 * float(left @ along),
+            bend=float(along @ along),
+            low=at - float(np.min(rooms[downwards] / paces[downwards], initial=math.inf)),
+            high=at + float(np.min(-rooms[upwards] / paces[upwards], initial=math.inf)),
+        )
+
+    def _best(self, target: FloatArray) -> FloatArray | None:
+        """Bring the best columns into use; what they leave of the target, `None` where no end is found."""
+        refused: list[int] = []
+        left = self._settle(target)
+        for _ in range(_LONGEST_SEARCH * len(self._columns)):
+            slopes = self._columns @ left
+            slopes[self._used + refused] = -np.inf
+            best = int(slopes.argmax())
+            if not slopes[best] > _ROUNDING * (float(left @ left) ** 0.5 + sum(self._here)):
+                return left
+            if not self._add(best):
+                refused.append(best)
+                continue
+            self._here.append(0.0)
+            if self._solved(target)[0][-1] > 0.0:
+                refused.clear()
+                left = self._settle(target)
+            else:  # it does not help after all: the slope towards it is rounding
+                refused.append(best)
+                self._drop([len(self._used) - 1])
+        return None
+
+    def _settle(self, target: FloatArray) -> FloatArray:
+        """Move the coefficients in use to their best while none falls below zero; what they leave of the target.
+
+        On the way there whichever would fall below zero first goes out of use.
+        """
+        while True:
+            found, left = self._solved(target)
+            below = [i for i, value in enumerate(found) if not value > 0.0]
+            if not below:
+                self._here = found
+                return left
+            here = self._here
+            steps = [here[i] / (here[i] - found[i]) if here[i] > 0.0 else 0.0 for i in below]
+            step = min(steps)
+            self._here = [now + step * (then - now) for now, then in zip(here, found, strict=True)]
+            self._drop([i for i, each in zip(below, steps, strict=True) if each == step])
+
+    def _solved(self, target: FloatArray) -> tuple[list[float], FloatArray]:
+        """Return the best coefficients of the columns in use, whatever their signs, and what they leave. [-]"""
+        basis = self._basis[: len(self._used)]
+        shares = basis @ target
+        found: list[float] = shares.tolist()
+        for i in range(len(found) - 1, -1, -1):
+            column = self._triangle[i]
+            found[i] = value = found[i] / column[i]
+            for k in range(i):
+                found[k] -= column[k] * value
+        return found, target - shares @ basis
+
+    def _add(self, column: int) -> bool:
+        """Take a column into use, unless it is made of those that are."""
+        count = len(self._used)
+        if count == len(self._basis):
+            return False
+        basis, beside = self._basis[:count], self._columns[column]
+        length = float(beside @ beside) ** 0.5
+        share = basis @ beside
+        beside = beside - share @ basis
+        again = basis @ beside  # twice is enough, for columns however alike
+        beside = beside - again @ basis
+        size = float(beside @ beside) ** 0.5
+        if not size > _DEPENDENT * length:
+            return False
+        self._basis[count] = beside / size
+        self._triangle.append([*(share + again).tolist(), size])
+        self._used.append(column)
+        return True
+
+    def _drop(self, places: list[int]) -> None:
+        """Take columns out of use, by their places among those in use."""
+        first = places[0]
+        kept = [(self._used[i], self._here[i]) for i in range(first, len(self._used)) if i not in places]
+        del self._used[first:], self._triangle[first:], self._here[first:]
+        for column, value in kept:
+            if self._add(column):
+                self._here.append(value)
+
+    def _by_other_means(self, target: FloatArray) -> tuple[FloatArray, float]:
+        """Return the same by bounded variables: rounding keeps the active set from coming to an end."""
+        from scipy.optimize import lsq_linear  # here: it takes longer to load than a log to judge
+
+        matrix = self._columns.T
+        found = np.maximum(lsq_linear(matrix, target, bounds=(0.0, np.inf), method="bvls").x, 0.0)
+        return found, float(np.linalg.norm(matrix @ found - target))
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A stretch of a line of targets on which the same columns are in use: the misfit is a parabola there."""
+
+    at: float  # where it was fitted
+    # There, and its first and half its second derivative
+    misfit: float
+    slope: float
+    bend: float
+    # Its ends
+    low: float
+    high: float
+
+    def of(self, x: float) -> float:
+        """Return the misfit at a place on the line."""
+        away = x - self.at
+        return max(0.0, self.misfit + away * (self.slope + away * self.bend))
+
+
+class Along:
+    """The least misfit along a line of targets, `start + x stride`, fitted where it is asked for.
+
+    Parameters
+    ----------
+    columns : NonNegative
+        What the targets are made of.
+    start, stride : ndarray, shape (j,)
+        The line. [-]
+    """
+
+    def __init__(self, columns: NonNegative, start: FloatArray, stride: FloatArray) -> None:
+        self._columns, self._start, self._stride = columns, start, stride
+        self._pieces: list[Piece] = []
+
+    def __call__(self, x: float) -> float:
+        """Return the misfit at a place on the line."""
+        for piece in self._pieces:
+            if piece.low <= x <= piece.high:
+                return piece.of(x)
+        self._pieces.append(self._columns.piece(self._start, self._stride, x))
+        return self._pieces[-1].misfit
