@@ -93,7 +93,7 @@ def few_moments(monkeypatch):
     from decay.lesson import growing
 
     monkeypatch.setattr(growing, "grow", partial(growing.grow, count=3))
-    monkeypatch.setattr("decay.report.plot_film.STANDS", 1)
+    monkeypatch.setattr("decay.lesson.plot_film.STANDS", 1)
 
 
 @pytest.fixture

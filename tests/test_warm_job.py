@@ -6,7 +6,6 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import cache
 
-import jsonschema
 import pytest
 from click.testing import CliRunner
 
@@ -23,7 +22,7 @@ from decay.simulation.sources import Leak, Pool
 from decay.system import System
 from decay_cli.main import decay
 from tests.bench.jobs import RATE
-from tests.report.test_document import SCHEMA
+from tests.report.test_document import VALIDATOR
 
 COLD, WARM = 294.15, 311.15
 VOLUME = 3.15e-3
@@ -130,7 +129,7 @@ def test_from_the_command_line(tmp_path):
 def test_the_document_tells_what_the_warm_hold_added():
     analysis = analyze_job(parts(two_holds(4.0, 0.0)), TOLD, warmed=Warmed.ALL)
     told = document(analysis[-1])
-    jsonschema.Draft202012Validator(SCHEMA).validate(told)
+    VALIDATOR.validate(told)
     warm = told["warm"]
     with_it, without = (warm[key]["rate_micron_per_min"] for key in ("leak", "leak_without_warm_hold"))
     assert 0.0 < with_it["low"] < 4.0 < with_it["high"]

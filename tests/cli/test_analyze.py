@@ -7,14 +7,13 @@ import json
 import tomllib
 from pathlib import Path
 
-import jsonschema
 import pytest
 from click.testing import CliRunner
 
 from decay_cli import main as program
 from decay_cli.exit_codes import ExitCode
 from decay_cli.stretch import moment
-from tests.report.test_document import SCHEMA
+from tests.report.test_document import VALIDATOR
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLES = ROOT / "sample_logs"
@@ -39,7 +38,7 @@ def test_each_sample_log_gets_the_result_that_stands_beside_it(ask, truth):
     done = ask("analyze", log, *expected["options"], "--json", "--no-plot")
     assert done.exit_code == expected["exit_code"], done.output
     document = json.loads(done.stdout)
-    jsonschema.validate(document, SCHEMA)
+    VALIDATOR.validate(document)
     assert document["verdict"]["result"] == expected["result"]
     assert document["verdict"]["cause"] == expected["cause"]
 

@@ -7,15 +7,12 @@ import re
 import subprocess
 import tomllib
 from functools import cache
-from pathlib import Path
 
 import pytest
 
 import decay
+from tests.house.sources import LIBRARY, ROOT, SOURCES, tree_of
 
-ROOT = Path(__file__).resolve().parents[2]
-LIBRARY = sorted(ROOT.glob("decay/**/*.py"))
-SOURCES = [*LIBRARY, *sorted(ROOT.glob("cli/*.py"))]
 TOP = {"README.md", "DEVELOPERS.md", "pyproject.toml", "decay", "cli", "tests", "sample_logs"}
 LONGEST = 350  # lines that are neither blank nor docstring
 LONGEST_FUNCTION = 60  # lines without its docstring
@@ -42,17 +39,13 @@ def test_the_top_level_is_the_fixed_set():
     assert {entry for entry in top if not entry.startswith(".")} == TOP
 
 
-def docstring_lines(tree):
+@cache
+def docstring_lines(path):
     lines = set()
-    for node in ast.walk(tree):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant) and isinstance(node.value.value, str):
             lines |= set(range(node.lineno, node.end_lineno + 1))
     return lines
-
-
-@cache
-def tree_of(path):
-    return ast.parse(path.read_text(encoding="utf-8"))
 
 
 def test_a_file_says_what_it_knows_and_fits_in_one_reading():
@@ -63,7 +56,7 @@ def test_a_file_says_what_it_knows_and_fits_in_one_reading():
         # An empty file that only marks a package knows nothing.
         if tree.body and not first.endswith((".", "?")):
             silent.append(name(path))
-        prose = docstring_lines(tree)
+        prose = docstring_lines(path)
         lines = enumerate(path.read_text(encoding="utf-8").splitlines(), 1)
         if sum(bool(line.strip()) and number not in prose for number, line in lines) > LONGEST:
             long.append(name(path))
@@ -75,7 +68,7 @@ def test_a_function_of_the_library_is_read_at_a_glance():
     long = []
     for path in LIBRARY:
         tree = tree_of(path)
-        prose = docstring_lines(tree)
+        prose = docstring_lines(path)
         for node in ast.walk(tree):
             if isinstance(node, ast.FunctionDef):
                 lines = sum(number not in prose for number in range(node.lineno, node.end_lineno + 1))

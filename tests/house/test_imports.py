@@ -7,12 +7,11 @@ import re
 import subprocess
 import sys
 import tomllib
-from pathlib import Path
+from functools import cache
 
 import pytest
 
-ROOT = Path(__file__).resolve().parents[2]
-SOURCES = sorted([*ROOT.glob("decay/**/*.py"), *ROOT.glob("cli/*.py")])
+from tests.house.sources import ROOT, SOURCES, tree_of
 
 TYPES = {"constants", "errors", "interval", "arrays"}
 ALLOWED = {
@@ -79,10 +78,11 @@ OUTSIDE = {
 DISTRIBUTED = {"markdown_it": "markdown-it-py"}
 
 
+@cache
 def imported(path):
     """Return (module, line) of every import of a file, `from decay import x` as decay.x."""
     found = []
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Import):
             found += [(alias.name, node.lineno) for alias in node.names]
         elif isinstance(node, ast.ImportFrom):

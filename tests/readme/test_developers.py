@@ -37,14 +37,14 @@ def test_every_room_is_on_the_map(room):
 
 
 def test_the_constants_that_it_quotes_are_those_of_the_code():
-    from decay.fit import hold, joint, looks, mixture
+    from decay.fit import hold, joint, mixture, steady_rise
 
     assert f"`KAPPA` = {hold.KAPPA:g} holds" in TEXT
     assert f"`SLOWEST` = {hold.SLOWEST:g} times" in TEXT
     assert f"{mixture.POOLS} time constants" in TEXT
-    assert f"`TAKEN_UP` = {looks.TAKEN_UP:.0%}".replace("%", " %") in TEXT
+    assert f"`TAKEN_UP` = {steady_rise.TAKEN_UP:.0%}".replace("%", " %") in TEXT
     assert f"`TAKEN_UP_TOGETHER` is {joint.TAKEN_UP_TOGETHER:.0%}".replace("%", " %") in TEXT
-    assert f"below {looks.NEARLY_STRAIGHT:.0%}".replace("%", " %") in TEXT
+    assert f"below {steady_rise.NEARLY_STRAIGHT:.0%}".replace("%", " %") in TEXT
     assert f"homogeneity test ({joint.HOMOGENEOUS:.0%})".replace("%)", " %)") in TEXT
 
 

@@ -43,10 +43,10 @@ def unlikeness(one, other):
 
 
 @pytest.fixture
-def in_short(request, block):
-    """Let what a page does not show be shorter, and a log be judged once for all pages."""
+def in_short(request, block, judged_once, followed_up_once):
+    """Let a log be judged once for all pages, and what a page does not show be shorter."""
     if block.output is None and not block.pictures:
-        for way in ("judged_once", "followed_up_once", "few_moments", "few_sizes"):
+        for way in ("few_moments", "few_sizes"):
             request.getfixturevalue(way)
 
 

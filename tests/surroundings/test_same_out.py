@@ -23,8 +23,8 @@ COMMANDS = (
     "compare leak_with_damp.csv tight_but_damp.csv --plot compare.png",
     "lesson --runs 1 --hold '10 min' --interval '10 s'",
     "plan --volume '6.5 L' --pump '6 cfm' --hose '6 mm x 1.5 m' --water '5 g' --plot plan.svg",
-    "simulate --leak '20 micron/min' --damp '60 micron' --hold '10 min' --interval '10 s' --out invented.csv",
-    "simulate --leak '5 micron/min' --hold '10 min' --dialect clock12 --out invented12.csv.gz",
+    "simulate --leak '20 micron/min' --hold '10 min' --interval '10 s' --out invented.csv",
+    "simulate --leak '5 micron/min' --damp '600 micron' --hold '10 min' --dialect clock12 --out invented12.csv.gz",
     "volume --tube '12 mm bore x 6 m'",
     "watch invented.csv --replay --allow '2 micron/min' --every '10 s'",  # few rows: it looks at them again and again
     "explain H01",
