@@ -84,7 +84,7 @@ def rows_of(target: Target, analysis: Analysis, criterion: Criterion | None) -> 
             **_pull(log, phase, pull_before(analysis.pumpdowns, phase.start), practised.criterion),
             "criterion": outcome.name,
             "target_micron": _in(practised.criterion.target, MICRON),
-            "practice": {True: "met", False: "not met", None: "not answered"}[outcome.met],
+            "practice": answers.MET[outcome.met],
             "practice_detail": outcome.detail,
         }
         if index is None:
@@ -116,9 +116,8 @@ def _result(analysis: Analysis) -> Json:
     }
     loss = None if basis.impact is None else basis.impact.loss
     if loss is not None:
-        ends = (loss.laminar.low, loss.molecular.low, loss.laminar.high, loss.molecular.high)
-        found["result_loss_low_g_per_year"] = number(min(ends[:2]) / GRAM_PER_YEAR)
-        found["result_loss_high_g_per_year"] = number(max(ends[2:]) / GRAM_PER_YEAR)
+        found["result_loss_low_g_per_year"] = number(loss.least / GRAM_PER_YEAR)
+        found["result_loss_high_g_per_year"] = number(loss.most / GRAM_PER_YEAR)
     return found
 
 

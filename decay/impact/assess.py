@@ -41,6 +41,16 @@ class Bracket:
     laminar: Interval
     molecular: Interval
 
+    @property
+    def least(self) -> float:
+        """The smallest value, over both intervals. [unit of its ends]"""
+        return min(self.laminar.low, self.molecular.low)
+
+    @property
+    def most(self) -> float:
+        """The largest value, over both intervals. [unit of its ends]"""
+        return max(self.laminar.high, self.molecular.high)
+
 
 @dataclass(frozen=True, slots=True)
 class Impact:

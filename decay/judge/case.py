@@ -339,7 +339,7 @@ class Case:
         if allow.kind is AllowKind.THROUGHPUT:
             return impact.throughput is not None and impact.throughput.low > allow.value
         if allow.kind is AllowKind.LOSS:
-            return impact.loss is not None and min(impact.loss.laminar.low, impact.loss.molecular.low) > allow.value
+            return impact.loss is not None and impact.loss.least > allow.value
         return leak.low > allow.value
 
     @property

@@ -8,7 +8,6 @@ from textwrap import shorten
 from decay import wording
 from decay.analysis import Analysis
 from decay.fit.odds import LIKELY
-from decay.impact.assess import Bracket
 from decay.judge.answer import Basis, CriterionOutcome, Part
 from decay.judge.finding import Cause, Finding, Level, Result
 from decay.judge.length import CLOSING_SHARE
@@ -27,6 +26,8 @@ CAUSES = {
 }
 """What each cause is called in words."""
 
+MET = {True: "met", False: "not met", None: "not answered"}
+"""How a job stands against a criterion."""
 LONGEST_NOTE = 150
 """Characters of a user's own note that a short answer has room for; the detail has all of it. [-]"""
 DECIDING = {Result.FAIL: Level.FAILS, Result.INCONCLUSIVE: Level.BLOCKS}
@@ -108,15 +109,15 @@ def leak_answer(analysis: Analysis) -> str:
         return _none_above(analysis) + origin
     loss = basis.impact.loss if basis.impact is not None else None
     if basis.cause in NAMED:
-        meant = "" if loss is None else f"; {wording.between(*_ends(loss))}{_of(analysis)}"
+        meant = "" if loss is None else f"; {wording.between(loss.least, loss.most)}{_of(analysis)}"
         besides = "; outgassing as well" if basis.cause is Cause.LEAK_AND_OUTGASSING else ""
         rate = wording.rate_interval(basis.leak)
         if math.isinf(basis.leak.high):
             rate, meant = f"at least {wording.rate_low(basis.leak)}", ""
         return f"{rate}{origin}{meant}{besides}"
     most = f"up to {wording.bound(basis.leak.high)}" if math.isfinite(basis.leak.high) else "of any size"
-    if loss is not None and math.isfinite(_ends(loss)[1]):
-        most += f" (at most {wording.grams(_ends(loss)[1])}{_of(analysis)})"
+    if loss is not None and math.isfinite(loss.most):
+        most += f" (at most {wording.grams(loss.most)}{_of(analysis)})"
     if basis.cause is Cause.FREE_WATER:
         return f"not judged, {most}{origin}: free water; dry it, then test again for leaks"
     grade = "" if basis.odds_of_leak is None else f"; odds of a leak {wording.chance(basis.odds_of_leak)}"
@@ -154,11 +155,6 @@ def _is_likely(basis: Basis) -> bool:
     return basis.odds_of_leak is not None and basis.odds_of_leak >= LIKELY
 
 
-def _ends(loss: Bracket) -> tuple[float, float]:
-    """Return the smallest and the largest loss, over the interval and both flow regimes. [kg/s]"""
-    return min(loss.laminar.low, loss.molecular.low), max(loss.laminar.high, loss.molecular.high)
-
-
 def _of(analysis: Analysis) -> str:
     return f" of {analysis.system.refrigerant}" if analysis.system.refrigerant else ""
 
@@ -177,7 +173,7 @@ def _stand(outcome: CriterionOutcome, *, in_full: bool = False) -> str:
     name = outcome.short or outcome.title
     if outcome.met is None and outcome.part is Part.LENGTH:
         return f"{name} needs {wording.duration(outcome.missing)} more"
-    word = {True: "met", False: "not met", None: "not answered"}[outcome.met]
+    word = MET[outcome.met]
     return f"{name} {word} ({outcome.brief})" if in_full and outcome.met is not True else f"{name} {word}"
 
 

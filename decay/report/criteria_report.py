@@ -9,12 +9,11 @@ from decay.analysis import Analysis
 from decay.constants import MICRON
 from decay.judge.answer import CriterionOutcome, Part
 from decay.judge.criteria import Criterion
-from decay.report.answers import hold_in_words, source_in_words
+from decay.report.answers import MET, hold_in_words, source_in_words
 from decay.report.document_numbers import Json, number
 from decay.wording.lines import columns, finished, wrapped
 
 CRITERIA_VERSION = 1
-_WORDS = {True: "met", False: "not met", None: "not answered"}
 
 
 def criteria_table(
@@ -86,7 +85,7 @@ def criteria_of_hold(
 def _standing(outcome: CriterionOutcome) -> tuple[str, str]:
     if outcome.met is None and outcome.part is Part.LENGTH:
         return "too short", f"needs {wording.duration(outcome.missing)} more"
-    return _WORDS[outcome.met], "" if outcome.met else outcome.brief
+    return MET[outcome.met], "" if outcome.met else outcome.brief
 
 
 def criteria_document(known: Sequence[Criterion], unasked: Sequence[Criterion]) -> Json:

@@ -14,7 +14,7 @@ from decay.fit.rig import RigShare
 from decay.interval import Interval
 from decay.judge.finding import Finding, Level
 from decay.log.pressure_log import PressureLog
-from decay.report.answers import opening, source_name
+from decay.report.answers import MET, opening, source_name
 from decay.report.impact_report import impact_entries
 from decay.report.short_summary import CAUTION, STYLES
 from decay.wording.lines import NARROWEST, Block, Entry, finished, set_blocks
@@ -76,11 +76,10 @@ def _leak(analysis: Analysis) -> Iterable[Entry]:
     yield Entry("steady rise", f"{estimate}; without the rig's share" if basis.is_without_rig else estimate)
     impact = basis.impact
     if impact.loss is not None:
-        low = min(impact.loss.laminar.low, impact.loss.molecular.low)
-        high = max(impact.loss.laminar.high, impact.loss.molecular.high)
         yield Entry(
             f"as {analysis.system.refrigerant or 'refrigerant'}",
-            f"{wording.between(low, high)}, over the interval and from molecular to laminar flow",
+            f"{wording.between(impact.loss.least, impact.loss.most)}, over the interval and from molecular to laminar "
+            "flow",
         )
     if math.isinf(basis.detection_limit):
         yield Entry("smallest", "this hold could show no leak of any size")
@@ -282,8 +281,7 @@ def _joint(joint: JointFit) -> Iterable[Entry]:
 
 def _criterion(analysis: Analysis) -> Iterable[Entry]:
     outcome = analysis.verdict.criterion
-    met = {True: "met", False: "not met", None: "not answered"}[outcome.met]
-    yield Entry("criterion", f"{outcome.title} ({outcome.name}): {met}")
+    yield Entry("criterion", f"{outcome.title} ({outcome.name}): {MET[outcome.met]}")
     if outcome.detail:
         yield Entry("because", outcome.detail)
     if outcome.source:

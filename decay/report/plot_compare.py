@@ -12,6 +12,7 @@ from decay import wording
 from decay.analysis import Analysis
 from decay.comparison import BeforeAfter, Comparison
 from decay.report import plot_style as style
+from decay.report.answers import source_name
 from decay.report.compare_report import headlines
 
 BEFORE: dict[str, Any] = {"linestyle": (0, (6, 2.5)), "linewidth": 1.9, "color": "#cf5a45"}
@@ -60,8 +61,7 @@ def _draw_rise(ax: Axes, label: str, analysis: Analysis, look: dict[str, Any], u
     curve = fit.curve
     elapsed = (curve.time - fit.start) / unit
     ax.fill_between(elapsed, (curve.low - zero) / wording.size(), (curve.high - zero) / wording.size(), **style.BAND)
-    source = "standard input" if log.source == "-" else log.source
-    name = style.safe(style.shortened(source, 28))
+    name = style.safe(style.shortened(source_name(log.source), 28))
     ax.plot(elapsed, (curve.model - zero) / wording.size(), label=f"{label}: fitted rise\n{name}", **look)
     steady = f"{label}: steady part"
     ax.plot(elapsed, curve.leak / wording.size(), label=steady, **(look | {"linewidth": 1.0, "alpha": 0.8}))

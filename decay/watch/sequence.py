@@ -337,7 +337,7 @@ def condemning_rise(system: System, allowed: float) -> float:
     if system.allow.kind is AllowKind.THROUGHPUT and impact.throughput is not None:
         least = impact.throughput.low
     if system.allow.kind is AllowKind.LOSS and impact.loss is not None:
-        least = min(impact.loss.laminar.low, impact.loss.molecular.low)
+        least = impact.loss.least
     return allowed * system.allow.value / least if least > 0 else math.inf
 
 

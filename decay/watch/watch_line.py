@@ -65,7 +65,7 @@ def _of_hold(status: Status, allow: Allowance | None, alpha: float) -> list[str]
     elif look.leak.low <= 0.0:
         parts.append(_excludes(look))
     elif look.impact.loss is not None:  # the interval of a leak that is seen says the rest
-        parts.append(f"at most {wording.grams(max(look.impact.loss.laminar.high, look.impact.loss.molecular.high))}")
+        parts.append(f"at most {wording.grams(look.impact.loss.most)}")
     if look.is_withdrawn:
         parts.append("an earlier look had decided otherwise: something changed in this hold")
     if not look.is_adequate:

@@ -46,8 +46,7 @@ def refrigerant_loss(case: Case) -> Answer:
         f"{wording.loss_interval(loss.laminar)} if it is laminar."
     )
     if impact.until_empty is not None and case.is_leak_seen:
-        laws = (impact.until_empty.laminar, impact.until_empty.molecular)
-        soonest, latest = min(law.low for law in laws), max(law.high for law in laws)
+        soonest, latest = impact.until_empty.least, impact.until_empty.most
         when = wording.durations(soonest, latest)
         if case.system.volume is not None and case.system.volume.low <= 0:
             when = f"{wording.duration(soonest)} at the soonest: the volume is a bound"
