@@ -164,7 +164,8 @@ def _allowed(analysis: Analysis, report: HoldReport) -> Iterable[Entry]:
     allow, impact = analysis.system.allow, report.impact
     if impact.allowed_rise is None or allow is None:
         return
-    yield Entry("allowed", f"{allow.text}, which is {wording.rate(impact.allowed_rise)} here")
+    rise = wording.rate(impact.allowed_rise)
+    yield Entry("allowed", rise if rise == allow.text else f"{allow.text}, which is {rise} here")
     wanted = hold_to_show(report.fit, analysis.log, impact.allowed_rise, impact.gas_temperature)
     if wanted.rests_on is RestsOn.THIS_HOLD:
         text = "this one was long enough to show the allowed leak"
