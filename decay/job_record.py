@@ -43,36 +43,17 @@ _FLAGS = ("rig_alone", "day_first")
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
-    """One log of a job, with what the record tells of it.
+class RecordedLog:
+    """One log of a job, with what the record tells of it."""
 
-    Parameters
-    ----------
-    file : str
-        The log; a relative name counts from the record's folder.
-    note : str
-        What the user wrote of it.
-    ambient : float or None
-        Temperature of the system during its hold. [K]
-    warmed : str
-        What was warmed for it; empty where nothing was.
-    hold : tuple of str, or None
-        The stretch to judge.
-    is_rig : bool
-        It is the rig alone.
-    volume : str
-        The rig's volume, as written.
-    reading : mapping
-        Fields of `decay.log.ReadOptions` that differ from the job's.
-    """
-
-    file: str
-    note: str = ""
-    ambient: float | None = None
-    warmed: str = ""
-    hold: tuple[str, str] | None = None
-    is_rig: bool = False
-    volume: str = ""
+    file: str  # the log; a relative name counts from the record's folder
+    note: str = ""  # what the user wrote of it
+    ambient: float | None = None  # temperature of the system during its hold [K]
+    warmed: str = ""  # what was warmed for it; empty where nothing was
+    hold: tuple[str, str] | None = None  # the stretch to judge
+    is_rig: bool = False  # it is the rig alone
+    volume: str = ""  # the rig's volume, as written
+    # Fields of `decay.log.ReadOptions` that differ from the job's
     reading: Mapping[str, Any] = field(default_factory=dict)
 
     def read_as(self, reading: ReadOptions) -> ReadOptions:
@@ -90,27 +71,13 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """What a record says.
+    """What a record says."""
 
-    Parameters
-    ----------
-    path : Path
-        The file.
-    text : str
-        Its text, by which a message finds the line.
-    facts : mapping
-        What holds for the whole job, by the names of options, `FACTS` and `OF_READING`.
-    entries : tuple of Entry
-        The system's logs, in order.
-    rig : Entry or None
-        The rig's own log.
-    """
-
-    path: Path
-    text: str
-    facts: Mapping[str, Any]
-    entries: tuple[Entry, ...]
-    rig: Entry | None = None
+    path: Path  # the file
+    text: str  # its text, by which a message finds the line
+    facts: Mapping[str, Any]  # what holds for the whole job, by the names of options, `FACTS` and `OF_READING`
+    entries: tuple[RecordedLog, ...]  # the system's logs, in order
+    rig: RecordedLog | None = None  # the rig's own log
 
     @property
     def logs(self) -> tuple[str, ...]:
@@ -230,7 +197,7 @@ def _beside(record: Record, key: str, value: Any) -> Any:
     return str(record.path.parent / value) if is_file else value
 
 
-def _entry(record: Record, table: Mapping[str, Any], number: int) -> Entry:
+def _entry(record: Record, table: Mapping[str, Any], number: int) -> RecordedLog:
     """Return one log of a record."""
     for key in table:
         if key not in OF_LOG:
@@ -251,7 +218,7 @@ def _entry(record: Record, table: Mapping[str, Any], number: int) -> Entry:
     if told.get("warmed", "all") not in WARMED:
         raise record.fault(f'"{told["warmed"]}" is none of {", ".join(WARMED)}', "warmed", number)
     between = told.get("hold") or (f"{told['closed']}..end" if "closed" in told else None)
-    return Entry(
+    return RecordedLog(
         file=_found(record, told["file"], number),
         note=told.get("note", ""),
         ambient=_temperature(record, told["ambient"], number) if "ambient" in told else None,
@@ -305,7 +272,7 @@ def _found(record: Record, name: str, number: int) -> str:
     raise record.fault(f"{path} {why}.{meant}", "file", number)
 
 
-def _check_together(record: Record, entries: Sequence[Entry]) -> None:
+def _check_together(record: Record, entries: Sequence[RecordedLog]) -> None:
     """Refuse what the logs of a job cannot be together."""
     seen: set[Path] = set()
     warm = rigs = 0

@@ -41,14 +41,14 @@ FARTHEST = 3.0
 
 
 @dataclass(frozen=True, slots=True)
-class Fall:
+class ExponentialFall:
     """An exponential through a stretch of a pull: time constant with interval [s], pressure at its first time [Pa]."""
 
     time_constant: Interval
     start_pressure: float
 
 
-def exponential_fall(time: FloatArray, pressure: FloatArray, level: float = 0.95) -> Fall:
+def exponential_fall(time: FloatArray, pressure: FloatArray, level: float = 0.95) -> ExponentialFall:
     r"""Fit :math:`p = p_0 \exp(-t/\tau)` as a straight line in ln p.
 
     Parameters
@@ -62,7 +62,7 @@ def exponential_fall(time: FloatArray, pressure: FloatArray, level: float = 0.95
 
     Returns
     -------
-    Fall
+    ExponentialFall
         Time constant and pressure at time zero of ``time``. [s, Pa]
 
     Raises
@@ -107,7 +107,7 @@ def exponential_fall(time: FloatArray, pressure: FloatArray, level: float = 0.95
     value = -1.0 / slope
     low = -1.0 / (slope - reach)
     high = -1.0 / (slope + reach) if slope + reach < 0 else float("inf")
-    return Fall(Interval(value, min(low, value), max(high, value), level), start)
+    return ExponentialFall(Interval(value, min(low, value), max(high, value), level), start)
 
 
 def first_crossings(pressure: FloatArray, levels: FloatArray) -> np.ndarray:
