@@ -124,27 +124,13 @@ def _tables(record: Record) -> list[Mapping[str, Any]]:
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """One log as it is to be judged.
+    """One log as it is to be judged."""
 
-    Parameters
-    ----------
-    file : str
-        The log.
-    reading : ReadOptions
-        How it is read.
-    system : System
-        What is known of the system during it.
-    hold : tuple of str, or None
-        The stretch to judge.
-    note : str
-        What the user wrote of it.
-    """
-
-    file: str
-    reading: Any
-    system: Any
-    hold: tuple[str, str] | None = None
-    note: str = ""
+    file: str  # the log
+    reading: Any  # how it is read
+    system: Any  # what is known of the system during it
+    hold: tuple[str, str] | None = None  # the stretch to judge
+    note: str = ""  # what the user wrote of it
 
     def between(self, readings: Any) -> tuple[float, float] | None:
         """Return the stretch to judge, as times since the first row [s]; ``None`` for the holds that are found."""

@@ -32,28 +32,15 @@ class Due(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Warming:
-    """Two rises at two temperatures.
+    """Two rises at two temperatures."""
 
-    Parameters
-    ----------
-    before, after : float
-        The two temperatures. [K]
-    growth : float
-        Second rise over first, both over the same stretch. [-]
-    expected : tuple of float
-        Growth of outgassing alone: the least and the most. [-]
-    energy : float
-        Apparent activation energy of the growth. [J/mol]
-    due : Due
-        What the difference is due to.
-    """
-
+    # The two temperatures [K]
     before: float
     after: float
-    growth: float
-    expected: tuple[float, float]
-    energy: float
-    due: Due
+    growth: float  # second rise over first, both over the same stretch [-]
+    expected: tuple[float, float]  # growth of outgassing alone: the least and the most [-]
+    energy: float  # apparent activation energy of the growth [J/mol]
+    due: Due  # what the difference is due to
 
 
 def warmth_of(before: float | None, after: float | None, rises: tuple[float, float]) -> Warming | None:
@@ -106,61 +93,33 @@ class Change(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class BeforeAfter:
-    """One quantity before and after.
+    """One quantity before and after."""
 
-    Parameters
-    ----------
-    before, after : Interval
-        The two estimates. [Pa/s for the leak, Pa for the outgassing]
-    difference : Interval
-        After minus before; negative is less. [same]
-    same_within : float
-        Change up to which both count as the same. [same]
-    change : Change
-        What the interval of the difference proves.
-    """
-
+    # The two estimates [Pa/s for the leak, Pa for the outgassing]
     before: Interval
     after: Interval
-    difference: Interval
-    same_within: float
-    change: Change
+    difference: Interval  # after minus before; negative is less [same]
+    same_within: float  # change up to which both count as the same [same]
+    change: Change  # what the interval of the difference proves
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Comparison:
-    """Two holds of one system.
+    """Two holds of one system."""
 
-    Parameters
-    ----------
-    before, after : Analysis
-        The two logs.
-    leak : BeforeAfter
-        The steady rise. [Pa/s]
-    outgassing : BeforeAfter
-        The part that levels off, from ``begin`` to ``span``. [Pa]
-    begin, span : float
-        Time since the valve closed from which, and until which, both are compared: the first seconds are left out, and
-        the shorter hold ends it. [s]
-    rise : tuple of float
-        Whole rise of either hold over that time, without the first seconds. [Pa]
-    reads_zero : bool
-        The gauge reads zero in one of the holds: then neither answer can be told. [-]
-    remarks : tuple of str
-        What the comparison rests on.
-    warmth : Warming or None
-        What a difference of temperature makes of the two rises; ``None`` where there is none or it is not known.
-    """
-
+    # The two logs
     before: Analysis
     after: Analysis
-    leak: BeforeAfter
-    outgassing: BeforeAfter
+    leak: BeforeAfter  # the steady rise [Pa/s]
+    outgassing: BeforeAfter  # the part that levels off, from ``begin`` to ``span`` [Pa]
+    # Time since the valve closed from which, and until which, both are compared: the first seconds are left out, and
+    # the shorter hold ends it [s]
     begin: float
     span: float
-    rise: tuple[float, float]
-    reads_zero: bool
-    remarks: tuple[str, ...]
+    rise: tuple[float, float]  # whole rise of either hold over that time, without the first seconds [Pa]
+    reads_zero: bool  # the gauge reads zero in one of the holds: then neither answer can be told [-]
+    remarks: tuple[str, ...]  # what the comparison rests on
+    # What a difference of temperature makes of the two rises; ``None`` where there is none or it is not known
     warmth: Warming | None = None
 
 

@@ -22,98 +22,49 @@ _PIECES = 16  # of a band's fall in ln p: its mean speed is then good to 0.1 %
 
 @dataclass(frozen=True, slots=True)
 class BandSpeed:
-    """Pumping speed between two pressures.
+    """Pumping speed between two pressures."""
 
-    Parameters
-    ----------
-    high, low : float
-        Pressures that bound the band. [Pa]
-    seen : Interval or None
-        Speed at the gauge, volume over time constant; ``None`` without a volume. [m³/s]
-    line : float or None
-        Conductance of the hose there; ``None`` where it was not told. [m³/s]
-    expected : float
-        What pump and hose leave of the rated speed, as a mean over the fall: the speed that takes as long. [m³/s]
-    time : float
-        Time from the first passage of ``high`` to that of ``low``. [s]
-    lost_to_hose : float or None
-        Part of that time which the hose cost, by its geometry. [s]
-    lost : float or None
-        Part of that time beyond what the bare pump would take, whatever cost it. [s]
-    """
-
+    # Pressures that bound the band [Pa]
     high: float
     low: float
-    seen: Interval | None
-    line: float | None
+    seen: Interval | None  # speed at the gauge, volume over time constant; ``None`` without a volume [m³/s]
+    line: float | None  # conductance of the hose there; ``None`` where it was not told [m³/s]
+    # What pump and hose leave of the rated speed, as a mean over the fall: the speed that takes as long [m³/s]
     expected: float
-    time: float
-    lost_to_hose: float | None
-    lost: float | None
+    time: float  # time from the first passage of ``high`` to that of ``low`` [s]
+    lost_to_hose: float | None  # part of that time which the hose cost, by its geometry [s]
+    lost: float | None  # part of that time beyond what the bare pump would take, whatever cost it [s]
 
 
 @dataclass(frozen=True, slots=True)
 class WaterLeaving:
-    """What the pump could carry away of water that stood in the system: bounds, so that no less time was enough.
+    """What the pump could carry away of water that stood in the system: bounds, so that no less time was enough."""
 
-    Parameters
-    ----------
-    pressure, temperature : float
-        Where the pull stood, and the temperature at which water has that vapour pressure. [Pa, K]
-    rate : float
-        Most vapour that the pump could take at the highest pressure of that stretch. [kg/s]
-    during : float
-        Most that left while the pull stood. [kg]
-    time : float
-        Shortest time for `WATER_ASKED` to leave. [s]
-    power : float
-        Heat that has to flow into the water for that; with less it cools and freezes, and leaves more slowly. [W]
-    freezing : float
-        Share of the water there which freezes when no heat reaches it and the rest boils off. [-]
-    """
-
+    # Where the pull stood, and the temperature at which water has that vapour pressure [Pa, K]
     pressure: float
     temperature: float
-    rate: float
-    during: float
-    time: float
+    rate: float  # most vapour that the pump could take at the highest pressure of that stretch [kg/s]
+    during: float  # most that left while the pull stood [kg]
+    time: float  # shortest time for `WATER_ASKED` to leave [s]
+    # Heat that has to flow into the water for that; with less it cools and freezes, and leaves more slowly [W]
     power: float
-    freezing: float
+    freezing: float  # share of the water there which freezes when no heat reaches it and the rest boils off [-]
 
 
 @dataclass(frozen=True, slots=True)
 class GasLoad:
-    """A pull against pump and hose, and against the hold after it.
+    """A pull against pump and hose, and against the hold after it."""
 
-    Parameters
-    ----------
-    start : float
-        When the pull began. [s]
-    rated : float
-        Rated speed of the pump. [m³/s]
-    bands : tuple of BandSpeed
-        From high to low pressure.
-    end_speed : float
-        Speed that pump and hose leave at the end of the pull. [m³/s]
-    ultimate : float or None
-        Lowest pressure of the rig alone; ``None`` where it was not tested. [Pa]
-    pulled : Interval
-        Gas that the pump took at the end of the pull, as air; its ends from the ultimate pressure, and its upper end
-        for water vapour, which passes a hose more easily. [Pa·m³/s]
-    given : Interval or None
-        Gas that the hold's first rise shows; ``None`` without a volume or a hold. [Pa·m³/s]
-    water : tuple of WaterLeaving
-        One for every stretch at which the pull stood at water's vapour pressure.
-    """
-
-    start: float
-    rated: float
-    bands: tuple[BandSpeed, ...]
-    end_speed: float
-    ultimate: float | None
+    start: float  # when the pull began [s]
+    rated: float  # rated speed of the pump [m³/s]
+    bands: tuple[BandSpeed, ...]  # from high to low pressure
+    end_speed: float  # speed that pump and hose leave at the end of the pull [m³/s]
+    ultimate: float | None  # lowest pressure of the rig alone; ``None`` where it was not tested [Pa]
+    # Gas that the pump took at the end of the pull, as air; its ends from the ultimate pressure, and its upper end for
+    # water vapour, which passes a hose more easily [Pa·m³/s]
     pulled: Interval
-    given: Interval | None
-    water: tuple[WaterLeaving, ...]
+    given: Interval | None  # gas that the hold's first rise shows; ``None`` without a volume or a hold [Pa·m³/s]
+    water: tuple[WaterLeaving, ...]  # one for every stretch at which the pull stood at water's vapour pressure
 
     @property
     def gives_more_than_pulled(self) -> bool:

@@ -32,18 +32,10 @@ RESPONSE = (1.0, 1.8)
 
 @dataclass(frozen=True, slots=True)
 class Walls:
-    """A prior of walls whose rate falls as a power of the time under vacuum.
+    """A prior of walls whose rate falls as a power of the time under vacuum."""
 
-    Parameters
-    ----------
-    rate : Size
-        Rise an hour after pumping began. [Pa/s]
-    exponents : tuple of float
-        Ends of the power, uniform between. [-]
-    """
-
-    rate: Size
-    exponents: tuple[float, float]
+    rate: Size  # rise an hour after pumping began [Pa/s]
+    exponents: tuple[float, float]  # ends of the power, uniform between [-]
 
 
 DRY_WALLS = Walls(Size(0.02 * _RATE, 0.4 * _RATE), (0.8, 1.2))
@@ -91,18 +83,10 @@ class Grade(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Odds:
-    """The odds of a leak in one hold.
+    """The odds of a leak in one hold."""
 
-    Parameters
-    ----------
-    probability : float
-        Of a leak, given the hold and the priors. [-]
-    log_bayes_factor : float
-        Natural logarithm of the evidence with a leak over that without. [-]
-    """
-
-    probability: float
-    log_bayes_factor: float
+    probability: float  # of a leak, given the hold and the priors [-]
+    log_bayes_factor: float  # natural logarithm of the evidence with a leak over that without [-]
 
     @property
     def grade(self) -> Grade:

@@ -48,27 +48,14 @@ class RigTest:
 
 @dataclass(frozen=True, slots=True)
 class RigShare:
-    """What of a system's steady rise is the rig's.
+    """What of a system's steady rise is the rig's."""
 
-    Parameters
-    ----------
-    test : RigTest
-        The rig alone.
-    share : Interval
-        Rise that the rig's leak makes in the volume of the system's hold. [Pa/s]
-    leak : Interval
-        The system's steady rise without it, never below zero. [Pa/s]
-    whole : Interval
-        The steady rise with it. [Pa/s]
-    is_bounded_only : bool
-        A volume is missing: the rig's share is only known to be at most its own rate of rise, because the rig is a part
-        of the volume that is held.
-    """
-
-    test: RigTest
-    share: Interval
-    leak: Interval
-    whole: Interval
+    test: RigTest  # the rig alone
+    share: Interval  # rise that the rig's leak makes in the volume of the system's hold [Pa/s]
+    leak: Interval  # the system's steady rise without it, never below zero [Pa/s]
+    whole: Interval  # the steady rise with it [Pa/s]
+    # A volume is missing: the rig's share is only known to be at most its own rate of rise, because the rig is a part
+    # of the volume that is held
     is_bounded_only: bool
 
     @property

@@ -55,36 +55,18 @@ class Condition(StrEnum):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class WarmFit:
-    """What a cold and a warm hold say together.
+    """What a cold and a warm hold say together."""
 
-    Parameters
-    ----------
-    leak : Interval or None
-        The leak at the cold hold's temperature; ``None`` where nothing is concluded. [Pa/s]
-    alone : Interval
-        The same from the cold hold alone. [Pa/s]
-    failed : tuple of Condition
-        The conditions that are not met; empty where something is concluded.
-    temperatures : tuple of float, or None
-        Cold and warm. [K]
-    growth : float or None
-        Mean rate of the warm rise over that of the cold one, both over the shorter hold's length. [-]
-    energy : float or None
-        Apparent activation energy of that growth: about zero for a leak; what has run dry meanwhile lowers it. [J/mol]
-    misfit : float or None
-        Weighted sum of squares per degree of freedom. [-]
-    agreement_p : float
-        Probability of so large a misfit where one leak and growing sources describe both. [-]
-    """
-
-    leak: Interval | None
-    alone: Interval
-    failed: tuple[Condition, ...]
-    temperatures: tuple[float, float] | None = None
+    leak: Interval | None  # the leak at the cold hold's temperature; ``None`` where nothing is concluded [Pa/s]
+    alone: Interval  # the same from the cold hold alone [Pa/s]
+    failed: tuple[Condition, ...]  # the conditions that are not met; empty where something is concluded
+    temperatures: tuple[float, float] | None = None  # cold and warm [K]
+    # Mean rate of the warm rise over that of the cold one, both over the shorter hold's length [-]
     growth: float | None = None
+    # Apparent activation energy of that growth: about zero for a leak; what has run dry meanwhile lowers it [J/mol]
     energy: float | None = None
-    misfit: float | None = None
-    agreement_p: float = 1.0
+    misfit: float | None = None  # weighted sum of squares per degree of freedom [-]
+    agreement_p: float = 1.0  # probability of so large a misfit where one leak and growing sources describe both [-]
 
 
 def fit_warm(

@@ -57,27 +57,13 @@ _NOTHING = 1e-300
 
 @dataclass(frozen=True, slots=True, eq=False)
 class WarmMember:
-    """One of the two holds.
+    """One of the two holds."""
 
-    Parameters
-    ----------
-    hold : Measured
-        Its readings. [s, Pa]
-    fit : HoldFit
-        What it says alone.
-    isolated : float
-        When its valve was closed, on a clock that both share. [s]
-    temperature : float or None
-        Of the system during it. [K]
-    is_wet : bool
-        Whether free water may be what raises it.
-    """
-
-    hold: Measured
-    fit: HoldFit
-    isolated: float
-    temperature: float | None
-    is_wet: bool = False
+    hold: Measured  # its readings [s, Pa]
+    fit: HoldFit  # what it says alone
+    isolated: float  # when its valve was closed, on a clock that both share [s]
+    temperature: float | None  # of the system during it [K]
+    is_wet: bool = False  # whether free water may be what raises it
 
 
 class ColdAndWarm:

@@ -30,14 +30,9 @@ OF_THROUGHPUT = (Doubt.FIT, Doubt.VOLUME, Doubt.GAUGE)
 
 @dataclass(frozen=True, slots=True)
 class Bracket:
-    """One quantity under the two laws of flow that a fine leak may follow.
+    """One quantity under the two laws of flow that a fine leak may follow."""
 
-    Parameters
-    ----------
-    laminar, molecular : Interval
-        The same leak taken as laminar and as molecular. [kg/s for a loss, s for a time]
-    """
-
+    # The same leak taken as laminar and as molecular [kg/s for a loss, s for a time]
     laminar: Interval
     molecular: Interval
 
@@ -54,65 +49,35 @@ class Bracket:
 
 @dataclass(frozen=True, slots=True)
 class Impact:
-    """What the leak of one hold, and the smallest it could have shown, mean.
+    """What the leak of one hold, and the smallest it could have shown, mean."""
 
-    Parameters
-    ----------
-    throughput : Interval or None
-        Gas throughput at the system's temperature; ``None`` without a volume. [Pa·m³/s]
-    detectable_throughput : float or None
-        The same for the detection limit. [Pa·m³/s]
-    loss : Bracket or None
-        Loss of refrigerant; ``None`` without volume, refrigerant and temperature. [kg/s]
-    detectable_loss : tuple of float, or None
-        The detection limit as a loss, laminar and molecular. [kg/s]
-    until_70_percent, until_empty : Bracket or None
-        Time until the charge has fallen so far; ``inf`` where nothing leaks. [s]
-    allowed_rise : float or None
-        The user's ``--allow`` as a rate of rise, by the law that makes it smallest. [Pa/s]
-    dominant : Doubt or None
-        Which uncertainty is largest; ``None`` without a throughput.
-    remarks : tuple of str
-        What could not be said and why, one sentence each.
-    spreads : tuple of (Doubt, float)
-        Each uncertainty as half the natural logarithm of the ratio of its ends, so that 0.1 is about 10 %
-        either way; ``inf`` where an end is zero or open. [-]
-    gas_temperature : float or None
-        Temperature at which ``throughput`` counts; ``None`` where not told. [K]
-    standard_throughput : Interval or None
-        The same amount of gas as it would flow at 0 degC, with the temperature's uncertainty. [Pa·m³/s]
-    """
-
-    throughput: Interval | None
-    detectable_throughput: float | None
-    loss: Bracket | None
-    detectable_loss: tuple[float, float] | None
+    throughput: Interval | None  # gas throughput at the system's temperature; ``None`` without a volume [Pa·m³/s]
+    detectable_throughput: float | None  # the same for the detection limit [Pa·m³/s]
+    loss: Bracket | None  # loss of refrigerant; ``None`` without volume, refrigerant and temperature [kg/s]
+    detectable_loss: tuple[float, float] | None  # the detection limit as a loss, laminar and molecular [kg/s]
+    # Time until the charge has fallen so far; ``inf`` where nothing leaks [s]
     until_70_percent: Bracket | None
     until_empty: Bracket | None
-    allowed_rise: float | None
-    dominant: Doubt | None
-    remarks: tuple[str, ...] = ()
+    allowed_rise: float | None  # the user's ``--allow`` as a rate of rise, by the law that makes it smallest [Pa/s]
+    dominant: Doubt | None  # which uncertainty is largest; ``None`` without a throughput
+    remarks: tuple[str, ...] = ()  # what could not be said and why, one sentence each
+    # Each uncertainty as half the natural logarithm of the ratio of its ends, so that 0.1 is about 10 % either way;
+    # ``inf`` where an end is zero or open [-]
     spreads: tuple[tuple[Doubt, float], ...] = ()
-    gas_temperature: float | None = None
+    gas_temperature: float | None = None  # temperature at which ``throughput`` counts; ``None`` where not told [K]
+    # The same amount of gas as it would flow at 0 degC, with the temperature's uncertainty [Pa·m³/s]
     standard_throughput: Interval | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Carry:
-    """Loss of refrigerant over throughput of air through the same path.
+    """Loss of refrigerant over throughput of air through the same path."""
 
-    Parameters
-    ----------
-    laminar, molecular : Interval
-        Over the temperatures of the system at rest, and over its volume where the fill decides the pressure.
-        [kg/s per Pa·m³/s]
-    remarks : tuple of str
-        What the standing pressure rests on.
-    """
-
+    # Over the temperatures of the system at rest, and over its volume where the fill decides the pressure [kg/s per
+    # Pa·m³/s]
     laminar: Interval
     molecular: Interval
-    remarks: tuple[str, ...]
+    remarks: tuple[str, ...]  # what the standing pressure rests on
 
 
 def assess(rise: Interval, detection_limit: float, system: System) -> Impact:

@@ -37,21 +37,11 @@ class RestsOn(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class HoldWanted:
-    """How long a hold would have shown a leak, and what that length rests on.
+    """How long a hold would have shown a leak, and what that length rests on."""
 
-    Parameters
-    ----------
-    length : float
-        Length; ``inf`` where no hold of a week would. [s]
-    rests_on : RestsOn
-        What it was worked out from.
-    drift : float
-        That drift: as logged, else what nobody notices. [K/s]
-    """
-
-    length: float
-    rests_on: RestsOn
-    drift: float = UNNOTICED_DRIFT
+    length: float  # length; ``inf`` where no hold of a week would [s]
+    rests_on: RestsOn  # what it was worked out from
+    drift: float = UNNOTICED_DRIFT  # that drift: as logged, else what nobody notices [K/s]
 
 
 def hold_to_show(fit: HoldFit, log: PressureLog, leak: float, ambient: float | None = None) -> HoldWanted:

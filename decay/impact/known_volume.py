@@ -25,33 +25,15 @@ NO_RIG = (
 
 @dataclass(frozen=True, slots=True)
 class KnownVolume:
-    """A volume and what it rests on.
+    """A volume and what it rests on."""
 
-    Parameters
-    ----------
-    origin : str
-        ``"from parts"``, ``"by gas expansion"`` or ``"upper bound from the pull"``.
-    volume : Interval or None
-        Gas volume behind the closed valve; ``None`` where only a bound is known. [m³]
-    bound : float or None
-        Largest volume that the pull allows; ``None`` where the volume itself is known. [m³]
-    pieces : tuple of (str, Interval)
-        What was added up, each in the user's words. [m³]
-    is_rig_counted : bool or None
-        ``False`` where there is none to count, ``None`` where it was not told.
-    basis : str
-        How it was found, in one sentence with its numbers.
-    remarks : tuple of str
-        What to mind, one sentence each.
-    """
-
-    origin: str
-    volume: Interval | None
-    bound: float | None
-    pieces: tuple[tuple[str, Interval], ...]
-    is_rig_counted: bool | None
-    basis: str
-    remarks: tuple[str, ...] = ()
+    origin: str  # ``"from parts"``, ``"by gas expansion"`` or ``"upper bound from the pull"``
+    volume: Interval | None  # gas volume behind the closed valve; ``None`` where only a bound is known [m³]
+    bound: float | None  # largest volume that the pull allows; ``None`` where the volume itself is known [m³]
+    pieces: tuple[tuple[str, Interval], ...]  # what was added up, each in the user's words [m³]
+    is_rig_counted: bool | None  # ``False`` where there is none to count, ``None`` where it was not told
+    basis: str  # how it was found, in one sentence with its numbers
+    remarks: tuple[str, ...] = ()  # what to mind, one sentence each
 
     @property
     def option(self) -> str:

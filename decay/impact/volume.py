@@ -41,18 +41,10 @@ _LENGTH = re.compile(r"\b(long|length)\b", re.IGNORECASE)
 
 @dataclass(frozen=True, slots=True)
 class Tube:
-    """A tube as it was read.
+    """A tube as it was read."""
 
-    Parameters
-    ----------
-    volume : Interval
-        What it holds; both ends are the value where one size was told. [m³]
-    words : str
-        As the user wrote it, with what was taken from a table.
-    """
-
-    volume: Interval
-    words: str
+    volume: Interval  # what it holds; both ends are the value where one size was told [m³]
+    words: str  # as the user wrote it, with what was taken from a table
 
 
 def read_tube(text: str) -> Tube:

@@ -27,25 +27,14 @@ class HoldReport:
 
 @dataclass(frozen=True, slots=True)
 class IfClosed:
-    """What a log that ends flat would prove, if the valve was closed by a moment that nothing marks.
+    """What a log that ends flat would prove, if the valve was closed by a moment that nothing marks."""
 
-    Parameters
-    ----------
-    closed_by, end : float
-        That moment, and the last reading. [s]
-    leak : Interval
-        The steady rise from then on. [Pa/s]
-    detection_limit : float
-        Smallest leak that would have shown in 95 % of such holds. [Pa/s]
-    outcome : CriterionOutcome
-        How such a hold stands against practice.
-    """
-
+    # That moment, and the last reading [s]
     closed_by: float
     end: float
-    leak: Interval
-    detection_limit: float
-    outcome: CriterionOutcome
+    leak: Interval  # the steady rise from then on [Pa/s]
+    detection_limit: float  # smallest leak that would have shown in 95 % of such holds [Pa/s]
+    outcome: CriterionOutcome  # how such a hold stands against practice
 
 
 class Part(StrEnum):
@@ -66,81 +55,45 @@ class Part(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class CriterionOutcome:
-    """How a hold stands against a criterion of practice.
+    """How a hold stands against a criterion of practice."""
 
-    Parameters
-    ----------
-    name, title, short : str
-        Key of the criterion, its name in words, and the same in two or three.
-    source, standing : str
-        Where its numbers come from and how sure that is, in the words of the data file.
-    met : bool or None
-        ``None`` where it could not be answered (no hold, hold too short, target not logged).
-    detail, brief : str
-        What decided, with the numbers; and the same in a few words, without the criterion's name.
-    limit : float or None
-        Pressure line that the hold is drawn against. [Pa]
-    part : Part
-        The part that decided.
-    asked, missing : float
-        Length of hold that it asks for, and what this one lacks of it; 0 where it is long enough. [s]
-    """
-
+    # Key of the criterion, its name in words, and the same in two or three
     name: str
     title: str
+    # Where its numbers come from and how sure that is, in the words of the data file
     source: str
     standing: str
-    met: bool | None
+    met: bool | None  # ``None`` where it could not be answered (no hold, hold too short, target not logged)
+    # What decided, with the numbers; and the same in a few words, without the criterion's name
     detail: str
-    limit: float | None = None
-    part: Part = Part.ALL
+    limit: float | None = None  # pressure line that the hold is drawn against [Pa]
+    part: Part = Part.ALL  # the part that decided
     short: str = ""
     brief: str = ""
+    # Length of hold that it asks for, and what this one lacks of it; 0 where it is long enough [s]
     asked: float = 0.0
     missing: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Basis:
-    """What the verdict rests on, worked out once: every report takes its numbers from here.
+    """What the verdict rests on, worked out once: every report takes its numbers from here."""
 
-    Parameters
-    ----------
-    span : tuple of float, or None
-        Start and end of the hold that decides; ``None`` where there is none, and then so is all else. [s]
-    leak : Interval or None
-        Steady rise: of all holds where they agree, without the rig's share where the rig was held alone. [Pa/s]
-    is_leak_seen : bool
-        Whether it counts as seen.
-    detection_limit : float or None
-        Smallest leak that would have shown in 95 % of such holds, from the same holds as ``leak``. [Pa/s]
-    impact : Impact or None
-        What both mean for the system.
-    cause : Cause or None
-        What the rise is made of, all holds taken together.
-    is_joint : bool
-        Whether all holds together gave the leak.
-    is_without_rig : bool
-        Whether the rig's share was taken off.
-    odds_of_leak : float or None
-        How likely an unresolved rise is a leak; ``None`` where that was not worked out. [-]
-    if_closed : IfClosed or None
-        What a log without a marked hold would prove; it decides nothing.
-    next_tests : tuple of NextTest
-        What would settle a leak that the hold leaves open, the best first.
-    """
-
+    # Start and end of the hold that decides; ``None`` where there is none, and then so is all else [s]
     span: tuple[float, float] | None = None
+    # Steady rise: of all holds where they agree, without the rig's share where the rig was held alone [Pa/s]
     leak: Interval | None = None
-    is_leak_seen: bool = False
+    is_leak_seen: bool = False  # whether it counts as seen
+    # Smallest leak that would have shown in 95 % of such holds, from the same holds as ``leak`` [Pa/s]
     detection_limit: float | None = None
-    impact: Impact | None = None
-    cause: Cause | None = None
-    is_joint: bool = False
-    is_without_rig: bool = False
+    impact: Impact | None = None  # what both mean for the system
+    cause: Cause | None = None  # what the rise is made of, all holds taken together
+    is_joint: bool = False  # whether all holds together gave the leak
+    is_without_rig: bool = False  # whether the rig's share was taken off
+    # How likely an unresolved rise is a leak; ``None`` where that was not worked out [-]
     odds_of_leak: float | None = None
-    if_closed: IfClosed | None = None
-    next_tests: tuple[NextTest, ...] = ()
+    if_closed: IfClosed | None = None  # what a log without a marked hold would prove; it decides nothing
+    next_tests: tuple[NextTest, ...] = ()  # what would settle a leak that the hold leaves open, the best first
 
 
 @dataclass(frozen=True, slots=True, repr=False)

@@ -29,28 +29,15 @@ _POINTS = 200  # of the integral along an isotherm, which is then good to 1e-4
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """The state in which a charge stands in a system at rest.
+    """The state in which a charge stands in a system at rest."""
 
-    Parameters
-    ----------
-    pressure : float
-        Absolute pressure. [Pa]
-    laminar_drive : float
-        What drives a laminar leak to the atmosphere: density over viscosity, integrated over the pressure along the
-        path at constant temperature; negative where the system stands below atmosphere. [kg/(m³·s)]
-    molar_mass : float
-        Of the refrigerant. [kg/mol]
-    is_saturated : bool
-        Liquid and vapour stand side by side, so the temperature alone fixes the pressure.
-    remarks : tuple of str
-        What the pressure rests on where it is not saturation.
-    """
-
-    pressure: float
+    pressure: float  # absolute pressure [Pa]
+    # What drives a laminar leak to the atmosphere: density over viscosity, integrated over the pressure along the path
+    # at constant temperature; negative where the system stands below atmosphere [kg/(m³·s)]
     laminar_drive: float
-    molar_mass: float
-    is_saturated: bool
-    remarks: tuple[str, ...] = ()
+    molar_mass: float  # of the refrigerant [kg/mol]
+    is_saturated: bool  # liquid and vapour stand side by side, so the temperature alone fixes the pressure
+    remarks: tuple[str, ...] = ()  # what the pressure rests on where it is not saturation
 
 
 def saturation_pressure(refrigerant: Refrigerant, temperature: float) -> float:

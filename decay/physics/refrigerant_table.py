@@ -30,20 +30,11 @@ _ALSO = {
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Isotherm:
-    """The vapour at one temperature, from no density up to saturation, or above the critical point to a dense fluid.
+    """The vapour at one temperature, from no density up to saturation, or above the critical point to a dense fluid."""
 
-    Parameters
-    ----------
-    temperature : float
-        Temperature. [K]
-    is_saturated : bool
-        The last point is the saturated vapour. [-]
-    density, pressure, viscosity : ndarray, shape (m,)
-        Rising density, pressure and viscosity there. [kg/m³, Pa, Pa·s]
-    """
-
-    temperature: float
-    is_saturated: bool
+    temperature: float  # temperature [K]
+    is_saturated: bool  # the last point is the saturated vapour [-]
+    # Rising density, pressure and viscosity there, shape (m,) [kg/m³, Pa, Pa·s]
     density: FloatArray
     pressure: FloatArray
     viscosity: FloatArray
@@ -55,38 +46,21 @@ class Isotherm:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Refrigerant:
-    """One refrigerant of the packaged table.
+    """One refrigerant of the packaged table."""
 
-    Parameters
-    ----------
-    name : str
-        As the table spells it.
-    is_blend : bool
-        A blend with a glide, or nearly without: its standing pressure is the bubble point.
-    molar_mass : float
-        Molar mass. [kg/mol]
-    critical_temperature, critical_pressure : float
-        Critical point. [K, Pa]
-    temperature : ndarray, shape (n,)
-        Of the rows. [K]
-    standing_pressure, vapour_density, vapour_viscosity : ndarray, shape (n,)
-        Saturated state; NaN where there is none. [Pa, kg/m³, Pa·s]
-    thin_viscosity : ndarray, shape (n,)
-        Viscosity of the vapour near atmospheric pressure. [Pa·s]
-    vapours : tuple of Isotherm
-        The vapour by density, in order of temperature; none where a blend's saturation could not be solved.
-    """
-
-    name: str
-    is_blend: bool
-    molar_mass: float
+    name: str  # as the table spells it
+    is_blend: bool  # a blend with a glide, or nearly without: its standing pressure is the bubble point
+    molar_mass: float  # molar mass [kg/mol]
+    # Critical point [K, Pa]
     critical_temperature: float
     critical_pressure: float
-    temperature: FloatArray
+    temperature: FloatArray  # of the rows, shape (n,) [K]
+    # Saturated state; NaN where there is none, shape (n,) [Pa, kg/m³, Pa·s]
     standing_pressure: FloatArray
     vapour_density: FloatArray
     vapour_viscosity: FloatArray
-    thin_viscosity: FloatArray
+    thin_viscosity: FloatArray  # viscosity of the vapour near atmospheric pressure, shape (n,) [Pa·s]
+    # The vapour by density, in order of temperature; none where a blend's saturation could not be solved
     vapours: tuple[Isotherm, ...]
 
     def __post_init__(self) -> None:

@@ -25,32 +25,18 @@ _CLOSE = 1.25  # neighbours between which the leak that matters is told; between
 
 @dataclass(frozen=True, slots=True, eq=False)
 class HoldCourse:
-    """What holds of growing length can tell in one kind of system.
+    """What holds of growing length can tell in one kind of system."""
 
-    Parameters
-    ----------
-    name : str
-        ``"dry"`` or ``"damp"``.
-    conditions : Conditions
-        What levels off there, and what the holds are made with.
-    duration : ndarray, shape (m,)
-        Lengths. [s]
-    told : ndarray, shape (m,)
-        Smallest leak that nineteen of twenty holds so long, and of every longer length, both show where it is and
-        exclude where it is not. [Pa/s]
-    needed : float or None
-        Length from which on the leak that matters is told; ``inf`` where three days are too short, ``None`` where no
-        leak was stated. [s]
-    customary : float
-        Length of the criterion's hold, or the first length where that is longer. [s]
-    """
-
-    name: str
-    conditions: Conditions
-    duration: FloatArray
+    name: str  # ``"dry"`` or ``"damp"``
+    conditions: Conditions  # what levels off there, and what the holds are made with
+    duration: FloatArray  # lengths, shape (m,) [s]
+    # Smallest leak that nineteen of twenty holds so long, and of every longer length, both show where it is and exclude
+    # where it is not, shape (m,) [Pa/s]
     told: FloatArray
+    # Length from which on the leak that matters is told; ``inf`` where three days are too short, ``None`` where no leak
+    # was stated [s]
     needed: float | None
-    customary: float
+    customary: float  # length of the criterion's hold, or the first length where that is longer [s]
 
     def __post_init__(self) -> None:
         for name in ("duration", "told"):

@@ -23,24 +23,12 @@ _SEED = 0
 
 @dataclass(frozen=True, slots=True)
 class LeftOpen:
-    """A planned hold that cannot tell a leak from a slow source, and what would.
+    """A planned hold that cannot tell a leak from a slow source, and what would."""
 
-    Parameters
-    ----------
-    leak : float
-        The leak that is there. [Pa/s]
-    length : float
-        Length of the hold that leaves it open. [s]
-    slow : Levelling
-        The source beside it: at first as fast as the leak.
-    tests : tuple of NextTest
-        What would name the leak, the best first, and what tells where it is.
-    """
-
-    leak: float
-    length: float
-    slow: Levelling
-    tests: tuple[NextTest, ...]
+    leak: float  # the leak that is there [Pa/s]
+    length: float  # length of the hold that leaves it open [s]
+    slow: Levelling  # the source beside it: at first as fast as the leak
+    tests: tuple[NextTest, ...]  # what would name the leak, the best first, and what tells where it is
 
 
 def if_left_open(damp: HoldCourse, matters: float | None) -> LeftOpen | None:

@@ -19,33 +19,15 @@ _POINTS = 400  # of the pressure axis; the integral is then good to 1e-4
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pull:
-    """The pull of a dry system, as the mass balance has it.
+    """The pull of a dry system, as the mass balance has it."""
 
-    Parameters
-    ----------
-    time : ndarray, shape (m,)
-        Pumping time. [s]
-    pressure : ndarray, shape (m,)
-        Pressure in the system, falling. [Pa]
-    target : float
-        Pressure to reach. [Pa]
-    to_target : float
-        Time until then; ``inf`` where the pump cannot reach it. [s]
-    without_hoses : float
-        The same with the pump right at the system. [s]
-    speed_at_target : float
-        Effective speed at the system there, as a share of the pump's rated one. [-]
-    hose_conductance : float
-        Of all hoses together at the target; ``inf`` without any. [m³/s]
-    """
-
-    time: FloatArray
-    pressure: FloatArray
-    target: float
-    to_target: float
-    without_hoses: float
-    speed_at_target: float
-    hose_conductance: float
+    time: FloatArray  # pumping time, shape (m,) [s]
+    pressure: FloatArray  # pressure in the system, falling, shape (m,) [Pa]
+    target: float  # pressure to reach [Pa]
+    to_target: float  # time until then; ``inf`` where the pump cannot reach it [s]
+    without_hoses: float  # the same with the pump right at the system [s]
+    speed_at_target: float  # effective speed at the system there, as a share of the pump's rated one [-]
+    hose_conductance: float  # of all hoses together at the target; ``inf`` without any [m³/s]
 
     def __post_init__(self) -> None:
         for name in ("time", "pressure"):
@@ -54,32 +36,15 @@ class Pull:
 
 @dataclass(frozen=True, slots=True)
 class WaterTime:
-    """Bounds on the time that a stated amount of water takes to leave.
+    """Bounds on the time that a stated amount of water takes to leave."""
 
-    Parameters
-    ----------
-    mass : float
-        Water. [kg]
-    plateau : float
-        Its saturation pressure at the ambient temperature, where a pull stands at first. [Pa]
-    by_pump : float
-        Time that the pump takes for the vapour if the water stays as warm as its surroundings. [s]
-    heat : float
-        Heat that evaporation takes. [J]
-    power : float
-        Heating that keeps the water at ambient temperature at that rate. [W]
-    by_heat : float or None
-        Time that the stated heating takes; ``None`` where none was stated. [s]
-    frozen_share : float
-        Share that freezes if it has to fetch all heat from itself and evaporates from the ambient temperature. [-]
-    """
-
-    mass: float
-    plateau: float
-    by_pump: float
-    heat: float
-    power: float
-    by_heat: float | None
+    mass: float  # water [kg]
+    plateau: float  # its saturation pressure at the ambient temperature, where a pull stands at first [Pa]
+    by_pump: float  # time that the pump takes for the vapour if the water stays as warm as its surroundings [s]
+    heat: float  # heat that evaporation takes [J]
+    power: float  # heating that keeps the water at ambient temperature at that rate [W]
+    by_heat: float | None  # time that the stated heating takes; ``None`` where none was stated [s]
+    # Share that freezes if it has to fetch all heat from itself and evaporates from the ambient temperature [-]
     frozen_share: float
 
     @property

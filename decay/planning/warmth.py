@@ -10,33 +10,16 @@ from decay.physics import water
 
 @dataclass(frozen=True, slots=True)
 class Warmth:
-    """The surroundings against the target.
+    """The surroundings against the target."""
 
-    Parameters
-    ----------
-    ambient : float
-        Temperature of the surroundings. [K]
-    saturation : float
-        Pressure of water there: free water holds a pull at it at first. [Pa]
-    coldest_spot : float
-        Temperature at which water or ice stands at the target: a wet spot colder than that never dries. [K]
-    margin : float
-        How much warmer the surroundings are than that. [K]
-    is_warm_enough : bool
-        The surroundings are above freezing, above that spot, and above what the criterion asks for.
-    is_ice_likely : bool
-        Below the published line under which free water tends to freeze in the pull.
-    asked : float or None
-        Temperature that the criterion asks for; ``None`` where it says nothing. [K]
-    """
-
-    ambient: float
-    saturation: float
+    ambient: float  # temperature of the surroundings [K]
+    saturation: float  # pressure of water there: free water holds a pull at it at first [Pa]
+    # Temperature at which water or ice stands at the target: a wet spot colder than that never dries [K]
     coldest_spot: float
-    margin: float
-    is_warm_enough: bool
-    is_ice_likely: bool
-    asked: float | None
+    margin: float  # how much warmer the surroundings are than that [K]
+    is_warm_enough: bool  # the surroundings are above freezing, above that spot, and above what the criterion asks for
+    is_ice_likely: bool  # below the published line under which free water tends to freeze in the pull
+    asked: float | None  # temperature that the criterion asks for; ``None`` where it says nothing [K]
 
 
 def warmth(ambient: float, target: float, criterion: Criterion) -> Warmth:

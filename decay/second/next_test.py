@@ -51,24 +51,12 @@ class TestKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class NextTest:
-    """One test that may settle it.
+    """One test that may settle it."""
 
-    Parameters
-    ----------
-    kind : TestKind
-        Which.
-    minutes : float
-        What it costs. [min]
-    chance : float or None
-        That it names the leak, if there is one; ``None`` where a hold cannot tell. [-]
-    hold : float or None
-        Length of its hold: from the closing of the valve on. [s]
-    """
-
-    kind: TestKind
-    minutes: float
-    chance: float | None = None
-    hold: float | None = None
+    kind: TestKind  # which
+    minutes: float  # what it costs [min]
+    chance: float | None = None  # that it names the leak, if there is one; ``None`` where a hold cannot tell [-]
+    hold: float | None = None  # length of its hold: from the closing of the valve on [s]
 
 
 def next_tests(

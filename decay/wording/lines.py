@@ -92,34 +92,18 @@ NUMBER_AND_UNIT = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One labelled statement.
+    """One labelled statement."""
 
-    Parameters
-    ----------
-    label : str
-        A bullet, a number, or a word or two.
-    text : str
-        The statement.
-    """
-
-    label: str
-    text: str
+    label: str  # a bullet, a number, or a word or two
+    text: str  # the statement
 
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A heading with its entries.
+    """A heading with its entries."""
 
-    Parameters
-    ----------
-    title : str
-        The heading.
-    entries : sequence of Entry
-        What stands under it.
-    """
-
-    title: str
-    entries: Sequence[Entry]
+    title: str  # the heading
+    entries: Sequence[Entry]  # what stands under it
 
     def lines(self, width: int) -> list[str]:
         """Return the block's lines, none longer than ``width`` unless a single word is. [characters]"""
