@@ -12,6 +12,7 @@ from decay.errors import LogError
 from decay.log.pressure_log import Note
 
 _SIDE = 30  # readings on each side that show how the pressure goes
+_SIDE_OF_A_FALL = 6  # the same where the pressure falls by a share of itself from reading to reading
 _FEWEST = 4
 _SEEN = 10_000  # distances that tell how the rows come
 _STAYS = 3  # rows on each side that run on, where the clock was set back, and no row is out of place
@@ -91,10 +92,8 @@ def _undone(seconds: FloatArray, pressure: FloatArray, step: FloatArray, line: I
     moved = np.zeros(len(change))
     notes = []
     for at in sorted({*back.tolist(), *far.tolist()}):
-        before = _side(seconds, pressure, step, at, -1, sampling)
-        after = _side(seconds, pressure, step, at + 1, 1, sampling)
         size = float(change[at])
-        if _goes_on(before, after, size, sampling, is_back=size < 0):
+        if _goes_on(seconds, pressure, step, at, size, sampling):
             moved[at] = sampling - size
             notes.append(_note(is_counter, size, sampling, int(line[at + 1])))
         elif at in begins_again:
@@ -140,6 +139,22 @@ def _set_back(seconds: FloatArray, pressure: FloatArray, change: FloatArray, sam
     return np.array([row for row in at.tolist() if row not in twice], dtype=np.int64), again - twice
 
 
+def _goes_on(
+    seconds: FloatArray, pressure: FloatArray, step: FloatArray, at: int, size: float, sampling: float
+) -> bool:
+    """Return whether the readings behind a step follow those before it: on a line, or a few of them as a pull falls."""
+    before, after = (_side(seconds, pressure, step, row, way, sampling) for row, way in ((at, -1), (at + 1, 1)))
+    if _follows(before, after, 0.0 if before is None else _CLOSE * abs(before.level), size, sampling):
+        return True
+    rows = slice(max(at + 1 - _SIDE_OF_A_FALL, 0), at + 1 + _SIDE_OF_A_FALL)
+    time, near, coarse, at = seconds[rows], pressure[rows], step[rows], at - rows.start
+    if not bool(np.all(near > coarse)):
+        return False
+    shares = np.log(near), coarse / near
+    before, after = (_side(time, *shares, row, way, sampling) for row, way in ((at, -1), (at + 1, 1)))
+    return _follows(before, after, _CLOSE, size, sampling)
+
+
 def _side(seconds: FloatArray, pressure: FloatArray, step: FloatArray, at: int, way: int, sampling: float
           ) -> _Side | None:
     """Return level, slope and noise of the readings on one side of a step, from a straight line."""
@@ -157,19 +172,19 @@ def _side(seconds: FloatArray, pressure: FloatArray, step: FloatArray, at: int, 
     return _Side(float(level), float(slope), noise, noise / (float(np.std(time)) * len(rows) ** 0.5))
 
 
-def _goes_on(before: _Side | None, after: _Side | None, size: float, sampling: float, is_back: bool) -> bool:
-    """Return whether the readings behind a step follow those before it at the usual distance."""
+def _follows(before: _Side | None, after: _Side | None, close: float, size: float, sampling: float) -> bool:
+    """Return whether what lies behind a step follows what lies before it at the usual distance."""
     if before is None or after is None:
         return False
     slope = (before.slope + after.slope) / 2.0
     blur = float(np.hypot(before.noise, after.noise))
     bend = abs(after.slope - before.slope) * sampling
     apart = abs(after.level - before.level - slope * sampling)
-    if apart > min(_SURE * blur + bend, max(_CLOSE * abs(before.level), blur)):
+    if apart > min(_SURE * blur + bend, max(close, blur)):
         return False
     tells = (abs(slope) - _SURE * float(np.hypot(before.doubt, after.doubt))) * abs(size) > 2.0 * _SURE * blur
     off_hours = abs(size - sampling - HOUR * round((size - sampling) / HOUR))
-    return is_back or tells or size > DAY or off_hours <= min(0.5 * sampling, 2.0)
+    return size < 0 or tells or size > DAY or off_hours <= min(0.5 * sampling, 2.0)
 
 
 def _note(is_counter: bool, size: float, sampling: float, line: int) -> Note:

@@ -46,6 +46,16 @@ def test_a_step_in_a_hold_is_undone(rate: float, step: float) -> None:
     assert log.pressure[0] == pytest.approx(values[0] * MICRON)
 
 
+@pytest.mark.parametrize("at", [8, 17, 30])
+@pytest.mark.parametrize("step", [-86_395.0, 7200.0])
+def test_a_step_while_the_pump_pulls_is_undone(at: int, step: float) -> None:
+    time = 5.0 * np.arange(200)
+    values = np.round(100 + 760_000 * np.exp(-time / 14.0))
+    log = read(dated(np.where(np.arange(200) < at, time, time + step), values))
+    np.testing.assert_allclose(log.time, time)
+    assert codes(log) == ["clock-step"]
+
+
 @pytest.mark.parametrize("twice", [(119,), (120, 120), (100, 121, 121, 122)])
 def test_rows_that_are_there_twice_hide_no_step(twice: tuple[int, ...]) -> None:
     time, values = hold(3.0)
