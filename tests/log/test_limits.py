@@ -10,7 +10,7 @@ import pytest
 from writing import read_text, rows, table
 
 from decay.errors import LogError
-from decay.log import PressureLog, ReadOptions, read_log, source
+from decay.log import PressureLog, ReadOptions, read_log, source, workbook
 
 LONGEST = 2.0  # s of processor time
 PLAIN = table(rows()).encode()
@@ -42,7 +42,7 @@ def test_packed_bomb_of_one_line():
 
 
 def test_packed_bomb_of_many_lines(monkeypatch):
-    monkeypatch.setattr(source, "LARGEST_UNPACKED", 1 << 24)
+    monkeypatch.setattr(workbook, "LARGEST_UNPACKED", 1 << 24)
     bomb = gzip.compress(b"1,2\n" * (1 << 24), 1)
     tracemalloc.start()
     with pytest.raises(LogError, match="grows too large"):
