@@ -188,7 +188,7 @@ def _conclude(
     case = Case(
         log, system, stage.phases, stage.pumpdowns, tuple(holds), tuple(stage.unfitted), joint, decisive,
         practised.criterion, practised.outcome, practised.others, share, _load(stage, fit, rig),
-        warm=warm,
+        warm=warm, is_closing_shown=decisive is None or stage.fitted[decisive].phase.is_shown,
     )
     told = None if holds else if_closed(log, stage.phases, stage.pumpdowns, system, stage.criterion)
     case = replace(_followed_up(stage, case, ahead), if_closed=told)

@@ -68,8 +68,12 @@ def codes(analysis: Analysis) -> set[str]:
     return {finding.code for finding in (*verdict.reasons, *verdict.caveats, *verdict.next_steps)}
 
 
-def test_tight_and_dry_passes_with_its_detection_limit():
-    analysis = analyze(synthetic(), WARM)
+def test_tight_and_dry_passes_with_its_detection_limit_once_the_closing_is_told():
+    asked = analyze(synthetic(), WARM)
+    assert asked.verdict.result is Result.INCONCLUSIVE
+    assert "P19" in codes(asked)
+    analysis = analyze(synthetic(), WARM, hold=(PULL, PULL + 3600.0))
+    assert "P19" not in codes(analysis)
     assert analysis.verdict.result is Result.PASS
     assert analysis.verdict.cause is Cause.TIGHT
     assert {"C01", "H04", "K01", "K02", "N11"} <= codes(analysis)
@@ -102,7 +106,8 @@ def test_the_lesson_leaking_passes_the_rule_of_thumb():
 
 
 def test_damp_within_the_line_is_never_called_a_leak():
-    verdicts = [analyze(synthetic(damp=100.0, seed=seed), WARM).verdict for seed in range(1, 6)]
+    told = (PULL, PULL + 3600.0)
+    verdicts = [analyze(synthetic(damp=100.0, seed=seed), WARM, hold=told).verdict for seed in range(1, 6)]
     assert Result.FAIL not in {verdict.result for verdict in verdicts}
     causes = [verdict.cause for verdict in verdicts]
     assert set(causes) <= {Cause.OUTGASSING, Cause.UNRESOLVED}
@@ -119,7 +124,7 @@ def test_damp_within_the_line_is_never_called_a_leak():
     ],
 )
 def test_allowed_leak_decides(leak, allowed, result, code):
-    analysis = analyze(synthetic(leak=leak), allowing(allowed))
+    analysis = analyze(synthetic(leak=leak), allowing(allowed), hold=(PULL, PULL + 3600.0))
     assert analysis.verdict.result is result
     assert code in codes(analysis)
 
@@ -139,11 +144,11 @@ def test_a_short_hold_is_inconclusive_and_says_how_long():
 
 
 def test_ten_quiet_minutes_meet_the_ten_minute_line_where_nothing_was_chosen():
-    analysis = analyze(synthetic(hold=600.0), WARM)
+    analysis = analyze(synthetic(hold=600.0), WARM, hold=(PULL, PULL + 600.0))
     assert analysis.verdict.result is Result.PASS
     assert analysis.verdict.criterion.name == "field-line"
     assert {"C01", "C09"} <= codes(analysis)
-    assert "C04" in codes(analyze(synthetic(hold=540.0), WARM))
+    assert "C04" in codes(analyze(synthetic(hold=540.0), WARM, hold=(PULL, PULL + 540.0)))
 
 
 def test_a_pumpdown_alone_is_inconclusive_and_says_what_was_looked_for():

@@ -19,6 +19,7 @@ from decay.phases.marked import with_marks
 from decay.phases.path import cheapest
 from decay.phases.phase import Ended, Kind, Phase, Untold
 from decay.phases.readings import LEAVES, RANGE_JUMP, Readings, prepare
+from decay.phases.shown import goes_on
 
 # Fewer readings than these show no shape.
 FEWEST = 5
@@ -89,6 +90,12 @@ def _pieces(readings: Readings) -> list[Piece]:
     knots = knots_of(readings)
     pieces = label(course_of(readings, knots, cheapest(knots)))
     pieces[-1] = replace(pieces[-1], last=last)
+    firsts = [0, *(piece.last + 1 for piece in pieces)]
+    for i, piece in enumerate(pieces):
+        if piece.kind is Kind.HOLD:
+            start = firsts[i - 1] if i and pieces[i - 1].kind is Kind.PUMPDOWN else firsts[i]
+            leaves = piece.ended is Ended.OVER_RANGE
+            pieces[i] = replace(piece, goes_on=leaves or goes_on(readings, start, firsts[i], piece.last))
     return pieces
 
 
@@ -119,7 +126,7 @@ def _phases(log: PressureLog, pieces: list[Piece], is_odd: BoolArray) -> tuple[P
     phases = []
     first = 0
     for piece in pieces:
-        told = {name: getattr(piece, name) for name in ("begun", "ended", "untold", "earlier", "later")}
+        told = {name: getattr(piece, name) for name in ("begun", "ended", "untold", "earlier", "later", "goes_on")}
         if piece.closings is not None:
             told["closings"] = tuple(float(log.time[index]) for index in piece.closings)
         if piece.kind is Kind.HOLD:

@@ -16,6 +16,8 @@ SHORTEST = 60.0
 FEWEST = 8
 # What the fall should have gone on by counts from so many steps on, beside the standard errors.
 EXPECTED_STEPS = 2.5
+# So much of a fall that is carried on is sure: tails slow down more than an exponential. [-]
+LEAST_OF_FALL = 2.0 / 3.0
 # A height above the level of the end counts as told from so many times what noise and step leave open.
 TOLD = 3.0
 # What stays flat longer than this may as well be held there by a controller, or by a pump at its limit. [s]
@@ -66,7 +68,7 @@ def flat_end(readings: Readings, start: int, end: int) -> FlatEnd | None:
     resolved = EXPECTED_STEPS * float(readings.step[end]) + SURE * readings.error_of_mean(end - third + 1, end)
     # What the pressure still fell after the cut is a pull that comes to its end by itself.
     resolved += max(float(readings.smooth[index]) - late, 0.0)
-    is_sudden = expected is not None and 2.0 / 3.0 * expected > resolved
+    is_sudden = expected is not None and LEAST_OF_FALL * expected > resolved
     is_sudden = is_sudden and not _comes_to_rest(readings, start, index, late, resolved)
     # A stall under the pump may last as well, but not longer than the pull itself.
     is_long = time[index] - time[start] < length < CONTROLLED
@@ -122,15 +124,43 @@ def _comes_to_rest(readings: Readings, start: int, index: int, late: float, reso
     return bool(high * high / max(highest, high) - max(low, 0.0) <= resolved)
 
 
+def fall_to_come(readings: Readings, start: int, index: int, end: int, after: float) -> float:
+    """Return how far a fall that was definite would still have come down from some time [s] after a cut on. [Pa]
+
+    It is definite where it fades and each window shows it beyond the gauge's steps and noise.
+    """
+    windows = _windows(readings, start, index, end)
+    if windows is None:
+        return 0.0
+    window, earlier, later = windows
+    resolved = EXPECTED_STEPS * float(readings.step[index]) + SURE * readings.spread(index)
+    if not resolved < later < earlier:
+        return 0.0
+    return float(LEAST_OF_FALL * _carried_on(readings, index, end, windows) * (later / earlier) ** (after / window))
+
+
 def _expected_fall(readings: Readings, start: int, index: int, end: int) -> float | None:
     """Return how far the fall would have gone on by itself until the end. [Pa]
 
-    Two equal windows before the cut give the fall and how fast it fades; a fading fall is carried on as an
-    exponential, which of all smooth tails stops soonest.
+    A fading fall is carried on as an exponential, which of all smooth tails stops soonest.
     """
+    windows = _windows(readings, start, index, end)
+    return None if windows is None else _carried_on(readings, index, end, windows)
+
+
+def _carried_on(readings: Readings, index: int, end: int, windows: tuple[float, float, float]) -> float:
+    window, earlier, later = windows
+    if later <= 0 or earlier <= 0:
+        return 0.0
+    fading = min(later / earlier, 0.999)
+    count = float(readings.time[end] - readings.time[index]) / window
+    return float(later * fading * (1.0 - fading**count) / (1.0 - fading))
+
+
+def _windows(readings: Readings, start: int, index: int, end: int) -> tuple[float, float, float] | None:
+    """Return the length of two equal windows before a cut, and how far it fell in each; None if too short. [s, Pa]"""
     time, pressure = readings.time, readings.pressure
-    length = time[end] - time[index]
-    window = min(length / 2.0, (time[index] - time[start]) / 4.0)
+    window = float(min((time[end] - time[index]) / 2.0, (time[index] - time[start]) / 4.0))
     first = int(np.searchsorted(time, time[index] - 2.0 * window))
     middle = int(np.searchsorted(time, time[index] - window))
     if middle - first < 3 or index - middle < 3:
@@ -140,9 +170,4 @@ def _expected_fall(readings: Readings, start: int, index: int, end: int) -> floa
     def level(at: int) -> float:
         return float(np.mean(pressure[max(at - nearby, 0) : at + 1]))
 
-    earlier, later = level(first) - level(middle), level(middle) - level(index)
-    if later <= 0 or earlier <= 0:
-        return 0.0
-    fading = min(later / earlier, 0.999)
-    count = length / window
-    return float(later * fading * (1.0 - fading**count) / (1.0 - fading))
+    return window, level(first) - level(middle), level(middle) - level(index)

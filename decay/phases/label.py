@@ -43,6 +43,7 @@ class Piece:
     earlier: float = 0.0
     later: float = 0.0
     closings: tuple[int, int] | None = None
+    goes_on: bool = False
 
 
 def label(course: Course) -> list[Piece]:

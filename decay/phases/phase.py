@@ -75,6 +75,8 @@ class Phase:
         Of an unclear flat stretch: the earliest and the latest moment at which the valve may have been closed. [s]
     aside : tuple of int
         Of a hold: the readings in it that left the curve for a moment; they are not fitted. [-]
+    goes_on : bool
+        Of a hold: it rises so far and so evenly as nothing does from which a pump draws.
     """
 
     kind: Kind
@@ -91,6 +93,7 @@ class Phase:
     later: float = 0.0
     closings: tuple[float, float] | None = None
     aside: tuple[int, ...] = ()
+    goes_on: bool = False
 
     @property
     def duration(self) -> float:
@@ -106,6 +109,11 @@ class Phase:
     def has_rise(self) -> bool:
         """A rise tells it from pumping, or somebody said so."""
         return self.begun is not Begun.END_OF_FALL
+
+    @property
+    def is_shown(self) -> bool:
+        """Whether somebody said that the valve was closed, or only a closed valve leaves such readings."""
+        return self.goes_on or self.begun in (Begun.USER, Begun.MARK, Begun.END_OF_FALL)
 
     @property
     def remark(self) -> str:

@@ -39,6 +39,7 @@ RULES: tuple[Rule, ...] = (
     Rule("C06", "Teaching-only criterion", _REASON, criterion.teaching_only),
     Rule("H25", "Gross leak", _REASON, guard.gross_leak, is_required=True),
     Rule("P12", "The log contradicts the hold", _REASON, guard.log_contradicts, is_required=True),
+    Rule("P19", "Nothing shows that the valve was closed", _REASON, guard.closing_not_shown, is_required=True),
     Rule("P15", "Gauge on the pump's side", _REASON, guard.gauge_on_pump_side, is_required=True),
     Rule("P13", "Log ends above the line", _REASON, guard.ends_above_line, is_required=True),
     Rule("P07", "Gauge at zero", _REASON, phases.gauge_at_zero, is_required=True),

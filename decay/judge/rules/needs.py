@@ -87,14 +87,20 @@ def closings(phases: Sequence[Phase], told: IfClosed | None, most: int = 4) -> l
     return moments[:most]
 
 
-def hold_option(moments: Sequence[float], started: str | None) -> str:
-    """Return the option that points at a hold from the first moment [s] on, by the log's clock if it has one."""
+def hold_option(moments: Sequence[float], started: str | None, end: float | None = None) -> str:
+    """Return the option that points at a hold from the first moment [s] on, by the log's clock if it has one.
+
+    It reaches to another moment [s], or to the end of the log.
+    """
     if not moments:
         return "--hold START..END"
-    at = wording.clock(moments[0])
+    return f"--hold {_by_clock(moments[0], started)}..{'end' if end is None else _by_clock(end, started)}"
+
+
+def _by_clock(t: float, started: str | None) -> str:
     if started is not None:
         begun = datetime.fromisoformat(started)
-        moment = begun + timedelta(seconds=round(moments[0]))
+        moment = begun + timedelta(seconds=round(t))
         if moment.date() == begun.date():  # past midnight a time of day alone would point at the day before
-            at = f"{moment:%H:%M:%S}"
-    return f"--hold {at}..end"
+            return f"{moment:%H:%M:%S}"
+    return wording.clock(t)
