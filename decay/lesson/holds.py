@@ -13,7 +13,7 @@ from decay.fit.warm import LEAST_WARMING, Warmed
 from decay.judge.finding import Cause
 from decay.judge.verdict import NAMED
 from decay.lesson.growing import GrowingHold, grow
-from decay.lesson.passing import up_to_length
+from decay.lesson.passing import told_log, up_to_length
 from decay.lesson.terms import DEPTH, Day, Terms
 from decay.log.pressure_log import PressureLog
 from decay.physics.water import saturation_pressure
@@ -62,8 +62,8 @@ def with_second_hold(
                             Step(StepKind.HOLD, SECOND, temperature=t)))
         for t in (None, cold + warmer)
     )
-    first = analyze(run(job).to_log(), told, ahead=Ahead.NOTHING) if alone is None else alone
-    second = analyze(run(again).to_log(), told, ahead=Ahead.NOTHING)
+    first = analyze(told_log(run(job)), told, ahead=Ahead.NOTHING) if alone is None else alone
+    second = analyze(told_log(run(again)), told, ahead=Ahead.NOTHING)
     both = analyze(_with_temperature(warm), told, warmed=Warmed.ALL, ahead=Ahead.NOTHING)
     return SecondHold(first, second, both, (MORE_PULL + SECOND) / 60.0, warmer)
 
@@ -72,7 +72,7 @@ def _with_temperature(job: Job) -> PressureLog:
     """Return the log of a job with the temperature logged beside the pressure."""
     simulated = run(job)
     temperature = np.interp(simulated.readings.time, simulated.time, simulated.ambient)
-    return replace(simulated.to_log(), temperature=frozen(temperature))
+    return replace(told_log(simulated), temperature=frozen(temperature))
 
 
 # How far beyond the rule's limit a damp system would level off, and how fast, in holds: tried in this order.

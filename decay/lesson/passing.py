@@ -16,7 +16,7 @@ from decay.judge.criteria import Criterion
 from decay.judge.finding import Result
 from decay.judge.verdict import NAMED, QUIET
 from decay.lesson.terms import EXTRA, LEAST_EXTRA, Terms
-from decay.log.pressure_log import PressureLog
+from decay.log.pressure_log import Mark, PressureLog, Valve
 from decay.phases import hold_between
 from decay.pipeline import Ahead, analyze
 from decay.simulation import SimulatedRun, StepKind, run
@@ -128,9 +128,16 @@ def _pulls(made: SimulatedRun) -> tuple[PumpdownFit, ...]:
     )
 
 
+def told_log(made: SimulatedRun) -> PressureLog:
+    """Return the log of a job that says when its last hold began: who invents a hold need not look for it."""
+    log, closed = made.to_log(), made.holds[-1].start
+    first = float(log.time[min(int(np.searchsorted(log.time, closed, side="right")), len(log.time) - 1)])
+    return replace(log, marks=(Mark(first, Valve.CLOSED),))
+
+
 def up_to_length(made: SimulatedRun, hold: float) -> PressureLog:
     """Return the log of a job as if its last hold had been ended after such a length [s], and a little."""
-    log = made.to_log()
+    log = told_log(made)
     n = int(np.searchsorted(log.time, made.holds[-1].start + hold + max(EXTRA * hold, LEAST_EXTRA), side="right"))
     kept = {name: getattr(log, name)[:n] for name in ("time", "pressure", "line", "is_over_range", "step")}
     return replace(log, rows=n, **kept)
