@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from functools import partial
+from functools import lru_cache, partial
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from decay.arrays import FloatArray
 from decay.constants import MICRON, MINUTE
 from decay.fit import evidence
 from decay.fit.bins import Whitening, pool_columns, power_column
+from decay.fit.chances import normal_quantile
 from decay.fit.evidence import Size
 from decay.fit.measured import Measured
 
@@ -61,10 +62,14 @@ PRIORS = (
 )
 """The priors in words, after "assumed before the test"; every number of them stands on the finding's manual page."""
 
-_SHAPES, _CLOSER = 1200, 300
-"""Shapes that are tried over all of a prior, and in each box about the best of them. [-]"""
-_BOXES = (0.35, 0.18, 0.09, 0.04)
-"""Half widths of the boxes, as shares of the prior. [-]"""
+_SHAPES, _CLOSER, _ROUNDS = 1200, 300, 4
+"""Shapes that are tried over all of a prior, in each round about the best of them, and how many rounds. [-]"""
+_ENOUGH = 40.0
+"""Shapes that tell mean and covariance of what describes a hold. [-]"""
+_WIDER = 1.5
+_LEAST_SPREAD = 1e-8
+"""Factor on that covariance, and the least variance of a share, so that a bell covers what it was made from. [-]"""
+_HALVINGS = 20
 _EXPONENTS = 24
 _LEFT_OUT = (90.0, 0.08)
 """Start of the hold that is left out: so many seconds, at most so much of the hold. Rig and system equalise then."""
@@ -179,30 +184,75 @@ def _integrated(family: _Family, view: _View, dimensions: int) -> tuple[float, f
     """Return the log evidence of a family of shapes, without and with a leak. [-]"""
     points = _spread(dimensions, _SHAPES)
     without, with_leak = (partial(family, view, is_leaky) for is_leaky in (False, True))
-    return _nested(without, points), _nested(with_leak, points)
+    return _closed_in(without, points), _closed_in(with_leak, points)
 
 
-def _nested(logs_of: Callable[[FloatArray], FloatArray], points: FloatArray) -> float:
-    """Return the log evidence, with more shapes tried in boxes about the best ones, each box within the one before.
+def _closed_in(logs_of: Callable[[FloatArray], FloatArray], points: FloatArray) -> float:
+    """Return the log evidence, with more shapes tried about those that have described the hold best so far.
 
-    A quiet hold fits one shape in thousands: a family would pass for impossible if none of the first ones were near.
+    A quiet hold fits one shape in thousands, and what fits lies along a ridge: each round draws its shapes from a bell
+    with the mean and the covariance of all before it. Every shape counts by how densely all rounds together have drawn
+    about it (Cornuet et al., Scandinavian Journal of Statistics 39 (2012) 798, from memory); the first round fills the
+    prior evenly, so that none counts for much more than one of its own.
     """
-    low, high, parts = np.zeros(len(points)), np.ones(len(points)), []
     found = logs_of(points)
-    tried, best = points, found
-    for half in _BOXES:
-        middle = tried[:, int(np.argmax(best))]
-        inner = np.clip(middle - half, low, high - 2.0 * half)
-        is_inside = np.all((points >= inner[:, None]) & (points <= inner[:, None] + 2.0 * half), axis=0)
-        around = np.prod(high - low) - (2.0 * half) ** len(points)
-        parts.append(float(np.log(around)) + _mean(found[~is_inside]))
-        low, high = inner, inner + 2.0 * half
-        points = low[:, None] + 2.0 * half * _spread(len(low), _CLOSER)
-        found = logs_of(points)
-        is_near = np.all((tried >= low[:, None]) & (tried <= high[:, None]), axis=0)
-        tried, best = np.column_stack((tried[:, is_near], points)), np.append(best[is_near], found)
-    parts.append(float(np.sum(np.log(high - low))) + _mean(found))
-    return float(np.logaddexp.reduce(parts))
+    bells: list[_Bell] = []
+    for _ in range(_ROUNDS):
+        bell = _bell_about(points, found - np.log(_density(points, bells)))
+        drawn = bell.at(_normal_spread(len(points), _CLOSER))
+        is_inside = np.all((drawn > 0.0) & (drawn < 1.0), axis=0)
+        logs = np.full(_CLOSER, -np.inf)
+        logs[is_inside] = logs_of(drawn[:, is_inside])
+        bells.append(bell)
+        points, found = np.column_stack((points, drawn)), np.append(found, logs)
+    return _mean(found - np.log(_density(points, bells)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Bell:
+    """A normal density over the shapes: mean, shape (d,), and triangular root of the covariance, shape (d, d). [-]"""
+
+    mean: FloatArray
+    root: FloatArray
+
+    def at(self, standard: FloatArray) -> FloatArray:
+        """Return points of it by points of a bell of mean zero and variance one, shape (d, n). [-]"""
+        return np.asarray(self.mean[:, None] + self.root @ standard)
+
+    def density(self, points: FloatArray) -> FloatArray:
+        """Return its density, shape (n,). [-]"""
+        off = np.linalg.solve(self.root, points - self.mean[:, None])
+        scale = np.prod(np.diag(self.root)) * (2.0 * np.pi) ** (len(points) / 2.0)
+        return np.asarray(np.exp(-0.5 * np.sum(off**2, axis=0)) / scale)
+
+
+def _density(points: FloatArray, bells: list[_Bell]) -> FloatArray:
+    """Return how densely all rounds together have drawn about each point, shape (n,). [-]"""
+    drawn = np.full(points.shape[1], float(_SHAPES))
+    for bell in bells:
+        drawn += _CLOSER * bell.density(points)
+    return np.asarray(drawn / (_SHAPES + _CLOSER * len(bells)))
+
+
+def _bell_about(points: FloatArray, logs: FloatArray) -> _Bell:
+    """Return a bell about what counts most, with the best levelled down to `_ENOUGH` points at least."""
+    above = logs - logs.max()
+
+    def weight(power: float) -> FloatArray:
+        weight = np.exp(power * above)
+        return np.asarray(weight / weight.sum())
+
+    low, high = 0.0, 1.0
+    if 1.0 / np.sum(weight(high) ** 2) < _ENOUGH:
+        for _ in range(_HALVINGS):
+            middle = 0.5 * (low + high)
+            low, high = (low, middle) if 1.0 / np.sum(weight(middle) ** 2) < _ENOUGH else (middle, high)
+        high = low
+    share = weight(high)
+    mean = points @ share
+    off = points - mean[:, None]
+    covariance = _WIDER * (off * share) @ off.T + _LEAST_SPREAD * np.eye(len(points))
+    return _Bell(mean, np.asarray(np.linalg.cholesky(covariance), dtype=np.float64))
 
 
 def _dry(view: _View, is_leaky: bool, points: FloatArray) -> FloatArray:
@@ -250,3 +300,9 @@ def _spread(dimensions: int, shapes: int) -> FloatArray:
         ratio = (1.0 + ratio) ** (1.0 / (dimensions + 1))
     steps = ratio ** -np.arange(1.0, dimensions + 1)
     return np.asarray((0.5 + steps[:, None] * np.arange(1, shapes + 1)) % 1.0)
+
+
+@lru_cache(maxsize=4)
+def _normal_spread(dimensions: int, shapes: int) -> FloatArray:
+    """Return points that fill a bell of mean zero and variance one evenly, shape (dimensions, shapes). [-]"""
+    return np.array([[normal_quantile(share) for share in row] for row in _spread(dimensions, shapes).tolist()])

@@ -120,13 +120,23 @@ def test_three_times_the_shapes_grade_the_same(monkeypatch):
     found = odds_of_leak(hold, 1800.0)
     monkeypatch.setattr(odds, "_SHAPES", 3 * odds._SHAPES)
     monkeypatch.setattr(odds, "_CLOSER", 3 * odds._CLOSER)
-    assert found.grade is odds_of_leak(hold, 1800.0).grade is Grade.UNLIKELY
+    more = odds_of_leak(hold, 1800.0)
+    assert found.grade is more.grade is Grade.UNLIKELY
+    assert more.log_bayes_factor == pytest.approx(found.log_bayes_factor, abs=1.0)
+
+
+def test_a_ridge_of_shapes_is_summed_and_not_its_highest_box():
+    """Three and ten times the shapes have -1.0 here; boxes about the best one had +5.8 with the same number."""
+    log, phase = hold_log(together(levelling(60.0, 200.0), steady(2.0)))
+    found = odds_of_leak(measure(log, phase, 296.0, 2.0), 1800.0)
+    assert found.log_bayes_factor == pytest.approx(-1.0, abs=1.0)
 
 
 def test_the_same_hold_has_the_same_odds_and_an_unknown_pull_is_less_sure_of_them():
     rise = together(levelling(60.0, 200.0), steady(2.0))
     assert odds_of(rise) == odds_of(rise)
-    log, phase = hold_log(rise)
+    log, phase = hold_log(together(levelling(150.0, 400.0), levelling(40.0, 1500.0), steady(0.5)),
+                          length=1800.0, noise=0.6)
     hold = measure(log, phase, 296.0, 2.0)
     # After a long pull even damp walls fade so slowly that they look straight.
     assert abs(odds_of_leak(hold, None).log_bayes_factor) < abs(odds_of_leak(hold, 1800.0).log_bayes_factor)
