@@ -7,6 +7,7 @@ import re
 from collections import Counter
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import zip_longest
 from typing import TypeVar
 
 from decay.errors import LogError
@@ -24,6 +25,7 @@ _COMMA = re.compile(r"\d,\d|^,\d")
 _POINT = re.compile(r"\d\.\d")
 _POINT_GROUPS = re.compile(r"^\D*[1-9]\d{0,2}(\.\d{3})+\D*$")
 _GROUPS = re.compile(r"^\D*[1-9]\d{0,2}(,\d{3})+\D*$")
+_FEWEST_GROUPS = 5  # numbers with points for thousands, and numbers below a thousand, that show what the points are
 _CANDIDATES = (",", ";", "\t", "|", " ")
 _NAMED = {"tab": "\t", "\\t": "\t", "comma": ",", "semicolon": ";", "pipe": "|", "space": " ", "blank": " "}
 
@@ -216,6 +218,18 @@ def _decimal(rows: list[list[str]], delimiter: str) -> str:
     # Only groups of three follow each comma: thousands if plain numbers stay below a thousand, as 998 before 1,002.
     plain = any(cell.isascii() and cell.isdigit() for cell in cells)
     return "." if plain or delimiter == "," else ","
+
+
+def refuse_points_for_thousands(name: str, rows: tuple[tuple[str, ...], ...]) -> None:
+    """Refuse a column whose points seem to stand for thousands: 1.002 beside 998, and never 998.5 or 0.998."""
+    for place, column in enumerate(zip_longest(*rows, fillvalue=""), 1):
+        pointed = [cell for cell in column if "." in cell]
+        plain = [cell for cell in column if cell.isascii() and cell.isdigit()]
+        if (min(len(pointed), len(plain)) >= _FEWEST_GROUPS and max(map(len, plain)) <= 3
+                and all(map(_POINT_GROUPS.match, pointed))):
+            raise LogError(name, f'column {place} has numbers like "{pointed[0]}" and "{plain[0]}": the point may '
+                           "stand for thousands", "Expected numbers whose points are told.",
+                           'Export them without points for thousands; or tell --decimal ".", if it is none.')
 
 
 def _header(cells: list[list[str]], first: int, usual: int, options: ReadOptions) -> int | None:

@@ -188,7 +188,9 @@ def _utf8(data: bytes, name: str, options: ReadOptions) -> tuple[bytes, list[Not
         data = data[3:]
     wide = _wide(data)
     if wide is not None:
-        data = data.decode(wide, "replace").encode("utf-8", "replace").removeprefix(codecs.BOM_UTF8)
+        data = data.decode(wide, "replace").encode("utf-8", "replace")
+    if codecs.BOM_UTF8 in data:  # within a text it tells where one file was put behind another
+        data = data.replace(codecs.BOM_UTF8, b"")
     if b"\x00" in data:
         if data.count(b"\x00") > 0.3 * len(data):
             raise LogError(name, "the file is binary", _SPREADSHEET, "Export the log as CSV.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from itertools import zip_longest
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +12,8 @@ from numpy.typing import NDArray
 from decay.arrays import BoolArray, IntArray
 from decay.errors import LogError
 from decay.log import source
-from decay.log.dialect import Dialect, is_value, sniff, split, thinned
+from decay.log.dialect import Dialect, is_value, refuse_points_for_thousands, sniff, split, thinned
+from decay.log.headings import unit_in
 from decay.log.pressure_log import Note, ReadOptions
 
 LONGEST_LINE = 100_000  # bytes; the widest table of readings is far below it
@@ -75,6 +77,8 @@ def table_of(content: source.Content, options: ReadOptions) -> Table:
     dialect = sniff(name, head, more, options)
     begin = dialect.first + _FIRST
     rows = _sample([*head[dialect.first : begin], *thinned(head[begin:], _EARLY), *more], head, dialect)
+    if options.decimal is None:
+        refuse_points_for_thousands(name, rows)
     names, units = _names(head, dialect)
     preamble = tuple(line[:LONGEST_PREAMBLE] for line in head[: dialect.first])
     return Table(name, data, starts, dialect, names, units, preamble, rows, content.notes)
@@ -196,8 +200,15 @@ def sort_out(table: Table, line: IntArray, suspect: BoolArray) -> tuple[BoolArra
         True where the line is a row of data. [-]
     notes : list of Note
         What the other lines are.
+
+    Raises
+    ------
+    LogError
+        If names among the rows give the columns another order or unit.
     """
     is_data = np.ones(len(line), dtype=bool)
+    sure = np.flatnonzero(~suspect)
+    last = int(sure[-1]) if sure.size else 0
     names = [cell for cell in table.names if not cell.startswith("column ")]
     found: dict[str, list[int]] = {"repeated-header": [], "text-line": []}
     for row in np.flatnonzero(suspect):
@@ -207,9 +218,26 @@ def sort_out(table: Table, line: IntArray, suspect: BoolArray) -> tuple[BoolArra
             is_data[row] = False
         if kind in found:
             found[kind].append(int(line[row]))
+            if row < last and _names_other(text, table, names):
+                raise LogError(table.name, f'the columns are named anew: "{text.strip()[:LONGEST_NAME]}"',
+                               f'Expected "{table.dialect.delimiter.join(names)[:LONGEST_NAME]}" all through.',
+                               "Cut the file in two here, and judge each part.", line=int(line[row]))
     words = {"repeated-header": "repeat(s) of the names", "text-line": "comment or text line(s)"}
     return is_data, [Note(code, f"{len(lines)} {words[code]} among or after the data were passed over.", lines[0])
                      for code, lines in found.items() if lines]
+
+
+def _names_other(text: str, table: Table, names: list[str]) -> bool:
+    """Tell whether a line of names gives the columns another order, or one of them another unit of pressure."""
+    if text.lstrip()[:1] in _COMMENT:
+        return False
+    cells = split(text, table.dialect.delimiter)
+    if sorted(cells) == sorted(names):
+        return cells != names
+    told = zip_longest(table.names, table.units, fillvalue="")
+    units = [unit_in(name) or unit_in(unit, is_pressure=True) for name, unit in told]
+    pairs = zip((unit_in(cell) for cell in cells), units, strict=False)
+    return any(now is not None and before is not None and now != before for now, before in pairs)
 
 
 def _kind(text: str, delimiter: str, names: list[str]) -> str:

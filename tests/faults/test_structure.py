@@ -18,7 +18,8 @@ from decay.pipeline import analyze
 from decay.quantities import MICRON
 from tests.faults.laws import ends_above, run, with_rows_that_say_nothing, wrong_answer
 from tests.faults.mutations import MUTATIONS, mutated
-from tests.faults.sheets import whole_table
+from tests.faults.sheets import Table, whole_table
+from tests.faults.writing import WAYS, misread, written
 from tests.test_pipeline import WARM, synthetic
 
 COUNT = 60
@@ -96,3 +97,30 @@ def test_a_number_far_below_any_pump_says_zero_and_its_step_stays_a_step():
     log = read_log(io.BytesIO(("t [s],p [Torr]\n" + "\n".join(rows) + "\n").encode()), ReadOptions())
     assert float(log.step.min()) >= 1e-9
     assert float(log.pressure[-1]) == 0.0
+
+
+@pytest.mark.parametrize("way", WAYS, ids=lambda way: way.__name__)
+def test_each_way_to_write_a_log_changes_its_lines(way):
+    changed = 0
+    for number in range(20):
+        rng = random.Random(number)
+        table = whole_table(rng)
+        changed += way(table, table.lines(), rng) != table.lines()
+    assert changed > 3
+
+
+def test_a_log_that_says_something_else_is_found_to_be_misread():
+    table = Table([0.0, 5.0, 10.0], [760_000.0, 900.0, 30.0], places=1)
+    read = read_log(io.BytesIO("\n".join(table.lines()).encode()), ReadOptions())
+    assert misread(read, table) is None
+    assert "stands" in (misread(replace(read, pressure=read.pressure * 1.01), table) or "")
+    assert "moment" in (misread(replace(read, time=read.time * 1.5), table) or "")
+    assert "readings of" in (misread(read, Table(table.time[:2], table.micron[:2])) or "")
+
+
+def test_a_sound_log_is_the_same_from_the_same_seed():
+    def made():
+        rng = random.Random("one")
+        return written(whole_table(rng), rng)
+
+    assert made() == made()

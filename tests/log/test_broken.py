@@ -124,3 +124,18 @@ def test_a_misspelt_name_is_told_with_the_nearest(tmp_path):
         read_log(tmp_path / "mondya.csv")
     with pytest.raises(LogError, match="there is no folder"):
         read_log(tmp_path / "jobs" / "monday.csv")
+
+
+@pytest.mark.parametrize(("names", "again"), [
+    ("t [s],p [Torr]", "t [s],p [mbar]"), ("t [s],p [Torr]", "p [Torr],t [s]"),
+    ("t [s],p [Torr],T [°C]", "t [s],p [Pa],T [°C]"),
+])
+def test_names_that_change_the_columns_or_the_unit_half_way_are_refused(tmp_path, names, again):
+    cells = ",20" if "°C" in names else ""
+    some, more = ([f"{t},{760 - t}{cells}\n" for t in range(first, first + 30)] for first in (0, 30))
+    with pytest.raises(LogError, match="named anew") as refused:
+        read_text(tmp_path, names + "\n" + "".join(some) + again + "\n" + "".join(more))
+    assert refused.value.line == 32
+    assert len(read_text(tmp_path, names + "\n" + "".join(some) + names + "\n" + "".join(more)).time) == 60
+    # Names below the last reading change nothing that is read.
+    assert len(read_text(tmp_path, names + "\n" + "".join(some) + again + "\n").time) == 30

@@ -120,3 +120,16 @@ def test_seconds_without_a_name_are_told_from_row_numbers(tmp_path):
 
 def test_read_options_default():
     assert ReadOptions().over_range == ()
+
+
+def test_points_that_may_stand_for_thousands_are_refused(tmp_path):
+    falling = [round(760_000 * 0.8**n) for n in range(50)]
+    grouped = "t [s];p [micron]\n" + "".join(f"{n};{p:,}\n".replace(",", ".") for n, p in enumerate(falling))
+    with pytest.raises(LogError, match=r'"760\.000" and "\d+": (.|\n)*--decimal'):
+        read_text(tmp_path, grouped)
+    assert read_text(tmp_path, grouped, decimal=".").pressure[0] == pytest.approx(760 * MICRON)
+    # The same digits in Torr, to the last place or with its noughts left out, are decimals.
+    for places in (".3f", "g"):
+        rows = "".join(f"{n};{p / 1000:{places}}\n" for n, p in enumerate(falling))
+        log = read_text(tmp_path, "t [s];p [Torr]\n" + rows)
+        np.testing.assert_allclose(log.pressure / MICRON, falling, atol=1.0)
