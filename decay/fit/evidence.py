@@ -21,6 +21,8 @@ _AROUND_BEST = np.linspace(-5.0, 5.0, 25)
 _AROUND_LEAST_RATE = np.linspace(-5.0, 5.0, 15)
 _COVER = 12
 _TINY = 1e-300
+_FAINT = 1e-200
+"""Square of what a shape leaves on the readings, at the least: one that is over before the first leaves nothing. [-]"""
 _DISTANCES = np.sinh(np.linspace(-17.0, 17.0, 801))
 """Where an integral is tabulated, in standard deviations from an end of its prior: dense about the end. [-]"""
 
@@ -107,7 +109,7 @@ def of_two(left: FloatArray, column: FloatArray, size: Size, line: FloatArray, r
     ndarray, shape (n,)
         Log evidence. [-]
     """
-    cc, cl, ll = np.einsum("ij,ij->i", column, column), column @ line, float(line @ line)
+    cc, cl, ll = np.maximum(np.einsum("ij,ij->i", column, column), _FAINT), column @ line, float(line @ line)
     yy, cy, ly = np.einsum("ij,ij->i", left, left), np.einsum("ij,ij->i", column, left), left @ line
     apart = np.maximum(cc * ll - cl**2, 1e-14 * cc * ll)  # nothing where a source is as straight as the line
     best, error = (cy * ll - cl * ly) / apart, np.sqrt(ll / apart)
@@ -153,6 +155,7 @@ def mean_of_exponentials(logs: FloatArray, weight: FloatArray) -> FloatArray:
 
 def _over_size(square: FloatArray, slope: FloatArray, curvature: FloatArray | float, size: Size) -> FloatArray:
     """Return the log of the prior's mean of `exp(-(square - 2 x slope + x² curvature) / 2)` over the size x."""
+    curvature = np.maximum(curvature, _FAINT)
     centre, error = slope / curvature, 1.0 / np.sqrt(curvature)
     # Beyond an end of the prior the bell's flank is steeper the farther the centre lies outside.
     below, above = np.maximum(size.low - centre, 0.0), np.maximum(centre - size.high, 0.0)

@@ -161,7 +161,7 @@ def ends_above(log: PressureLog, line: float) -> bool:
     end = np.median(pressure[-3:])
     if not end > line:
         return False
-    below = np.flatnonzero(pressure <= line)
+    below = np.flatnonzero(pressure[:-3] <= line)  # the end itself may have been pulled down to it again
     if not len(below):
         return True
     last = int(below[-1])

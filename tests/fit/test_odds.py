@@ -67,8 +67,11 @@ def test_two_unknown_sizes_against_brute_force(seed):
 
 def test_a_size_that_the_readings_say_nothing_of_leaves_the_evidence_alone():
     left = np.array([[1.0, -2.0, 0.5]])
-    nothing = np.full(3, 1e-9)
-    assert evidence.of_one(left, nothing, SIZE)[0] == pytest.approx(evidence.of_none(left)[0], rel=1e-6)
+    for mark in (1e-9, 0.0):
+        nothing = np.full(3, mark)
+        assert evidence.of_one(left, nothing, SIZE)[0] == pytest.approx(evidence.of_none(left)[0], rel=1e-6)
+        with_line = evidence.of_two(left, nothing[None], SIZE, np.arange(3.0), RATE)
+        assert with_line[0] == pytest.approx(evidence.of_one(left, np.arange(3.0), RATE)[0], abs=0.05)
 
 
 def test_lindleys_paradox():
