@@ -10,13 +10,14 @@ from decay.quantities import MICRON
 ATMOSPHERE = 760_000.0  # micron
 
 
-def readings(*, pull_s=900.0, hold_s=1500.0, floor=150.0, leak=0.0, damp=40.0, damp_s=200.0, sampling=5.0, stop_at=None,
-             slow_tail=10.0, noise=0.4, seed=0):
+def readings(*, pull_s=900.0, hold_s=1500.0, floor=150.0, leak=0.0, damp=260.0, damp_s=450.0, sampling=5.0,
+             stop_at=None, slow_tail=10.0, noise=0.4, seed=0):
     """Return times [s] and pressures [micron] of one pull and one hold.
 
     The pull falls from atmosphere to ``floor`` [micron] with a time constant of 40 s, the hold rises by ``leak``
-    [micron/min] and by ``damp`` [micron] with its time constant. ``stop_at`` is a pressure at which the pull stalls;
-    ``slow_tail`` [micron] is what the pull still loses over its length when it is cut off.
+    [micron/min] and by ``damp`` [micron] with its time constant, so far and so slowly that it shows the closing.
+    ``stop_at`` is a pressure at which the pull stalls; ``slow_tail`` [micron] is what the pull still loses over its
+    length when it is cut off.
     """
     random = np.random.default_rng(seed)
     time = np.arange(0.0, pull_s + hold_s + sampling / 2, sampling)

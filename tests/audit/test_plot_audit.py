@@ -91,7 +91,7 @@ def test_jobs_stand_in_their_order(figure):
 
 
 def test_results_are_stacked_with_the_worst_group_on_top():
-    logs = [log_of(*readings(seed=seed, leak=20.0 * (seed < 3))) for seed in range(6)]
+    logs = [log_of(*readings(seed=seed, leak=30.0 * (seed < 3))) for seed in range(6)]
     ax = draw(tally(logs, lambda place: f"rig {place % 2}" if place != 2 else "rig 9")).axes[0]
     assert [label.get_text() for label in ax.get_yticklabels()] == ["rig 9 (1)", "rig 0 (2)", "rig 1 (3)"]
     widths = [bar.get_width() for bar in ax.patches]
