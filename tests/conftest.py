@@ -20,15 +20,18 @@ for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
-gc.disable()  # what is collected stays to the end
-
 _KEPT: dict[object, object] = {}
 
 
-def pytest_collection_finish():
-    """Let the tests alone be searched for garbage."""
-    gc.enable()
-    gc.freeze()
+@pytest.hookimpl(wrapper=True)
+def pytest_collection():
+    """Look for no garbage while tests are collected: what is made then stays to the end."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.enable()
+        gc.freeze()
 
 
 @pytest.fixture

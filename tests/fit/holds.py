@@ -38,15 +38,19 @@ def hold_log(rise, *, length=1200.0, sampling=2.0, noise=0.7, step=1.0, start=20
     rng = np.random.default_rng(seed)
     time = np.arange(0.0, length + 0.5 * sampling, sampling)
     readings = start + rise(time) + rng.normal(0.0, noise, len(time))
-    readings = np.round(readings / step) * step * MICRON
-    n = len(time)
+    return shown(time, readings, np.full(len(time), step))
+
+
+def shown(time, true, step):
+    """Return readings [s, micron] in the gauge's steps [micron] as a log that is one hold, and its phase."""
+    readings, n = np.round(true / step) * step * MICRON, len(time)
     log = PressureLog(
         source="invented",
         time=time,
         pressure=readings,
         line=np.arange(1, n + 1),
         is_over_range=np.zeros(n, bool),
-        step=np.full(n, step * MICRON),
+        step=step * MICRON,
         gauge="invented",
         unit="micron",
         rows=n,

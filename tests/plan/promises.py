@@ -16,6 +16,7 @@ from decay.planning import Conditions, GaugeKind, Levelling
 from decay.planning.hold_lengths import course
 from decay.quantities import MICRON
 
+from ..fit.holds import levelling
 from ..promises.holds import PUMPED, Sort, fit, measured
 
 PER_MINUTE = MICRON / 60.0
@@ -24,7 +25,7 @@ START = 200.0
 
 def damp(height: float, time_constant: float):
     """Return a rise for any length of hold. [micron, s]"""
-    return lambda length, rng: lambda t: height * -np.expm1(-t / time_constant)
+    return lambda length, rng: levelling(height, time_constant)
 
 
 def dry(length: float, rng: np.random.Generator):

@@ -14,12 +14,9 @@ import numpy as np
 from decay.fit.hold import fit_hold
 from decay.fit.measured import Measured, measure
 from decay.fit.results import HoldFit, PumpdownFit
-from decay.log.pressure_log import PressureLog
-from decay.phases.phase import Kind, Phase
 
-MICRON = 0.133322387415
-PER_MINUTE = MICRON / 60.0
-"""One micron a minute. [Pa/s]"""
+from ..fit.holds import levelling, shown
+
 HEIGHT = 500.0
 PUMPED = 1800.0
 LENGTHS = (300.0, 900.0, 3600.0, 14400.0)
@@ -51,11 +48,6 @@ class Sort:
     wander: float = 0.0
     memory: float = 60.0
     start: float = 200.0
-
-
-def levelling(height: float, time_constant: float) -> Rise:
-    """Return a rise that levels off. [micron, s]"""
-    return lambda t: height * -np.expm1(-t / time_constant)
 
 
 def _none(length: float, rng: np.random.Generator) -> Rise:
@@ -109,21 +101,7 @@ def measured(sort: Sort, length: float, rate: float, seed: int, noise_seed: int 
     time = np.arange(0.0, length + 1.0, 2.0)
     true = start + sort.rise(length, rng)(time) + rate * time / 60.0
     true = true + _slow(sort, len(time), rng) + rng.normal(0.0, sort.noise, len(time))
-    step = sort.step(true)
-    readings = np.round(true / step) * step * MICRON
-    n = len(time)
-    log = PressureLog(
-        source="invented",
-        time=time,
-        pressure=readings,
-        line=np.arange(1, n + 1),
-        is_over_range=np.zeros(n, bool),
-        step=step * MICRON,
-        gauge="invented",
-        unit="micron",
-        rows=n,
-    )
-    phase = Phase(Kind.HOLD, 0, n - 1, 0.0, float(time[-1]), float(readings[0]), float(readings[-1]))
+    log, phase = shown(time, true, sort.step(true))
     return measure(log, phase, 296.0, 3.0)
 
 

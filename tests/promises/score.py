@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .holds import MICRON, PER_MINUTE, SORTS, fit, measured
+from ..fit.holds import MICRON, PER_MINUTE
+from .holds import SORTS, fit, measured
 
 STEADY = (0.3, 3.0, 30.0)
 """True steady rises of the coverage, in stated limits: unseen, seen, plain. [-]"""
