@@ -96,7 +96,9 @@ class Case:
         """Whether the upper end of a hold is not believed: log or another gauge contradict it, or the pump may run."""
         if self.hold is None:
             return False
-        if not self.is_closing_shown or self.contradiction is not None or self.fall is not None:
+        # What stands where water stands is to be dried, whether the pump runs or not.
+        is_open = not self.is_closing_shown and self.cause_of_hold is not Cause.FREE_WATER
+        if is_open or self.contradiction is not None or self.fall is not None:
             return True
         return self.cause_of_hold in QUIET and any(other.rises_alone for other in self.beside)
 

@@ -182,7 +182,7 @@ def closing_not_shown(case: Case) -> Answer:
     """
     if case.fit is None:
         return None
-    if case.is_closing_shown:
+    if case.is_closing_shown or case.cause_of_hold is Cause.FREE_WATER:
         return ()
     fit, started = case.fit, case.log.started
     option = hold_option([fit.start], started, fit.end if fit.end < float(case.log.time[-1]) else None)
