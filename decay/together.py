@@ -102,7 +102,7 @@ def _was_pumped_on(fit: HoldFit, phase: Phase, stage: ExaminedLog) -> bool:
         return True  # the log itself says that the valve was closed only then
     if after is None or after.kind is not Kind.PUMPDOWN:
         return False
-    return not phase.is_shown or signs.is_within_noise(fit) or signs.falls(fit)
+    return signs.is_within_noise(fit) or signs.falls(fit)
 
 
 def _was_open(phases: tuple[Phase, ...], start: float, end: float) -> bool:

@@ -160,14 +160,13 @@ def _fitted(analysis: Analysis, index: int, practised: practice.Practice) -> Jso
     report: HoldReport = analysis.holds[index]
     fit, impact = report.fit, report.impact
     # The hold by itself: what all holds say together stands in the log's verdict.
-    is_shown = next((p.is_shown for p in analysis.phases if p.kind is Kind.HOLD and p.start == fit.start), True)
     case = Case(analysis.log, analysis.system, analysis.phases, analysis.pumpdowns, analysis.holds, (), None, index,
-                practised.criterion, practised.outcome, practised.others, is_closing_shown=is_shown)
+                practised.criterion, practised.outcome, practised.others)
     detectable = impact.detectable_loss
     return {
         "isolated_at_micron": number(fit.start_pressure / MICRON),
         "end_micron": number(fit.end_pressure / MICRON),
-        "proof": _proof(report.cause if is_shown else Cause.UNRESOLVED),
+        "proof": _proof(report.cause),
         "cause": report.cause.value,
         "allowed_micron_per_min": _in(impact.allowed_rise, MICRON_PER_MINUTE),
         "allowed": _allowed(case),

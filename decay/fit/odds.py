@@ -9,12 +9,12 @@ from enum import StrEnum
 from functools import lru_cache, partial
 
 import numpy as np
+from scipy.special import ndtri
 
 from decay.arrays import FloatArray
 from decay.constants import MICRON, MINUTE
 from decay.fit import evidence
 from decay.fit.bins import Whitening, pool_columns, power_column
-from decay.fit.chances import normal_quantile
 from decay.fit.evidence import Size
 from decay.fit.measured import Measured
 
@@ -305,4 +305,4 @@ def _spread(dimensions: int, shapes: int) -> FloatArray:
 @lru_cache(maxsize=4)
 def _normal_spread(dimensions: int, shapes: int) -> FloatArray:
     """Return points that fill a bell of mean zero and variance one evenly, shape (dimensions, shapes). [-]"""
-    return np.array([[normal_quantile(share) for share in row] for row in _spread(dimensions, shapes).tolist()])
+    return np.asarray(ndtri(_spread(dimensions, shapes)))

@@ -88,31 +88,17 @@ class Case:
         """The cause of the hold that decides; the whole log may name a gross leak, or contradict a quiet hold."""
         if self.is_gross_leak:
             return Cause.LEAK
-        is_doubted = self.is_withheld and (self.cause_of_hold not in NAMED or not self.is_closing_shown)
+        is_doubted = self.is_withheld and self.cause_of_hold not in NAMED
         return Cause.UNRESOLVED if is_doubted or self.gross is not None else self.cause_of_hold
 
     @cached_property
     def is_withheld(self) -> bool:
-        """Whether the upper end of a hold is not believed: log or another gauge contradict it, or the pump may run."""
+        """Whether the upper end of a hold is not believed: the rest of the log or another gauge contradicts it."""
         if self.hold is None:
             return False
-        # What stands where water stands is to be dried, whether the pump runs or not.
-        is_open = not self.is_closing_shown and self.cause_of_hold is not Cause.FREE_WATER
-        if is_open or self.contradiction is not None or self.fall is not None:
+        if self.contradiction is not None or self.fall is not None:
             return True
         return self.cause_of_hold in QUIET and any(other.rises_alone for other in self.beside)
-
-    @cached_property
-    def if_it_was_closed(self) -> IfClosed | None:
-        """What the hold that decides proves if the valve was closed there; ``None`` where that is shown, or a leak."""
-        if self.is_closing_shown or self.hold is None or self.contradiction is not None or self.fall is not None:
-            return None
-        fit = self.hold.fit
-        # What is told is one hold, whatever the others say.
-        alone = replace(self, joint=None)
-        if alone.cause_of_hold not in QUIET or alone.leak_of_hold is None or alone.detection_limit is None:
-            return None
-        return IfClosed(fit.start, fit.end, alone.leak_of_hold, alone.detection_limit, self.outcome)
 
     @cached_property
     def gross(self) -> GrossRise | None:
@@ -254,15 +240,12 @@ class Case:
     def leak(self) -> Interval | None:
         """The steady rise that the verdict rests on: of all holds where they agree, without the rig's share. [Pa/s]
 
-        Where the rest of the log contradicts it, or shows a gross rise, it has no upper end; and no lower one either
-        where the pump may have run.
+        Where the rest of the log contradicts it, or shows a gross rise, it has no upper end.
         """
         leak = self.leak_of_hold
         if self.gross is not None:
             return self.gross.leak if self.is_gross_leak else replace(self.gross.leak, low=0.0)
-        if leak is None or not self.is_withheld:
-            return leak
-        return replace(leak, low=leak.low if self.is_closing_shown else 0.0, high=math.inf)
+        return leak if leak is None or not self.is_withheld else replace(leak, high=math.inf)
 
     @cached_property
     def leak_of_hold(self) -> Interval | None:
@@ -288,7 +271,7 @@ class Case:
     @property
     def is_leak_seen(self) -> bool:
         """Whether that steady rise counts as seen."""
-        if self.gross is not None or (self.is_withheld and self.cause is Cause.UNRESOLVED):
+        if self.gross is not None or (self.is_withheld and self.cause_of_hold not in NAMED):
             return self.is_gross_leak
         if self.rig is not None and self.rig.leak.low <= 0.0:
             return False
@@ -328,7 +311,7 @@ class Case:
             is_without_rig=self.rig is not None and self.fit is not None,
             odds_of_leak=None if self.odds is None else self.odds.probability,
             # What the pump's side shows proves nothing, whenever the valve was closed.
-            if_closed=None if self.fall is not None else self.if_closed or self.if_it_was_closed,
+            if_closed=None if self.fall is not None else self.if_closed,
             next_tests=self.next_tests,
         )
 

@@ -209,7 +209,7 @@ class Watcher:
         is_above = case.is_above_allowed if self.system.allow is not None else fit.leak.low > 0
         reads_zero = signs.reads_zero(fit)
         is_below = case.is_above_allowed_excluded and not reads_zero
-        is_flat = self.hold_from is None and (is_like_pumping(fit) or not phase.is_shown)
+        is_flat = self.hold_from is None and is_like_pumping(fit)
         hold.count, hold.start, hold.last_length, hold.ended = number, phase.start, phase.duration, phase.end
         hold.is_practice_met = case.outcome.met
         cause = examined.report.cause

@@ -109,7 +109,7 @@ def blank_off_rig(case: Case) -> Answer:
     References
         US Army TM 10-8145-222-23, 0014.
     """
-    is_open = case.cause is Cause.UNRESOLVED and case.is_closing_shown and not may_have_been_opened(case)
+    is_open = case.cause is Cause.UNRESOLVED and not may_have_been_opened(case)
     if case.rig is not None or case.next_tests or not (wants_locating(case) or is_open):
         return ()
     summary = "Test the rig alone first: blank off the hoses, pull it down and hold it."

@@ -127,23 +127,6 @@ def hump(seed: int, rng: np.random.Generator) -> Sheet:
     return replace(usual(changed), cells=written(changed.micron))
 
 
-def pump_runs_on(seed: int, rng: np.random.Generator) -> Sheet:
-    """Return a leaking system on a pump that runs to the end: ballast opened, a valve half closed, another gauge.
-
-    The pressure goes to another balance within a minute or two, and stays or drifts there: nothing of it is a hold.
-    """
-    truth = log_uniform(rng, 1.0, 30.0)
-    sampling = float(rng.choice((1.0, 2.0, 5.0, 10.0, 30.0)))
-    base = log_uniform(rng, 8.0, 300.0)
-    pull = _pulled(rng, rng.uniform(1200.0, 3600.0), sampling, base)
-    after = sampling * np.arange(1, int(rng.choice((900.0, 1800.0, 4000.0)) / sampling) + 1)
-    settles = log_uniform(rng, 1.0, 60.0)
-    height = base * (log_uniform(rng, 1.06, 6.0) - 1.0)
-    drift = base * rng.uniform(-0.05, 0.1) * after / 3600.0
-    here = _made(rng, pull, base + height * (1.0 - np.exp(-after / settles)) + drift, sampling, truth)
-    return replace(usual(here), has_mark=False, has_answer=False)
-
-
 def wet_far_end(seed: int, rng: np.random.Generator) -> Sheet:
     """Return a rise by 1,000 to 3,000 micron within seconds, then twenty times slower: water behind a hose, far from
     the gauge; a leak of up to 3 micron/min, or none, beside it."""

@@ -17,7 +17,7 @@ from tests.bench.zoo.sheet import Sheet, usual
 from tests.bench.zoo.troubles import WITH_WRONG_READINGS, sheet
 
 DENIED = (Cause.TIGHT, Cause.OUTGASSING)
-WITHHOLDING = ("P12", "P15", "P19")
+WITHHOLDING = ("P12", "P15")
 """Findings that take the answer back: what the interval of the stretch says is then claimed of nothing."""
 NEAR = 0.25
 """Share of the hold by which its found start may miss the true one."""

@@ -25,7 +25,7 @@ TROUBLES: tuple[Callable[[int, np.random.Generator], Sheet], ...] = (
     gauges.gauge_changed, gauges.pump_side, gauges.two_gauges,
     loggers.restarts, loggers.stray_row, loggers.minute_stamps, loggers.on_change, loggers.clock_step,
     loggers.powers_of_ten, loggers.usual_units, loggers.error_column, loggers.valve_marks,
-    rises.gross, rises.metered_laminar, rises.metered_orifice, rises.hump, rises.pump_runs_on, rises.wet_far_end,
+    rises.gross, rises.metered_laminar, rises.metered_orifice, rises.hump, rises.wet_far_end,
 )  # fmt: skip
 """Every trouble; its function makes one log of a seed."""
 BY_NAME = {trouble.__name__: trouble for trouble in TROUBLES}
