@@ -44,11 +44,15 @@ def synthetic(
     since = np.clip(time - PULL, 0.0, None)
     pull = start + 7.6e5 * np.exp(-time / 40.0) + 300.0 * np.exp(-time / 300.0)
     rise = start + leak * since / 60.0 - damp * np.expm1(-since / tau) - 15.0 * np.expm1(-since / 8.0)
-    pressure = np.round(np.where(time <= PULL, pull, rise) + rng.normal(0.0, 0.7, len(time)))
+    return log_of(time, np.where(time <= PULL, pull, rise) + rng.normal(0.0, 0.7, len(time)))
+
+
+def log_of(time: np.ndarray, micron: np.ndarray) -> PressureLog:
+    """Return what a gauge writes in whole microns."""
     return PressureLog(
         source="synthetic",
         time=time,
-        pressure=pressure * MICRON,
+        pressure=np.round(micron) * MICRON,
         line=np.arange(len(time)) + 2,
         is_over_range=np.zeros(len(time), dtype=bool),
         step=np.full(len(time), MICRON),
@@ -77,6 +81,18 @@ def test_tight_and_dry_passes_with_its_detection_limit_and_asks_whether_the_valv
     assert {"C01", "H04", "K01", "K02", "N11"} <= codes(analysis)
     seen = next(finding for finding in analysis.verdict.reasons if finding.code == "H04")
     assert seen.evidence["smallest_detectable_micron_per_min"] > 0
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_a_tight_dry_hold_of_a_quarter_hour_with_a_jump_at_its_closing_passes_unasked(seed):
+    rng = np.random.default_rng([seed, 14])
+    time = np.arange(0.0, PULL + 901.0, 2.0)
+    base = 760_000.0 * np.exp(-time / 25.0) + rng.uniform(20.0, 200.0) + 150.0 * (1.0 + time / 60.0) ** -0.9
+    held = np.maximum(time - PULL, 0.0)
+    closed = float(np.interp(PULL, time, base))
+    jump = closed * rng.uniform(0.15, 0.8) * -np.expm1(-held / rng.uniform(2.0, 9.0))
+    shown = np.where(time > PULL, closed + jump, base) + rng.normal(0.0, 0.5, len(time))
+    assert analyze(log_of(time, shown), WARM).verdict.result is Result.PASS
 
 
 def test_a_leak_fails_and_its_interval_covers_it():

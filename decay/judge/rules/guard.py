@@ -189,9 +189,9 @@ def closing_not_shown(case: Case) -> Answer:
     fit, started = case.fit, case.log.started
     option = hold_option([fit.start], started, fit.end if fit.end < float(case.log.time[-1]) else None)
     summary = (
-        f"Only a small rise says that the valve was closed at {wording.moment(fit.start, started)}: a running pump "
-        "leaves such readings when its ballast or a valve is turned, its oil warms, or the gauge changes, and proves "
-        f"nothing. Confirm it with {option}."
+        f"Confirm with {option} that the valve was closed at {wording.moment(fit.start, started)}: only a small rise "
+        "says so. A running pump leaves such readings, too, when its ballast or a valve is turned, its oil warms, or "
+        "the gauge changes; then they prove nothing."
     )
     return (Finding("P19", Level.CAVEAT, summary, {"closed_s": fit.start}, (fit.start, fit.end)),)
 
