@@ -20,7 +20,7 @@ from decay.interval import Interval
 
 HOMOGENEOUS = 0.01
 """Probability below which holds contradict one leak. [-]"""
-WORST_MISFIT = 10.0
+WORST_MISFIT = 4.0
 """Misfit per degree of freedom beyond which sources that fade do not describe a hold, or one leak and sources that
 shrink the holds together. [-]"""
 SHARED_POOLS = 72

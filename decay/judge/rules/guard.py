@@ -186,10 +186,10 @@ def closing_not_shown(case: Case) -> Answer:
         return None
     if case.is_closing_shown:
         return ()
-    fit, started = case.fit, case.log.started
-    option = hold_option([fit.start], started, fit.end if fit.end < float(case.log.time[-1]) else None)
+    fit = case.fit
+    option = hold_option([fit.start], None, fit.end if fit.end < float(case.log.time[-1]) else None)
     summary = (
-        f"Confirm with {option} that the valve was closed at {wording.moment(fit.start, started)}: only a small rise "
+        f"Confirm with {option} that the valve was closed at {wording.clock(fit.start)}: only a small rise "
         "says so. A running pump leaves such readings, too, when its ballast or a valve is turned, its oil warms, or "
         "the gauge changes; then they prove nothing."
     )
