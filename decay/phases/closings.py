@@ -9,6 +9,7 @@ import numpy as np
 
 from decay.phases.course import Course, foot
 from decay.phases.edges import closing, later_closing
+from decay.phases.evidence import stands_until
 from decay.phases.path import FEWEST, LEAST, TURN, State
 
 
@@ -42,7 +43,7 @@ def closing_after_pull(course: Course, place: int) -> Closing:
     if bend is not None:
         return Closing(bend)
     first = min(first, stretch.last)
-    earliest, latest = corner.earliest, corner.latest
+    earliest, latest = corner.earliest, max(corner.latest, stands_until(readings, first, stretch.last))
     earliest, latest = max(min(earliest, first), 0), min(max(latest, first), stretch.last)
     return Closing(first, _told(course, earliest, first), _told(course, first, latest))
 

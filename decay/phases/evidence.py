@@ -17,6 +17,8 @@ JUST_BEFORE = 10
 STRETCHES = 64
 LOW = 1.6
 FEWEST = 12
+# In so many parts of a hold it is looked whether it stands.
+STANDING = 24
 # What is told of the closing less well than this share of the rise's length is not told.
 TOLD = 0.5
 # Closings whose misfit is larger by no more than this are as likely: 95 % of a normal law's.
@@ -55,6 +57,38 @@ def is_rise_seen(readings: Readings, first: int, last: int) -> bool:
         if height > SURE * np.hypot(readings.error_of_mean(before, first), late_error):
             return True
     return False
+
+
+def stands_until(readings: Readings, first: int, last: int) -> int:
+    """Return up to which reading a hold that rises stands still at first, so that it may have been pumped so long.
+
+    The rate of a hold only ever falls: what stands, and then rises, lies below the straight way to its end. A step at
+    the closing marks it, and then nothing is asked.
+
+    Parameters
+    ----------
+    readings : Readings
+        The log.
+    first, last : int
+        The stretch, from the closing on. [-]
+    """
+    count = (last - first + 1) // STANDING
+    if count < 2:
+        return first
+    time, pressure = readings.time[first : last + 1], readings.pressure[first : last + 1]
+    begin, end = float(pressure[1 : count + 1].mean()), float(pressure[-count:].mean())
+    errors = readings.error_of_mean(first + 1, first + count), readings.error_of_mean(last - count, last)
+    error = float(np.hypot(*errors))
+    if begin - pressure[0] > SURE * max(readings.spread(first), error) or end - begin <= SURE * error:
+        return first
+    pace = (end - begin) / float(time[-count:].mean() - time[1 : count + 1].mean())
+    for k in range(STANDING - 2, 0, -1):
+        here = slice(k * count, (k + 1) * count)
+        rise = float(pressure[here].mean()) - begin
+        way = pace * float(time[here].mean() - time[1 : count + 1].mean())
+        if rise < SURE * error and way - rise > SURE * error:
+            return first + (k + 1) * count
+    return first
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from decay.phases.edges import closing
-from decay.phases.evidence import SURE, change, slow_rise
+from decay.phases.evidence import SURE, change, slow_rise, stands_until
 from decay.phases.phase import Begun, Kind, Untold
 from decay.phases.readings import Readings
 
@@ -55,7 +55,8 @@ def flat_end(readings: Readings, start: int, end: int) -> FlatEnd | None:
     low = start + int(np.argmin(readings.smooth[start : end + 1]))
     rise = slow_rise(readings, start, end)
     if rise is not None:
-        return FlatEnd(rise.index, Kind.HOLD, Begun.READINGS, earlier=rise.earlier)
+        later = float(time[stands_until(readings, rise.index, end)] - time[rise.index])
+        return FlatEnd(rise.index, Kind.HOLD, Begun.READINGS, earlier=rise.earlier, later=later)
     index, _ = closing(readings, start, low, end)
     length = time[end] - time[index]
     if length < SHORTEST or end - index < FEWEST or abs(change(readings, index, end)) >= SURE:

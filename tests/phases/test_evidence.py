@@ -142,3 +142,29 @@ class TestSlowWander:
 
     def test_few_readings_tell_nothing(self):
         assert slow_wander(np.full(6, 3.0), np.ones(6), 1.0)[0] == 0.0
+
+
+def held_after_standing(rise, seed: int) -> PressureLog:
+    """Return a pull that ends early at the pump's limit, and a hold that the valve begins only at 500 s."""
+    rng = np.random.default_rng(seed)
+    time = np.arange(0.0, 1600.0, 2.0)
+    pressure = ULTIMATE + 760_000.0 * np.exp(-time / 18.0) + rise(np.maximum(time - 500.0, 0.0))
+    pressure = np.round((pressure + rng.normal(0.0, 0.3, len(time))) * 10.0) / 10.0 * MICRON
+    count = len(time)
+    return PressureLog("made", time, np.minimum(pressure, ATMOSPHERE), np.arange(count) + 2, np.zeros(count, bool),
+                       np.full(count, 0.1 * MICRON), "gauge", "micron", count)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_what_stands_before_it_rises_may_have_been_pumped_for_so_long(seed):
+    log = held_after_standing(lambda s: -6.0 * np.expm1(-s / 400.0), seed)
+    hold = next(phase for phase in find_phases(log) if phase.kind is Kind.HOLD)
+    assert hold.start - hold.earlier - 10.0 <= 500.0 <= hold.start + hold.later + 45.0
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_hold_that_rises_from_its_closing_on_keeps_its_moment(seed):
+    log = held_after_standing(lambda s: 0.05 * s, seed)
+    hold = next(phase for phase in find_phases(log) if phase.kind is Kind.HOLD)
+    assert hold.start == pytest.approx(500.0, abs=20.0)
+    assert hold.later <= 40.0

@@ -113,6 +113,7 @@ def test_a_pipe_that_nobody_writes_to_is_told_and_idleness_ends_a_watch_of_it(tm
     os.mkfifo(tmp_path / "pipe.csv")
     with piped() as (said, err), started(("analyze", "pipe.csv", "--no-plot"), tmp_path, stderr=err) as waiting:
         assert "pipe.csv, a pipe: until the program that writes to it ends" in said.readline()
+        time.sleep(0.5)  # between its word and its wait a signal is only noted: Python looks at it when the wait ends
         waiting.send_signal(signal.SIGTERM)
         assert waiting.wait(30) == ExitCode.INTERRUPTED
     with piped() as (nothing, _):  # its input stays open, and a thread waits for it
