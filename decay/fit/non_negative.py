@@ -69,7 +69,7 @@ class NonNegative:
         coefficients[self._used] = self._here
         return coefficients, float(left @ left) ** 0.5
 
-    def piece(self, start: FloatArray, stride: FloatArray, at: float) -> Piece:
+    def piece(self, start: FloatArray, stride: FloatArray, at: float) -> Parabola:
         """Return the misfit of targets `start + x stride` about one x, and how far the same columns stay in use.
 
         Parameters
@@ -81,13 +81,13 @@ class NonNegative:
 
         Returns
         -------
-        Piece
+        Parabola
             A parabola.
         """
         target = start + at * stride
         left = self._best(target)
         if left is None:
-            return Piece(at, self._by_other_means(target)[1] ** 2, 0.0, 0.0, at, at)
+            return Parabola(at, self._by_other_means(target)[1] ** 2, 0.0, 0.0, at, at)
         growth, along = self._solved(stride)
         slopes, turns = self._columns @ left, self._columns @ along
         slopes[self._used], turns[self._used] = -1.0, 0.0
@@ -95,7 +95,7 @@ class NonNegative:
         rooms = np.append(np.minimum(slopes, 0.0), np.negative(self._here))
         paces = np.append(turns, np.negative(growth))
         upwards, downwards = paces > 0.0, paces < 0.0
-        return Piece(
+        return Parabola(
             at=at,
             misfit=float(left @ left),
             slope=2.0 * float(left @ along),
@@ -193,7 +193,7 @@ class NonNegative:
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class Parabola:
     """A stretch of a line of targets on which the same columns are in use: the misfit is a parabola there."""
 
     at: float  # where it was fitted
@@ -224,7 +224,7 @@ class Along:
 
     def __init__(self, columns: NonNegative, start: FloatArray, stride: FloatArray) -> None:
         self._columns, self._start, self._stride = columns, start, stride
-        self._pieces: list[Piece] = []
+        self._pieces: list[Parabola] = []
 
     def __call__(self, x: float) -> float:
         """Return the misfit at a place on the line."""
