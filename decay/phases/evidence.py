@@ -76,19 +76,18 @@ def stands_until(readings: Readings, first: int, last: int) -> int:
     if count < 2:
         return first
     time, pressure = readings.time[first : last + 1], readings.pressure[first : last + 1]
-    begin, end = float(pressure[1 : count + 1].mean()), float(pressure[-count:].mean())
+    opening, ending = slice(1, count + 1), slice(len(pressure) - count, None)
+    begin, end = float(pressure[opening].mean()), float(pressure[ending].mean())
+    begun = float(time[opening].mean())
     errors = readings.error_of_mean(first + 1, first + count), readings.error_of_mean(last - count, last)
-    error = float(np.hypot(*errors))
-    if begin - pressure[0] > SURE * max(readings.spread(first), error) or end - begin <= SURE * error:
+    sure = SURE * float(np.hypot(*errors))
+    if begin - pressure[0] > max(SURE * readings.spread(first), sure) or end - begin <= sure:
         return first
-    pace = (end - begin) / float(time[-count:].mean() - time[1 : count + 1].mean())
-    for k in range(STANDING - 2, 0, -1):
-        here = slice(k * count, (k + 1) * count)
-        rise = float(pressure[here].mean()) - begin
-        way = pace * float(time[here].mean() - time[1 : count + 1].mean())
-        if rise < SURE * error and way - rise > SURE * error:
-            return first + (k + 1) * count
-    return first
+    parts = slice(0, (STANDING - 1) * count)
+    rise = pressure[parts].reshape(-1, count).mean(axis=1) - begin
+    way = (end - begin) / (float(time[ending].mean()) - begun) * (time[parts].reshape(-1, count).mean(axis=1) - begun)
+    stands = np.flatnonzero((rise < sure) & (way - rise > sure))
+    return first + (int(stands[-1]) + 1) * count if len(stands) and stands[-1] > 0 else first
 
 
 @dataclass(frozen=True, slots=True)

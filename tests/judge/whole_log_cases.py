@@ -119,9 +119,9 @@ CASES: list[tuple[str, Case, Case]] = [
     ("H25", no_hold_then(STRAIGHT), after_hold((*STRAIGHT, *np.full(60, np.nan)))),
     # Within a second, as somebody lets air in or a fitting comes off; near miss: after such a hold.
     ("H25", no_hold_then(()), after_hold(np.full(60, np.nan))),
-    # A fall within a minute to the pump's own limit, after a pull that had become slow; near miss: the pull goes on.
     # Nobody said that the valve was closed, and the readings do not show it; near miss: they do.
     ("P19", make_case(is_closing_shown=False), make_case()),
+    # A fall within a minute to the pump's own limit, after a pull that had become slow; near miss: the pull goes on.
     ("P15", at_pump(15.0), at_pump(230.0)),
     ("P15", beside_hold(1.5, 600.0), beside_hold(1.5, 0.0)),
     ("P16", beside_hold(1.25, 0.0), beside_hold(1.05, 0.0)),
