@@ -66,7 +66,7 @@ def pulled(log):
 def phase_of(log, kind, first, last):
     """Return the phase from one reading to another."""
     return Phase(kind, first, last, float(log.time[first]), float(log.time[last]), float(log.pressure[first]),
-                 float(log.pressure[last]), goes_on=kind is Kind.HOLD)
+                 float(log.pressure[last]))
 
 
 def rise_of(kind, rng):
