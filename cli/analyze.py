@@ -146,7 +146,7 @@ def _judge_each(
 
 def _read(log: record.Told, quiet: bool) -> PressureLog:
     from decay import read_log
-    from decay.log.pressure_log import WRITTEN, Note
+    from decay.log import WRITTEN, Note
 
     note = f" ({log.note})" if log.note else ""
     console.reading(log.file, note, quiet)

@@ -25,11 +25,11 @@ _HOMES = {
     "RangeError": "decay.errors",
     "ReadOptions": "decay.log",
     "Result": "decay.judge.finding",
-    "RigTest": "decay.fit.rig",
+    "RigTest": "decay.several.rig",
     "System": "decay.system",
     "UnitError": "decay.errors",
     "Verdict": "decay.judge.answer",
-    "Warmed": "decay.fit.warm",
+    "Warmed": "decay.several.warm",
     "analyze": "decay.interface",
     "analyze_job": "decay.pipeline",
     "compare": "decay.comparison",
@@ -97,8 +97,6 @@ if TYPE_CHECKING:
     from decay.analysis import Analysis
     from decay.comparison import compare
     from decay.errors import CriterionError, DecayError, FitError, LogError, RangeError, UnitError
-    from decay.fit.rig import RigTest
-    from decay.fit.warm import Warmed
     from decay.interface import analyze, plan, simulate
     from decay.interval import Interval
     from decay.judge.answer import Verdict
@@ -113,6 +111,8 @@ if TYPE_CHECKING:
     from decay.log import ReadOptions, read_log
     from decay.log.pressure_log import PressureLog
     from decay.pipeline import analyze_job, examine_rig, practices
+    from decay.several.rig import RigTest
+    from decay.several.warm import Warmed
     from decay.system import Allowance, AllowKind, System
 
 

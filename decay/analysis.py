@@ -6,14 +6,14 @@ import html
 from dataclasses import dataclass
 from typing import Any
 
-from decay.fit.gas_load import GasLoad
 from decay.fit.results import JointFit, PumpdownFit
-from decay.fit.rig import RigShare
-from decay.fit.warm import WarmFit
 from decay.interval import Interval
 from decay.judge.answer import Basis, HoldReport, Verdict
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Phase
+from decay.pull.gas_load import GasLoad
+from decay.several.rig import RigShare
+from decay.several.warm import WarmFit
 from decay.system import System
 
 

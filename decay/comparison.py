@@ -10,13 +10,13 @@ import numpy as np
 from decay.analysis import Analysis
 from decay.errors import FitError
 from decay.fit.results import HoldFit
-from decay.fit.warm import DIFFERENCE_KNOWN, NOTICED
-from decay.fit.warm_sources import ENERGIES
 from decay.interval import Interval, not_below_zero
 from decay.judge import signs
 from decay.judge.about_hold import temperature_during
 from decay.physics.arrhenius import activation_energy, arrhenius_factor
 from decay.quantities import MICRON
+from decay.several.warm import DIFFERENCE_KNOWN, NOTICED
+from decay.several.warm_sources import ENERGIES
 
 LEAKLIKE = 15e3
 """Apparent activation energy below which warmth explains little of a rise: a leak has about none. [J/mol]"""

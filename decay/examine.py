@@ -9,7 +9,6 @@ from decay.errors import FitError
 from decay.fit.hold import fit_hold
 from decay.fit.measured import Measured, measure
 from decay.fit.profile import LEVEL
-from decay.fit.pumpdown import fit_pumpdown
 from decay.fit.results import HoldFit, PumpdownFit
 from decay.impact.assess import assess
 from decay.judge import criteria, verdict
@@ -21,6 +20,7 @@ from decay.log.quality import inspect
 from decay.log.wrong import set_aside
 from decay.phases import find_phases, hold_between
 from decay.phases.phase import Kind, Phase
+from decay.pull.pumpdown import fit_pumpdown
 from decay.system import System
 
 

@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING, Any
 
 from decay import pipeline
 from decay.analysis import Analysis
-from decay.fit.rig import RigTest
-from decay.fit.warm import Warmed
 from decay.judge.criteria import Criterion
 from decay.judge.criteria import load as load_criterion
-from decay.log import read_log
-from decay.log.pressure_log import PressureLog, ReadOptions
+from decay.log import ReadOptions, read_log
+from decay.log.pressure_log import PressureLog
+from decay.several.rig import RigTest
+from decay.several.warm import Warmed
 from decay.system import System, in_si
 
 if TYPE_CHECKING:

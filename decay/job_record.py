@@ -62,8 +62,7 @@ class RecordedLog:
 
     def log(self, reading: ReadOptions) -> PressureLog:
         """Return the log, read, with the record's note among its own."""
-        from decay.log import read_log
-        from decay.log.pressure_log import WRITTEN, Note
+        from decay.log import WRITTEN, Note, read_log
 
         log = read_log(self.file, self.read_as(reading))
         return replace(log, notes=(Note(WRITTEN, self.note), *log.notes)) if self.note else log

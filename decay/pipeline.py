@@ -11,11 +11,8 @@ from pathlib import Path
 from decay.analysis import Analysis
 from decay.errors import FitError, RangeError
 from decay.examine import ExaminedLog, examine_hold, examine_log
-from decay.fit.gas_load import GasLoad, gas_load
 from decay.fit.odds import odds_of_leak
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
-from decay.fit.rig import RigTest, rig_test, without_rig
-from decay.fit.warm import Warmed, WarmFit
 from decay.judge import criteria, practice, rules, signs, verdict
 from decay.judge.about_hold import pull_before, temperature_during, whole_leak
 from decay.judge.answer import CriterionOutcome, HoldReport, IfClosed, Verdict
@@ -25,7 +22,10 @@ from decay.log.pressure_log import PressureLog
 from decay.log.quality import bottom_of_range
 from decay.phases import hold_between
 from decay.phases.phase import Kind, Phase
-from decay.second.next_test import next_tests
+from decay.pull.gas_load import GasLoad, gas_load
+from decay.several.next_test import next_tests
+from decay.several.rig import RigTest, rig_test, without_rig
+from decay.several.warm import Warmed, WarmFit
 from decay.system import System
 from decay.threads import on_one_thread
 from decay.together import all_holds, began_of, order_of, starts_of

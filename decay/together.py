@@ -7,15 +7,15 @@ from dataclasses import replace
 from datetime import datetime
 
 from decay.examine import ExaminedLog, time_under_vacuum
-from decay.fit.joint import WORST_MISFIT, Member, fit_joint
 from decay.fit.results import HoldFit, JointFit
-from decay.fit.rig import RigTest
-from decay.fit.warm import Warmed, WarmFit, WarmMember, as_joint, fit_warm, warm_pair
 from decay.judge import signs
 from decay.judge.about_hold import temperature_during
 from decay.judge.finding import Cause
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Begun, Kind, Phase
+from decay.several.joint import WORST_MISFIT, Member, fit_joint
+from decay.several.rig import RigTest
+from decay.several.warm import Warmed, WarmFit, WarmMember, as_joint, fit_warm, warm_pair
 
 
 def all_holds(

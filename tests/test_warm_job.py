@@ -9,11 +9,11 @@ from functools import cache
 import pytest
 from click.testing import CliRunner
 
-from decay.fit.warm import Condition, Warmed
 from decay.judge.finding import Cause
 from decay.log.pressure_log import PressureLog
 from decay.pipeline import analyze_job
 from decay.report.document import document
+from decay.several.warm import Condition, Warmed
 from decay.simulation.apparatus import Ambient
 from decay.simulation.job import Job, Step
 from decay.simulation.kinds import Gas, StepKind

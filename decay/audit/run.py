@@ -25,7 +25,7 @@ from decay.audit.job_list import system_with
 from decay.audit.row import INTERNAL, UNREADABLE, Row, failed
 from decay.errors import DecayError
 from decay.judge.criteria import Criterion
-from decay.log.pressure_log import ReadOptions
+from decay.log import ReadOptions
 from decay.report.document_numbers import Json
 from decay.system import System
 

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 from decay import wording
 from decay.errors import RangeError
-from decay.fit.pumpdown import fit_pumpdown
 from decay.fit.results import PumpdownFit
 from decay.impact.volume import by_expansion, from_parts, read_tube, upper_bound
 from decay.interval import Interval
@@ -16,6 +15,7 @@ from decay.log.pressure_log import PressureLog
 from decay.log.quality import inspect
 from decay.phases import find_phases
 from decay.phases.phase import Kind
+from decay.pull.pumpdown import fit_pumpdown
 
 NO_RIG = (
     'The rig is not counted. What lies between the closed valve and the system belongs to the volume: add --rig-hose '

@@ -10,7 +10,7 @@ from decay.fit.results import HoldFit
 from decay.impact.assess import Impact
 from decay.interval import Interval
 from decay.judge.finding import Cause, Finding, Result
-from decay.second.next_test import NextTest
+from decay.several.next_test import NextTest
 
 
 @dataclass(frozen=True, slots=True, repr=False)

@@ -6,11 +6,8 @@ import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from decay.fit.gas_load import GasLoad
 from decay.fit.odds import Odds
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
-from decay.fit.rig import RigShare
-from decay.fit.warm import WarmFit
 from decay.impact.assess import Impact, assess
 from decay.interval import Interval
 from decay.judge import signs
@@ -37,7 +34,10 @@ from decay.judge.verdict import NAMED, QUIET, cause_with_joint
 from decay.log.pressure_log import PressureLog
 from decay.log.quality import Bottom, bottom_of_range
 from decay.phases.phase import Begun, Kind, Phase
-from decay.second.next_test import NextTest
+from decay.pull.gas_load import GasLoad
+from decay.several.next_test import NextTest
+from decay.several.rig import RigShare
+from decay.several.warm import WarmFit
 from decay.system import AllowKind, System
 
 HELD = 60.0

@@ -9,7 +9,6 @@ import numpy as np
 
 from decay.analysis import Analysis
 from decay.arrays import frozen
-from decay.fit.warm import LEAST_WARMING, Warmed
 from decay.judge.finding import Cause
 from decay.judge.verdict import NAMED
 from decay.lesson.growing import GrowingHold, grow
@@ -19,7 +18,8 @@ from decay.log.pressure_log import PressureLog
 from decay.physics.water import saturation_pressure
 from decay.pipeline import Ahead, analyze
 from decay.quantities import MICRON
-from decay.second.next_test import MORE_PULL
+from decay.several.next_test import MORE_PULL
+from decay.several.warm import LEAST_WARMING, Warmed
 from decay.simulation import Job, SimulatedRun, Step, StepKind, run
 from decay.system import System
 

@@ -18,8 +18,8 @@ from decay.lesson.passing import Proof, RuleCurve, share
 from decay.lesson.terms import Terms
 from decay.quantities import MICRON
 from decay.report.document_numbers import Json, interval, number
-from decay.second.next_test import MORE_PULL
-from decay.second.words import WARMING
+from decay.several.next_test import MORE_PULL
+from decay.several.next_test_words import WARMING
 from decay.wording import GRAM_PER_YEAR
 from decay.wording.lines import Block, Entry, columns, finished, set_blocks, wrapped
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from decay.log.pressure_log import Mark, Note, PressureLog, ReadOptions, Valve
+from decay.log.pressure_log import Mark, PressureLog, Valve
+from decay.table.read_options import FROM_FIRST_ROW, WRITTEN, Note, ReadOptions
 
 if TYPE_CHECKING:
     from decay.log.reader import read_log
 
-__all__ = ["Mark", "Note", "PressureLog", "ReadOptions", "Valve", "read_log"]
+__all__ = ["FROM_FIRST_ROW", "WRITTEN", "Mark", "Note", "PressureLog", "ReadOptions", "Valve", "read_log"]
 
 
 def __getattr__(name: str) -> Any:

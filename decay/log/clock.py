@@ -11,11 +11,11 @@ import numpy as np
 from decay.arrays import FloatArray
 from decay.constants import DAY
 from decay.errors import LogError
-from decay.log import digits, stamps
-from decay.log.cells import Columns
 from decay.log.column import Column, by_name, listed
-from decay.log.pressure_log import Note, ReadOptions
-from decay.log.table import Table
+from decay.table import digits, stamps
+from decay.table.cells import Columns
+from decay.table.read_options import Note, ReadOptions
+from decay.table.table import Table
 
 _RANK = {"stamp": 0, "date": 1, "clock": 2, "number": 3}
 _DISAGREE = 0.02

@@ -9,7 +9,7 @@ import numpy as np
 from decay.arrays import FloatArray, IntArray
 from decay.constants import DAY, HOUR
 from decay.errors import LogError
-from decay.log.pressure_log import Note
+from decay.table.read_options import Note
 
 _SIDE = 30  # readings on each side that show how the pressure goes
 _SIDE_OF_A_FALL = 6  # the same where the pressure falls by a share of itself from reading to reading

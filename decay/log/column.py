@@ -10,12 +10,13 @@ import numpy as np
 
 from decay.arrays import FloatArray, IntArray
 from decay.errors import LogError
-from decay.log import stamps
-from decay.log.dialect import thinned
-from decay.log.digits import alike, parse, plain
-from decay.log.headings import PRESSURE_WORDS, Heading, heading, unit_in
-from decay.log.pressure_log import Mark, Note, Valve
-from decay.log.table import Table
+from decay.log.pressure_log import Mark, Valve
+from decay.table import stamps
+from decay.table.dialect import thinned
+from decay.table.digits import alike, parse, plain
+from decay.table.headings import PRESSURE_WORDS, Heading, heading, unit_in
+from decay.table.read_options import Note
+from decay.table.table import Table
 
 _TIME = re.compile(r"time|date|elapsed|stamp|clock|zeit|datum|uhr|fecha|heure|^\W*(t|s|sec|min|ms|h|hours?)\W*$"
                    r"|^\W*t[\W_]+(in\W+)?(s|secs?|min|ms|h|hrs?)\W*$|seconds?|\bsec\b|minutes|\bepoch", re.IGNORECASE)

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 from decay.constants import MICRON
 from decay.errors import LogError
-from decay.log.pressure_log import PressureLog, ReadOptions
+from decay.log.pressure_log import PressureLog
 from decay.log.reader import read_log
+from decay.table.read_options import ReadOptions
 
 if TYPE_CHECKING:
     import pandas as pd

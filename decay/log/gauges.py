@@ -11,9 +11,9 @@ from decay.arrays import FloatArray
 from decay.errors import LogError
 from decay.log.clock import TimeChoice, choose_time
 from decay.log.column import Column, States, by_name, describe, find_states, listed
-from decay.log.headings import PRESSURE_WORDS, pascals, unit_in
-from decay.log.pressure_log import Note, ReadOptions
-from decay.log.table import Table
+from decay.table.headings import PRESSURE_WORDS, pascals, unit_in
+from decay.table.read_options import Note, ReadOptions
+from decay.table.table import Table
 
 ALIKE = 3.0  # two gauges on one system agree within this factor; gas type alone makes 1.6
 DIFFER = 1.1  # factor from which on it is said that two gauges differ

@@ -7,7 +7,7 @@ import numpy as np
 from decay.arrays import BoolArray, FloatArray, IntArray
 from decay.constants import DAY, HOUR
 from decay.errors import LogError
-from decay.log.pressure_log import Note
+from decay.table.read_options import Note
 
 _LEFT_OVER = 3  # rows at an end, apart from the rest by days
 _WHOLE = 20  # rows of a log beside which they are left over

@@ -10,12 +10,12 @@ import numpy as np
 from decay.arrays import FloatArray
 from decay.constants import ZERO_CELSIUS
 from decay.errors import LogError
-from decay.log import digits
 from decay.log.column import Column
-from decay.log.digits import alike, parse
-from decay.log.headings import heading, pascals, says_absolute, says_gauge, unit_in
-from decay.log.pressure_log import Note
-from decay.log.table import Table
+from decay.table import digits
+from decay.table.digits import alike, parse
+from decay.table.headings import heading, pascals, says_absolute, says_gauge, unit_in
+from decay.table.read_options import Note
+from decay.table.table import Table
 
 ATMOSPHERE = (85e3, 106e3)  # Pa, from 1500 m to a high at sea level
 # Readings of an open gauge near sea level, and the unit that they tell. Bands do not overlap.

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from decay.arrays import BoolArray, FloatArray, frozen
-from decay.log.headings import pascals
 from decay.log.pressure import ATMOSPHERE
 from decay.log.pressure_log import PressureLog
 from decay.quantities import MICRON
+from decay.table.headings import pascals
 
 GAP = 5.0  # distances of readings, in medians, from which on readings are missing
 FEWEST_STUCK = 30

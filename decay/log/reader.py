@@ -13,17 +13,19 @@ from numpy.typing import NDArray
 from decay.arrays import BoolArray, FloatArray, IntArray
 from decay.constants import DAY, MINUTE
 from decay.errors import LogError
-from decay.log import clock, order, pressure, stamps, wrong
-from decay.log.cells import CellsWanted, Columns, read
+from decay.log import clock, order, pressure, wrong
 from decay.log.clock_steps import undo_steps
 from decay.log.column import Column, state_codes, valve_marks, valve_notes
-from decay.log.digits import Cells, digits_of, numbers, rows_of, step_sizes, texts
 from decay.log.gauges import ColumnsUsed, columns_used
-from decay.log.headings import pascals
-from decay.log.pressure_log import FROM_FIRST_ROW, Mark, Note, PressureLog, ReadOptions
-from decay.log.source import load
-from decay.log.table import Table, sort_out, table_of
+from decay.log.pressure_log import Mark, PressureLog
 from decay.log.wrong import set_aside
+from decay.table import stamps
+from decay.table.cells import CellsWanted, Columns, read
+from decay.table.digits import Cells, digits_of, numbers, rows_of, step_sizes, texts
+from decay.table.headings import pascals
+from decay.table.read_options import FROM_FIRST_ROW, Note, ReadOptions
+from decay.table.source import load
+from decay.table.table import Table, sort_out, table_of
 
 _DEFAULT = ReadOptions()
 _Held = dict[str, NDArray[Any]]

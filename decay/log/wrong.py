@@ -13,8 +13,9 @@ from decay import quantities
 from decay.arrays import BoolArray, FloatArray, IntArray, running_median
 from decay.constants import HIGHEST_READING
 from decay.errors import LogError
-from decay.log.digits import parse
-from decay.log.pressure_log import Note, PressureLog
+from decay.log.pressure_log import PressureLog
+from decay.table.digits import parse
+from decay.table.read_options import Note
 
 _NOTHING = {"", "nan", "null", "none", "n/a", "na", "nil", "9.91e+37"}  # the last is SCPI's "not a number"
 _ABOVE = re.compile(r"^\s*(?:>|≥|>=)\s*(\d.*)$")

@@ -7,7 +7,8 @@ from typing import Any
 import numpy as np
 
 from decay.errors import RangeError
-from decay.log.pressure_log import FROM_FIRST_ROW, PressureLog
+from decay.log import FROM_FIRST_ROW
+from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Begun, Kind, Phase
 
 # Fewest readings within the gauge's range that make a hold.

@@ -12,8 +12,8 @@ from decay.fit.measured import Measured
 from decay.fit.results import HoldFit
 from decay.planning.hold_lengths import HoldCourse
 from decay.planning.trial_holds import Conditions, Levelling, trial_hold, trial_readings
-from decay.second.expected import Outlook
-from decay.second.next_test import LONGEST_TEST, NextTest, next_tests
+from decay.several.next_test import LONGEST_TEST, NextTest, next_tests
+from decay.several.outlook import Outlook
 
 SLOWNESS = (3.0, 2.0, 1.5, 5.0)
 """Time constants of a source that a hold may take for a leak, in lengths of the hold, tried in this order. [-]"""

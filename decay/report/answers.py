@@ -12,7 +12,7 @@ from decay.judge.answer import Basis, CriterionOutcome, Part
 from decay.judge.finding import Cause, Finding, Level, Result
 from decay.judge.length import CLOSING_SHARE
 from decay.judge.verdict import NAMED, QUIET
-from decay.log.pressure_log import WRITTEN
+from decay.log import WRITTEN
 from decay.phases.phase import Kind, Phase
 from decay.wording.lines import wrapped
 

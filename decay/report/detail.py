@@ -8,15 +8,15 @@ from collections.abc import Iterable, Sequence
 from decay import wording
 from decay.analysis import Analysis
 from decay.constants import LITRE
-from decay.fit.gas_load import BandSpeed, GasLoad
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
-from decay.fit.rig import RigShare
 from decay.interval import Interval
 from decay.judge.finding import Finding, Level
 from decay.log.pressure_log import PressureLog
+from decay.pull.gas_load import BandSpeed, GasLoad
 from decay.report.answers import MET, opening, source_name
 from decay.report.impact_report import impact_entries
 from decay.report.short_summary import CAUTION, STYLES
+from decay.several.rig import RigShare
 from decay.wording.lines import NARROWEST, Block, Entry, finished, set_blocks
 
 

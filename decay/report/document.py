@@ -7,14 +7,14 @@ from collections.abc import Iterable, Mapping
 
 from decay.analysis import Analysis
 from decay.constants import MICRON
-from decay.fit.gas_load import GasLoad
 from decay.fit.results import Description, JointFit, PumpdownFit, ResidualTests, WaterFit
-from decay.fit.rig import RigShare
-from decay.fit.warm import WarmFit
 from decay.judge.finding import Finding
 from decay.log.pressure_log import PressureLog
+from decay.pull.gas_load import GasLoad
 from decay.report.document_numbers import Json, bracket, by_law, interval, next_test, number
 from decay.report.impact_report import impact_document
+from decay.several.rig import RigShare
+from decay.several.warm import WarmFit
 from decay.system import System
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from decay.impact.assess import Bracket
 from decay.interval import Interval
-from decay.second.next_test import NextTest
+from decay.several.next_test import NextTest
 
 SIGNIFICANT_DIGITS = 9
 

@@ -11,8 +11,8 @@ from decay.impact.assess import Impact
 from decay.planning.hold_lengths import LONGEST, HoldCourse
 from decay.planning.make import Intent, Plan
 from decay.report.document_numbers import Json, by_law, interval, next_test, number
-from decay.second.next_test import AIM, TestKind
-from decay.second.words import WARMING, deciding, in_short, mid_sentence, name_of, what_to_do
+from decay.several.next_test import AIM, TestKind
+from decay.several.next_test_words import WARMING, deciding, in_short, mid_sentence, name_of, what_to_do
 from decay.system import AllowKind
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
 from decay.wording.lines import Block, Entry, clean, finished, set_blocks, to_ascii, wrapped

@@ -11,7 +11,8 @@ from typing import Protocol
 import numpy as np
 
 from decay.errors import LogError
-from decay.log.pressure_log import PressureLog, ReadOptions
+from decay.log import ReadOptions
+from decay.log.pressure_log import PressureLog
 from decay.log.reader import read_log
 from decay.watch.look import Status
 from decay.watch.sequence import Watcher

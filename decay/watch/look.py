@@ -10,7 +10,7 @@ from decay.interval import Interval
 from decay.judge.answer import IfClosed
 from decay.judge.finding import Cause
 from decay.phases.phase import Kind, Phase
-from decay.second.next_test import NextTest
+from decay.several.next_test import NextTest
 
 
 class Decision(StrEnum):

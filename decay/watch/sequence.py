@@ -31,7 +31,7 @@ from decay.phases.phase import Kind, Phase
 from decay.pipeline import if_closed
 from decay.planning.pump_and_gauge import GaugeKind
 from decay.planning.trial_holds import Levelling
-from decay.second.next_test import AIM, NextTest, TestKind, next_tests
+from decay.several.next_test import AIM, NextTest, TestKind, next_tests
 from decay.system import AllowKind, System
 from decay.threads import on_one_thread
 from decay.watch.forecast import StoppingRule, decisive_length

@@ -8,8 +8,8 @@ from decay import wording
 from decay.judge.answer import IfClosed
 from decay.judge.finding import Cause
 from decay.phases.phase import Kind
-from decay.second.next_test import AIM, NextTest, TestKind
-from decay.second.words import deciding, in_short, name_of
+from decay.several.next_test import AIM, NextTest, TestKind
+from decay.several.next_test_words import deciding, in_short, name_of
 from decay.system import Allowance
 from decay.watch.look import Decision, Look, Status
 from decay.wording.lines import clean, to_ascii

@@ -375,7 +375,7 @@ def test_a_folder_that_cannot_be_read_is_told(logs, monkeypatch):
 
 
 def test_a_fault_that_may_pass_is_tried_again(logs, monkeypatch, judged_once):
-    from decay.log import source
+    from decay.table import source
 
     sized = source._sized
 

@@ -15,12 +15,12 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numpy as np
 
 from decay.examine import ExaminedHold, examine_hold, fit_pulls
-from decay.fit.joint import Member, fit_joint
-from decay.fit.warm import Warmed, WarmMember, fit_warm
 from decay.judge.finding import Cause
 from decay.log.quality import inspect
 from decay.phases import find_phases, hold_between
-from decay.second.next_test import MORE_PULL, NextTest, TestKind, next_tests
+from decay.several.joint import Member, fit_joint
+from decay.several.next_test import MORE_PULL, NextTest, TestKind, next_tests
+from decay.several.warm import Warmed, WarmMember, fit_warm
 from decay.simulation.job import Job, Step
 from decay.simulation.kinds import StepKind
 from decay.simulation.simulated_run import run

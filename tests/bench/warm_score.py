@@ -15,9 +15,9 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numpy as np
 
 from decay.examine import examine_hold, fit_pulls
-from decay.fit.warm import Condition, Warmed, WarmMember, as_joint, fit_warm
 from decay.log.quality import inspect
 from decay.phases import find_phases, hold_between
+from decay.several.warm import Condition, Warmed, WarmMember, as_joint, fit_warm
 from decay.simulation.simulated_run import run
 from decay.system import System
 

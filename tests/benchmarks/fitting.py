@@ -5,8 +5,8 @@ from __future__ import annotations
 import lmfit
 import numpy as np
 
-from decay.fit.joint import fit_joint
 from decay.pipeline import Ahead, analyze
+from decay.several.joint import fit_joint
 from decay.simulation.simulated_run import run
 from tests.bench.jobs import random_job
 from tests.fit.holds import fit_of, holds_of_one_job

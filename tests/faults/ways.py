@@ -10,7 +10,8 @@ from dataclasses import fields
 import numpy as np
 
 from decay.errors import LogError
-from decay.log import PressureLog, ReadOptions, cells, read_log
+from decay.log import PressureLog, ReadOptions, read_log
+from decay.table import cells
 
 Answer = PressureLog | LogError
 

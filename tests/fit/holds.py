@@ -7,11 +7,11 @@ from functools import cache
 import numpy as np
 
 from decay.fit.hold import fit_hold
-from decay.fit.joint import Member
 from decay.fit.measured import measure
 from decay.fit.results import HoldFit, PumpdownFit
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase
+from decay.several.joint import Member
 
 MICRON = 0.133322387415
 PER_MINUTE = MICRON / 60.0

@@ -10,11 +10,11 @@ import pytest
 from decay.errors import FitError
 from decay.fit.bins import bin_readings
 from decay.fit.hold import fit_hold
-from decay.fit.joint import Member, fit_joint
 from decay.fit.measured import measure
 from decay.fit.non_negative import NonNegative
-from decay.fit.pumpdown import fit_pumpdown
 from decay.phases.phase import Kind
+from decay.pull.pumpdown import fit_pumpdown
+from decay.several.joint import Member, fit_joint
 
 from .holds import PER_MINUTE, fit_of, hold_log, levelling, steady, together
 

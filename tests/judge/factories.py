@@ -15,7 +15,8 @@ from decay.judge.about_hold import pull_before
 from decay.judge.answer import HoldReport
 from decay.judge.case import Case
 from decay.judge.criteria import Criterion
-from decay.log.pressure_log import Note, PressureLog
+from decay.log import Note
+from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase
 from decay.quantities import MICRON
 from decay.system import System

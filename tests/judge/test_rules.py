@@ -10,21 +10,21 @@ import numpy as np
 import pytest
 
 from decay.errors import RangeError
-from decay.fit.gas_load import BandSpeed, GasLoad, WaterLeaving
 from decay.fit.odds import Odds
 from decay.fit.results import Inflow, JointFit, Plateau
-from decay.fit.rig import rig_test, without_rig
-from decay.fit.warm import Condition, WarmFit
 from decay.impact.assess import Bracket
 from decay.interval import Interval
 from decay.judge import criteria, practice, rules
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import SECTIONS, Role
-from decay.log.pressure_log import Note
+from decay.log import Note
 from decay.phases.phase import Begun, Ended, Kind
+from decay.pull.gas_load import BandSpeed, GasLoad, WaterLeaving
 from decay.quantities import MICRON
-from decay.second.next_test import NextTest, TestKind
+from decay.several.next_test import NextTest, TestKind
+from decay.several.rig import rig_test, without_rig
+from decay.several.warm import Condition, WarmFit
 from decay.system import Allowance, AllowKind, System
 from tests.judge import whole_log_cases
 from tests.judge.factories import (

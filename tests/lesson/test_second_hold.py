@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from decay.fit.warm import LEAST_WARMING, Condition
 from decay.lesson.holds import with_second_hold
 from decay.lesson.lesson_text import second_hold
+from decay.several.warm import LEAST_WARMING, Condition
 from decay.simulation import Gas, Job, Leak, Pool, Step, StepKind
 
 RATE = 0.133322387415 / 60.0

@@ -10,7 +10,8 @@ import pytest
 from writing import read_text, rows, table
 
 from decay.errors import LogError
-from decay.log import PressureLog, ReadOptions, read_log, source, workbook
+from decay.log import PressureLog, ReadOptions, read_log
+from decay.table import source, workbook
 
 LONGEST = 2.0  # s of processor time
 PLAIN = table(rows()).encode()

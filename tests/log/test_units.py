@@ -11,8 +11,8 @@ from writing import codes, read_text, rows, table
 
 from decay.errors import LogError
 from decay.log import ReadOptions, read_log
-from decay.log.headings import heading, pascals
 from decay.quantities import MICRON, TORR
+from decay.table.headings import heading, pascals
 
 # Sizes: prefixes by the SI brochure, 9th edition, table 7; Torr and micron as in tests/published/test_units.py. [Pa]
 WRITTEN = [

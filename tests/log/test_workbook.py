@@ -12,8 +12,8 @@ from writing import MICRONS, START, codes, rows, table
 
 from decay.errors import LogError
 from decay.log import PressureLog, ReadOptions, read_log
-from decay.log import workbook as room
 from decay.quantities import MICRON
+from decay.table import workbook as room
 
 openpyxl = pytest.importorskip("openpyxl")
 

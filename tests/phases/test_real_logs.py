@@ -6,8 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from decay.log import quality
-from decay.log.pressure_log import ReadOptions
+from decay.log import ReadOptions, quality
 from decay.log.reader import read_log
 from decay.phases import Kind, find_phases
 

@@ -37,7 +37,8 @@ def test_every_room_is_on_the_map(room):
 
 
 def test_the_constants_that_it_quotes_are_those_of_the_code():
-    from decay.fit import hold, joint, mixture, steady_rise
+    from decay.fit import hold, mixture, steady_rise
+    from decay.several import joint
 
     assert f"`KAPPA` = {hold.KAPPA:g} holds" in TEXT
     assert f"`SLOWEST` = {hold.SLOWEST:g} times" in TEXT

@@ -24,7 +24,8 @@ from decay.impact.assess import Bracket, Doubt, Impact
 from decay.interval import Interval
 from decay.judge.answer import Basis, CriterionOutcome, HoldReport, Verdict
 from decay.judge.finding import Cause, Finding, Level, Result
-from decay.log.pressure_log import Note, PressureLog
+from decay.log import Note
+from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase
 from decay.system import Allowance, AllowKind, System
 

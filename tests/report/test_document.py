@@ -14,7 +14,7 @@ import pytest
 from decay.analysis import Analysis
 from decay.interval import Interval
 from decay.report.document import collection, document, dumps
-from decay.second.next_test import NextTest, TestKind
+from decay.several.next_test import NextTest, TestKind
 from tests.report import factories
 
 SCHEMA = json.loads((resources.files("decay.report") / "schema.json").read_text(encoding="utf-8"))

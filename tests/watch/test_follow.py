@@ -9,7 +9,7 @@ import pytest
 
 from decay.errors import LogError
 from decay.judge import criteria
-from decay.log.pressure_log import ReadOptions
+from decay.log import ReadOptions
 from decay.log.reader import read_log
 from decay.phases.phase import Kind
 from decay.quantities import allowance

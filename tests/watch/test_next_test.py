@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from functools import cache
 
-from decay.fit.warm import LEAST_WARMING
-from decay.second.next_test import AIM, TestKind
-from decay.second.words import deciding
+from decay.several.next_test import AIM, TestKind
+from decay.several.next_test_words import deciding
+from decay.several.warm import LEAST_WARMING
 from decay.watch import Decision
 from decay.watch.spending import ALPHA
 from decay.watch.watch_line import short_line, sooner, watch_line

@@ -7,8 +7,8 @@ from decay.fit.odds import PRIORS, Grade
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
-from decay.second.next_test import AIM, TestKind
-from decay.second.words import WARMING, deciding, mid_sentence, what_to_do
+from decay.several.next_test import AIM, TestKind
+from decay.several.next_test_words import WARMING, deciding, mid_sentence, what_to_do
 
 _GRADES = {
     Grade.LIKELY: "A leak is likely: its odds are",

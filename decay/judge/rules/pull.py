@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from decay import wording
 from decay.constants import LITRE
-from decay.fit.gas_load import WATER_ASKED, BandSpeed
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
+from decay.pull.gas_load import WATER_ASKED, BandSpeed
 from decay.quantities import MICRON
 
 # A tail that would fall by this share with the next step of pumping has not settled.

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from decay import wording
-from decay.fit.joint import WORST_MISFIT
 from decay.fit.results import JointFit
-from decay.fit.warm import LEAST_WARMING, Condition
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
 from decay.judge.verdict import QUIET
+from decay.several.joint import WORST_MISFIT
+from decay.several.warm import LEAST_WARMING, Condition
 
 
 def joint_result(case: Case) -> Answer:
