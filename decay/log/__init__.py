@@ -20,3 +20,17 @@ def __getattr__(name: str) -> Any:
 
         return read_log
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def _from_frame(frame: Any, pressure: str | None = None, unit: str | None = None, **named: Any) -> PressureLog:
+    """Return the log in a data frame: one row a reading; ``named`` are ``time``, ``temperature`` and ``time_unit``.
+
+    Parameters, types and errors are those of `decay.log.frame.from_frame`.
+    """
+    from decay.log.frame import from_frame
+
+    return from_frame(frame, pressure, unit, **named)
+
+
+# A log does not know its reader: that would close a circle.
+PressureLog.from_frame = staticmethod(_from_frame)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from enum import Enum
-from typing import Any
+from typing import ClassVar
 
 import numpy as np
 
@@ -100,6 +101,7 @@ class PressureLog:
     clock_start: float | None = None
     marks: tuple[Mark, ...] = ()
     is_cleared: bool = False
+    from_frame: ClassVar[Callable[..., PressureLog]]  # `decay.log.frame.from_frame`: the reader's room gives it
     _sampling: float | None = field(default=None, init=False)  # once: it is asked for often, and sorts all distances
 
     def __post_init__(self) -> None:
@@ -112,16 +114,6 @@ class PressureLog:
             raise ValueError("the arrays of a log must have one length")
         if len(self.time) > 1 and not bool(np.all(np.diff(self.time) > 0)):
             raise ValueError("times of a log must increase strictly")
-
-    @classmethod
-    def from_frame(cls, frame: Any, pressure: str | None = None, unit: str | None = None, **named: Any) -> PressureLog:
-        """Return the log in a data frame: one row a reading; ``named`` are ``time``, ``temperature`` and ``time_unit``.
-
-        Parameters, types and errors are those of `decay.log.frame.from_frame`.
-        """
-        from decay.log.frame import from_frame
-
-        return from_frame(frame, pressure, unit, **named)
 
     def __repr__(self) -> str:
         return (f"<PressureLog {self.source!r}: {len(self.time):,} readings of {self.gauge!r} in "
