@@ -1,71 +1,17 @@
-"""The whole answer about one job: what `analyze` returns and the reports render."""
+"""The whole answer about one job as `analyze` returns it: in words, as a picture, as a document, as a frame."""
 
 from __future__ import annotations
 
 import html
-from dataclasses import dataclass
 from typing import Any
 
-from decay.fit.results import JointFit, PumpdownFit
-from decay.interval import Interval
-from decay.judge.answer import Basis, HoldReport, Verdict
-from decay.log.pressure_log import PressureLog
-from decay.phases.phase import Phase
-from decay.pull.gas_load import GasLoad
-from decay.several.rig import RigShare
-from decay.several.warm import WarmFit
-from decay.system import System
+from decay.judge.answer import Judged
 
 
-@dataclass(frozen=True, slots=True, repr=False)
-class Analysis:
-    """Everything known about one log.
+class Analysis(Judged):
+    """Everything known about one log, as a notebook has it: it shows itself. Its fields are those of `Judged`."""
 
-    Parameters
-    ----------
-    log : PressureLog
-        The readings.
-    system : System
-        What the user told us.
-    phases : tuple of Phase
-        In order of time, without gaps.
-    pumpdowns : tuple of PumpdownFit
-        One a pull.
-    holds : tuple of HoldReport
-        One a usable hold.
-    joint : JointFit or None
-        Where several holds share one leak.
-    decisive : int or None
-        Index of the hold that the verdict rests on (the last usable one).
-    verdict : Verdict
-        The answer.
-    basis : Basis
-        The leak, its limit, meaning and cause that the verdict rests on.
-    rig : RigShare or None
-        What of the leak is the rig's, where the rig was held alone.
-    load : GasLoad or None
-        The pull before the hold that decides, against pump and hose, where they were told.
-    warm : WarmFit or None
-        A cold and a warm hold together, where there are two.
-    """
-
-    log: PressureLog
-    system: System
-    phases: tuple[Phase, ...]
-    pumpdowns: tuple[PumpdownFit, ...]
-    holds: tuple[HoldReport, ...]
-    joint: JointFit | None
-    decisive: int | None
-    verdict: Verdict
-    basis: Basis
-    rig: RigShare | None = None
-    load: GasLoad | None = None
-    warm: WarmFit | None = None
-
-    @property
-    def leak(self) -> Interval | None:
-        """The leak that the verdict rests on; ``None`` where no hold was found. [Pa/s]"""
-        return self.basis.leak
+    __slots__ = ()
 
     def summary(self, *, detail: bool = False, width: int = 80) -> str:
         """Return the answer in words: the short summary, or with ``detail`` everything that is known."""

@@ -7,12 +7,12 @@ from enum import StrEnum
 
 import numpy as np
 
-from decay.analysis import Analysis
 from decay.errors import FitError
 from decay.fit.results import HoldFit
 from decay.interval import Interval, not_below_zero
 from decay.judge import signs
 from decay.judge.about_hold import temperature_during
+from decay.judge.answer import Judged
 from decay.physics.arrhenius import activation_energy, arrhenius_factor
 from decay.quantities import MICRON
 from decay.several.warm import DIFFERENCE_KNOWN, NOTICED
@@ -108,8 +108,8 @@ class Comparison:
     """Two holds of one system."""
 
     # The two logs
-    before: Analysis
-    after: Analysis
+    before: Judged
+    after: Judged
     leak: BeforeAfter  # the steady rise [Pa/s]
     outgassing: BeforeAfter  # the part that levels off, from ``begin`` to ``span`` [Pa]
     # Time since the valve closed from which, and until which, both are compared: the first seconds are left out, and
@@ -123,12 +123,12 @@ class Comparison:
     warmth: Warming | None = None
 
 
-def compare(before: Analysis, after: Analysis) -> Comparison:
+def compare(before: Judged, after: Judged) -> Comparison:
     """Hold two logs of one system against each other.
 
     Parameters
     ----------
-    before, after : Analysis
+    before, after : Judged
         As `decay.analyze` returned them, for the same system.
 
     Returns
@@ -180,7 +180,7 @@ def compare(before: Analysis, after: Analysis) -> Comparison:
     )
 
 
-def _fit(analysis: Analysis) -> HoldFit:
+def _fit(analysis: Judged) -> HoldFit:
     if analysis.decisive is None:
         raise FitError(
             f"{analysis.log.source}: the log shows no hold that can be judged, so there is nothing to compare.\n"
@@ -217,7 +217,7 @@ def _rise(fit: HoldFit, begin: float, span: float) -> float:
     return float(last - first)
 
 
-def _remarks(before: Analysis, after: Analysis, first: HoldFit, second: HoldFit) -> list[str]:
+def _remarks(before: Judged, after: Judged, first: HoldFit, second: HoldFit) -> list[str]:
     remarks = [
         "The interval of the difference allows for slow outgassing in either hold.",
         "Assumed: same system, rig, gauge and valve positions in both holds.",

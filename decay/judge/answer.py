@@ -1,4 +1,4 @@
-"""What the judge gives back: how a hold stands against a criterion, what the verdict rests on, and the verdict."""
+"""What the judge gives back: how a hold stands against a criterion, what the verdict rests on, the verdict, and all."""
 
 from __future__ import annotations
 
@@ -6,11 +6,17 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from decay import wording
-from decay.fit.results import HoldFit
+from decay.fit.results import HoldFit, JointFit, PumpdownFit
 from decay.impact.assess import Impact
 from decay.interval import Interval
 from decay.judge.finding import Cause, Finding, Result
+from decay.log.pressure_log import PressureLog
+from decay.phases.phase import Phase
+from decay.pull.gas_load import GasLoad
 from decay.several.next_test import NextTest
+from decay.several.rig import RigShare
+from decay.several.warm import WarmFit
+from decay.system import System
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -126,3 +132,54 @@ class Verdict:
         told = {"reasons": self.reasons, "caveats": self.caveats, "next steps": self.next_steps}
         codes = "; ".join(f"{name} {' '.join(f.code for f in found)}" for name, found in told.items() if found)
         return f"<Verdict: {self.result.value}, {'no hold' if self.cause is None else self.cause.value}; {codes}>"
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class Judged:
+    """Everything known about one log: what every report renders, and `decay.Analysis` shows.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The readings.
+    system : System
+        What the user told us.
+    phases : tuple of Phase
+        In order of time, without gaps.
+    pumpdowns : tuple of PumpdownFit
+        One a pull.
+    holds : tuple of HoldReport
+        One a usable hold.
+    joint : JointFit or None
+        Where several holds share one leak.
+    decisive : int or None
+        Index of the hold that the verdict rests on (the last usable one).
+    verdict : Verdict
+        The answer.
+    basis : Basis
+        The leak, its limit, meaning and cause that the verdict rests on.
+    rig : RigShare or None
+        What of the leak is the rig's, where the rig was held alone.
+    load : GasLoad or None
+        The pull before the hold that decides, against pump and hose, where they were told.
+    warm : WarmFit or None
+        A cold and a warm hold together, where there are two.
+    """
+
+    log: PressureLog
+    system: System
+    phases: tuple[Phase, ...]
+    pumpdowns: tuple[PumpdownFit, ...]
+    holds: tuple[HoldReport, ...]
+    joint: JointFit | None
+    decisive: int | None
+    verdict: Verdict
+    basis: Basis
+    rig: RigShare | None = None
+    load: GasLoad | None = None
+    warm: WarmFit | None = None
+
+    @property
+    def leak(self) -> Interval | None:
+        """The leak that the verdict rests on; ``None`` where no hold was found. [Pa/s]"""
+        return self.basis.leak

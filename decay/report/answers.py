@@ -6,9 +6,8 @@ import math
 from textwrap import shorten
 
 from decay import wording
-from decay.analysis import Analysis
 from decay.fit.odds import LIKELY
-from decay.judge.answer import Basis, CriterionOutcome, Part
+from decay.judge.answer import Basis, CriterionOutcome, Judged, Part
 from decay.judge.finding import Cause, Finding, Level, Result
 from decay.judge.length import CLOSING_SHARE
 from decay.judge.verdict import NAMED, QUIET
@@ -38,7 +37,7 @@ REASONS = 2
 """Reasons that a headline names; of more it says how many. [-]"""
 
 
-def headline(analysis: Analysis) -> str:
+def headline(analysis: Judged) -> str:
     """Return the result with its reason, like ``FAIL: isolated at 2,850 micron, target 300; leak not ruled out``."""
     result = analysis.verdict.result
     if result is Result.PASS:
@@ -58,14 +57,14 @@ def headline(analysis: Analysis) -> str:
     return f"{result.value.upper()}: {'; '.join(part for part in parts if part)}"
 
 
-def reason_in_words(analysis: Analysis) -> str:
+def reason_in_words(analysis: Judged) -> str:
     """Return the first reason for the result alone, for a row of a table."""
     if analysis.verdict.result is Result.PASS:
         return f"{analysis.verdict.criterion.short} met"
     return next((_brief(finding) for finding in deciding_findings(analysis)), leak_in_words(analysis.basis))
 
 
-def deciding_findings(analysis: Analysis) -> list[Finding]:
+def deciding_findings(analysis: Judged) -> list[Finding]:
     """Return the findings that make the result what it is; none for a pass."""
     verdict = analysis.verdict
     level = DECIDING.get(verdict.result)
@@ -95,7 +94,7 @@ def leak_in_words(basis: Basis) -> str:
     return "free water" if basis.cause is Cause.FREE_WATER else f"{CAUSES[basis.cause]} seen"
 
 
-def leak_answer(analysis: Analysis) -> str:
+def leak_answer(analysis: Judged) -> str:
     """Return how much leaks or which leak is ruled out, like ``none above 0.14 micron/min (0.9 to 19 g/year)``."""
     basis = analysis.basis
     if basis.if_closed is not None:
@@ -124,14 +123,14 @@ def leak_answer(analysis: Analysis) -> str:
     return f"{'likely' if _is_likely(basis) else 'not ruled out'}, {most}{origin}{grade}"
 
 
-def _if(analysis: Analysis) -> str:
+def _if(analysis: Judged) -> str:
     """Return the condition under which a log without a marked hold proves something."""
     told = analysis.basis.if_closed
     closed_by = 0.0 if told is None else told.closed_by
     return f"if the valve was closed by {wording.moment(closed_by, analysis.log.started)}"
 
 
-def _none_above(analysis: Analysis) -> str:
+def _none_above(analysis: Judged) -> str:
     basis = analysis.basis
     edge = ruled_out_above(basis)
     if not math.isfinite(edge):
@@ -155,11 +154,11 @@ def _is_likely(basis: Basis) -> bool:
     return basis.odds_of_leak is not None and basis.odds_of_leak >= LIKELY
 
 
-def _of(analysis: Analysis) -> str:
+def _of(analysis: Judged) -> str:
     return f" of {analysis.system.refrigerant}" if analysis.system.refrigerant else ""
 
 
-def practice_answer(analysis: Analysis) -> str:
+def practice_answer(analysis: Judged) -> str:
     """Return which stands are met, like ``ten-minute line met; one-hour stand needs 33 min more``."""
     criterion, others = analysis.verdict.criterion, analysis.verdict.others
     if analysis.basis.if_closed is not None:
@@ -177,7 +176,7 @@ def _stand(outcome: CriterionOutcome, *, in_full: bool = False) -> str:
     return f"{name} {word} ({outcome.brief})" if in_full and outcome.met is not True else f"{name} {word}"
 
 
-def hold_in_words(analysis: Analysis) -> str:
+def hold_in_words(analysis: Judged) -> str:
     """Return which hold was judged: when the valve closed, how long it was held, from which pressure to which."""
     if analysis.decisive is None:
         return "no hold found"
@@ -198,7 +197,7 @@ def hold_in_words(analysis: Analysis) -> str:
     return ", ".join(parts)
 
 
-def deciding_phase(analysis: Analysis) -> Phase | None:
+def deciding_phase(analysis: Judged) -> Phase | None:
     """Return the phase of the hold that decides; ``None`` where it was pointed at or there is none."""
     span = analysis.basis.span
     if span is None:
@@ -206,12 +205,12 @@ def deciding_phase(analysis: Analysis) -> Phase | None:
     return next((p for p in analysis.phases if p.kind is Kind.HOLD and p.start == span[0]), None)
 
 
-def source_in_words(analysis: Analysis) -> str:
+def source_in_words(analysis: Judged) -> str:
     """Return the log's name."""
     return source_name(analysis.log.source)
 
 
-def written_in_words(analysis: Analysis) -> str:
+def written_in_words(analysis: Judged) -> str:
     """Return how what the user wrote of the log in the job's record begins; nothing where there is none."""
     written = next((note.text for note in analysis.log.notes if note.code == WRITTEN), "")
     return f"Your note: {shorten(written, LONGEST_NOTE, placeholder=' ...')}" if written else ""
@@ -222,7 +221,7 @@ def source_name(source: str) -> str:
     return "standard input" if source == "-" else source
 
 
-def opening(analysis: Analysis, width: int, note: str = "") -> list[str]:
+def opening(analysis: Judged, width: int, note: str = "") -> list[str]:
     """Return the lines with which a text of one log opens: headline, log and hold, a note, and the two answers."""
     head, hold, *answers = picture_text(analysis)
     lines = [line for text in (head, hold, note) for line in wrapped(text, width, hanging="  ")]
@@ -232,7 +231,7 @@ def opening(analysis: Analysis, width: int, note: str = "") -> list[str]:
     return lines
 
 
-def picture_text(analysis: Analysis) -> tuple[str, ...]:
+def picture_text(analysis: Judged) -> tuple[str, ...]:
     """Return what a picture says above its panels, unwrapped: headline, log and hold, leak, practice."""
     return (
         headline(analysis),

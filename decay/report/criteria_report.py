@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from decay import wording
-from decay.analysis import Analysis
 from decay.constants import MICRON
-from decay.judge.answer import CriterionOutcome, Part
+from decay.judge.answer import CriterionOutcome, Judged, Part
 from decay.judge.criteria import Criterion
 from decay.report.answers import MET, hold_in_words, source_in_words
 from decay.report.document_numbers import Json, number
@@ -74,7 +73,7 @@ def criterion_page(criterion: Criterion, *, ascii_only: bool = False, width: int
 
 
 def criteria_of_hold(
-    analysis: Analysis, outcomes: Sequence[CriterionOutcome], *, ascii_only: bool = False, width: int = 80
+    analysis: Judged, outcomes: Sequence[CriterionOutcome], *, ascii_only: bool = False, width: int = 80
 ) -> str:
     """Return the hold, and one row for each criterion that it meets or misses."""
     rows = [(outcome.name, *_standing(outcome)) for outcome in outcomes]
@@ -112,7 +111,7 @@ def _criterion(criterion: Criterion) -> Json:
     }
 
 
-def outcomes_document(analysis: Analysis, outcomes: Sequence[CriterionOutcome]) -> Json:
+def outcomes_document(analysis: Judged, outcomes: Sequence[CriterionOutcome]) -> Json:
     """Return which criteria a hold meets as a JSON document."""
     span = analysis.basis.span
     return {

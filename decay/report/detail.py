@@ -6,10 +6,10 @@ import math
 from collections.abc import Iterable, Sequence
 
 from decay import wording
-from decay.analysis import Analysis
 from decay.constants import LITRE
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
 from decay.interval import Interval
+from decay.judge.answer import Judged
 from decay.judge.finding import Finding, Level
 from decay.log.pressure_log import PressureLog
 from decay.pull.gas_load import BandSpeed, GasLoad
@@ -21,7 +21,7 @@ from decay.wording.lines import NARROWEST, Block, Entry, finished, set_blocks
 
 
 def summary(
-    analysis: Analysis,
+    analysis: Judged,
     *,
     ascii_only: bool = False,
     color: bool = False,
@@ -41,7 +41,7 @@ def summary(
     return finished(lines, ascii_only=ascii_only, color=style, coloured=(0, -1), bold={b.title for b in blocks})
 
 
-def _findings(analysis: Analysis) -> Iterable[Block]:
+def _findings(analysis: Judged) -> Iterable[Block]:
     """Yield every finding once: why, what to do, what to mind, what is worth knowing."""
     verdict = analysis.verdict
     steps = [finding for finding in verdict.next_steps if finding.code[0] != CAUTION]
@@ -61,7 +61,7 @@ def _worded(finding: Finding) -> str:
     return f"{finding.summary} [{finding.code}]"
 
 
-def _leak(analysis: Analysis) -> Iterable[Entry]:
+def _leak(analysis: Judged) -> Iterable[Entry]:
     """Yield the leak that the verdict rests on, with its interval, meaning and limit."""
     basis = analysis.basis
     if basis.leak is None or basis.detection_limit is None or basis.impact is None:
@@ -93,7 +93,7 @@ def _leak(analysis: Analysis) -> Iterable[Entry]:
     yield Entry("smallest", f"{unseen[0]}{bracketed} is the smallest leak this hold could show{_beyond(analysis)}")
 
 
-def _beyond(analysis: Analysis) -> str:
+def _beyond(analysis: Judged) -> str:
     """Say what the interval's end adds to the limit."""
     basis = analysis.basis
     if basis.leak is None or basis.is_leak_seen or basis.leak.low > 0 or basis.detection_limit is None:
@@ -108,7 +108,7 @@ def _beyond(analysis: Analysis) -> str:
 NOTES_SHOWN = 8
 
 
-def detail(analysis: Analysis, *, verbose: bool = False) -> Iterable[Block]:
+def detail(analysis: Judged, *, verbose: bool = False) -> Iterable[Block]:
     """Yield the blocks of the summary's second half."""
     yield Block("Log", list(_log(analysis.log, verbose)))
     yield Block("Phases", list(_phases(analysis)))
@@ -145,7 +145,7 @@ def _log(log: PressureLog, verbose: bool) -> Iterable[Entry]:
         yield Entry("note", f"{len(log.notes) - len(shown)} more with --verbose")
 
 
-def _phases(analysis: Analysis) -> Iterable[Entry]:
+def _phases(analysis: Judged) -> Iterable[Entry]:
     for phase in analysis.phases:
         ends = tuple(wording.pressure(end) for end in (phase.start_pressure, phase.end_pressure))
         # A remark says it of both ends where the whole phase is over range.
@@ -182,7 +182,7 @@ def _pumpdown(pull: PumpdownFit) -> Iterable[Entry]:
         yield Entry("water", "the pull stood where water or ice would make it stand")
 
 
-def _hold(analysis: Analysis, index: int, verbose: bool) -> Iterable[Entry]:
+def _hold(analysis: Judged, index: int, verbose: bool) -> Iterable[Entry]:
     report = analysis.holds[index]
     fit = report.fit
     yield Entry("time", f"{wording.clock(fit.start)} to {wording.clock(fit.end)}, {wording.duration(fit.duration)}")
@@ -279,7 +279,7 @@ def _joint(joint: JointFit) -> Iterable[Entry]:
     yield from (Entry("note", remark) for remark in joint.remarks)
 
 
-def _criterion(analysis: Analysis) -> Iterable[Entry]:
+def _criterion(analysis: Judged) -> Iterable[Entry]:
     outcome = analysis.verdict.criterion
     yield Entry("criterion", f"{outcome.title} ({outcome.name}): {MET[outcome.met]}")
     if outcome.detail:
@@ -290,7 +290,7 @@ def _criterion(analysis: Analysis) -> Iterable[Entry]:
         yield Entry("status", outcome.standing)
 
 
-def evidence(analysis: Analysis) -> Iterable[Block]:
+def evidence(analysis: Judged) -> Iterable[Block]:
     """Yield what rig and pump add, where they were told."""
     if analysis.rig is not None:
         yield Block("The rig alone", list(_rig(analysis.rig)))

@@ -5,9 +5,9 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping
 
-from decay.analysis import Analysis
 from decay.constants import MICRON
 from decay.fit.results import Description, JointFit, PumpdownFit, ResidualTests, WaterFit
+from decay.judge.answer import Judged
 from decay.judge.finding import Finding
 from decay.log.pressure_log import PressureLog
 from decay.pull.gas_load import GasLoad
@@ -21,7 +21,7 @@ from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
 SCHEMA_VERSION = 1
 
 
-def document(analysis: Analysis) -> Json:
+def document(analysis: Judged) -> Json:
     """Return the JSON document of one analysis: times from the log's first row [s], units named by the keys.
 
     Unknown and unbounded are ``None``. Keys beyond the contract stand only inside a pumpdown, a hold and the joint fit;
@@ -117,7 +117,7 @@ def _evidence(evidence: Mapping[str, float]) -> Json:
     return {key: number(float(evidence[key])) for key in sorted(evidence)}
 
 
-def _pumpdown(analysis: Analysis, pull: PumpdownFit) -> Json:
+def _pumpdown(analysis: Judged, pull: PumpdownFit) -> Json:
     load = analysis.load
     return {
         "start_s": number(pull.start),
@@ -155,7 +155,7 @@ def _pumpdown(analysis: Analysis, pull: PumpdownFit) -> Json:
     }
 
 
-def _hold(analysis: Analysis, index: int) -> Json:
+def _hold(analysis: Judged, index: int) -> Json:
     report = analysis.holds[index]
     fit, impact = report.fit, report.impact
     is_decisive = index == analysis.decisive

@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from decay import wording
-from decay.analysis import Analysis
 from decay.constants import HOUR, LITRE, YEAR
 from decay.impact.assess import OF_THROUGHPUT, Bracket, Doubt, Impact
 from decay.impact.hold_length import RestsOn, hold_to_show
 from decay.interval import Interval
-from decay.judge.answer import HoldReport
+from decay.judge.answer import HoldReport, Judged
 from decay.quantities import STANDARD_TEMPERATURE, THROUGHPUT_UNITS, throughput_in
 from decay.report.document_numbers import Json, bracket, by_law, interval, number
 from decay.wording import MICRON_PER_MINUTE, OUNCE_PER_YEAR
@@ -78,7 +77,7 @@ RESTS_ON = {
 """What a hold length rests on, in words."""
 
 
-def impact_entries(analysis: Analysis, report: HoldReport) -> Iterable[Entry]:
+def impact_entries(analysis: Judged, report: HoldReport) -> Iterable[Entry]:
     """Yield what one hold's leak, and the smallest that it could have shown, mean."""
     impact, system = report.impact, analysis.system
     if system.volume is not None:
@@ -160,7 +159,7 @@ def _smallest(impact: Impact) -> Iterable[Entry]:
     yield Entry("smallest", f"{text}: the smallest leak this hold could show")
 
 
-def _allowed(analysis: Analysis, report: HoldReport) -> Iterable[Entry]:
+def _allowed(analysis: Judged, report: HoldReport) -> Iterable[Entry]:
     allow, impact = analysis.system.allow, report.impact
     if impact.allowed_rise is None or allow is None:
         return
@@ -205,7 +204,7 @@ def _widest(impact: Impact) -> str:
     return f"flow regime, for the loss; {max(others)[1].value}, for the throughput"
 
 
-def impact_document(analysis: Analysis, report: HoldReport) -> Json:
+def impact_document(analysis: Judged, report: HoldReport) -> Json:
     """Return what one hold's leak, and the smallest that it could have shown, mean."""
     impact, charge = report.impact, analysis.system.charge
     return {
@@ -236,7 +235,7 @@ def _throughputs(impact: Impact) -> Json | None:
     }
 
 
-def _hold_to_show_allowed(analysis: Analysis, report: HoldReport) -> Json | None:
+def _hold_to_show_allowed(analysis: Judged, report: HoldReport) -> Json | None:
     leak = report.impact.allowed_rise
     if leak is None:
         return None

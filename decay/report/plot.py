@@ -15,9 +15,8 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 from matplotlib.transforms import ScaledTranslation
 
 from decay import wording
-from decay.analysis import Analysis
 from decay.interval import Interval
-from decay.judge.answer import HoldReport
+from decay.judge.answer import HoldReport, Judged
 from decay.report import plot_style as style
 from decay.report.answers import picture_text, source_in_words
 from decay.report.plot_hold import draw_hold
@@ -99,14 +98,14 @@ LIMIT: dict[str, Any] = {"linestyle": (0, (4, 2)), "linewidth": 1.6, "color": "b
 ALLOWED: dict[str, Any] = {"linestyle": (0, (1, 1)), "linewidth": 2.2, "color": "black"}
 
 
-def draw_leak_scale(ax: Axes, analysis: Analysis) -> Axes:
+def draw_leak_scale(ax: Axes, analysis: Judged) -> Axes:
     """Draw the leak's interval on a scale of its own.
 
     Parameters
     ----------
     ax : Axes
         Drawn on.
-    analysis : Analysis
+    analysis : Judged
         The answer about one log; it must have a deciding hold.
 
     Returns
@@ -144,12 +143,12 @@ def draw_leak_scale(ax: Axes, analysis: Analysis) -> Axes:
     return ax
 
 
-def scale_height(analysis: Analysis) -> float:
+def scale_height(analysis: Judged) -> float:
     """Return the height that the panel is drawn for. [inch]"""
     return ROW * len(_rows(analysis)) + 0.16
 
 
-def _rows(analysis: Analysis) -> list[tuple[str, Interval]]:
+def _rows(analysis: Judged) -> list[tuple[str, Interval]]:
     """Return the intervals that are drawn: of the hold alone, and what the verdict rests on where that is another."""
     fit, basis = analysis.holds[analysis.decisive or 0].fit, analysis.basis
     rows = [("this hold", fit.leak)]
@@ -161,13 +160,13 @@ def _rows(analysis: Analysis) -> list[tuple[str, Interval]]:
     return rows
 
 
-def _smallest(analysis: Analysis) -> float:
+def _smallest(analysis: Judged) -> float:
     """Return the smallest leak that would have shown in what the verdict rests on. [Pa/s]"""
     limit = analysis.basis.detection_limit
     return analysis.holds[analysis.decisive or 0].fit.detection_limit if limit is None else limit
 
 
-def _limit_in_words(analysis: Analysis, limit: float) -> str:
+def _limit_in_words(analysis: Judged, limit: float) -> str:
     if not math.isfinite(limit):
         return "no leak of any size would\nshow in 95 % of such holds"
     impact = analysis.basis.impact or analysis.holds[analysis.decisive or 0].impact
@@ -211,7 +210,7 @@ def _unless_at_the_end(end: float, x: float, _: int) -> str:
     return f"{x:,.12g}" if x < end else ""
 
 
-def _add_losses(ax: Axes, analysis: Analysis, report: HoldReport) -> None:
+def _add_losses(ax: Axes, analysis: Judged, report: HoldReport) -> None:
     """Add g/year scales at the top: both laws are proportional to the rate, so a scale says all of it."""
     detectable, limit = report.impact.detectable_loss, report.fit.detection_limit
     if detectable is None or not 0 < limit < math.inf:
@@ -245,7 +244,7 @@ def _add_losses(ax: Axes, analysis: Analysis, report: HoldReport) -> None:
 
 TITLE_WIDTH, HEAD_WIDTH = 84, 138  # characters
 NAME_WIDTH = 40  # characters
-def draw(analysis: Analysis) -> Figure:
+def draw(analysis: Judged) -> Figure:
     """Return the picture of one analysis: 1200 x 900 pixels, taller where a key needs it, no window opened."""
     with style.our_look():
         figure = style.Picture(figsize=(WIDTH, HEIGHT), dpi=style.DOTS_PER_INCH)
@@ -263,7 +262,7 @@ def draw(analysis: Analysis) -> Figure:
     return figure
 
 
-def draw_head(figure: Figure, analysis: Analysis) -> float:
+def draw_head(figure: Figure, analysis: Judged) -> float:
     """Write the result with its reason and the two answers, and return the height that they take. [inch]"""
     title, where, *answers = picture_text(analysis)
     title = style.wrapped(title, TITLE_WIDTH, 2)

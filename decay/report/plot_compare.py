@@ -9,8 +9,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from decay import wording
-from decay.analysis import Analysis
 from decay.comparison import BeforeAfter, Comparison
+from decay.judge.answer import Judged
 from decay.report import plot_style as style
 from decay.report.answers import source_name
 from decay.report.compare_report import headlines
@@ -48,7 +48,7 @@ def draw_rises(ax: Axes, comparison: Comparison) -> Axes:
     return ax
 
 
-def _draw_rise(ax: Axes, label: str, analysis: Analysis, look: dict[str, Any], unit: float) -> None:
+def _draw_rise(ax: Axes, label: str, analysis: Judged, look: dict[str, Any], unit: float) -> None:
     if analysis.decisive is None:
         return
     fit, log = analysis.holds[analysis.decisive].fit, analysis.log

@@ -11,8 +11,8 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 
 from decay import wording
-from decay.analysis import Analysis
 from decay.fit.results import HoldFit
+from decay.judge.answer import Judged
 from decay.report import plot_style as style
 
 # A criterion whose line is this many of the hold's own spans away would press the readings flat: an arrow tells it.
@@ -44,7 +44,7 @@ class _Name:
     is_in_view: bool = True
 
 
-def draw_hold(ax: Axes, analysis: Analysis) -> Axes:
+def draw_hold(ax: Axes, analysis: Judged) -> Axes:
     """Draw the hold that the verdict rests on, or say that there is none."""
     if analysis.decisive is None:
         return _draw_absence(ax, analysis)
@@ -99,7 +99,7 @@ def _fitted_start(fit: HoldFit) -> float:
     return float(fit.curve.model[-1] - fit.curve.leak[-1] - fit.curve.outgassing[-1])
 
 
-def _draw_readings(ax: Axes, analysis: Analysis, fit: HoldFit, unit: float) -> list[Artist]:
+def _draw_readings(ax: Axes, analysis: Judged, fit: HoldFit, unit: float) -> list[Artist]:
     """Draw what was read in the hold and about it, and return the marks for the key."""
     marks: list[Artist] = []
     log = analysis.log
@@ -122,7 +122,7 @@ def _draw_readings(ax: Axes, analysis: Analysis, fit: HoldFit, unit: float) -> l
     return [*marks, *style.mark_over_range(ax, (log.time[near & log.is_over_range] - fit.start) / unit)]
 
 
-def _pressure_range(analysis: Analysis, fit: HoldFit) -> tuple[float, float]:
+def _pressure_range(analysis: Judged, fit: HoldFit) -> tuple[float, float]:
     """Return the lowest and highest pressure that the hold itself shows. [micron]"""
     start = _fitted_start(fit)
     _, read = analysis.log.readings(fit.start, fit.end)
@@ -139,7 +139,7 @@ def _pressure_range(analysis: Analysis, fit: HoldFit) -> tuple[float, float]:
     return low, high
 
 
-def _lines(analysis: Analysis, fit: HoldFit) -> list[tuple[float, str, dict[str, object]]]:
+def _lines(analysis: Judged, fit: HoldFit) -> list[tuple[float, str, dict[str, object]]]:
     """Return the horizontal lines that the hold is held against: pressure [micron], name, look."""
     lines: list[tuple[float, str, dict[str, object]]] = []
     limit = analysis.verdict.criterion.limit
@@ -155,7 +155,7 @@ def _is_near(line: float, low: float, high: float) -> bool:
     return low - reach <= line <= high + reach
 
 
-def _draw_lines(ax: Axes, analysis: Analysis, fit: HoldFit, low: float, high: float) -> list[_Name]:
+def _draw_lines(ax: Axes, analysis: Judged, fit: HoldFit, low: float, high: float) -> list[_Name]:
     names = []
     for line, name, look in _lines(analysis, fit):
         text = f"{name},\n{wording.number(line)} {wording.unit()}"
@@ -199,7 +199,7 @@ def _write_names(ax: Axes, names: list[_Name]) -> None:
         )
 
 
-def _say_enlarged(ax: Axes, analysis: Analysis, fit: HoldFit) -> None:
+def _say_enlarged(ax: Axes, analysis: Judged, fit: HoldFit) -> None:
     """Say how much the pressure axis shows where it shows less than the rise that the criterion allows."""
     limit = analysis.verdict.criterion.limit
     low, high = ax.get_ylim()
@@ -221,14 +221,14 @@ def _say_enlarged(ax: Axes, analysis: Analysis, fit: HoldFit) -> None:
     )
 
 
-def _with_lines(analysis: Analysis, fit: HoldFit, low: float, high: float) -> tuple[float, float]:
+def _with_lines(analysis: Judged, fit: HoldFit, low: float, high: float) -> tuple[float, float]:
     near = [line for line, _, _ in _lines(analysis, fit) if _is_near(line, low, high)]
     low, high = min([low, *near]), max([high, *near])
     margin = 0.06 * (high - low)
     return low - margin, high + margin
 
 
-def _draw_absence(ax: Axes, analysis: Analysis) -> Axes:
+def _draw_absence(ax: Axes, analysis: Judged) -> Axes:
     style.title(ax, "No usable hold")
     verdict = analysis.verdict
     shown = [*verdict.reasons[:2], *verdict.next_steps[:1]]

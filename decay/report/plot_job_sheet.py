@@ -10,8 +10,8 @@ from typing import Any
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from decay.analysis import Analysis
 from decay.errors import RangeError
+from decay.judge.answer import Judged
 from decay.judge.finding import Finding
 from decay.report import plot_style as style
 from decay.report.plot_hold import draw_hold
@@ -51,12 +51,12 @@ class JobSheet:
     paper: str = "A4"  # one of `PAPERS`
 
 
-def draw_job_sheet(analysis: Analysis, sheet: JobSheet) -> Figure:
+def draw_job_sheet(analysis: Judged, sheet: JobSheet) -> Figure:
     """Return the page.
 
     Parameters
     ----------
-    analysis : Analysis
+    analysis : Judged
         The answer about one log.
     sheet : JobSheet
         What stands beside it.
@@ -82,7 +82,7 @@ def draw_job_sheet(analysis: Analysis, sheet: JobSheet) -> Figure:
     return page.figure
 
 
-def _small_print(analysis: Analysis, sheet: JobSheet) -> list[_Text]:
+def _small_print(analysis: Judged, sheet: JobSheet) -> list[_Text]:
     verdict = analysis.verdict
     criterion = verdict.criterion
     made = f"decay {version('decay')}; log {analysis.log.source}; {sheet.checksum or 'no checksum of a stream'}"
@@ -165,7 +165,7 @@ class _Page:
             self._put(BORDER, self.below + lead, text.lines(self.inside), fontsize=text.size)
             self.below += text.height(self.inside)
 
-    def panels(self, analysis: Analysis, below: float) -> None:
+    def panels(self, analysis: Judged, below: float) -> None:
         """Draw the whole log and the hold that decides, as high as what comes below them [inch] leaves room."""
         left, right = BORDER + BESIDE[0], BORDER + BESIDE[1]
         both = self.height - self.below - below - BORDER - 0.1 - 2 * (PANEL_ABOVE + PANEL_BELOW)

@@ -9,7 +9,7 @@ from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 from matplotlib.transforms import ScaledTranslation, blended_transform_factory
 
 from decay import wording
-from decay.analysis import Analysis
+from decay.judge.answer import Judged
 from decay.phases.phase import Kind, Phase
 from decay.report import plot_style as style
 
@@ -26,7 +26,7 @@ NAME_REACH = 0.16
 """How far a name may reach to either side of its place, as a share of the panel's width."""
 
 
-def draw_log(ax: Axes, analysis: Analysis) -> Axes:
+def draw_log(ax: Axes, analysis: Judged) -> Axes:
     """Draw the whole log."""
     log = analysis.log
     unit, name = style.time_unit(log.duration)
@@ -49,7 +49,7 @@ def draw_log(ax: Axes, analysis: Analysis) -> Axes:
     return ax
 
 
-def _draw_readings(ax: Axes, analysis: Analysis, unit: float) -> None:
+def _draw_readings(ax: Axes, analysis: Judged, unit: float) -> None:
     log = analysis.log
     names = [style.wrapped(f"other gauge: {style.shortened(gauge, 40)}", 28) for gauge in log.other_gauges]
     if len(names) > MOST_NAMED:
@@ -83,7 +83,7 @@ def _draw_readings(ax: Axes, analysis: Analysis, unit: float) -> None:
         )
 
 
-def _set_pressure_range(ax: Axes, analysis: Analysis) -> None:
+def _set_pressure_range(ax: Axes, analysis: Judged) -> None:
     ax.yaxis.set_major_formatter(FuncFormatter(lambda x, _: wording.number(x)))
     pressure = analysis.log.pressure
     usable = pressure[np.isfinite(pressure) & (pressure > 0)] / wording.size()
@@ -105,7 +105,7 @@ def _set_pressure_range(ax: Axes, analysis: Analysis) -> None:
         ax.yaxis.set_minor_formatter(NullFormatter())
 
 
-def _draw_criterion(ax: Axes, analysis: Analysis, unit: float) -> None:
+def _draw_criterion(ax: Axes, analysis: Judged, unit: float) -> None:
     """Draw the criterion's line, its name where the readings above or below it are farthest away."""
     limit = analysis.verdict.criterion.limit
     low, high = ax.get_ylim()

@@ -13,9 +13,9 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import LogLocator, NullFormatter
 
 from decay import wording
-from decay.analysis import Analysis
 from decay.arrays import FloatArray
 from decay.errors import RangeError
+from decay.judge.answer import Judged
 from decay.judge.finding import Result
 from decay.report import plot_style as style
 from decay.report.answers import ruled_out_above
@@ -41,12 +41,12 @@ SHARED: dict[str, Any] = {"linestyle": (0, (9, 2, 2, 2)), "linewidth": 1.4, "col
 NUMBER_LEADER: dict[str, Any] = {"linewidth": 0.6, "color": "#888888", "clip_on": False}
 
 
-def draw_overlay(analyses: Sequence[Analysis], names: Sequence[str] | None = None) -> Figure:
+def draw_overlay(analyses: Sequence[Judged], names: Sequence[str] | None = None) -> Figure:
     """Return the picture of several holds.
 
     Parameters
     ----------
-    analyses : sequence of Analysis
+    analyses : sequence of Judged
         One a log; the hold that decides is drawn.
     names : sequence of str, optional
         What each is called; by default the log's name without its folder.
@@ -73,17 +73,17 @@ def draw_overlay(analyses: Sequence[Analysis], names: Sequence[str] | None = Non
     return figure
 
 
-def _file_name(analysis: Analysis) -> str:
+def _file_name(analysis: Judged) -> str:
     return analysis.log.source.replace("\\", "/").rpartition("/")[2]
 
 
-def _headline(analyses: Sequence[Analysis]) -> str:
+def _headline(analyses: Sequence[Judged]) -> str:
     counted = [(kind.value, sum(a.verdict.result is kind for a in analyses)) for kind in Result]
     holds = "hold" if len(analyses) == 1 else "holds"
     return f"{len(analyses)} {holds} from the closing of the valve: " + ", ".join(f"{n} {kind}" for kind, n in counted)
 
 
-def draw_holds(ax: Axes, analyses: Sequence[Analysis]) -> Axes:
+def draw_holds(ax: Axes, analyses: Sequence[Judged]) -> Axes:
     """Draw the holds over each other, each with its number at the right end of its line."""
     lines = {number: found for number, found in enumerate(map(_readings, analyses), 1) if found is not None}
     if not lines:
@@ -115,7 +115,7 @@ def draw_holds(ax: Axes, analyses: Sequence[Analysis]) -> Axes:
     return ax
 
 
-def _readings(analysis: Analysis) -> tuple[FloatArray, FloatArray] | None:
+def _readings(analysis: Judged) -> tuple[FloatArray, FloatArray] | None:
     """Return times since the closing [s] and readings [Pa] of the hold that decides."""
     span = analysis.basis.span
     if span is None:
@@ -176,7 +176,7 @@ def spread(wanted: Sequence[float], apart: float) -> list[float]:
 
 
 def _write_table(
-    figure: Figure, analyses: Sequence[Analysis], names: Sequence[str], top: float, step: float
+    figure: Figure, analyses: Sequence[Judged], names: Sequence[str], top: float, step: float
 ) -> None:
     look: dict[str, Any] = {"va": "top", "fontsize": 9.5}
     for left, head in zip(TABLE, ("", "hold", "result", "leak"), strict=True):
@@ -192,7 +192,7 @@ def _write_table(
                 f'leak in {wording.rate_unit()}, 95 % interval; "< 2": above 2 is ruled out', va="top", fontsize=8.5)
 
 
-def _leak(analysis: Analysis) -> str:
+def _leak(analysis: Judged) -> str:
     """Return what is known of the leak, short enough for a column, without its unit"""
     leak = analysis.basis.leak
     if leak is None:

@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from decay import wording
-from decay.analysis import Analysis
-from decay.judge.answer import Part
+from decay.judge.answer import Judged, Part
 from decay.judge.finding import Finding, Level, Result
 from decay.judge.rules.needs import closings, hold_option
 from decay.report.answers import deciding_findings, opening, reason_in_words, written_in_words
@@ -39,7 +38,7 @@ class Room:
 
 
 def short_summary(
-    analysis: Analysis, *, ascii_only: bool = False, color: bool = False, width: int = 80
+    analysis: Judged, *, ascii_only: bool = False, color: bool = False, width: int = 80
 ) -> str:
     """Return the short summary: at most 25 lines of 80 characters, or 40 of 60; the last one is the result."""
     room = Room(25 if width >= 80 else 40)
@@ -54,7 +53,7 @@ def short_summary(
     return finished(lines, ascii_only=ascii_only, color=style, coloured=(0, -1), bold=HEADINGS)
 
 
-def _lines(analysis: Analysis, room: Room, width: int) -> list[str]:
+def _lines(analysis: Judged, room: Room, width: int) -> list[str]:
     verdict = analysis.verdict
     steps = [f for f in verdict.next_steps if f.code[0] != CAUTION]
     reasons = _reasons(analysis, room.reasons)
@@ -96,14 +95,14 @@ def first_sentence(text: str) -> str:
     return first + end.rstrip() if end else text
 
 
-def _reasons(analysis: Analysis, most: int) -> list[Finding]:
+def _reasons(analysis: Judged, most: int) -> list[Finding]:
     """Return the reasons to show: all that decide and that no answer tells, then the others as far as there is room."""
     decide = [f for f in deciding_findings(analysis) if f.code not in TOLD]
     others = [f for f in analysis.verdict.reasons if f.code not in TOLD and f not in decide]
     return [*decide, *others][: max(most, len(decide))]
 
 
-def _caveats(analysis: Analysis, most: int) -> list[Finding]:
+def _caveats(analysis: Judged, most: int) -> list[Finding]:
     """Return the caveats that matter most for this log: the heavy ones of its own first."""
     shown = deciding_findings(analysis)
     heavy = [f for f in analysis.verdict.caveats if f.level > Level.NOTE and f not in shown and f.code not in TOLD]
@@ -121,7 +120,7 @@ def _caution(steps: Sequence[Finding], width: int) -> list[str]:
     return wrapped(text, width, hanging="  ")
 
 
-def _more(analysis: Analysis, shown: Sequence[Finding], width: int) -> list[str]:
+def _more(analysis: Judged, shown: Sequence[Finding], width: int) -> list[str]:
     """Return how many findings are left, and how to see them."""
     verdict = analysis.verdict
     left = [f for f in (*verdict.reasons, *verdict.caveats, *verdict.next_steps)
@@ -132,7 +131,7 @@ def _more(analysis: Analysis, shown: Sequence[Finding], width: int) -> list[str]
     return wrapped(text, width, hanging="  ")
 
 
-def ask_for_the_closing(analysis: Analysis) -> str:
+def ask_for_the_closing(analysis: Judged) -> str:
     """Return the question when the valve was closed, with the likely moments and the option that answers it."""
     told = analysis.basis.if_closed
     moments = closings(analysis.phases, told)
@@ -155,7 +154,7 @@ WIDE_ENOUGH = 80
 """From this width on a row fits in a table; below it each log takes two lines. [characters]"""
 
 
-def table(analyses: Sequence[Analysis], *, ascii_only: bool = False, color: bool = False, width: int = 80) -> str:
+def table(analyses: Sequence[Judged], *, ascii_only: bool = False, color: bool = False, width: int = 80) -> str:
     """Return several analyses as a table: one row a log, how many ended how, and how to see more."""
     rows = [_row(analysis) for analysis in analyses]
     lines = _wide(rows, width) if width >= WIDE_ENOUGH else _narrow(rows, width)
@@ -168,7 +167,7 @@ def table(analyses: Sequence[Analysis], *, ascii_only: bool = False, color: bool
     return finished(lines, ascii_only=ascii_only, color=STYLES[worst] if color else "", coloured=(-1,))
 
 
-def _row(analysis: Analysis) -> tuple[str, str, str, str, str]:
+def _row(analysis: Judged) -> tuple[str, str, str, str, str]:
     basis = analysis.basis
     hold = "none" if analysis.decisive is None else wording.duration(analysis.holds[analysis.decisive].fit.duration)
     leak = "-"
