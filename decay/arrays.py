@@ -1,7 +1,8 @@
-"""The array types that travel between the rooms, the one way to freeze them, and the running median of readings."""
+"""The array types that travel between the rooms, the one way to freeze them, and the middle of readings, fast."""
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -24,6 +25,55 @@ def frozen(array: NDArray[Any]) -> NDArray[Any]:
     copy = np.array(array)
     copy.flags.writeable = False
     return copy
+
+
+def median(values: FloatArray | IntArray) -> float:
+    """Return the median of some values; ``nan`` where there are none, or one is none. [unit of values]
+
+    The same number as numpy's: a log asks for dozens of them, mostly of few readings, and there numpy takes longer to
+    look at what it was given than to find the middle.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        Numbers. [any unit]
+    """
+    half = len(values) // 2
+    if not len(values):
+        return math.nan
+    parted = values.copy()
+    parted.partition(half)
+    top = float(parted[half:].max())
+    if top != top:
+        return top
+    upper = float(parted[half])
+    return upper if len(values) % 2 else (float(parted[:half].max()) + upper) / 2.0
+
+
+def quantile(values: FloatArray, share: float) -> float:
+    """Return the value below which a share of some values lies, between two of them where need be. [unit of values]
+
+    The same number as numpy's, as for the median.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        Numbers, at least one. [any unit]
+    share : float
+        From 0 to 1. [-]
+    """
+    place = share * (len(values) - 1)
+    at = int(place)
+    parted = values.copy()
+    parted.partition(at)
+    rest = parted[at:]
+    if float(rest.max()) != float(rest.max()):
+        return math.nan
+    low = float(parted[at])
+    high = float(rest[1:].min()) if len(rest) > 1 else low
+    part = place - at
+    # From whichever is nearer, so that both ends come out as they are.
+    return low + (high - low) * part if part < 0.5 else high - (high - low) * (1.0 - part)
 
 
 def running_median(values: FloatArray) -> FloatArray:

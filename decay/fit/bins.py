@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from decay.arrays import FloatArray, IntArray
+from decay.arrays import FloatArray, IntArray, median
 from decay.constants import HOUR
 from decay.errors import FitError
 
@@ -73,7 +73,7 @@ def bin_readings(time: FloatArray, pressure: FloatArray, step: FloatArray) -> Bi
     if n < FEWEST_READINGS:
         raise FitError(f"a hold needs at least {FEWEST_READINGS} readings for a fit, this one has {n}")
     distance = np.diff(time)
-    sampling = float(np.median(distance))
+    sampling = median(distance)
     # A clock that leaps by years leaves nothing between its two ends: there the edges stand by the time that is filled.
     filled = np.minimum(distance, _UNSEEN * float(np.sum(np.minimum(distance, _GAP * sampling))))
     seen = np.concatenate(([0.0], np.cumsum(filled)))

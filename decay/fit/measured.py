@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from decay.arrays import BoolArray, FloatArray
+from decay.arrays import BoolArray, FloatArray, median
 from decay.constants import HIGHEST_READING, HOUR
 from decay.errors import FitError
 from decay.fit.bins import FEWEST_READINGS, Bins, Whitening, bin_readings, pool_columns
@@ -111,7 +111,7 @@ def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_sprea
         )
     drift, known = UNNOTICED_DRIFT, _known_temperatures(log, phase, usable)
     if len(known) >= 2:
-        ambient, ambient_spread = float(np.median(known)), max(1.0, float(np.ptp(known)) / 2)
+        ambient, ambient_spread = median(known), max(1.0, float(np.ptp(known)) / 2)
         drift = float(np.ptp(known)) / phase.duration
     bins = bin_readings(time, pressure, log.step[inside][used])
     before = float(log.pressure[phase.first])
@@ -123,7 +123,7 @@ def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_sprea
         readings=len(time),
         scatter_within=_scatter_within(pressure, bins),
         start_pressure=before if np.isfinite(before) else float(pressure[0]),
-        end_pressure=float(np.median(pressure[-5:])),
+        end_pressure=median(pressure[-5:]),
         highest=max(float(np.max(pressure)), np.finfo(float).tiny),
         ambient=ambient,
         ambient_spread=ambient_spread,

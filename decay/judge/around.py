@@ -7,7 +7,7 @@ from enum import StrEnum
 
 import numpy as np
 
-from decay.arrays import BoolArray, FloatArray, IntArray
+from decay.arrays import BoolArray, FloatArray, IntArray, median
 from decay.constants import STANDARD_ATMOSPHERE
 from decay.log.pressure_log import PressureLog, Valve
 from decay.quantities import MICRON
@@ -136,7 +136,7 @@ def end_above(log: PressureLog, stretch: JudgedStretch, line: float) -> float | 
         The end, as the last three readings say; ``None`` below the line, or where gas was let in. [Pa]
     """
     pressure = whole(log)
-    end = float(np.median(pressure[-3:]))
+    end = median(pressure[-3:])
     if end <= line * (1.0 + 1e-6):
         return None
     at = min(max(int(np.searchsorted(log.time, stretch.end, side="right")) - 1, 0), len(log.time) - 1)
@@ -195,7 +195,7 @@ def _after(log: PressureLog, pressure: FloatArray, stretch: JudgedStretch) -> Co
     at = int(np.searchsorted(log.time, stretch.end, side="right")) - 1
     if at < 0 or at >= len(log.time) - 1:
         return None
-    level = float(np.median(pressure[max(at - 2, 0) : at + 1]))
+    level = median(pressure[max(at - 2, 0) : at + 1])
     room = float(margin(log, level, at, stretch.noise))
     fallen = pressure[at + 1 :] < level - room
     last = at + 1 + int(np.argmax(fallen)) if fallen.any() else len(pressure)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from decay.arrays import FloatArray
+from decay.arrays import FloatArray, median, quantile
 from decay.interval import Interval
 from decay.judge.answer import IfClosed
 from decay.judge.around import STEPS, JudgedStretch, margin, whole
@@ -125,7 +125,7 @@ def gauges_beside(log: PressureLog, stretch: JudgedStretch) -> tuple[Beside, ...
         if np.count_nonzero(both) < FEWEST:
             continue
         own, other = log.pressure[both], column[both]
-        ratio = float(np.median(other / own))
+        ratio = median(other / own)
         found.append(Beside(name, ratio, _rate(log.time[both], other), _rate(log.time[both], own)))
     return tuple(found)
 
@@ -133,8 +133,8 @@ def gauges_beside(log: PressureLog, stretch: JudgedStretch) -> tuple[Beside, ...
 def _rate(time: FloatArray, pressure: FloatArray) -> float:
     """Return the mean rise between the first and the last third, as medians say. [Pa/s]"""
     third = max(len(time) // 3, 1)
-    rise = float(np.median(pressure[-third:]) - np.median(pressure[:third]))
-    return rise / float(np.median(time[-third:]) - np.median(time[:third]))
+    rise = median(pressure[-third:]) - median(pressure[:third])
+    return rise / (median(time[-third:]) - median(time[:third]))
 
 
 def widened_by(leak: Interval, beside: tuple[Beside, ...]) -> Interval:
@@ -221,7 +221,7 @@ def jumps_in(log: PressureLog, start: float, end: float) -> tuple[Jump, ...]:
         slope = _slope_beside(time, pressure, at)
         before, after = slice(at - BESIDE_JUMP + 1, at + 1), slice(at + 1, at + 1 + BESIDE_JUMP)
         apart = float(np.mean(time[after]) - np.mean(time[before]))
-        size = float(np.median(pressure[after]) - np.median(pressure[before])) - slope * apart
+        size = median(pressure[after]) - median(pressure[before]) - slope * apart
         at_once = float(moved[at]) - slope * float(time[at + 1] - time[at])
         if abs(size) > least[at] and at_once * np.sign(size) >= SHARP * abs(size):
             found.append(Jump(float(time[at]), size, abs(size) / max(abs(float(pressure[at])), float(step[at]))))
@@ -258,7 +258,7 @@ def fall_within(log: PressureLog, start: float, end: float) -> Fall | None:
     if not len(first):
         return None
     moved = level[later] - level[first]
-    usual = SWINGS * float(np.quantile(np.abs(moved), MOST))
+    usual = SWINGS * quantile(np.abs(moved), MOST)
     coarse = STEPS * float(np.max(step))
     least = np.maximum(max(usual, coarse, BLURS * _noise(np.diff(pressure))), RANGE * np.abs(level[first]))
     at = int(np.argmin(moved + least))
@@ -270,7 +270,7 @@ def fall_within(log: PressureLog, start: float, end: float) -> Fall | None:
 
 def _noise(moved: FloatArray) -> float:
     """Return the noise of readings from their differences, in place: a long hold is not held several times. [Pa]"""
-    stir = moved - np.median(moved)
+    stir = moved - median(moved)
     np.abs(stir, out=stir).sort()
     stir = stir[: int(MOST * len(moved))]
     return float(np.sqrt(np.mean(np.square(stir, out=stir)) / 2.0))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from decay.arrays import FloatArray, IntArray
+from decay.arrays import FloatArray, IntArray, median
 from decay.constants import DAY, HOUR
 from decay.errors import LogError
 from decay.table.read_options import Note
@@ -83,7 +83,7 @@ def _undone(seconds: FloatArray, pressure: FloatArray, step: FloatArray, line: I
     ahead = ahead[ahead > 0]
     if len(ahead) < 2 * _FEWEST:
         return seconds, []
-    sampling = float(np.median(ahead))
+    sampling = median(ahead)
     least = max(_LEAST_ROWS * sampling, _LEAST)
     back, begins_again = _set_back(seconds, pressure, change, sampling)
     far = np.flatnonzero(change > least) if not is_counter and _is_regular(ahead) else back[:0]

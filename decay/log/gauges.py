@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from decay.arrays import FloatArray
+from decay.arrays import FloatArray, median, quantile
 from decay.errors import LogError
 from decay.log.clock import TimeChoice, choose_time
 from decay.log.column import Column, States, by_name, describe, find_states, listed
@@ -185,7 +185,7 @@ def _higher_in_the_pull(one: Column, other: Column) -> Column | None:
     ratio, is_falling = _ratio(one, other)
     if is_falling.sum() < _FEWEST or (~is_falling).sum() < _FEWEST:
         return None
-    pulled, rest = float(np.median(ratio[is_falling])), float(np.median(ratio[~is_falling]))
+    pulled, rest = median(ratio[is_falling]), median(ratio[~is_falling])
     if abs(pulled - rest) < np.log(DIFFER) or abs(rest) > 0.5 * abs(pulled):
         return None
     return one if pulled > rest else other
@@ -221,8 +221,8 @@ def _differences(chosen: Column, rest: tuple[Column, ...]) -> list[Note]:
             continue
         ratio, is_falling = _ratio(other, chosen)
         ratio = ratio[~is_falling] if (~is_falling).sum() >= _FEWEST else ratio
-        if len(ratio) >= _FEWEST and abs(float(np.median(ratio))) > abs(by):
-            worst, by = other, float(np.median(ratio))
+        if len(ratio) >= _FEWEST and abs(median(ratio)) > abs(by):
+            worst, by = other, median(ratio)
     if worst is None:
         return []
     share = 100.0 * (np.exp(by) - 1.0)
@@ -247,7 +247,7 @@ def _alike(one: Column, other: Column) -> bool:
     if positive.sum() < 0.8 * both.sum():
         return False
     ratio = np.abs(np.log(a[positive]) - np.log(b[positive]))  # a quotient of far numbers is beyond what a float holds
-    return bool(float(np.median(ratio)) < np.log(ALIKE) and float(np.quantile(ratio, 0.9)) < 2 * np.log(ALIKE))
+    return bool(median(ratio) < np.log(ALIKE) and quantile(ratio, 0.9) < 2 * np.log(ALIKE))
 
 
 def _at_top(column: Column) -> np.ndarray:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from decay.arrays import BoolArray, FloatArray, IntArray
+from decay.arrays import BoolArray, FloatArray, IntArray, median
 from decay.constants import DAY, HOUR
 from decay.errors import LogError
 from decay.table.read_options import Note
@@ -104,7 +104,7 @@ def mend_clock_changes(seconds: FloatArray, line: IntArray) -> tuple[FloatArray,
     if float(change.min()) > -HOUR / 2 and float(change.max()) < HOUR:
         return seconds, []
     ahead = change[change > 0]
-    sampling = float(np.median(ahead)) if len(ahead) else 0.0
+    sampling = median(ahead) if len(ahead) else 0.0
     if not 0 < sampling <= HOUR / 4:
         return seconds, []
     slack = max(3 * sampling, 2.0)
@@ -148,8 +148,8 @@ def spread_coarse(seconds: FloatArray) -> tuple[FloatArray, list[Note]]:
     if len(start) < 3:
         return seconds, []
     count = np.diff(np.append(start, len(seconds)))
-    tick = float(np.median(np.diff(seconds[start])))
-    usual = float(np.median(count[1:-1])) if len(count) > 2 else float(np.median(count))
+    tick = median(np.diff(seconds[start]))
+    usual = median(count[1:-1]) if len(count) > 2 else median(count)
     place = np.arange(len(seconds)) - np.repeat(start, count)
     per_tick = np.maximum(count, usual)
     # The first tick may have begun before the log did: its rows sit at its end.
@@ -182,7 +182,7 @@ def strays(seconds: FloatArray, line: IntArray, is_usable: BoolArray) -> tuple[B
     is_stray = np.zeros(len(seconds), dtype=bool)
     change = np.diff(seconds)
     size = np.abs(change)
-    limit = max(DAY / 2, 1000.0 * float(np.median(size))) if len(seconds) > 4 else np.inf
+    limit = max(DAY / 2, 1000.0 * median(size)) if len(seconds) > 4 else np.inf
     if float(size.max(initial=0.0)) <= limit:
         return is_stray, []
     is_far = size > limit

@@ -7,7 +7,7 @@ from collections import Counter
 
 import numpy as np
 
-from decay.arrays import FloatArray
+from decay.arrays import FloatArray, median, quantile
 from decay.constants import ZERO_CELSIUS
 from decay.errors import LogError
 from decay.log.column import Column
@@ -219,8 +219,8 @@ def refuse_gauge(values: FloatArray, size: FloatArray | float | None, unit: str,
         return
     is_below = finite < 0
     if is_below.mean() > _SOME_BELOW:
-        lowest = -float(np.quantile(finite, 0.02))
-        scale = size if isinstance(size, float) else float(np.median(size)) if size is not None else None
+        lowest = -quantile(finite, 0.02)
+        scale = size if isinstance(size, float) else median(size) if size is not None else None
         as_stated = scale is not None and lowest * scale > _DEEP
         usual = float(np.max(finite)) < lowest and any(low <= lowest <= high for low, high in _DEEPEST)
         if as_stated or usual:
@@ -233,11 +233,11 @@ def refuse_gauge(values: FloatArray, size: FloatArray | float | None, unit: str,
     if unit == "inHg" and option is None and not says_absolute(f"{column.name} {table.units[column.index]}"):
         head, tail = finite[: max(len(finite) // 10, 1)], finite[-max(len(finite) // 4, 1):]
         # Absolute inHg falls when a pump starts; inHg of vacuum rises from 0 towards 29.9 and stays.
-        if float(head.min()) < 10 and 20 < float(np.median(tail)) <= 30.0 and float(finite.max()) <= 30.1:
+        if float(head.min()) < 10 and 20 < median(tail) <= 30.0 and float(finite.max()) <= 30.1:
             raise _below_atmosphere(table, column, "they rise from near 0 towards 29.9 as a vacuum deepens",
                                     ' If the readings are absolute, say so:  --unit "inHg"')
     if size is not None and not says_absolute(f"{column.name} {table.units[column.index]} {option or ''}") and (
-            _settles_short(finite, size if isinstance(size, float) else float(np.median(size)))):
+            _settles_short(finite, size if isinstance(size, float) else median(size))):
         raise _below_atmosphere(table, column, "they rise from zero and settle short of atmosphere, as a pull does on "
                                 "such a gauge", f' If the readings are absolute, say so:  --unit "{unit} absolute"')
 
@@ -253,7 +253,7 @@ def _settles_short(finite: FloatArray, size: float) -> bool:
     apart = np.diff(np.unique(finite)) * size
     if len(apart) == 0 or float(apart.min()) < _COARSE:
         return False
-    settled = float(np.median(tail))
+    settled = median(tail)
     return bool(
         float(head.min()) < _NEAR_ZERO and 0.2 * lowest_atmosphere < settled < 0.9 * lowest_atmosphere
         and float(np.ptp(tail)) < 0.2 * settled)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from decay.arrays import BoolArray, FloatArray, frozen
+from decay.arrays import BoolArray, FloatArray, frozen, median, quantile
 from decay.log.pressure import ATMOSPHERE
 from decay.log.pressure_log import PressureLog
 from decay.quantities import MICRON
@@ -57,16 +57,16 @@ def _gaps(log: PressureLog) -> BoolArray:
     is_gap = np.zeros(len(log.time), dtype=bool)
     if len(log.time) > 2:
         distance = np.diff(log.time)
-        usual = float(np.median(distance))
+        usual = median(distance)
         if _only_changes(log, distance, usual):  # where nothing changed, nothing is missing
-            usual = max(usual, float(np.quantile(distance, LONGEST_QUIET)))
+            usual = max(usual, quantile(distance, LONGEST_QUIET))
         is_gap[1:] = distance > GAP * usual
     return is_gap
 
 
 def _only_changes(log: PressureLog, distance: FloatArray, usual: float) -> bool:
     """Return whether a row was written only where the reading had changed: uneven rows, no two alike."""
-    if len(distance) < FEWEST_STUCK or float(np.quantile(distance, 0.9)) < 3.0 * max(usual, 1e-9):
+    if len(distance) < FEWEST_STUCK or quantile(distance, 0.9) < 3.0 * max(usual, 1e-9):
         return False
     return float(np.mean(np.diff(log.pressure) == 0)) < 0.01
 
@@ -84,7 +84,7 @@ def _stuck(log: PressureLog) -> BoolArray:
     if len(values) < 2 * FEWEST_STUCK:
         return is_stuck
     start, length = _equal_runs(values)
-    usual = float(np.quantile(length, 0.9))
+    usual = quantile(length, 0.9)
     for at in np.flatnonzero((length >= max(FEWEST_STUCK, 10 * usual)) & np.isfinite(values[start])):
         begin, end = int(start[at]), int(start[at] + length[at])
         jumps = [abs(values[begin] - values[begin - 1]) if begin else 0.0,
@@ -184,7 +184,7 @@ def bottom_of_range(log: PressureLog, start: float, end: float) -> Bottom | None
     held, known = log.pressure[inside], log.pressure[is_known]
     if len(held) < FEWEST_AT_BOTTOM:
         return None
-    lowest, near = float(np.min(known)), 0.5 * float(np.median(log.step[inside]))
+    lowest, near = float(np.min(known)), 0.5 * median(log.step[inside])
     share = float(np.mean(held <= lowest + near))
     if lowest <= 0.0 or lowest == float(np.max(known)) or share < SOME_AT_BOTTOM:
         return None
@@ -233,7 +233,7 @@ def _left_behind(log: PressureLog, begin: int, end: int, step: float) -> bool:
     for other in log.other_gauges.values():
         first, last = other[begin : begin + quarter], other[end - quarter : end]
         first, last = first[np.isfinite(first)], last[np.isfinite(last)]
-        if len(first) and len(last) and float(np.median(last)) > LEFT_BEHIND * max(float(np.median(first)), 0.0):
+        if len(first) and len(last) and median(last) > LEFT_BEHIND * max(median(first), 0.0):
             return True
     return False
 

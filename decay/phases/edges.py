@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from decay.arrays import BoolArray, IntArray
+from decay.arrays import BoolArray, IntArray, median
 from decay.phases.costs import Corner
 from decay.phases.readings import Readings
 from decay.phases.search import find_corner
@@ -153,7 +153,7 @@ def fall_start(readings: Readings, begin: int, near: int, last: int) -> int:
     below = np.flatnonzero(smooth[highest : last + 1] < top * np.exp(-margin))
     sure = highest + int(below[0]) if len(below) else last
     low = max(begin, sure - 400)
-    level = float(np.median(readings.pressure[max(highest - 4, begin) : max(sure - 3, highest) + 1]))
+    level = median(readings.pressure[max(highest - 4, begin) : max(sure - 3, highest) + 1])
     quiet = readings.noise[max(highest - 48, 0) : highest + 1]
     noise = max(float(quiet.min()), 0.6 * float(readings.step[highest]))
     on = np.flatnonzero(readings.pressure[low : sure + 1] >= level - 3.5 * noise)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from decay.arrays import median
 from decay.phases.closings import Closing, closing_after_pull, closing_in_first_stretch
 from decay.phases.course import LET_IN, Course
 from decay.phases.edges import fall_start
@@ -183,7 +184,7 @@ class _Labels:
 
     def _is_too_deep(self, first: int, last: int) -> bool:
         """Tell whether a stretch lies where no gauge of the trade reads, so that it is no hold whatever its shape."""
-        return float(np.median(self.course.readings.smooth[first : last + 1])) < LEAST_HELD
+        return median(self.course.readings.smooth[first : last + 1]) < LEAST_HELD
 
     def name_let_in(self, place: int) -> None:
         """Name gas let in, and what stands after it."""

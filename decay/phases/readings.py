@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from decay.arrays import BoolArray, FloatArray, IntArray, running_median
+from decay.arrays import BoolArray, FloatArray, IntArray, median, running_median
 from decay.log.pressure_log import PressureLog
 from decay.phases.costs import AT_ONCE as READ_AT_ONCE
 from decay.phases.costs import reading_noise
@@ -87,7 +87,7 @@ class Readings:
         duration = max(float(self.time[last] - self.time[first]), self.sampling)
         wander = self.wander**2 * min(1.0, self.wander_lasts / duration)
         step = STEP_OF_MEAN * float(self.step[(first + last) // 2])
-        return float((float(np.median(self.noise[first : last + 1])) ** 2 / count + wander + step**2) ** 0.5)
+        return float((median(self.noise[first : last + 1]) ** 2 / count + wander + step**2) ** 0.5)
 
 
 _ARRAYS = ("time", "pressure", "smooth", "noise", "step", "is_above", "is_odd")
@@ -130,7 +130,7 @@ def prepare(log: PressureLog, quality: Any = None) -> Readings:
     sampling = log.sampling
     every = max(len(smooth) // MANY, 1)
     low = step[::every][smooth[::every] <= 3.0 * float(smooth.min()) + LEAST]
-    wander, wander_lasts = slow_wander(pressure, noise, sampling, float(np.median(low)) if len(low) else 0.0)
+    wander, wander_lasts = slow_wander(pressure, noise, sampling, median(low) if len(low) else 0.0)
     wander = min(wander, WANDERS * float(smooth.min()))
     return Readings(log.time, pressure, smooth, noise, step, above, odd, wander, wander_lasts, sampling)
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from decay.arrays import BoolArray, FloatArray, IntArray
+from decay.arrays import BoolArray, FloatArray, IntArray, median, quantile
 from decay.phases.costs import AT_ONCE
 from decay.phases.readings import Readings
 
@@ -78,7 +78,7 @@ def measure_scale(readings: Readings, block: int) -> Scale:
             noises[row] = _middle(noise[members])
             steps[row] = max(_middle(step[members]), _step_of(readings.pressure[members]), 0.0)
     if not np.isfinite(noises).any():
-        noises[0], steps[0] = float(np.median(noise[seen])), float(np.median(step[seen]))
+        noises[0], steps[0] = median(noise[seen]), median(step[seen])
     noises, steps = _filled(centre, noises), _filled(centre, steps)
     grid = np.geomspace(begin, max(high, begin) * 1.01 + 1e-9, POINTS)
     if low < begin:
@@ -100,7 +100,7 @@ def _step_of(pressure: FloatArray) -> float:
     numbers = np.unique(pressure)
     if len(numbers) < 3 or len(pressure) < REPEATED * len(numbers):
         return 0.0
-    return float(np.quantile(np.diff(numbers), 0.1))
+    return quantile(np.diff(numbers), 0.1)
 
 
 def _middle(values: FloatArray) -> float:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from decay.arrays import FloatArray, IntArray
+from decay.arrays import FloatArray, IntArray, median
 from decay.phases.costs import Corner, line_cost
 from decay.phases.cuts import corner_costs, misfit
 
@@ -93,7 +93,7 @@ def find_corner(
         Variance of a reading that leaves as much doubt as wandering does, where a wider look told it. [Pa²]
     """
     count = len(time)
-    sampling = float(np.median(np.diff(time)))
+    sampling = median(np.diff(time))
     block = -(-count // CORNER_POINTS)
     if block > 1:
         times, values = _averaged(time, pressure, block)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from decay.arrays import FloatArray
+from decay.arrays import FloatArray, median
 from decay.phases.costs import MAD
 
 # Lengths of the stretches whose means are compared. [s]
@@ -69,8 +69,8 @@ def slow_wander(pressure: FloatArray, noise: FloatArray, sampling: float, step: 
         is_low = high < LOW * lowest
         if int(is_low.sum()) < FEWEST:
             break
-        spread = float(np.median(third[is_low])) * MAD / THIRD_DIFFERENCE**0.5
-        white = float(np.median(noise[: count * width : width][3:][is_low])) / width**0.5
+        spread = median(third[is_low]) * MAD / THIRD_DIFFERENCE**0.5
+        white = median(noise[: count * width : width][3:][is_low]) / width**0.5
         left_by_step = step**2 / 12.0 if white * width**0.5 < BLURS * step else 0.0
         beyond = max(spread**2 - white**2 - left_by_step, 0.0) ** 0.5
         if beyond > wander:

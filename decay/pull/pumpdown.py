@@ -7,7 +7,7 @@ from bisect import bisect_left, bisect_right
 
 import numpy as np
 
-from decay.arrays import FloatArray, running_median
+from decay.arrays import FloatArray, median, running_median
 from decay.constants import HIGHEST_READING
 from decay.errors import RangeError
 from decay.fit.results import Plateau, PumpdownFit, StoodAt
@@ -89,7 +89,7 @@ def fit_pumpdown(
     noise = reading_noise(pressure, step)
     constant, knee = fast_fall(time, smooth)
     stood = plateaus(time, smooth, noise, step, ambient, ambient_spread)
-    end_pressure = float(np.median(pressure[-5:]))
+    end_pressure = median(pressure[-5:])
     pumped = time - start + max(log.sampling, 1e-9)
     tail = None
     if knee is not None or constant is None:
@@ -148,11 +148,11 @@ def plateaus(
     for first, last in [*stalls(time, pressure, noise, step), *flat_end(time, pressure, noise, step)]:
         if found and time[first] <= found[-1].end:
             continue
-        median = float(np.median(pressure[first : last + 1]))
+        middle = median(pressure[first : last + 1])
         is_end = last == len(time) - 1
-        stood_at, text = meaning(median, ambient, ambient_spread, is_end=is_end)
+        stood_at, text = meaning(middle, ambient, ambient_spread, is_end=is_end)
         highest = float(pressure[first : last + 1].max())
-        found.append(Plateau(float(time[first]), float(time[last]), median, highest, text, stood_at))
+        found.append(Plateau(float(time[first]), float(time[last]), middle, highest, text, stood_at))
     return tuple(found)
 
 
@@ -167,10 +167,10 @@ def stalls(time: FloatArray, pressure: FloatArray, noise: FloatArray, step: Floa
     count = len(levels) - 1
     passage = [(reached[j + 1] - reached[j]) / (log_levels[j + 1] - log_levels[j]) for j in range(count)]
     centres = [(log_levels[j + 1] + log_levels[j]) / 2 for j in range(count)]
-    slow = np.zeros(count, dtype=bool)
+    slow, settled = [False] * count, [False] * count
     # From the slowest bin down: a bin is in a stall if it is slow against both sides beyond its slow neighbours.
     for j in sorted(range(count), key=lambda j: -passage[j])[: max(count // 3, 3)]:
-        if slow[j]:
+        if settled[j]:
             continue
         low = high = j
         while low > 0 and passage[low - 1] > passage[j] / SLOWER:
@@ -179,13 +179,17 @@ def stalls(time: FloatArray, pressure: FloatArray, noise: FloatArray, step: Floa
             high += 1
         before = passage[bisect_right(centres, centres[low] - BESIDE) : low]
         after = passage[high + 1 : bisect_left(centres, centres[high] + BESIDE)]
-        if not before or not after or log_levels[-1] - log_levels[high + 1] < LEAST_BESIDE:
+        if log_levels[-1] - log_levels[high + 1] < LEAST_BESIDE:
+            # A faster bin in here reaches as far at least, and finds no more beyond.
+            settled[low : high + 1] = [True] * (high + 1 - low)
+            continue
+        if not before or not after:
             continue
         typical = (reached[high + 1] - reached[low]) / (log_levels[high + 1] - log_levels[low])
         if typical > SLOWER * _median(before) and typical > SLOWER * _median(after):
-            slow[low : high + 1] = True
+            slow[low : high + 1] = settled[low : high + 1] = [True] * (high + 1 - low)
     found = []
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], slow.astype(int), [0]])))
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], np.array(slow, dtype=int), [0]])))
     for low, high in zip(edges[::2], edges[1::2], strict=True):
         first, last = int(at[low]), int(at[high])
         if time[last] - time[first] >= SHORTEST and last - first >= FEWEST_OF_STALL:
@@ -204,13 +208,22 @@ def _levels(pressure: FloatArray, noise: FloatArray, step: FloatArray) -> FloatA
     lowest = float(pressure.min())
     coarse = np.maximum(LEVEL_STEPS * step, LEVEL_NOISE * np.minimum(noise, 0.02 * pressure))
     order = np.argsort(pressure)
-    rising, errors = pressure[order], coarse[order]
+    rising, errors = pressure[order].tolist(), coarse[order].tolist()
     level = float(pressure[0])
     out = [level]
     while level > lowest and len(out) < 2000:
-        level *= math.exp(-max(PASSAGE_STEP, float(np.interp(level, rising, errors)) / level))
+        level *= math.exp(-max(PASSAGE_STEP, _between(level, rising, errors) / level))
         out.append(max(level, lowest))
     return np.asarray(out)
+
+
+def _between(x: float, at: list[float], values: list[float]) -> float:
+    """Return what a function is at one place between those at which it is known; numpy's is for many places."""
+    after = bisect_right(at, x)
+    if not 0 < after < len(at):
+        return values[0 if after == 0 else -1]
+    slope = (values[after] - values[after - 1]) / (at[after] - at[after - 1])
+    return slope * (x - at[after - 1]) + values[after - 1]
 
 
 def flat_end(time: FloatArray, pressure: FloatArray, noise: FloatArray, step: FloatArray) -> list[tuple[int, int]]:
@@ -220,7 +233,7 @@ def flat_end(time: FloatArray, pressure: FloatArray, noise: FloatArray, step: Fl
     needed = max(END_SHARE * length, END_LEAST)
     if length < needed or last < 2 * FEWEST_OF_STALL:
         return []
-    end = float(np.median(pressure[-5:]))
+    end = median(pressure[-5:])
     in_water = end > 0.7 * water.TRIPLE_POINT_PRESSURE
     flat = FLAT_IN_WATER if in_water else FLAT
     band = max(flat * end, 1.5 * float(step[-1]), 3.0 * float(noise[-1]))

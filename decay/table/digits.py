@@ -11,7 +11,7 @@ from itertools import compress
 import numpy as np
 from numpy.typing import NDArray
 
-from decay.arrays import BoolArray, FloatArray, IntArray
+from decay.arrays import BoolArray, FloatArray, IntArray, median
 
 Cells = FloatArray | list[str]
 """A column: numbers where all of it is numbers, ``nan`` where a cell is empty; else the text of each cell."""
@@ -221,9 +221,9 @@ def _widen_to_ladder(values: FloatArray, step: FloatArray) -> None:
     ends = np.flatnonzero(np.diff(np.concatenate(([False], is_same, [False])).astype(np.int8)))
     for first, end in ends.reshape(-1, 2).tolist():
         last = end + 1  # so many distances in a row join one rung more, and one more
-        distance = float(np.median(apart[first:last]))
         if last - first + 1 < _RUNGS or np.count_nonzero(often[first : last + 1] >= _HELD) < _STAYED:
             continue
+        distance = median(apart[first:last])
         with np.errstate(invalid="ignore"):
             inside = (values >= kinds[first] - 0.5 * distance) & (values <= kinds[last] + 0.5 * distance)
         step[inside] = np.maximum(step[inside], distance)
