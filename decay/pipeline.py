@@ -191,7 +191,7 @@ def _conclude(
         warm=warm, is_closing_shown=decisive is None or stage.fitted[decisive].phase.is_shown,
     )
     told = None if holds else if_closed(log, stage.phases, stage.pumpdowns, system, stage.criterion)
-    case = replace(_followed_up(stage, case, ahead), if_closed=told)
+    case = _followed_up(stage, case if told is None else replace(case, if_closed=told), ahead)
     return Analysis(
         log, system, stage.phases, stage.pumpdowns, case.holds, joint, decisive, judge(case), case.basis, share,
         case.load, warm,

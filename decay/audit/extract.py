@@ -72,14 +72,17 @@ def rows_of(target: Target, analysis: Analysis, criterion: Criterion | None) -> 
     for place, phase in enumerate(phases, 1):
         index = fitted.get(phase.start)
         subject = phase if index is None else analysis.holds[index].fit
-        practised = practice.answer(criterion, subject, analysis.pumpdowns, log, analysis.system,
-                                    doubt=phase.doubt)
+        is_decisive = index is not None and index == analysis.decisive
+        practised = (
+            practice.Practice(criterion, verdict.criterion) if is_decisive and criterion is not None
+            else practice.answer(criterion, subject, analysis.pumpdowns, log, analysis.system, doubt=phase.doubt)
+        )
         outcome = practised.outcome
         about_hold: Json = {
             **about_log,
             "holds": len(phases),
             "hold": place,
-            "is_decisive": index is not None and index == analysis.decisive,
+            "is_decisive": is_decisive,
             **_times(log, phase),
             **_pull(log, phase, pull_before(analysis.pumpdowns, phase.start), practised.criterion),
             "criterion": outcome.name,

@@ -154,16 +154,16 @@ def _stated(hold: Measured, judged: _Judged, longest: float) -> HoldFit:
         kappa=longest / bins.length,
         tests=first.tests,
         water=judged.water,
-        description=describe(bins.centre, bins.pressure, bins.count, hold.scatter_within, hold.readings),
         curve=parts.curve(hold.start, leak),
         assumptions=_assumptions(longest, bins.length, hold),
         plain_inflation=first.plain_inflation,
         hose_drop=drop_at_start(first.best) if first.problem.extra.size else None,
         share_at_zero=hold.share_at_zero,
         is_constant=hold.is_constant,
-        naming_limit=naming_limit(first, hold.air_drift),
         sudden_rise=judged.sudden,
         inflow=judged.law,
+        describing=lambda: describe(bins.centre, bins.pressure, bins.count, hold.scatter_within, hold.readings),
+        naming=lambda: naming_limit(first, hold.air_drift),
     )
 
 
@@ -223,10 +223,12 @@ def _with_fading_drop(leak: Interval, first: SteadyRise, hold: Measured, sudden:
     """
     problem = first.problem
     drop = max(sudden - leak.value * float(hold.bins.left[0]), 0.0)
+    if problem.extra.size or drop / problem.bins.length <= UNSTEADY * leak.high:
+        return leak
     left = fading_drop(hose_mean_pressure(hold.bins.pressure, drop))[-1]
     # A little of it every interval has room for.
     hidden = drop * float(1.0 - left.min()) / problem.bins.length - UNSTEADY * leak.high
-    if problem.extra.size or hidden <= 0.0:
+    if hidden <= 0.0:
         return leak
     if hidden <= LITTLE * leak.high:  # all of it is let in: a fit would take a fifth of the whole judgement
         return Interval(leak.value, leak.low, leak.high + hidden, leak.level)

@@ -10,6 +10,7 @@ convex.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from copy import copy
 from dataclasses import dataclass
 from functools import cached_property
@@ -240,16 +241,16 @@ class Mixture:
         inside = np.interp(time, np.append(0.0, at), np.append(0.0, raised))
         return np.asarray(inside + np.maximum(time - at[-1], 0.0) * pace)
 
-    def rise(self, solution: Solution, time: FloatArray) -> FloatArray:
-        """Return the fitted rise at times since the first bin [s], leak and all, shape (len(time),). [Pa]"""
-        pools = len(self.time_constants)
-        rising, falling, further = np.split(solution.amplitudes, (pools, pools + len(self.falling)))
-        return np.asarray(
-            solution.rate * self.inflow(time)
-            + rise_shapes(time, self.time_constants) @ rising
-            - rise_shapes(time, self.falling) @ falling
-            + np.interp(time, self.bins.time, self.extra @ further)
-        )
+    def rises(self, solutions: Sequence[Solution], time: FloatArray) -> list[FloatArray]:
+        """Return each fitted rise at times since the first bin [s], leak and all, shape (len(time),). [Pa]"""
+        pools, inflow = len(self.time_constants), self.inflow(time)
+        shapes, falls = rise_shapes(time, self.time_constants), rise_shapes(time, self.falling)
+        found = []
+        for solution in solutions:
+            rising, falling, further = np.split(solution.amplitudes, (pools, pools + len(self.falling)))
+            rise = solution.rate * inflow + shapes @ rising - falls @ falling
+            found.append(rise + np.interp(time, self.bins.time, self.extra @ further))
+        return found
 
     def curve(self, solution: Solution) -> FloatArray:
         """Return the fitted bin means. [Pa]"""
@@ -367,8 +368,13 @@ class Parts:
         if pools.sum() <= 0:
             return None
         leak = self.best.rate * self.problem.inflow(self._end)[0]
-        end = self.problem.start_pressure(self.best) + self.problem.rise(self.best, self._end)[0]
+        end = self.problem.start_pressure(self.best) + self.problem.rises([self.best], self._end)[0][0]
         return float(end - leak - self._rise(self.best) + pools.sum())
+
+    @property
+    def levelled(self) -> float:
+        """Rise that levels off less what was taken up again, by the best fit. [Pa]"""
+        return max(0.0, self._rise(self.best))
 
     def outgassing(self, leak: Interval) -> Interval:
         """Return the rise that levels off less what was taken up again; its ends belong to the leak's ends. [Pa]"""
@@ -382,10 +388,9 @@ class Parts:
         time = np.linspace(0.0, bins.length, _CURVE_POINTS)
         shapes = rise_shapes(time, self._tau)
 
-        def model(solution: Solution) -> FloatArray:
-            return np.asarray(problem.start_pressure(solution) + problem.rise(solution, time))
-
-        best, low, high = model(self.best), model(problem.at(leak.low)), model(problem.at(leak.high))
+        solutions = [self.best, problem.at(leak.low), problem.at(leak.high)]
+        best, low, high = (problem.start_pressure(solution) + rise for solution, rise in
+                           zip(solutions, problem.rises(solutions, time), strict=True))
         return HoldCurve(
             time=start + float(bins.left[0]) + time,
             model=best,

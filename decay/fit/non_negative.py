@@ -118,21 +118,23 @@ class NonNegative:
                 refused.append(best)
                 continue
             self._here.append(0.0)
-            if self._solved(target)[0][-1] > 0.0:
+            solved = self._solved(target)
+            if solved[0][-1] > 0.0:
                 refused.clear()
-                left = self._settle(target)
+                left = self._settle(target, solved)
             else:  # it does not help after all: the slope towards it is rounding
                 refused.append(best)
                 self._drop([len(self._used) - 1])
         return None
 
-    def _settle(self, target: FloatArray) -> FloatArray:
+    def _settle(self, target: FloatArray, solved: tuple[list[float], FloatArray] | None = None) -> FloatArray:
         """Move the coefficients in use to their best while none falls below zero; what they leave of the target.
 
-        On the way there whichever would fall below zero first goes out of use.
+        On the way there whichever would fall below zero first goes out of use. The best may be known already.
         """
         while True:
-            found, left = self._solved(target)
+            found, left = self._solved(target) if solved is None else solved
+            solved = None
             below = [i for i, value in enumerate(found) if not value > 0.0]
             if not below:
                 self._here = found

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum, StrEnum
+from functools import cached_property
 
 from decay.arrays import FloatArray, frozen
 from decay.interval import Interval
@@ -70,7 +73,7 @@ class HoldCurve:
             object.__setattr__(self, name, frozen(getattr(self, name)))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class HoldFit:
     """One hold, judged by itself."""
 
@@ -107,7 +110,6 @@ class HoldFit:
     kappa: float  # longest time constant let in, in holds [-]
     tests: ResidualTests  # the model's own tests
     water: WaterFit | None  # the free-water hypothesis; ``None`` where it could not be posed
-    description: Description | None  # line plus one exponential; ``None`` where the readings do not carry it
     curve: HoldCurve  # for drawing
     assumptions: tuple[str, ...] = ()  # what the numbers rest on, one sentence each
     # Factor by which the threshold would have been widened for sources alone, without hose or sinks [-]
@@ -117,11 +119,22 @@ class HoldFit:
     hose_drop: float | None = None
     share_at_zero: float = 0.0  # share of the readings in the fit that are zero [-]
     is_constant: bool = False  # all of them are the same
-    # Smallest leak that such a hold tells from sources up to ``kappa`` holds slow in 95 % of cases [Pa/s]
-    naming_limit: float = float("inf")
     sudden_rise: float = 0.0  # rise in the first seconds, before rig and system had equalised [Pa]
     # Law by which the leak's inflow fades as the vessel fills; ``leak`` is then the rate into an empty one
     inflow: Inflow = Inflow.STEADY
+    # What a report alone asks for is worked out when it does
+    describing: Callable[[], Description | None] = lambda: None
+    naming: Callable[[], float] = lambda: math.inf
+
+    @cached_property
+    def description(self) -> Description | None:
+        """Line plus one exponential; ``None`` where the readings do not carry it."""
+        return self.describing()
+
+    @cached_property
+    def naming_limit(self) -> float:
+        """Smallest leak that such a hold tells from sources up to ``kappa`` holds slow in 95 % of cases. [Pa/s]"""
+        return self.naming()
 
     @property
     def duration(self) -> float:

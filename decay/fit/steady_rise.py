@@ -179,7 +179,7 @@ def is_as_good(straight: Solution, best: Solution, inflation: float = 1.0) -> bo
 
 def with_hidden_sinks(leak: Interval, problem: Mixture, best: Solution) -> Interval:
     """Return the interval with its upper end raised by what the hold cannot show of a leak. [Pa/s]"""
-    taken_up = TAKEN_UP * Parts(problem, best).outgassing(leak).value / problem.bins.length
+    taken_up = TAKEN_UP * Parts(problem, best).levelled / problem.bins.length
     return raised(leak, taken_up + UNSTEADY * leak.high)
 
 

@@ -190,6 +190,8 @@ def find_states(table: Table, columns: tuple[Column, ...], taken: set[int]) -> S
     for column in columns:
         if column.index in taken or column.kind not in {"words", "number"}:
             continue
+        if column.kind == "number" and bool(np.any((column.values < 0.0) | (column.values > 1.0))):
+            continue  # more than noughts and ones
         words = {row[column.index].strip().lower() for row in table.sample if row[column.index].strip()}
         if not 1 <= len(words) <= _MOST_WORDS or any(len(word) > _LONGEST_WORD for word in words):
             continue

@@ -5,7 +5,6 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Any
 
 import numpy as np
 
@@ -60,13 +59,13 @@ _GATES = {
     (State.HELD, State.STANDS): _IF_DROPS,
     (State.HELD, State.LET_IN): _IF_SURGES,
 }
-# Each way into a state: the state, the one before, its cost in turns and its gate. To let gas in straight after the
+# Each way into a state: the state, the one before, its cost and its gate. To let gas in straight after the
 # pump costs one turn more: it is as well a hold, and then gas let in.
 _WAYS = [
     (
         int(after),
         int(before),
-        2.0 if (before, after) == (State.PUMPED, State.LET_IN) else 1.0,
+        TURN * (2.0 if (before, after) == (State.PUMPED, State.LET_IN) else 1.0),
         _GATES.get((before, after), _ALWAYS),
     )
     for before, followers in _FOLLOWS.items()
@@ -117,39 +116,51 @@ def cheapest(knots: Knots) -> Path:
     count = len(knots.time)
     entered = np.full((len(State), count), np.inf)
     entered[[State.ABOVE, State.PUMPED, State.HELD], 0] = 0.0
-    whole = np.empty_like(entered)
-    came_from = np.full((count, len(State)), -1)
-    begins = np.zeros((count, len(State)), dtype=int)
-    dropped = _dropped(knots)
-    y, time = knots.height.tolist(), knots.time.tolist()
+    gates = _Gates(knots)
+    came_from: list[list[int]] = [[]]
+    begins: list[list[int]] = []
     best: list[float] = []
-    held_since = 0
     for here in range(count):
         if here:
-            falls, surges = _pump_takes_over(y, time, held_since, here), _gas_comes_in(y, time, held_since, here)
-            gates = (True, falls, dropped[here], surges)
-            least, source = [np.inf] * len(best), [-1] * len(best)
-            for state, way, turns, gate in _WAYS:
-                if best[way] + turns * TURN < least[state] and gates[gate]:
-                    least[state], source[state] = best[way] + turns * TURN, way
-            entered[:, here], came_from[here] = least, source
-        upto = here + 1
-        np.add(entered[:, :upto], costs[:, here, :upto], out=whole[:, :upto])
-        begin = whole[:, :upto].argmin(axis=1)
-        begins[here] = begin
-        best, held_since = whole[_EVERY, begin].tolist(), int(begin[State.HELD])
+            least, source = [np.inf] * len(State), [-1] * len(State)
+            for state, way, dues, gate in _WAYS:
+                due = best[way] + dues
+                if due < least[state] and (gate == _ALWAYS or gates.let(gate, begins[-1][State.HELD], here)):
+                    least[state], source[state] = due, way
+            entered[:, here] = least
+            came_from.append(source)
+        whole = entered[:, : here + 1] + costs[:, here, : here + 1]
+        begin = whole.argmin(axis=1)
+        best = whole[_EVERY, begin].tolist()
+        begins.append(begin.tolist())
     return Path(_traced(int(np.argmin(best)), begins, came_from), costs)
 
 
-def _traced(state: int, begins: np.ndarray, came_from: np.ndarray) -> tuple[Segment, ...]:
+def _traced(state: int, begins: list[list[int]], came_from: list[list[int]]) -> tuple[Segment, ...]:
     """Return the path that ends in a state, in order of time."""
     segments = []
     end = len(begins) - 1
     while end >= 0:
-        begin = int(begins[end, state])
+        begin = begins[end][state]
         segments.append(Segment(State(state), begin, end))
-        state, end = int(came_from[begin, state]), begin - 1
+        if begin:
+            state = came_from[begin][state]
+        end = begin - 1
     return tuple(reversed(segments))
+
+
+class _Gates:
+    """What must show at a knot for a hold to be left there."""
+
+    def __init__(self, knots: Knots) -> None:
+        self._height, self._time, self._dropped = knots.height.tolist(), knots.time.tolist(), _dropped(knots)
+
+    def let(self, gate: int, since: int, here: int) -> bool:
+        """Tell whether a hold that began at one knot is left before another by one of the gates."""
+        if gate == _IF_DROPS:
+            return self._dropped[here]
+        opens = _pump_takes_over if gate == _IF_FALLS else _gas_comes_in
+        return opens(self._height, self._time, since, here)
 
 
 def _gas_comes_in(y: list[float], time: list[float], begin: int, here: int) -> bool:
@@ -162,11 +173,11 @@ def _gas_comes_in(y: list[float], time: list[float], begin: int, here: int) -> b
     return gained > 0.0 and rate > FASTER * before
 
 
-def _dropped(knots: Knots) -> Any:
+def _dropped(knots: Knots) -> list[bool]:
     """Tell of each knot whether the pressure fell to it at once by more than a range jump."""
     fall = -np.diff(knots.height, prepend=knots.height[0])
     jump = knots.height - knots.scale.of(knots.pressure / (1.0 + RANGE_JUMP))
-    return (fall > np.maximum(np.append(jump[0], jump[:-1]), TURN)).tolist()
+    return [bool(is_far) for is_far in fall > np.maximum(np.append(jump[0], jump[:-1]), TURN)]
 
 
 def _pump_takes_over(y: list[float], time: list[float], begin: int, here: int) -> bool:

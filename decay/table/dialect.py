@@ -224,9 +224,10 @@ def refuse_points_for_thousands(name: str, rows: tuple[tuple[str, ...], ...]) ->
     """Refuse a column whose points seem to stand for thousands: 1.002 beside 998, and never 998.5 or 0.998."""
     for place, column in enumerate(zip_longest(*rows, fillvalue=""), 1):
         pointed = [cell for cell in column if "." in cell]
+        if len(pointed) < _FEWEST_GROUPS or not all(map(_POINT_GROUPS.match, pointed)):
+            continue
         plain = [cell for cell in column if cell.isascii() and cell.isdigit()]
-        if (min(len(pointed), len(plain)) >= _FEWEST_GROUPS and max(map(len, plain)) <= 3
-                and all(map(_POINT_GROUPS.match, pointed))):
+        if len(plain) >= _FEWEST_GROUPS and max(map(len, plain)) <= 3:
             raise LogError(name, f'column {place} has numbers like "{pointed[0]}" and "{plain[0]}": the point may '
                            "stand for thousands", "Expected numbers whose points are told.",
                            'Export them without points for thousands; or tell --decimal ".", if it is none.')

@@ -92,11 +92,11 @@ def _sample(lines: list[str], head: list[str], dialect: Dialect) -> tuple[tuple[
     rows = []
     for text in lines:
         row = split(text, dialect.delimiter)
-        filled = [cell for cell in row if cell]
+        filled = row if all(row) else [cell for cell in row if cell]
         # What has fewer fields than the table is a remark below it, such as a sum.
         is_whole = len(row) >= 0.6 * dialect.usual and len(filled) >= 0.5 * min(dialect.usual, len(row))
         if is_whole and filled != repeated and text.lstrip()[:1] not in _COMMENT:
-            rows.append(tuple((row + pad)[: dialect.width]))
+            rows.append(tuple(row) if len(row) == dialect.width else tuple((row + pad)[: dialect.width]))
     return tuple(thinned(rows, max(_MOST_CELLS // dialect.width, 50)))
 
 

@@ -107,7 +107,6 @@ def make_fit(*, rise: float = 0.5, duration: float = 3600.0, start: float = 250.
         kappa=10.0,
         tests=GOOD_TESTS,
         water=None,
-        description=None,
         curve=HoldCurve(time, model, model, model, model - model[0], zero),
         assumptions=("Nothing was touched.",),
     )

@@ -139,7 +139,7 @@ def hold_fit(
         kappa=10.0,
         tests=ResidualTests(1.03, 0.05, 0.4, 0.7, micron(0.1), 1.0, adequate),
         water=water,
-        description=Description(
+        describing=lambda: Description(
             Interval(leak * PER_MINUTE, max(leak - 0.1, 0.0) * PER_MINUTE, (leak + 0.1) * PER_MINUTE),
             Interval(micron(damp), micron(damp * 0.9), micron(damp * 1.1)),
             Interval(tau, tau * 0.8, tau * 1.3),
