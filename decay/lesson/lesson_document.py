@@ -157,8 +157,8 @@ def _proved(entry: KeyEntry) -> str:
     if entry.proved is Said.LEAK:
         return f"a leak of {wording.rate_interval(leak)}"
     if entry.proved is Said.NO_LEAK:
-        return f"no leak above {wording.bound(leak.high)}"
-    return f"nothing: it may be a leak of up to {wording.bound(leak.high)}, and may be none"
+        return f"no leak above {wording.rate_high(leak)}"
+    return f"nothing: it may be a leak of up to {wording.rate_high(leak)}, and may be none"
 
 
 def grades_document(grades: Grades) -> Json:

@@ -117,11 +117,11 @@ def _proof(shown: Shown) -> str:
     fit = shown.analysis.holds[shown.analysis.decisive or 0].fit
     odds = shown.analysis.basis.odds_of_leak
     if odds is not None:
-        return (f"a leak of up to {wording.bound(fit.leak.high)}, or slow outgassing; odds of a leak "
+        return (f"a leak of up to {wording.rate_high(fit.leak)}, or slow outgassing; odds of a leak "
                 f"{wording.chance(odds)}")
     if fit.is_leak_seen:
         return f"a leak of {wording.rate_interval(fit.leak)}"
-    return f"no leak seen; one above {wording.bound(fit.leak.high)} is ruled out"
+    return f"no leak seen; one above {wording.rate_high(fit.leak)} is ruled out"
 
 
 def litres(volume: float) -> str:
@@ -175,7 +175,7 @@ def _proved(analysis: Analysis) -> str:
     leak = analysis.basis.leak
     if leak is None:
         return "not told"
-    return f"a leak of {wording.rate_interval(leak)}" if leak.low > 0.0 else f"no leak above {wording.bound(leak.high)}"
+    return f"a leak of {wording.rate_interval(leak)}" if leak.low > 0.0 else f"no leak above {wording.rate_high(leak)}"
 
 
 def second_document(second: SecondHold) -> Json:

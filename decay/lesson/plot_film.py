@@ -136,7 +136,7 @@ def _answer(moment: Moment) -> str:
     leak = None if analysis is None else analysis.basis.leak
     if analysis is None or leak is None or analysis.verdict.cause is None:
         return "The log: too short to say anything"
-    ends = f"{wording.rate_number(leak.low)} to {wording.bound(leak.high)}"
+    ends = f"{wording.rate_number(leak.low)} to {wording.rate_high(leak)}"
     return f"The log: {NOW[analysis.verdict.cause]} ({ends})"
 
 

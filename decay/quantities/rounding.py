@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 
 def rounded(value: float, low: float, high: float) -> tuple[str, str, str]:
@@ -16,7 +17,8 @@ def rounded(value: float, low: float, high: float) -> tuple[str, str, str]:
     Returns
     -------
     tuple of str
-        The three numbers. Without a finite width three significant digits are kept.
+        The three numbers, the ends rounded outward: as it is written the interval still holds. Without a finite width
+        three significant digits are kept.
 
     Notes
     -----
@@ -26,9 +28,9 @@ def rounded(value: float, low: float, high: float) -> tuple[str, str, str]:
     Examples
     --------
     >>> rounded(0.827, 0.708, 0.946)
-    ('0.83', '0.71', '0.95')
+    ('0.83', '0.70', '0.95')
     >>> rounded(0.827, 0.460, 1.194)
-    ('0.8', '0.5', '1.2')
+    ('0.8', '0.4', '1.2')
     >>> rounded(35.0, 0.0, 800.0)
     ('40', '0', '800')
     >>> rounded(1e-6, 0.0, 0.449)
@@ -55,7 +57,16 @@ def rounded(value: float, low: float, high: float) -> tuple[str, str, str]:
     def text(x: float) -> str:
         return f"{round(x, places) + 0.0:.{max(places, 0)}f}" if math.isfinite(x) else f"{x:g}"
 
-    return text(value), text(low), text(high)
+    return text(value), text(_outward(low, places, math.floor)), text(_outward(high, places, math.ceil))
+
+
+def _outward(end: float, places: int, step: Callable[[float], int]) -> float:
+    """Return an end rounded down or up to a decimal place; what lies within a billionth of a step of one is that."""
+    if not math.isfinite(end):
+        return end
+    scaled = end * 10.0**places
+    nearest = round(scaled)
+    return (nearest if abs(scaled - nearest) < 1e-9 * max(abs(scaled), 1.0) else step(scaled)) / 10.0**places
 
 
 def upward(end: float, digits: int = 2) -> float:

@@ -88,7 +88,7 @@ def leak_in_words(basis: Basis) -> str:
         return ""
     if basis.cause in QUIET:
         edge = ruled_out_above(basis)
-        return f"no leak seen above {wording.bound(edge)}" if math.isfinite(edge) else "no leak of any size would show"
+        return f"no leak seen above {_edge(basis)}" if math.isfinite(edge) else "no leak of any size would show"
     if basis.cause is Cause.UNRESOLVED:
         return "leak likely" if _is_likely(basis) else "leak not ruled out"
     return "free water" if basis.cause is Cause.FREE_WATER else f"{CAUSES[basis.cause]} seen"
@@ -114,11 +114,11 @@ def leak_answer(analysis: Judged) -> str:
         if math.isinf(basis.leak.high):
             rate, meant = f"at least {wording.rate_low(basis.leak)}", ""
         return f"{rate}{origin}{meant}{besides}"
-    most = f"up to {wording.bound(basis.leak.high)}" if math.isfinite(basis.leak.high) else "of any size"
+    if basis.cause is Cause.FREE_WATER:
+        return f"not judged{origin}: free water; dry it, then test again for leaks"
+    most = f"up to {wording.rate_high(basis.leak)}" if math.isfinite(basis.leak.high) else "of any size"
     if loss is not None and math.isfinite(loss.most):
         most += f" (at most {wording.grams(loss.most)}{_of(analysis)})"
-    if basis.cause is Cause.FREE_WATER:
-        return f"not judged, {most}{origin}: free water; dry it, then test again for leaks"
     grade = "" if basis.odds_of_leak is None else f"; odds of a leak {wording.chance(basis.odds_of_leak)}"
     return f"{'likely' if _is_likely(basis) else 'not ruled out'}, {most}{origin}{grade}"
 
@@ -141,7 +141,15 @@ def _none_above(analysis: Judged) -> str:
         ends = impact.detectable_loss if edge == basis.detection_limit else (
             impact.loss.laminar.high, impact.loss.molecular.high)
         meant = f" ({wording.between(*ends)}{_of(analysis)})"
-    return f"none above {wording.bound(edge)}{meant}"
+    return f"none above {_edge(basis)}{meant}"
+
+
+def _edge(basis: Basis) -> str:
+    """Return the rate above which a leak is ruled out, spelled as the interval or the limit that it comes from."""
+    edge = ruled_out_above(basis)
+    if basis.leak is not None and basis.leak.high == edge != basis.detection_limit:
+        return wording.rate_high(basis.leak)
+    return wording.bound(edge)
 
 
 def ruled_out_above(basis: Basis) -> float:

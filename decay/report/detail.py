@@ -98,11 +98,11 @@ def _beyond(analysis: Judged) -> str:
     basis = analysis.basis
     if basis.leak is None or basis.is_leak_seen or basis.leak.low > 0 or basis.detection_limit is None:
         return ""
-    high = wording.bound(basis.leak.high)
+    high = wording.rate_high(basis.leak)
     if basis.leak.high > basis.detection_limit:
         return f"; up to {high} a leak is not distinguishable from slow outgassing"
     is_same = wording.bound(basis.leak.high) == wording.bound(basis.detection_limit)
-    return "" if is_same else f"; a leak above {high} is ruled out"
+    return "" if is_same else f"; these readings rule out a leak above {high}"
 
 
 NOTES_SHOWN = 8
@@ -310,7 +310,7 @@ def _rig(rig: RigShare) -> Iterable[Entry]:
     if test.throughput is not None:
         yield Entry("throughput", wording.with_interval(test.throughput, 1.0, "Pa·m³/s"))
     if rig.is_bounded_only:
-        yield Entry("share", f"at most {wording.bound(rig.share.high)} of the system's rise: a volume is missing")
+        yield Entry("share", f"at most {wording.rate_high(rig.share)} of the system's rise: a volume is missing")
     else:
         yield Entry("share", f"{wording.rate_interval(rig.share)} of the system's rise")
     yield Entry("left", f"{wording.rate_interval(rig.leak)} for the system itself")

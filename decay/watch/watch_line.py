@@ -96,7 +96,7 @@ def _if_closed_in_short(told: IfClosed) -> list[str]:
 
 
 def _excludes(look: Look) -> str:
-    text = f"rules out more than {wording.bound(look.leak.high)}"
+    text = f"rules out more than {wording.rate_high(look.leak)}"
     loss = look.impact.loss
     if loss is not None and math.isfinite(look.leak.high):
         text += f" ({wording.between(loss.laminar.high, loss.molecular.high)})"

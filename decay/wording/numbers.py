@@ -67,7 +67,7 @@ def span(interval: Interval, unit: float = 1.0) -> tuple[str, str, str]:
     Examples
     --------
     >>> span(Interval(2.3456, 1.9876, 2.9012))
-    ('2.3', '2.0', '2.9')
+    ('2.3', '1.9', '3.0')
     """
     ends = [x / unit for x in (interval.value, interval.low, interval.high)]
     largest = max((abs(x) for x in ends if math.isfinite(x)), default=0.0)
@@ -95,7 +95,7 @@ def with_interval(interval: Interval, unit: float, name: str) -> str:
     Examples
     --------
     >>> with_interval(Interval(2.3456, 1.9876, 2.9012), 1.0, "micron/min")
-    '2.3 micron/min (2.0 to 2.9)'
+    '2.3 micron/min (1.9 to 3.0)'
     """
     value, low, high = span(interval, unit)
     if low == high == value:
@@ -159,6 +159,11 @@ def bound_number(r: float) -> str:
 def rate_low(r: Interval) -> str:
     """Return the lower end of a rate of rise [Pa/s], as `rate_interval` writes it."""
     return f"{rate_ends(r)[0]} {rate_unit()}"
+
+
+def rate_high(r: Interval) -> str:
+    """Return the upper end of a rate of rise [Pa/s], as `rate_interval` writes it; rounded up like `bound`."""
+    return "any rate" if math.isinf(r.high) else f"{rate_ends(r)[1]} {rate_unit()}"
 
 
 def loss_interval(loss: Interval) -> str:

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 import decay
+from decay import wording
 from decay.analysis import Analysis
 from decay.audit.collect import Target
 from decay.audit.extract import rows_of
@@ -46,15 +47,26 @@ def rates_in(document: object, is_rate: bool = False) -> list[float]:
     return [float(document)] if is_rate and isinstance(document, (int, float)) else []
 
 
-def is_spelling_of(text: str, values: list[float]) -> bool:
-    """Tell whether a printed number is one of some values, rounded to the digits that it shows: a bound upwards."""
+def spelled(text: str, rates: re.Pattern[str] = RATES) -> list[tuple[str, bool]]:
+    """Return every rate that a text says, and whether it is said as a lower end."""
+    found = []
+    for match in rates.finditer(" ".join(text.split())):
+        is_least = match.string[: match.start()].endswith(("at least ", "between "))
+        found += [(number, is_low) for number, is_low in zip(match.groups(), (is_least, True, False), strict=True)
+                  if number]
+    return found
+
+
+def is_spelling_of(text: str, values: list[float], *, is_low: bool = False) -> bool:
+    """Tell whether a printed number is one of some values, rounded to the digits that it shows: an end outwards."""
     bare = text.replace(",", "")
     mantissa, _, power = bare.partition("e")
     places = len(mantissa.partition(".")[2])
     half = 0.5 * 10.0 ** (int(power or 0) - places)
     if "." not in mantissa:  # trailing zeros of a whole number may be rounded ones
         half *= 10 ** (len(mantissa) - len(mantissa.rstrip("0"))) if mantissa.strip("0") else 1
-    return any(-half * 1.0001 <= float(bare) - value < 2.0 * half for value in values)
+    off = (float(bare) - value for value in values)
+    return any(-2.0 * half < x <= 1e-9 if is_low else -half * 1.0001 <= x < 2.0 * half for x in off)
 
 
 @pytest.mark.parametrize("name", JOBS)
@@ -67,9 +79,9 @@ def test_every_rate_that_a_text_says_stands_in_the_document(name: str) -> None:
         "picture": "\n".join(picture_text(analysis)),
     }
     for where, text in texts.items():
-        found = [number for match in RATES.finditer(" ".join(text.split())) for number in match.groups() if number]
+        found = spelled(text)
         assert found or where != "detail"
-        strange = [number for number in found if not is_spelling_of(number, known)]
+        strange = [number for number, is_low in found if not is_spelling_of(number, known, is_low=is_low)]
         assert not strange, (where, strange)
 
 
@@ -80,9 +92,9 @@ def test_the_leak_of_the_answer_is_the_verdicts(name: str) -> None:
     ends = [verdict["leak"]["value"], verdict["leak"]["low"], verdict["leak"]["high"],
             verdict["detection_limit_micron_per_min"]]
     line = next(text for text in picture_text(analysis) if text.startswith("Leak: "))
-    numbers = [number for match in RATES.finditer(line) for number in match.groups() if number]
+    numbers = spelled(line)
     assert numbers
-    assert all(is_spelling_of(number, ends) for number in numbers), line
+    assert all(is_spelling_of(number, ends, is_low=is_low) for number, is_low in numbers), line
 
 
 @pytest.mark.parametrize("name", JOBS)
@@ -106,3 +118,14 @@ def test_a_spelling_is_a_rounding_and_nothing_more() -> None:
     assert not is_spelling_of("0.30", [0.31])
     assert not is_spelling_of("3.05", [3.0])
     assert is_spelling_of("2.3e-6", [2.34e-6])
+    assert is_spelling_of("1.9", [1.98], is_low=True)
+    assert not is_spelling_of("2.0", [1.98], is_low=True)
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_the_end_of_the_interval_has_one_spelling(name: str) -> None:
+    analysis = judged(name)
+    high = wording.rate_ends(analysis.basis.leak)[1]
+    text = " ".join(analysis.summary(detail=True).split())
+    told = re.findall(r"(?:readings rule out a leak above|up to|at most) ([\d.,]+) micron/min", text)
+    assert set(told) <= {high}

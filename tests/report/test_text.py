@@ -61,7 +61,7 @@ def test_a_limit_beyond_the_interval_and_an_interval_beyond_the_limit_are_explai
     per_minute = factories.micron(1.0) / 60.0
     unseen = {"is_leak_seen": False, "detection_limit": 4.0 * per_minute}
     narrow = _hold_with(factories.tight(), leak=Interval(0.0, 0.0, 0.5 * per_minute), **unseen)
-    assert "a leak above 0.5 micron/min is ruled out" in _smallest(narrow)
+    assert "these readings rule out a leak above 0.50 micron/min" in _smallest(narrow)
     wide = _hold_with(factories.tight(), leak=Interval(0.0, 0.0, 90.0 * per_minute), **unseen)
     assert "up to 90 micron/min a leak is not distinguishable from slow outgassing" in _smallest(wide)
     same = _hold_with(factories.tight(), leak=Interval(0.0, 0.0, 4.0 * per_minute), **unseen)
@@ -168,9 +168,9 @@ def test_the_same_analysis_gives_the_same_text(made: Analysis) -> None:
     ("interval", "text"),
     [
         # PDG rule, its own examples: 0.827 +- 0.119 -> 0.83 +- 0.12; 0.827 +- 0.367 -> 0.8 +- 0.4 (Review of
-        # Particle Physics, Introduction, section 5.3; from memory).
-        (Interval(0.827, 0.708, 0.946), ("0.83", "0.71", "0.95")),
-        (Interval(0.827, 0.460, 1.194), ("0.8", "0.5", "1.2")),
+        # Particle Physics, Introduction, section 5.3; from memory). The ends go outward, which is ours.
+        (Interval(0.827, 0.708, 0.946), ("0.83", "0.70", "0.95")),
+        (Interval(0.827, 0.460, 1.194), ("0.8", "0.4", "1.2")),
         (Interval(1234.0, 1111.0, 1357.0), ("1,230", "1,110", "1,360")),
         (Interval(0.0, 0.0, 0.4), ("0.00", "0.00", "0.40")),
         (Interval(2.84e-5, 2.63e-5, 3.06e-5), ("2.84e-5", "2.63e-5", "3.06e-5")),

@@ -25,7 +25,7 @@ from decay.report.plot import draw
 from decay.report.short_summary import short_summary, table
 from decay_cli.main import decay as command
 
-from .test_one_number import JOBS, RATES, SAMPLES, is_spelling_of, rates_in
+from .test_one_number import JOBS, RATES, SAMPLES, is_spelling_of, rates_in, spelled
 
 RATES_IN_PASCAL = re.compile(RATES.pattern.replace("micron", "Pa"))
 TOLD = ("leak", "damp", "rig")
@@ -48,7 +48,7 @@ def test_a_pressure_and_a_rate_are_said_in_the_unit_that_was_asked_for(unit: str
         # A bound is rounded up in the unit that is said.
         assert wording.bound(0.1201 * PRESSURE_UNITS[unit] / 60.0) == f"0.13 {unit}/min"
         rate = Interval(*(x * PRESSURE_UNITS[unit] / 60.0 for x in (2.3456, 1.9876, 2.9012)))
-        assert wording.rate_interval(rate) == f"2.3 {unit}/min (2.0 to 2.9)"
+        assert wording.rate_interval(rate) == f"2.3 {unit}/min (1.9 to 3.0)"
     assert wording.pressure(2.0 * MICRON) == "2 micron"
 
 
@@ -76,10 +76,9 @@ def test_every_rate_in_pascal_is_one_of_the_document_converted(name: str) -> Non
     with wording.speaking("Pa"):
         told = short_summary(made, width=120) + summary(made, width=120)
     values = [x * MICRON for x in rates_in(document(made))]
-    found = [number for match in RATES_IN_PASCAL.finditer(" ".join(told.split()))
-             for number in match.groups() if number]
+    found = spelled(told, RATES_IN_PASCAL)
     assert found
-    assert not [number for number in found if not is_spelling_of(number, values)]
+    assert not [number for number, is_low in found if not is_spelling_of(number, values, is_low=is_low)]
 
 
 def test_the_keys_of_the_document_keep_their_unit() -> None:

@@ -21,9 +21,10 @@ def test_number(x, shown):
 @pytest.mark.parametrize(
     ("interval", "shown"),
     [
-        # Particle Data Group's examples of its rounding rule: 0.827 +- 0.119 -> 0.83 +- 0.12, +- 0.367 -> 0.8 +- 0.4
-        (Interval(0.827, 0.827 - 0.119, 0.827 + 0.119), "0.83 u (0.71 to 0.95)"),
-        (Interval(0.827, 0.827 - 0.367, 0.827 + 0.367), "0.8 u (0.5 to 1.2)"),
+        # Particle Data Group's examples of its rounding rule: 0.827 +- 0.119 -> 0.83 +- 0.12, +- 0.367 -> 0.8 +- 0.4.
+        # The ends go outward, which is ours.
+        (Interval(0.827, 0.827 - 0.119, 0.827 + 0.119), "0.83 u (0.70 to 0.95)"),
+        (Interval(0.827, 0.827 - 0.367, 0.827 + 0.367), "0.8 u (0.4 to 1.2)"),
         (Interval(17535.0, 14500.0, 21000.0), "17,500 u (14,500 to 21,000)"),
         (Interval(3.0, 3.0, 3.0), "3.00 u"),
         (Interval(3.0, 2.0, math.inf), "3.0 u (2.0 to no limit)"),

@@ -154,7 +154,7 @@ def allowed_not_excluded(case: Case) -> Answer:
     if case.allowed is None or case.leak.high <= case.allowed or case.is_above_allowed:
         return ()
     summary = (
-        f"A leak larger than allowed is not ruled out: it may be up to {wording.bound(case.leak.high)} (allowed "
+        f"A leak larger than allowed is not ruled out: it may be up to {wording.rate_high(case.leak)} (allowed "
         f"{_allow_text(case)})."
     )
     brief = f"leak above the allowed {_stated(case)} not ruled out"
@@ -212,7 +212,7 @@ def allowed_excluded(case: Case) -> Answer:
         return ()
     seen = " A smaller leak is seen." if case.is_leak_seen else ""
     summary = (
-        f"Every leak larger than allowed is ruled out: it is at most {wording.bound(case.leak.high)} (allowed "
+        f"Every leak larger than allowed is ruled out: it is at most {wording.rate_high(case.leak)} (allowed "
         f"{_allow_text(case)}).{seen}"
     )
     brief = f"every leak above the allowed {_stated(case)} ruled out"

@@ -148,7 +148,7 @@ def slow_source_or_leak(case: Case) -> Answer:
     level = Level.NOTE if case.is_above_allowed_excluded else Level.BLOCKS
     summary = (
         f"The rise of {wording.pressure(signs.rise(fit))} in {wording.duration(fit.duration)} is a leak of up to "
-        f"{wording.bound(case.leak.high)}, or slow outgassing: this hold cannot distinguish them. The smallest leak it "
+        f"{wording.rate_high(case.leak)}, or slow outgassing: this hold cannot distinguish them. The smallest leak it "
         f"could show: {detectable(case)}."
     )
     evidence = {

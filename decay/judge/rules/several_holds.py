@@ -267,8 +267,8 @@ def rig_alone(case: Case) -> Answer:
         ]
         summary = (
             f"{alone}. Without {' and '.join(missing)} its share of the system's rise is only known to be at most "
-            f"{wording.bound(rig.share.high)}: the system's own is between {wording.rate(rig.leak.low)} and "
-            f"{wording.bound(rig.leak.high)}."
+            f"{wording.rate_high(rig.share)}: the system's own is between {wording.rate_low(rig.leak)} and "
+            f"{wording.rate_high(rig.leak)}."
         )
     else:
         summary = (
