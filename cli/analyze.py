@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from decay.errors import LogError
-from decay_cli import console, options, pictures, record, sheet, stretch
-from decay_cli.exit_codes import EPILOG, ExitCode
+from decay_cli import console, options, pictures, record, sheet
+from decay_cli.console import EPILOG, ExitCode
 
 if TYPE_CHECKING:
     from decay import Analysis, PressureLog, RigTest, System
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 @click.option("--warmed", type=click.Choice(["all", "system", "part"]),
               help="What was warmed for a warm second hold: system and rig, the system alone, or a part.")
 @options.criterion
-@click.option("--hold", type=stretch.StretchType(), metavar="START..END",
+@click.option("--hold", type=options.StretchType(), metavar="START..END",
               help='Judge this stretch: 10:05..10:25, 10:05..end, "last 20 min", "5 min..25 min", 300..1500 (s).')
 @options.reading
 @options.shows
@@ -139,7 +139,7 @@ def _judge_each(
             console.complain(f"Error: {problem}")
             faults.append((log.file, str(problem)))
             continue
-        between = log.between(readings) if hold is None else stretch.stretch_of(hold, readings)
+        between = log.between(readings) if hold is None else options.stretch_in(hold, readings)
         analyses.append(judge(readings, log.system, hold=between, **asked))
     return tuple(analyses)
 

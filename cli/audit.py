@@ -15,10 +15,9 @@ import click
 from decay_cli import console, defaults, options, pictures
 
 if TYPE_CHECKING:
-    from decay.audit.collect import Target
+    from decay.audit.collect import Shard, Target
     from decay.audit.journal import Journal
     from decay.audit.run import Settings
-    from decay.audit.shard import Shard
     from decay.audit.summary import Summary
     from decay.audit.write import TableForm
 
@@ -181,7 +180,7 @@ def _share(shard: str | None, shards: tuple[str, ...], page: str | None, plot: s
     """Return the shard that is asked for, and refuse what a share alone cannot give."""
     if shard is None:
         return None
-    from decay.audit.shard import parse_shard
+    from decay.audit.collect import parse_shard
     from decay.errors import RangeError
 
     if shards or page is not None or plot is not None:
@@ -208,7 +207,7 @@ def _merged(shards: tuple[str, ...], out: str) -> list[Path]:
 
 def _tell_columns(ascii_only: bool) -> None:
     """Print the data dictionary."""
-    from decay.audit.columns import dictionary
+    from decay.audit.row import dictionary
     from decay.wording.lines import Block, Entry
 
     blocks = [Block(head, [Entry(column.name, column.meaning) for column in part]) for head, part in dictionary()]

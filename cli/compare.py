@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from decay_cli import console, defaults, options, pictures, stretch
-from decay_cli.exit_codes import ExitCode
+from decay_cli import console, defaults, options, pictures
+from decay_cli.console import ExitCode
 
 if TYPE_CHECKING:
     from decay import Analysis
@@ -30,8 +30,8 @@ Exit codes:
 @click.argument("before")
 @click.argument("after")
 @options.job_of_logs
-@click.option("--hold-before", type=stretch.StretchType(), metavar="START..END", help="The hold of BEFORE to compare.")
-@click.option("--hold-after", type=stretch.StretchType(), metavar="START..END", help="The hold of AFTER to compare.")
+@click.option("--hold-before", type=options.StretchType(), metavar="START..END", help="The hold of BEFORE to compare.")
+@click.option("--hold-after", type=options.StretchType(), metavar="START..END", help="The hold of AFTER to compare.")
 @options.reading
 @pictures.of("BEFORE-to-AFTER.png")
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the text.")
@@ -74,7 +74,7 @@ def compare(
         return int(ExitCode.INCONCLUSIVE)
     _answer(comparison, as_json, ascii_only)
     if target is not None:
-        from decay.report.plot_compare import draw_compare
+        from decay.report.plot_overlay import draw_compare
 
         pictures.write(draw_compare(comparison), target, force=force, quiet=quiet)
     codes = {Change.WORSE: ExitCode.FAIL, Change.CANNOT_TELL: ExitCode.INCONCLUSIVE}
@@ -91,7 +91,7 @@ def _analysis(log: str, reading: Any, system: Any, hold: tuple[str, str] | None,
             'a refrigerant needs a temperature, and the log has none. Add one, for example: --ambient "24 degC"')
     between = None
     if hold is not None:
-        between = stretch.stretch_of(hold, readings)
+        between = options.stretch_in(hold, readings)
     return analyze(readings, system, hold=between)
 
 

@@ -1,4 +1,4 @@
-"""Where words go: the answer to standard output, everything else to standard error, and in which characters."""
+"""Where words go, in which characters, and what the exit code of every command means."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import shutil
 import stat
 import sys
 from contextlib import suppress
+from enum import IntEnum
 from typing import Any, TextIO
 
 import click
@@ -14,6 +15,32 @@ import click
 USUAL_WIDTH = 80
 PICTURE = "decay: standard output takes a picture"
 """Key of a context in which answers go to standard error."""
+
+
+class ExitCode(IntEnum):
+    """The numbers that scripts may rely on."""
+
+    PASS = 0
+    FAIL = 1
+    USAGE = 2
+    INCONCLUSIVE = 3
+    UNREADABLE = 4
+    INTERNAL = 70
+    INTERRUPTED = 130
+
+
+MEANINGS = {
+    ExitCode.PASS: "pass, or done",
+    ExitCode.FAIL: "fail",
+    ExitCode.USAGE: "usage: an option that makes no sense, or a picture that cannot be written",
+    ExitCode.INCONCLUSIVE: "inconclusive",
+    ExitCode.UNREADABLE: "unreadable input",
+    ExitCode.INTERNAL: "internal error, a fault of this program",
+    ExitCode.INTERRUPTED: "interrupted",
+}
+
+EPILOG = "\b\nExit codes:\n" + "\n".join(f"  {code.value:>3}  {text}" for code, text in MEANINGS.items())
+"""The table as help texts print it."""
 
 
 def answer(text: str, ascii_only: bool = False) -> None:

@@ -14,7 +14,7 @@ from click.core import ParameterSource
 from decay.job_record import FACTS, READING
 from decay.toml_file import not_known, read_toml
 from decay_cli import console
-from decay_cli.option_groups import UnderHeadings
+from decay_cli.options import UnderHeadings
 
 FILE = "decay.toml"
 PROJECT = "pyproject.toml"

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from decay_cli import console, options, stretch
-from decay_cli.option_groups import UnderHeadings
+from decay_cli import console, options
+from decay_cli.options import UnderHeadings
 
 if TYPE_CHECKING:
     from decay import ReadOptions
@@ -66,7 +66,7 @@ def _page(code: str) -> str:
 @click.command(name="criteria", cls=UnderHeadings)
 @click.argument("about", required=False, metavar="[NAME|LOG]", shell_complete=options.complete_criterion)
 @options.reading
-@click.option("--hold", type=stretch.StretchType(), metavar="START..END", help="Stretch of LOG to hold against them.")
+@click.option("--hold", type=options.StretchType(), metavar="START..END", help="Stretch of LOG to hold against them.")
 @click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of the table.")
 @options.units
 @options.voice
@@ -108,7 +108,7 @@ def _of_log(
     from decay.report.criteria_report import criteria_of_hold, outcomes_document
 
     readings = read_log(log, reading)
-    analysis = analyze(readings, hold=None if hold is None else stretch.stretch_of(hold, readings))
+    analysis = analyze(readings, hold=None if hold is None else options.stretch_in(hold, readings))
     if as_json:
         from decay.report.document import dumps
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from decay_cli import console, options, pictures
-from decay_cli.exit_codes import MEANINGS
+from decay_cli.console import MEANINGS
 
 
 @click.command(name="help")

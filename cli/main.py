@@ -18,7 +18,7 @@ from typing import Any
 import click
 
 from decay_cli import console
-from decay_cli.exit_codes import EPILOG, ExitCode
+from decay_cli.console import EPILOG, ExitCode
 
 # Command -> module, attribute, line in the list of commands. Modules are loaded when their command is asked for.
 COMMANDS = {

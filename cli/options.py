@@ -1,14 +1,38 @@
-"""Options that several commands share, and how their texts become quantities and settings."""
+"""Options that several commands share: their values, a stretch of a log, and their groups in a help text."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any, TypeVar
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 from click.shell_completion import CompletionItem
 
+from decay import stretch
+from decay.errors import DecayError
+
+if TYPE_CHECKING:
+    from decay import PressureLog
+
+
 Command = TypeVar("Command", bound=Callable[..., Any])
+HEADINGS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("Options that most jobs need", ("volume", "refrigerant", "charge", "ambient", "allow", "criterion", "hold",
+                                     "hold_from", "in_detail", "as_json")),
+    ("Rig, pump and gauge", ("rig_log", "rig_volume", "pump_speed", "pump", "ultimate", "hose", "hoses",
+                             "gauge_accuracy", "gauge_noise", "gauge_step", "interval")),
+    ("Several logs", ("same_job", "warmed", "overlay", "group", "job_list", "jobs", "shard", "shards", "fresh")),
+    ("Tables, pictures and pages", ("out", "wide", "columns", "excel", "excel_comma", "plot", "no_plot", "force",
+                                    "page", "report", "notes", "paper", "film")),
+    ("Reading the log, where its content does not settle it",
+     ("gauge", "unit", "time_column", "time_unit", "day_first", "over_range", "temperature_column", "encoding",
+      "delimiter", "decimal", "sheet")),
+    ("How it is said", ("units", "quiet", "verbose", "ascii_only", "color", "help")),
+)
+"""Heading, and the parameters that stand under it, in order."""
+OTHERS = "Further options"
+"""Heading of what stands in none of them."""
 
 
 class Quantity(click.ParamType):
@@ -244,3 +268,57 @@ def systems_of(given: dict[str, Any], count: int) -> list[Any]:
     given["ambient"] = ambients[0] if ambients else None
     system = system_of(given)
     return [replace(system, ambient=ambients[i]) for i in range(count)] if len(ambients) > 1 else [system] * count
+
+
+class UnderHeadings(click.Command):
+    """A command whose help text puts its options under headings."""
+
+    def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the options, those that most jobs need first."""
+        records = {"help" if "--help" in param.opts else param.name or "": record for param in self.get_params(ctx)
+                   if isinstance(param, click.Option) and (record := param.get_help_record(ctx)) is not None}
+        known = {name for _, names in HEADINGS for name in names}
+        left = [record for name, record in records.items() if name not in known]
+        for place, (heading, names) in enumerate(HEADINGS):
+            found = [records[name] for name in names if name in records]
+            if place == len(HEADINGS) - 1 and left:
+                with formatter.section(OTHERS):
+                    formatter.write_dl(left)
+            if found:
+                with formatter.section(heading):
+                    formatter.write_dl(found)
+
+
+class StretchType(click.ParamType):
+    """START..END as a person says it; kept as two texts until the log is read."""
+
+    name = "stretch"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return the two texts."""
+        if not isinstance(value, str):
+            return value
+        try:
+            return stretch.parse_stretch(value)
+        except DecayError as problem:
+            self.fail(str(problem), param, ctx)
+
+
+def stretch_in(hold: tuple[str, str], log: PressureLog) -> tuple[float, float]:
+    """Return the stretch that --hold names, as times since the first row. [s]"""
+    with _told():
+        return stretch.stretch_of(hold, log)
+
+
+def moment_in(text: str, started: str | None, clock_start: float | None = None) -> float:
+    """Return what --hold-from names as time since the first row. [s]"""
+    with _told():
+        return stretch.moment(text, started, clock_start=clock_start)
+
+
+@contextmanager
+def _told() -> Iterator[None]:
+    try:
+        yield
+    except DecayError as problem:
+        raise click.UsageError(f"--hold: {problem}") from problem

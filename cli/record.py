@@ -12,7 +12,7 @@ from click.core import ParameterSource
 
 from decay.errors import CriterionError
 from decay.job_record import Record, read_record
-from decay_cli import defaults, options, stretch
+from decay_cli import defaults, options
 from decay_cli.defaults import Default
 
 _KEPT = "decay.record"  # under this name a context keeps it
@@ -134,7 +134,7 @@ class Told:
 
     def between(self, readings: Any) -> tuple[float, float] | None:
         """Return the stretch to judge, as times since the first row [s]; ``None`` for the holds that are found."""
-        return None if self.hold is None else stretch.stretch_of(self.hold, readings)
+        return None if self.hold is None else options.stretch_in(self.hold, readings)
 
 
 def logs_of(job: Record | None, logs: Sequence[str], reading: Any, given: dict[str, Any]) -> list[Told]:

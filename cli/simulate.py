@@ -33,7 +33,7 @@ Exit codes: 0 written, 2 usage or a file that cannot be written.
 
 def complete_preset(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Complete the name of a preset."""
-    from decay.simulation.presets import preset_names
+    from decay.simulation.ready_jobs import preset_names
 
     return [CompletionItem(name) for name in preset_names() if name.startswith(incomplete)]
 
@@ -106,7 +106,7 @@ def simulate(
 def _list_presets(ascii_only: bool) -> None:
     from textwrap import fill
 
-    from decay.simulation.presets import preset, preset_names
+    from decay.simulation.ready_jobs import preset, preset_names
 
     width = console.width()
     told = [f"{name}\n{fill(preset(name).about, width, initial_indent='    ', subsequent_indent='    ')}"
@@ -161,7 +161,7 @@ def _write_one(
     from decay.errors import DecayError
     from decay.quantities import pressure_unit
     from decay.simulation import Job, JobFile, adjusted, read_job_file, run, truth_path, write_log
-    from decay.simulation.presets import preset
+    from decay.simulation.ready_jobs import preset
 
     if given["volume"] is not None:
         given["volume"] = given["volume"].value

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from decay_cli import console, defaults, options, stretch
-from decay_cli.exit_codes import EPILOG, ExitCode
+from decay_cli import console, defaults, options
+from decay_cli.console import EPILOG, ExitCode
 
 if TYPE_CHECKING:
     from decay.watch import Status
@@ -74,7 +74,7 @@ def watch(
     system = options.system_of(given)
     watcher = Watcher(system, wanted)
     if hold_from is not None:
-        watcher.hold_from = lambda log: stretch.moment(hold_from, log.started, clock_start=log.clock_start)
+        watcher.hold_from = lambda log: options.moment_in(hold_from, log.started, clock_start=log.clock_start)
     screen = _Screen(watcher, quiet, console.is_plain(ascii_only))
     if verbose:
         screen.note(how_it_is_made(watcher.alpha, watcher.growth))
@@ -97,7 +97,7 @@ def watch(
     screen.close()
     between = None
     if hold_from is not None:
-        between = stretch.stretch_of((hold_from, "end"), readings)
+        between = options.stretch_in((hold_from, "end"), readings)
     analysis = judge(readings, system, wanted, hold=between)
     screen.end(watcher.finish(readings))
     _report(analysis, as_json, verbose, ascii_only)

@@ -208,7 +208,7 @@ def simulate(job: Job | str | None = None, *, seed: int | None = None, **told: A
     300.0
     """
     from decay.simulation import Job, JobFile, adjusted, run
-    from decay.simulation.presets import preset
+    from decay.simulation.ready_jobs import preset
 
     _refuse_unknown("simulate", told, INVENTED)
     own = {name: in_si(name, value, INVENTED[name]) for name, value in told.items()}

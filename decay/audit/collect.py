@@ -1,4 +1,4 @@
-"""Which files an audit reads: named ones, those of folders, those of globs, each once and in one order."""
+"""Which files an audit judges: by folder, pattern or list, all of them or one shard of many."""
 
 from __future__ import annotations
 
@@ -227,3 +227,49 @@ def _may_run_away(rule: str) -> bool:
 def _named(rule: str, paths: Sequence[str]) -> list[str]:
     name_of = grouping(rule)
     return [name_of(path) for path in paths]
+
+
+@dataclass(frozen=True, slots=True)
+class Shard:
+    """The ``number``-th of ``count`` shards, counted from 1. [-]"""
+
+    number: int
+    count: int
+
+    def of(self, targets: tuple[Target, ...]) -> tuple[Target, ...]:
+        """Return the shard's own files: every ``count``-th, so that long and short logs spread over all shards."""
+        return targets[self.number - 1 :: self.count]
+
+    def name(self, out: str) -> str:
+        """Return the name of its files.
+
+        Examples
+        --------
+        >>> Shard(3, 10).name("march")
+        'march-03of10'
+        """
+        return f"{out}-{self.number:0{len(str(self.count))}d}of{self.count}"
+
+
+def parse_shard(text: str) -> Shard:
+    """Return the shard that a text names.
+
+    Parameters
+    ----------
+    text : str
+        Its number and how many there are, like ``3/10``.
+
+    Raises
+    ------
+    RangeError
+        If it is not written so, or there is no such shard.
+
+    Examples
+    --------
+    >>> parse_shard("3/10")
+    Shard(number=3, count=10)
+    """
+    hit = re.fullmatch(r"(\d{1,6})/(\d{1,6})", text.strip(), re.ASCII)
+    if hit is None or not 1 <= int(hit[1]) <= int(hit[2]):
+        raise RangeError(f'"{text}" names no shard: write the number of the shard and of all shards, like 3/10')
+    return Shard(int(hit[1]), int(hit[2]))

@@ -8,9 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from decay.audit.columns import NARROW, WIDE
 from decay.audit.journal import Journal, line_of
-from decay.audit.row import COLUMNS
+from decay.audit.row import COLUMNS, NARROW, WIDE
 from decay.audit.summary import Summary, Tally, deciding_row
 from decay.audit.trend import TITLES
 from decay.files import drafted

@@ -24,7 +24,7 @@ from decay.fit.steady_rise import (
     with_hidden_sinks,
 )
 from decay.interval import Interval
-from decay.physics import inflow as inflow_physics
+from decay.physics import leak_flow
 from decay.physics import water as water_physics
 from decay.physics.gas import ROOM, WORKSHOP
 from decay.physics.gauge import VAPOUR_READING
@@ -190,7 +190,7 @@ def _inflows(bins: Bins) -> list[tuple[Inflow, Bins]]:
     # Between the bins the pressure is a smooth curve through their means: a chord would feign a bend of its own.
     time = np.linspace(0.0, bins.length, _FINE)
     pressure = PchipInterpolator(bins.time, bins.pressure, extrapolate=True)(time)
-    laws = {Inflow.LAMINAR: inflow_physics.laminar_inflow, Inflow.ORIFICE: inflow_physics.orifice_inflow}
+    laws = {Inflow.LAMINAR: leak_flow.laminar_inflow, Inflow.ORIFICE: leak_flow.orifice_inflow}
     return [(law, replace(bins, inflow=_taken_in(bins, time, np.asarray(laws[law](pressure))))) for law in laws]
 
 

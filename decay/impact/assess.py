@@ -9,7 +9,7 @@ from enum import StrEnum
 from decay.constants import STANDARD_ATMOSPHERE
 from decay.errors import RangeError
 from decay.interval import Interval
-from decay.physics import leak, refrigerant
+from decay.physics import leak_flow, refrigerant
 from decay.quantities import STANDARD_TEMPERATURE
 from decay.system import AllowKind, System
 
@@ -243,7 +243,7 @@ def _carry(system: System, remarks: list[str]) -> Carry | None:
 
 
 def _factors(standing: refrigerant.Standing, temperature: float) -> tuple[float, float]:
-    return leak.outward_flows(
+    return leak_flow.outward_flows(
         standing.pressure, standing.laminar_drive, standing.molar_mass, temperature, STANDARD_ATMOSPHERE
     )
 

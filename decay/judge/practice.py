@@ -11,10 +11,9 @@ from decay import wording
 from decay.arrays import FloatArray
 from decay.fit.results import HoldFit, PumpdownFit
 from decay.judge import criteria, signs
-from decay.judge.about_hold import pull_before, temperature_during
+from decay.judge.about_hold import READINGS_SHORT, filled, held, missing_of, pull_before, temperature_during
 from decay.judge.answer import CriterionOutcome, Part
 from decay.judge.criteria import Criterion
-from decay.judge.length import READINGS_SHORT, filled, held, missing_of
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Phase
 from decay.system import System

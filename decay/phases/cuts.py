@@ -1,4 +1,4 @@
-"""The fit of every cut of a stretch into pumping and holding, for all closing readings at once."""
+"""How well a valve closing explains a stretch: the fit of every cut into pumping and holding, all at once."""
 
 from __future__ import annotations
 
@@ -10,6 +10,22 @@ from decay.arrays import FloatArray, IntArray
 
 # A settling step further back than this sum of exponents is settled; larger ones do not fit a float.
 LARGEST_EXPONENT = 650.0
+
+
+@dataclass(frozen=True, slots=True)
+class Corner:
+    """Where a stretch is best cut into pumping and holding."""
+
+    index: int  # reading at which the valve closed, counted in the stretch [-]
+    gain: float  # misfit that the cut takes away, relative to the noise's variance [-]
+    # Slopes of the two sides, the right one after its first settling [Pa/s]
+    slope_before: float
+    slope_after: float
+    jump: float  # height of the settling [Pa]
+    misfit: float  # sum of squares that is left, relative to the noise's variance [-]
+    # First and last reading, counted in the stretch, that explain it as well within chance [-]
+    earliest: int = 0
+    latest: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,3 +199,16 @@ def _right_side(
         total - left_y,
         both,
     )
+
+
+def line_cost(time: FloatArray, pressure: FloatArray) -> float:
+    """Return the sum of squares about one parabola, the smooth rival of a cut. [Pa²]"""
+    if len(time) <= 3:
+        return 0.0
+    first = time - time.mean()
+    first /= max(float(first[-1]), 1e-9)
+    second = first * first
+    second -= second.mean() + first * (float(first @ second) / float(first @ first))
+    value = pressure - pressure.mean()
+    explained = sum(float(shape @ value) ** 2 / float(shape @ shape) for shape in (first, second))
+    return max(float(value @ value) - explained, 0.0)

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from decay.arrays import BoolArray, IntArray, median
-from decay.phases.costs import Corner
+from decay.phases.cuts import Corner
 from decay.phases.readings import Readings
 from decay.phases.search import find_corner
 

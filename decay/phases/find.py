@@ -11,15 +11,14 @@ import numpy as np
 from decay.arrays import BoolArray
 from decay.constants import DAY
 from decay.log.pressure_log import PressureLog
-from decay.phases.between import make_phase
 from decay.phases.course import course_of
+from decay.phases.flat import goes_on
 from decay.phases.knots import knots_of
 from decay.phases.label import Piece, label
-from decay.phases.marked import with_marks
 from decay.phases.path import cheapest
 from decay.phases.phase import Ended, Kind, Phase, Untold
 from decay.phases.readings import LEAVES, RANGE_JUMP, Readings, prepare
-from decay.phases.shown import goes_on
+from decay.phases.stated import make_phase, with_marks
 
 # Fewer readings than these show no shape.
 FEWEST = 5

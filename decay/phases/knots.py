@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from decay.arrays import BoolArray, FloatArray, IntArray
-from decay.phases.costs import AT_ONCE
+from decay.phases.noise import AT_ONCE
 from decay.phases.readings import Readings
 from decay.phases.scale import Scale, measure_scale
 

@@ -10,9 +10,8 @@ import numpy as np
 
 from decay.arrays import BoolArray, FloatArray, IntArray, median, running_median
 from decay.log.pressure_log import PressureLog
-from decay.phases.costs import AT_ONCE as READ_AT_ONCE
-from decay.phases.costs import reading_noise
-from decay.phases.wander import slow_wander
+from decay.phases.noise import AT_ONCE as READ_AT_ONCE
+from decay.phases.noise import reading_noise, slow_wander
 
 # The largest share by which one gauge jumps where it changes its range or its sensor: datasheets of two-sensor gauges
 # state up to 5 %, logs show 1 to 4 %.

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from decay.arrays import BoolArray, FloatArray, IntArray, median, quantile
-from decay.phases.costs import AT_ONCE
+from decay.phases.noise import AT_ONCE
 from decay.phases.readings import Readings
 
 # Noise and step of a gauge depend on the pressure: they are taken from so many stretches a decade, and the scale is

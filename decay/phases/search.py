@@ -7,8 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from decay.arrays import FloatArray, IntArray, median
-from decay.phases.costs import Corner, line_cost
-from decay.phases.cuts import corner_costs, misfit
+from decay.phases.cuts import Corner, corner_costs, line_cost, misfit
 
 # Most points that enter one search for a corner; longer stretches are averaged first.
 CORNER_POINTS = 90

@@ -1,24 +1,26 @@
-"""The plan of one job: pull, warmth, holds and sweeps put together."""
+"""The plan of a job: what a user tells made into an intent, what had to be assumed, and what is planned for it."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from decay.constants import STANDARD_ATMOSPHERE
+from decay.constants import MICRON, MINUTE, STANDARD_ATMOSPHERE
 from decay.errors import RangeError
 from decay.impact.assess import Impact, allowed_rise, assess
 from decay.impact.hold_length import hold_needed
 from decay.interval import Interval
 from decay.judge.criteria import Criterion
 from decay.physics.gas import ROOM
-from decay.planning.hold_lengths import HoldCourse, course
-from decay.planning.left_open import LeftOpen, if_left_open
-from decay.planning.pull import Pull, WaterTime, pull, water_time
-from decay.planning.pump_and_gauge import Equipment, GaugeKind
+from decay.planning.hold_lengths import HoldCourse, LeftOpen, course, if_left_open
+from decay.planning.planned_pull import Pull, Warmth, WaterTime, pull, warmth, water_time
+from decay.planning.pump_and_gauge import Equipment, GaugeKind, Hose
 from decay.planning.trial_holds import Conditions, Levelling
-from decay.planning.warmth import Warmth, warmth
 from decay.system import System
 from decay.threads import on_one_thread
+
+DAMP = Levelling(500.0 * MICRON, 10.0 * MINUTE)
+"""What a damp system gives off where nothing is told. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,3 +199,80 @@ def _line_rate(criterion: Criterion, target: float) -> float | None:
 
 def _meaning(rate: float, system: System) -> Impact:
     return assess(Interval(rate, rate, rate), rate, system)
+
+
+def intent_of(
+    system: System,
+    criterion: Criterion,
+    *,
+    pump: float | None = None,
+    ultimate: float | None = None,
+    hoses: Sequence[Hose] = (),
+    target: float | None = None,
+    water: float | None = None,
+    heating: float | None = None,
+    damp: float | None = None,
+    damp_time: float | None = None,
+    gauge_noise: float | None = None,
+    gauge_step: float | None = None,
+    interval: float | None = None,
+) -> tuple[Intent, tuple[str, ...]]:
+    """Return what is going to be done, and what had to be assumed for it, one sentence each.
+
+    Parameters
+    ----------
+    system : System
+        Volume, refrigerant, charge, temperature, the leak that matters.
+    criterion : Criterion
+        The practice to meet.
+    pump : float, optional
+        Rated speed of the pump. [m³/s]
+    ultimate : float, optional
+        Pressure below which it moves nothing. [Pa]
+    hoses : sequence of Hose
+        Side by side.
+    target : float, optional
+        Pressure to reach; the criterion's if left out. [Pa]
+    water : float, optional
+        Free water. [kg]
+    heating : float, optional
+        Heat that reaches it. [W]
+    damp, damp_time : float, optional
+        Rise that levels off in a damp system, and its time constant. [Pa, s]
+    gauge_noise, gauge_step, interval : float, optional
+        Of the gauge: scatter and smallest step [Pa], and time between readings [s].
+
+    Raises
+    ------
+    RangeError
+        If what was told does not go together.
+    """
+    if pump is None and (hoses or ultimate is not None or water is not None):
+        raise RangeError('--hose, --ultimate and --water need the pump. Add one, for example: --pump "6 cfm"')
+    if heating is not None and water is None:
+        raise RangeError('--heating needs the water that it warms. Add it, for example: --water "5 g"')
+    if system.refrigerant is not None and system.ambient is None:
+        raise RangeError('a refrigerant needs a temperature. Add one, for example: --ambient "24 degC"')
+    usual = GaugeKind()
+    taken = {"--damp": (damp, DAMP.rise), "--damp-time": (damp_time, DAMP.time_constant),
+             "--gauge-noise": (gauge_noise, usual.noise), "--gauge-step": (gauge_step, usual.step),
+             "--interval": (interval, usual.interval)}
+    rise, time_constant, noise, step, between = (default if told is None else told for told, default in taken.values())
+    assumed = []
+    if pump is not None and ultimate is None:
+        assumed.append("The pump's ultimate pressure is not known: none is assumed.")
+    if pump is not None and not hoses:
+        assumed.append("No hose was given: the pump is taken to stand right at the system.")
+    defaults = [name for name, (told, _) in taken.items() if told is None]
+    if defaults:
+        assumed.append(f"Taken from the defaults, not from your equipment: {', '.join(defaults)}.")
+    return Intent(
+        system=system,
+        criterion=criterion,
+        equipment=None if pump is None else Equipment(pump, ultimate or 0.0, tuple(hoses)),
+        gauge=GaugeKind(noise=noise, step=step, interval=between),
+        damp=Levelling(rise, time_constant),
+        target=target,
+        water=water,
+        heating=heating,
+    ), tuple(assumed)

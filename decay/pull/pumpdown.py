@@ -12,7 +12,7 @@ from decay.constants import HIGHEST_READING
 from decay.errors import RangeError
 from decay.fit.results import Plateau, PumpdownFit, StoodAt
 from decay.log.pressure_log import PressureLog
-from decay.phases.costs import reading_noise
+from decay.phases.noise import reading_noise
 from decay.phases.phase import Phase
 from decay.physics import water
 from decay.physics.gas import WORKSHOP

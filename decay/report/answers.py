@@ -7,9 +7,9 @@ from textwrap import shorten
 
 from decay import wording
 from decay.fit.odds import LIKELY
+from decay.judge.about_hold import CLOSING_SHARE
 from decay.judge.answer import Basis, CriterionOutcome, Judged, Part
 from decay.judge.finding import Cause, Finding, Level, Result
-from decay.judge.length import CLOSING_SHARE
 from decay.judge.verdict import NAMED, QUIET
 from decay.log import WRITTEN
 from decay.phases.phase import Kind, Phase

@@ -11,7 +11,7 @@ from decay.files import drafted
 from decay.simulation.gauge_model import GaugeRecord
 from decay.simulation.job_file import read_job_file
 from decay.simulation.log_file import STARTED, log_text, truth_text, write_log
-from decay.simulation.presets import PRESETS
+from decay.simulation.ready_jobs import PRESETS
 from decay.simulation.simulated_run import run
 
 PAIRS = PRESETS.parent / "pair_jobs"

@@ -34,9 +34,8 @@ from decay.planning.trial_holds import Levelling
 from decay.several.next_test import AIM, NextTest, TestKind, next_tests
 from decay.system import AllowKind, System
 from decay.threads import on_one_thread
-from decay.watch.forecast import StoppingRule, decisive_length
 from decay.watch.look import Decision, Look, Status
-from decay.watch.spending import ALPHA, GROWTH, level_of, students_level
+from decay.watch.spending import ALPHA, GROWTH, StoppingRule, decisive_length, level_of, students_level
 
 AGAIN = 60.0  # s; a flat end is looked at again after this time
 SAME_START = 30.0  # s; a start that moves by less is the same hold, seen better

@@ -1,4 +1,4 @@
-r"""How much of one error rate each look at a growing hold may spend, so that all looks together keep it.
+r"""How much of one error rate each look at a growing hold may spend, so that all together keep it; when they decide.
 
 A look decides in one of two ways: it shows that the leak is larger than what matters, or it excludes that. Whatever the
 truth is, only one of the two can be wrong, so each has the whole error rate to itself. It is spent over the looks by
@@ -11,13 +11,17 @@ errs with it and not afresh: that is what Bonferroni's inequality gives away.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 
 from decay.arrays import FloatArray
-from decay.errors import RangeError
+from decay.errors import FitError, RangeError
 from decay.fit.chances import normal_probability, students_quantile
+from decay.planning.pump_and_gauge import GaugeKind
+from decay.planning.trial_holds import Levelling, expected_leak
 
 ALPHA = 0.05
 GROWTH = 1.25
@@ -29,6 +33,7 @@ _GAIN = 5.0
 a leak under outgassing faster; the faster, the less looks have in common and the larger a quantile must be. If they had
 nothing in common at all, the looks together would err in 5.8 % instead of 5. [-]"""
 _REACH, _POINTS = 8.0, 641  # standard deviations, and points of the numerical integration: quantiles good to 0.002
+FARTHEST = 86400.0  # s; nobody waits beside a gauge for longer
 
 
 def spent(number: int, alpha: float = ALPHA) -> float:
@@ -140,3 +145,71 @@ def _state(number: int, alpha: float, growth: float) -> tuple[float, FloatArray]
     may_spend = spent(number, alpha) - spent(number - 1, alpha)
     beyond = np.cumsum(density[::-1])[::-1] * step - 0.5 * density * step
     return float(np.interp(-may_spend, -beyond, grid)), density
+
+
+@dataclass(frozen=True, slots=True)
+class StoppingRule:
+    """What decides, and how the looks go on."""
+
+    shown_above: float  # an interval whose lower end is above it decides [Pa/s]
+    # One whose upper end is at most this decides too; ``None`` where nothing was allowed [Pa/s]
+    excluded_below: float | None
+    levels: Callable[[int], float]  # level of the look so many looks ahead, counted from 1 [-]
+    growth: float  # factor on the hold's length from look to look [-]
+
+
+def decisive_length(
+    rule: StoppingRule,
+    length: float,
+    gauge: GaugeKind,
+    *,
+    leak: float,
+    levelling: Sequence[Levelling] = (),
+    start: float = 0.0,
+    ambient: float | None = None,
+    under_vacuum: float | None = None,
+) -> float:
+    """Return the length of the hold at the look that is expected to decide.
+
+    Parameters
+    ----------
+    rule : StoppingRule
+        What decides.
+    length : float
+        Length at the last look. [s]
+    gauge : GaugeKind
+        Noise as this hold shows it.
+    leak : float
+        Steady rise as fitted. [Pa/s]
+    levelling : sequence of Levelling
+        What levels off, as fitted.
+    start : float
+        Pressure at isolation. [Pa]
+    ambient : float, optional
+        Temperature. [K]
+    under_vacuum : float, optional
+        Time under vacuum at isolation. [s]
+
+    Returns
+    -------
+    float
+        Length; ``inf`` where no look within a day is expected to decide. [s]
+
+    Notes
+    -----
+    An expectation without luck, as good as the present fit: it moves from look to look.
+    """
+    ahead = 0
+    while length * rule.growth <= FARTHEST:
+        ahead += 1
+        length *= rule.growth
+        try:
+            expected = expected_leak(length, gauge, leak=leak, levelling=levelling, start=start, ambient=ambient,
+                                     level=rule.levels(ahead), under_vacuum=under_vacuum)
+        except FitError:
+            continue
+        if expected.low > rule.shown_above:
+            return length
+        if rule.excluded_below is not None and expected.high <= rule.excluded_below:
+            return length
+    return math.inf

@@ -15,9 +15,8 @@ import pytest
 from click.testing import CliRunner
 
 from decay.audit import run as runner
-from decay.audit.columns import NARROW, OTHERS, WIDE
 from decay.audit.journal import Journal, line_of
-from decay.audit.row import COLUMNS
+from decay.audit.row import COLUMNS, NARROW, OTHERS, WIDE
 from decay.audit.write import cell
 from decay_cli.main import decay
 from tests.audit.logs import readings, write

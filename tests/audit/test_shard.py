@@ -9,8 +9,8 @@ import pytest
 from click.testing import CliRunner
 
 from decay import RangeError
-from decay.audit.shard import Shard, parse_shard
-from decay_cli.exit_codes import ExitCode
+from decay.audit.collect import Shard, parse_shard
+from decay_cli.console import ExitCode
 from decay_cli.main import decay
 from tests.readme.shown import ROOT
 

@@ -11,8 +11,8 @@ import pytest
 from click.testing import CliRunner
 
 from decay_cli import main as program
-from decay_cli.exit_codes import ExitCode
-from decay_cli.stretch import moment
+from decay_cli.console import ExitCode
+from decay_cli.options import moment
 from tests.report.test_document import VALIDATOR
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from decay_cli import defaults
-from decay_cli.exit_codes import ExitCode
+from decay_cli.console import ExitCode
 from decay_cli.main import decay
 from tests.readme.shown import ROOT
 

@@ -11,7 +11,7 @@ from click.testing import CliRunner
 import decay
 from decay.quantities import MICRON
 from decay_cli import console
-from decay_cli.exit_codes import ExitCode
+from decay_cli.console import ExitCode
 from decay_cli.main import decay as command
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs" / "tight_and_dry.csv"

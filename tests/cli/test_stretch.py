@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from decay import PressureLog
-from decay_cli.stretch import StretchType, moment, stretch_of
+from decay_cli.options import StretchType, moment, stretch_of
 
 HOUR = 3600.0
 

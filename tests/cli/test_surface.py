@@ -10,7 +10,7 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from decay_cli.exit_codes import MEANINGS, ExitCode
+from decay_cli.console import MEANINGS, ExitCode
 from decay_cli.main import COMMANDS, decay
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from decay_cli.exit_codes import ExitCode
+from decay_cli.console import ExitCode
 from decay_cli.main import decay
 
 ROOT = Path(__file__).resolve().parents[2]

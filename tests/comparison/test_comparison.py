@@ -15,7 +15,7 @@ from decay.pipeline import Ahead, analyze
 from decay.quantities import MICRON, allowance
 from decay.report.compare_report import compare_document, compare_text
 from decay.report.document import dumps
-from decay.report.plot_compare import draw_compare
+from decay.report.plot_overlay import draw_compare
 from decay.simulation.job import Job, Step
 from decay.simulation.kinds import StepKind
 from decay.simulation.simulated_run import run

@@ -7,7 +7,7 @@ import pytest
 
 from decay.fit.hold import is_sudden
 from decay.fit.results import Inflow
-from decay.physics import inflow
+from decay.physics import leak_flow
 
 from .holds import DRY_PULL, MICRON, PER_MINUTE, fit_of, hold_log, levelling, steady, together
 
@@ -26,7 +26,7 @@ def filling(law):
     return lambda t: np.interp(t, time, pressure) / MICRON - 1000.0
 
 
-LAWS = {Inflow.LAMINAR: inflow.laminar_inflow, Inflow.ORIFICE: inflow.orifice_inflow}
+LAWS = {Inflow.LAMINAR: leak_flow.laminar_inflow, Inflow.ORIFICE: leak_flow.orifice_inflow}
 
 
 @pytest.mark.parametrize("length", [260.0, 600.0, 1200.0])

@@ -7,7 +7,7 @@ import pytest
 from writing import MICRONS, START, accounted, codes, read_text, rows, table
 
 from decay.errors import LogError, RangeError
-from decay.phases.between import hold_between
+from decay.phases.stated import hold_between
 
 MOMENTS = [START + dt.timedelta(seconds=10 * i) for i in range(len(MICRONS))]
 FORMS = {

@@ -12,7 +12,7 @@ from click.testing import CliRunner
 
 from decay import RangeError, manual
 from decay.audit.manual import titles
-from decay_cli.exit_codes import ExitCode
+from decay_cli.console import ExitCode
 from decay_cli.main import COMMANDS, decay
 from tests.readme.shown import README, ROOT
 

@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from decay.arrays import running_median
-from decay.phases.costs import line_cost
-from decay.phases.cuts import corner_costs
+from decay.phases.cuts import corner_costs, line_cost
 
 SETTLING = np.array([0.8, 2.4, 6.0, 12.0])
 LAGS = np.array([1.0, 2.5, 5.0])

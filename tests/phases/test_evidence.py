@@ -7,7 +7,7 @@ import pytest
 
 from decay.log.pressure_log import PressureLog
 from decay.phases import Kind, find_phases
-from decay.phases.wander import slow_wander
+from decay.phases.noise import slow_wander
 from tests.phases.truth import ATMOSPHERE, MICRON
 
 ULTIMATE = 30.0

@@ -13,10 +13,10 @@ from decay import System, load_criterion
 from decay.errors import RangeError
 from decay.impact.hold_length import smallest_shown
 from decay.planning import Conditions, Equipment, GaugeKind, Intent, Levelling, make_plan, parse_hose
-from decay.planning.expected import expected_leak
 from decay.planning.hold_lengths import FIRST
 from decay.planning.hold_lengths import course as course_of
-from decay.planning.warmth import warmth
+from decay.planning.planned_pull import warmth
+from decay.planning.trial_holds import expected_leak
 from decay.quantities import MICRON, allowance, volume
 from decay.system import Allowance, AllowKind
 

@@ -11,8 +11,7 @@ import numpy as np
 import pytest
 
 from decay.planning import Conditions, GaugeKind, Levelling, trial_hold
-from decay.planning.hold_lengths import course
-from decay.planning.left_open import LeftOpen, if_left_open
+from decay.planning.hold_lengths import LeftOpen, course, if_left_open
 from decay.planning.trial_holds import trial_readings
 from decay.quantities import MICRON
 from decay.report.document import dumps

@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 from decay.errors import RangeError, UnitError
 from decay.physics import pump, water
 from decay.planning import Equipment, Hose, parse_hose
-from decay.planning.pull import pull, throughput, water_time
+from decay.planning.planned_pull import pull, throughput, water_time
 
 ROOM = 293.15
 

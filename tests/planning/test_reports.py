@@ -11,13 +11,13 @@ from matplotlib.text import Text
 
 from decay import wording
 from decay.planning import Equipment, Levelling
-from decay.planning.left_open import LeftOpen
+from decay.planning.hold_lengths import LeftOpen
 from decay.quantities import MICRON
 from decay.report.document import dumps
 from decay.report.plan_report import plan_document, plan_text
 from decay.report.plot_plan import draw_plan
 from decay.several.next_test import NextTest, TestKind
-from decay_cli.exit_codes import ExitCode
+from decay_cli.console import ExitCode
 from decay_cli.main import decay
 
 from .test_holds import plan_of

@@ -7,7 +7,7 @@ import pytest
 from decay.errors import RangeError
 from decay.impact.assess import assess
 from decay.interval import Interval
-from decay.physics import gas, leak
+from decay.physics import gas, leak_flow
 from decay.system import System
 
 
@@ -35,6 +35,6 @@ def test_ten_grams_of_refrigerant_as_gas() -> None:
 
 def test_nonsense_is_an_error() -> None:
     with pytest.raises(RangeError):
-        leak.outward_flows(2e5, 1.0, 0.1, 293.15, 0.0)
+        leak_flow.outward_flows(2e5, 1.0, 0.1, 293.15, 0.0)
     with pytest.raises(RangeError):
         gas.mass_flow(1.0, 0.0, 293.15)

@@ -15,7 +15,7 @@ from matplotlib.image import imread
 
 from decay import manual
 from decay.judge import criteria
-from decay_cli.exit_codes import ExitCode
+from decay_cli.console import ExitCode
 from decay_cli.main import COMMANDS
 from tests.cli.test_surface import surface
 from tests.readme.renew import paragraphs

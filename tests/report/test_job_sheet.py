@@ -13,7 +13,7 @@ from decay import RangeError, analyze, read_log
 from decay.report.answers import picture_text
 from decay.report.plot_job_sheet import MOST_NOTES, PAPERS, JobSheet, draw_job_sheet
 from decay_cli import sheet
-from decay_cli.exit_codes import ExitCode
+from decay_cli.console import ExitCode
 from decay_cli.main import decay
 from tests.readme.shown import ROOT
 from tests.report import factories

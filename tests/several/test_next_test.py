@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from decay.fit.measured import measure
-from decay.several.next_test import AIM, LONGEST_TEST, TestKind, next_tests
-from decay.several.outlook import Outlook
+from decay.several.next_test import AIM, LONGEST_TEST, Outlook, TestKind, next_tests
 from tests.bench.next_score import carried_out
 from tests.fit.holds import MICRON, PER_MINUTE, fit_of, hold_log, levelling, steady, together
 

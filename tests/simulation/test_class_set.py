@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 from decay import RangeError, read_log
 from decay.simulation.class_set import HANDED_OUT, KEPT, KEY, KINDS, SHAPES, class_set, write_class_set
-from decay.simulation.presets import preset, preset_names
+from decay.simulation.ready_jobs import preset, preset_names
 from decay_cli.main import decay
 
 

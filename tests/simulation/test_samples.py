@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from decay.simulation.make_samples import PAIRS, make_pairs, make_samples
-from decay.simulation.presets import PRESETS
+from decay.simulation.ready_jobs import PRESETS
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
 LOGS = sorted(p for p in SAMPLES.iterdir() if p.is_file() and p.suffix in (".csv", ".gz"))

@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner
 
 from decay.simulation import SHAPES
-from decay.simulation.presets import PRESETS
+from decay.simulation.ready_jobs import PRESETS
 
 ROOT = Path(__file__).resolve().parents[2]
 _SPEC = importlib.util.spec_from_file_location("simulate_command_under_test", ROOT / "cli" / "simulate.py")

@@ -17,7 +17,7 @@ from click.testing import CliRunner
 import decay.lesson
 from decay.lesson import find_pair
 from decay.report import plot_style
-from decay_cli.exit_codes import ExitCode
+from decay_cli.console import ExitCode
 from decay_cli.main import decay as program
 
 from ..forked import CLOSED, ended, piped, started

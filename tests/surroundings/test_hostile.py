@@ -21,7 +21,7 @@ from decay.system import System
 from decay.watch import Watcher, follow
 from decay.watch.follow import MOST_UNREAD
 from decay.watch.tail import LONGEST_LINE, FileTail, StreamTail
-from decay_cli.exit_codes import ExitCode
+from decay_cli.console import ExitCode
 
 from ..forked import ended, piped, started
 

@@ -15,16 +15,15 @@ from decay.judge import criteria
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase, Untold
 from decay.pipeline import analyze
-from decay.planning.expected import expected_leak
 from decay.planning.pump_and_gauge import GaugeKind
+from decay.planning.trial_holds import expected_leak
 from decay.quantities import MICRON, allowance, volume
 from decay.system import System
 from decay.watch import Decision, Watcher
 from decay.watch.follow import upto
-from decay.watch.forecast import StoppingRule, decisive_length
 from decay.watch.look import Status
 from decay.watch.sequence import condemning_rise
-from decay.watch.spending import level_of, students_level
+from decay.watch.spending import StoppingRule, decisive_length, level_of, students_level
 from decay.watch.watch_line import how_it_is_made, short_line, watch_line
 
 from ..fit.holds import PER_MINUTE, hold_log, steady

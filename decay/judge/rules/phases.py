@@ -7,9 +7,9 @@ import numpy as np
 from decay import wording
 from decay.fit.results import HoldFit
 from decay.judge import signs
+from decay.judge.about_hold import gaps
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
-from decay.judge.length import gaps
 from decay.judge.rules.rule import Answer
 from decay.phases.phase import Ended, Kind, Phase
 

@@ -1,12 +1,19 @@
-"""How far a gauge wanders slowly, which no average over neighbouring readings takes away."""
+"""The noise of a gauge: of one reading, and how far it wanders slowly, which no average over neighbours takes away."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from decay.arrays import FloatArray, median
-from decay.phases.costs import MAD
 
+# Standard deviation of an evenly spread error of one step: step / sqrt(12).
+STEP_NOISE = 12.0**-0.5
+# A normal law's standard deviation is this many times its median absolute value.
+MAD = 1.4826
+# Readings in a block over which the noise is taken as constant.
+NOISE_BLOCK = 24
+# Readings that are worked on at a time, so that what is in between needs no second copy of a long log. Cost only.
+AT_ONCE = 65536
 # Lengths of the stretches whose means are compared. [s]
 SCALES = (8.0, 16.0, 32.0, 64.0, 128.0)
 # A longer stretch tells only where it has so many readings: with few, the bend of the pull is in it. [s, -]
@@ -22,6 +29,49 @@ SHOWN = 0.6
 BLURS = 0.4
 # Fewest third differences that tell.
 FEWEST = 10
+
+
+def reading_noise(pressure: FloatArray, step: FloatArray) -> FloatArray:
+    """Return the standard deviation of each reading, from second differences and the step of the gauge.
+
+    Second differences let a straight line go; their median lets single jumps go.
+
+    Parameters
+    ----------
+    pressure : ndarray, shape (n,)
+        Pressure, finite. [Pa]
+    step : ndarray, shape (n,)
+        Smallest change the log can show. [Pa]
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Noise of one reading; never below that of the step. [Pa]
+    """
+    count = len(pressure)
+    out = np.empty(count)
+    blocks = max((count - 2) // NOISE_BLOCK, 1)
+    each = (count - 2) // blocks
+    spread = np.zeros(0) if count < 5 else _spreads(pressure, blocks, each)
+    centres = (np.arange(blocks) + 0.5) * each + 1.0
+    for begin in range(0, count, AT_ONCE):
+        part = slice(begin, min(begin + AT_ONCE, count))
+        np.maximum(step[part] * STEP_NOISE, 1e-9 * np.abs(pressure[part]), out=out[part])
+        if len(spread):
+            np.maximum(out[part], np.interp(np.arange(part.start, part.stop), centres, spread), out=out[part])
+    return out
+
+
+def _spreads(pressure: FloatArray, blocks: int, each: int) -> FloatArray:
+    """Return the median of the second differences of each block, as a standard deviation of a reading. [Pa]"""
+    found = np.empty(blocks)
+    many = max(AT_ONCE // each, 1)
+    for begin in range(0, blocks, many):
+        end = min(begin + many, blocks)
+        part = pressure[begin * each : end * each + 2]
+        second = np.abs(part[:-2] - 2.0 * part[1:-1] + part[2:]) * (MAD / 6.0**0.5)
+        found[begin:end] = np.median(second.reshape(end - begin, each), axis=1)
+    return found
 
 
 def slow_wander(pressure: FloatArray, noise: FloatArray, sampling: float, step: float = 0.0) -> tuple[float, float]:
