@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from decay import PressureLog
-from decay_cli.options import StretchType, moment, stretch_of
+from decay_cli.options import StretchType, moment_in, stretch_in
 
 HOUR = 3600.0
 
@@ -20,7 +20,7 @@ def log(started: str | None = None, clock_start: float | None = None, length: fl
 
 
 def said(text: str, of: PressureLog) -> tuple[float, float]:
-    return stretch_of(StretchType().convert(text, None, None), of)
+    return stretch_in(StretchType().convert(text, None, None), of)
 
 
 @pytest.mark.parametrize(("text", "start", "end"), [
@@ -66,4 +66,4 @@ def test_refused(text: str, of: PressureLog, why: str) -> None:
 
 
 def test_a_log_that_grows_knows_no_last_row() -> None:
-    assert moment("9:41", "2026-03-18T09:00:00") == 2460
+    assert moment_in("9:41", "2026-03-18T09:00:00") == 2460
