@@ -45,6 +45,9 @@ HELD = 60.0
 HELD_ROWS = 5
 """The same in rows. [-]"""
 
+DOUBTLESS = 1.3
+"""An earlier hold that rose by this factor was one: a pump leaves no such rise; as in `phases.shown`. [-]"""
+
 
 @dataclass(frozen=True, eq=False)
 class Case:
@@ -148,12 +151,19 @@ class Case:
             return fall_before_flat_end(self.log, self.if_closed)
         if self.stretch is None or self.cause_of_hold not in QUIET:
             return None
-        fall, phase = fall_at_closing(self.log, self.stretch), self.phase
+        fall, phase = fall_at_closing(self.log, self.stretch, self._last_hold_ended()), self.phase
         if fall is None or phase is None or phase.begun is not Begun.READINGS:
             return fall
         if opens_with_fall(self.log, self.stretch):
             return fall
         return fall if phase.start > fall.end + EDGE and phase.end_pressure < fall.top else None
+
+    def _last_hold_ended(self) -> float:
+        """Return when the last hold before the judged one ended that only a closed valve can have left. [s]"""
+        start = -math.inf if self.stretch is None else self.stretch.start
+        ends = (p.end for p in self.phases if p.kind is Kind.HOLD and p.end < start and p.is_shown
+                and p.end_pressure > DOUBTLESS * p.start_pressure)
+        return max(ends, default=-math.inf)
 
     @cached_property
     def beside(self) -> tuple[Beside, ...]:

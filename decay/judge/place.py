@@ -75,26 +75,37 @@ class Beside:
         return self.level > 1.0 + DISAGREE and self.rate > 0.0 and self.own_rate < SIDE * self.rate
 
 
-def fall_at_closing(log: PressureLog, stretch: JudgedStretch) -> Fall | None:
-    """Return the sudden fall before a stretch that stands still, as a gauge on the pump's side shows the closing."""
+def fall_at_closing(log: PressureLog, stretch: JudgedStretch, since: float = -np.inf) -> Fall | None:
+    """Return the sudden fall before a stretch that stands still, as a gauge on the pump's side shows the closing.
+
+    Parameters
+    ----------
+    log : PressureLog
+        The readings. [s, Pa]
+    stretch : JudgedStretch
+        What is judged. [s]
+    since : float
+        When an earlier hold ended: from there the pump draws it down again, and that is no closing. [s]
+    """
     if len(log.time) < FEWEST:
         return None
     pressure = np.maximum(whole(log), 0.5 * log.step)
     latest = stretch.start + min(QUICK, 0.25 * (stretch.end - stretch.start))
     near = np.flatnonzero(log.within(stretch.start - LATEST, latest))
-    near = near[log.time[near] - log.time[0] >= SHORTEST_BEFORE]
+    begin = max(float(log.time[0]), since)
+    near = near[log.time[near] - begin >= SHORTEST_BEFORE]
     if not len(near):
         return None
     time, top = log.time[near], pressure[near]
     bottom = np.interp(time + QUICK, log.time, pressure)
-    span = np.minimum(BEFORE, time - log.time[0])
+    span = np.minimum(BEFORE, time - begin)
     earlier = np.interp(time - span, log.time, pressure)
     quick = np.log(top / bottom) / QUICK
     slow = np.maximum(np.log(earlier / top) / span, 0.0)
     room = margin(log, top, near, stretch.noise)
     is_fall = (quick * QUICK >= -np.log(1.0 - FALLEN)) & (quick > FASTER * slow)
     is_fall &= (top - bottom > room) & (top < HIGHEST)
-    # What came up a moment before and goes down again is a hump under the pump, or the hold before.
+    # What came up a moment before and goes down again is a hump under the pump, or a hold that no phase tells.
     is_fall &= earlier >= top - room
     if not is_fall.any():
         return None

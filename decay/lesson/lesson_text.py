@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -152,7 +153,7 @@ def second_hold(second: SecondHold) -> tuple[str, str]:
     again = f"{pull} more pull and {held} hold, both holds together: {_proved(second.again)}"
     found, warmer = second.warm.warm, f"{second.warmer:.0f} K warmer"
     if found is None:
-        return again, f"{warmer} the log shows no second hold: there was nothing to compare"
+        return again, f"{warmer} the log shows no second hold: there is nothing to compare"
     if found.failed:
         return again, f"{warmer} both holds together cannot answer: {NOT_MET[found.failed[0]]}"
     if found.growth is None or found.energy is None:
@@ -175,7 +176,11 @@ def _proved(analysis: Analysis) -> str:
     leak = analysis.basis.leak
     if leak is None:
         return "not told"
-    return f"a leak of {wording.rate_interval(leak)}" if leak.low > 0.0 else f"no leak above {wording.rate_high(leak)}"
+    if leak.low > 0.0:
+        return f"a leak of {wording.rate_interval(leak)}"
+    if math.isinf(leak.high):
+        return "they prove nothing of a leak"
+    return f"no leak above {wording.rate_high(leak)}"
 
 
 def second_document(second: SecondHold) -> Json:

@@ -129,10 +129,15 @@ def _pulls(made: SimulatedRun) -> tuple[PumpdownFit, ...]:
 
 
 def told_log(made: SimulatedRun) -> PressureLog:
-    """Return the log of a job that says when its last hold began: who invents a hold need not look for it."""
-    log, closed = made.to_log(), made.holds[-1].start
-    first = float(log.time[min(int(np.searchsorted(log.time, closed, side="right")), len(log.time) - 1)])
-    return replace(log, marks=(Mark(first, Valve.CLOSED),))
+    """Return the log of a job that says when its holds began and ended: who invents a hold need not look for it."""
+    log = made.to_log()
+
+    def first_after(moment: float) -> float:
+        return float(log.time[min(int(np.searchsorted(log.time, moment, side="right")), len(log.time) - 1)])
+
+    marks = [Mark(first_after(hold.start), Valve.CLOSED) for hold in made.holds]
+    marks += [Mark(first_after(hold.end), Valve.OPEN) for hold in made.holds[:-1]]
+    return replace(log, marks=tuple(sorted(marks, key=lambda mark: mark.time)))
 
 
 def up_to_length(made: SimulatedRun, hold: float) -> PressureLog:

@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from decay.interval import Interval
+from decay.judge.around import JudgedStretch
 from decay.judge.finding import Cause, Level, Result
-from decay.judge.place import Beside, fall_within, opens_with_fall, widened_by
+from decay.judge.place import Beside, fall_at_closing, fall_within, opens_with_fall, widened_by
 from decay.pipeline import judge
-from tests.judge.factories import ISOLATION, MICRON_PER_MINUTE, make_case, make_fit
+from tests.judge.factories import ISOLATION, MICRON_PER_MINUTE, make_case, make_fit, make_log
 from tests.judge.test_rules import found
 from tests.judge.whole_log_cases import HOUR, PULL, at_bottom, at_pump, beside_hold, log_of
 
@@ -102,3 +103,16 @@ def test_a_hold_into_which_the_pump_is_let_again_passes_nothing():
 ])  # fmt: skip
 def test_noise_waves_and_slow_falls_are_no_pump_let_in(held):
     assert fall_within(log_of(PULL, held), ISOLATION, ISOLATION + HOUR) is None
+
+
+def test_an_earlier_hold_that_is_pumped_down_again_is_no_closing():
+    # A pull, a hold that levels off at 900 micron within minutes, ten minutes of pump, and the hold that is judged.
+    step = 5.0
+    first = 400.0 + 500.0 * (1.0 - np.exp(-np.arange(0.0, 900.0, step) / 120.0))
+    again = 100.0 + 800.0 * np.exp(-np.arange(0.0, 600.0, step) / 30.0)
+    held = np.full(240, 100.0)
+    log = make_log(np.concatenate((np.geomspace(20000.0, 400.0, 120), first, again, held)), sampling=step)
+    end = float(log.time[0]) + step * (120 + len(first))
+    stretch = JudgedStretch(end + 600.0, float(log.time[-1]), 0.0, 0.01, False)
+    assert fall_at_closing(log, stretch) is not None
+    assert fall_at_closing(log, stretch, since=end) is None

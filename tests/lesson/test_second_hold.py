@@ -38,7 +38,7 @@ def test_the_same_system_is_asked_three_times(told):
     ({}, "15 K warmer it rises "),
     ({"growth": None}, "one hold hardly rises, so the pace cannot be compared: a leak of "),
     ({"failed": (Condition.WATER,), "leak": None}, "cannot answer: free water may lie in the system"),
-    (None, "there was nothing to compare"),
+    (None, "there is nothing to compare"),
 ])
 def test_what_warmth_could_not_tell_is_said_with_its_reason(told, changes, said):
     found = None if changes is None else replace(told.warm.warm, **changes)
