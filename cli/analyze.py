@@ -67,7 +67,7 @@ def analyze(
         pictures.destination(logs[0], plot, force)  # refuses before the long reading
     if film is not None and len(logs) > 1:
         raise click.UsageError("--film shows one hold growing: give one LOG")
-    together = None if overlay is None else pictures.named(overlay, "--overlay", pictures.SUFFIXES, force)
+    together = None if overlay is None else pictures.named_file(overlay, "--overlay", pictures.SUFFIXES, force)
     animation = None if film is None else pictures.film(film, force)
     page = sheet.wanted(given, len(logs), same_job, force)
 
@@ -93,9 +93,9 @@ def analyze(
         from decay.report.plot import draw
 
         name = analysis.log.source if job is None else str(job.path)
-        pictures.write(draw(analysis), pictures.destination(name, plot, force), force=force, quiet=quiet)
+        pictures.write_picture(draw(analysis), pictures.destination(name, plot, force), force=force, quiet=quiet)
     if page is not None:
-        sheet.write(page, analyses[-1], force=force, quiet=quiet)
+        sheet.write_sheet(page, analyses[-1], force=force, quiet=quiet)
     pictures.show(analyses, together, animation, wanted, force=force, quiet=quiet)
     return int(_worst(analyses[-1:] if same_job else analyses, bool(faults)))
 

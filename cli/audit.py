@@ -118,7 +118,7 @@ def audit(
     inputs = sorted({Path(path).as_posix() for path in paths})
     _check_places(table, lines, picture, inputs, force)
     is_again = lines.exists()
-    report = None if page is None else pictures.named(page, "--report", (".html", ".htm"), force or is_again)
+    report = None if page is None else pictures.named_file(page, "--report", (".html", ".htm"), force or is_again)
 
     from decay import __version__, load_criterion, wording
     from decay.audit.collect import collect
@@ -150,7 +150,7 @@ def audit(
 
         drawn = plan.criterion or load_criterion()
         figure = draw_audit(summary, drawn.hold, drawn.target)
-        pictures.write(figure, picture, force=force or is_again, quiet=quiet, standing="The rows are written.")
+        pictures.write_picture(figure, picture, force=force or is_again, quiet=quiet, standing="The rows are written.")
     return summary.exit_code
 
 
@@ -309,12 +309,12 @@ def _judge(
     journal: Journal, targets: tuple[Target, ...], plan: Settings, jobs: int, quiet: bool, verbose: bool
 ) -> None:
     """Judge what is not done yet, and write each log down as it comes; asked to, tell each that cannot be read."""
-    from decay.audit.run import run
+    from decay.audit.run import judge_files
     from decay.wording.lines import clean
 
     left = [target for target in targets if not journal.is_done(target)]
     with _progress(len(left), quiet) as step:
-        for target, rows in run(left, plan, min(jobs, max(len(left), 1))):
+        for target, rows in judge_files(left, plan, min(jobs, max(len(left), 1))):
             journal.add(target, rows)
             if verbose and rows[0].error is not None:
                 console.remark(clean(rows[0].error.splitlines()[0]), quiet)

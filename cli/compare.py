@@ -76,7 +76,7 @@ def compare(
     if target is not None:
         from decay.report.plot_overlay import draw_compare
 
-        pictures.write(draw_compare(comparison), target, force=force, quiet=quiet)
+        pictures.write_picture(draw_compare(comparison), target, force=force, quiet=quiet)
     codes = {Change.WORSE: ExitCode.FAIL, Change.CANNOT_TELL: ExitCode.INCONCLUSIVE}
     return int(codes.get(comparison.leak.change, ExitCode.PASS))
 

@@ -36,7 +36,7 @@ def explain(
         text = _page(code)
         found: tuple[str, ...] = (code.strip().upper(),)
     else:
-        known = manual.titles()
+        known = manual.row_titles()
         found = tuple(sorted(known)) if search is None else manual.matching(search)
         if not found:
             raise click.UsageError(f'no page has the word "{search}". `decay explain` lists all codes.')
@@ -44,7 +44,7 @@ def explain(
     if as_json:
         from decay.report.document import dumps
 
-        text = dumps(manual.document(found))
+        text = dumps(manual.manual_document(found))
     console.answer(text, ascii_only)
 
 
@@ -54,13 +54,13 @@ def _page(code: str) -> str:
     from decay.audit import manual
 
     try:
-        return manual.page(code, console.width()).rstrip("\n") + "\n"
+        return manual.practice_page(code, console.width()).rstrip("\n") + "\n"
     except RangeError as problem:
-        named = [name for name in manual.matching(code) if code.casefold() in manual.titles()[name].casefold()]
+        named = [name for name in manual.matching(code) if code.casefold() in manual.row_titles()[name].casefold()]
         if not named:
             raise click.UsageError(str(problem)) from problem
         raise click.UsageError(f'there is no code "{code}". Codes about it:\n' + "\n".join(
-            f"  {name}  {manual.titles()[name]}" for name in named)) from problem
+            f"  {name}  {manual.row_titles()[name]}" for name in named)) from problem
 
 
 @click.command(name="criteria", cls=UnderHeadings)

@@ -67,22 +67,22 @@ def _help_of_command(ctx: click.Context | None, name: str) -> str | None:
 
 
 def _page_of_code(name: str) -> str | None:
-    from decay.audit.manual import page, titles
+    from decay.audit.manual import practice_page, row_titles
 
-    return page(name.upper(), console.width()).rstrip("\n") + "\n" if name.upper() in titles() else None
+    return practice_page(name.upper(), console.width()).rstrip("\n") + "\n" if name.upper() in row_titles() else None
 
 
 def _write(asked: str, option: str, suffix: str, force: bool, quiet: bool) -> None:
     """Write the whole manual, in the notation that a file's suffix stands for."""
     from decay import __version__
-    from decay.manual.render import as_html, as_man, save
+    from decay.manual.render import as_html, as_man, save_page
     from decay_cli.main import COMMANDS
 
-    target = pictures.named(asked, option, (suffix,), force)
+    target = pictures.named_file(asked, option, (suffix,), force)
     if suffix == ".html":
         text = as_html(__version__)
     else:
         text = as_man(__version__, {name: does for name, (_, _, does) in sorted(COMMANDS.items())},
                       {int(code): means for code, means in MEANINGS.items()})  # fmt: skip
-    save(text, target, replace=force)
+    save_page(text, target, replace=force)
     console.remark(f"Written: {target}", quiet)

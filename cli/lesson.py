@@ -99,7 +99,7 @@ def lesson(
     if answers:
         raise click.UsageError("--answers belong to --key FOLDER, the class set that was handed out")
     target = None if no_plot else pictures.destination("lesson", plot, force)
-    pages = None if out is None else pictures.named(out, "--out", (".pdf",), force)
+    pages = None if out is None else pictures.named_file(out, "--out", (".pdf",), force)
     animation = None if film is None else pictures.film(film, force)
     terms = _terms(given)
 
@@ -114,7 +114,7 @@ def lesson(
     if target is not None:
         from decay.lesson.plot_pages import draw_pair
 
-        pictures.write(draw_pair(terms, pair), target, force=force, quiet=quiet)
+        pictures.write_picture(draw_pair(terms, pair), target, force=force, quiet=quiet)
     made = None
     if shares:
         console.remark(f"Simulating {terms.runs} jobs at each of many leak sizes ...", quiet)
@@ -128,7 +128,7 @@ def lesson(
             from decay.lesson.plot_lesson import draw_lesson
 
             second = pictures.free(target.with_stem(f"{target.stem}-shares"), force)
-            pictures.write(draw_lesson(made), second, force=force, quiet=quiet)
+            pictures.write_picture(draw_lesson(made), second, force=force, quiet=quiet)
     if as_json:
         from decay.lesson.lesson_document import lesson_document
         from decay.report.document import dumps

@@ -104,9 +104,9 @@ def complete_code(ctx: click.Context, param: click.Parameter, incomplete: str) -
 
 def complete_refrigerant(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Complete a refrigerant's name."""
-    from decay.physics.refrigerant import names
+    from decay.physics.refrigerant_table import refrigerant_names
 
-    spelt = [name.replace("R-", "R") for name in names()]
+    spelt = [name.replace("R-", "R") for name in refrigerant_names()]
     return [CompletionItem(name) for name in spelt if name.upper().startswith(incomplete.upper())]
 
 
@@ -247,7 +247,7 @@ def system_of(given: dict[str, Any]) -> Any:
     except DecayError as problem:
         raise click.BadParameter(str(problem), param_hint="'--allow'") from problem
     if refrigerant is not None:
-        from decay.physics.refrigerant import lookup
+        from decay.physics.refrigerant_table import lookup
 
         try:
             refrigerant = lookup(refrigerant).name
@@ -313,7 +313,7 @@ def stretch_in(hold: tuple[str, str], log: PressureLog) -> tuple[float, float]:
 def moment_in(text: str, started: str | None, clock_start: float | None = None) -> float:
     """Return what --hold-from names as time since the first row. [s]"""
     with _told():
-        return stretch.moment(text, started, clock_start=clock_start)
+        return stretch.moment_of(text, started, clock_start=clock_start)
 
 
 @contextmanager

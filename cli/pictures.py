@@ -76,7 +76,7 @@ def destination(log: str, asked: str | None, force: bool) -> Path:
     """
     if asked == str(OUTPUT):
         return OUTPUT
-    path = free(Path(f"{stem(log)}.png"), force) if asked is None else named(asked, "--plot", SUFFIXES, force)
+    path = free(Path(f"{stem(log)}.png"), force) if asked is None else named_file(asked, "--plot", SUFFIXES, force)
     if log != "-" and path.exists() and Path(log).exists() and path.samefile(log):
         raise click.UsageError(f"--plot: {path} is the log itself. Choose another name.")
     return path
@@ -91,7 +91,7 @@ def free(path: Path, force: bool) -> Path:
     return found
 
 
-def named(asked: str, option: str, suffixes: tuple[str, ...], force: bool) -> Path:
+def named_file(asked: str, option: str, suffixes: tuple[str, ...], force: bool) -> Path:
     """Return the file that an option names, refused before any long work.
 
     Parameters
@@ -127,11 +127,11 @@ def film(asked: str, force: bool) -> Path:
     Raises
     ------
     click.UsageError
-        As `named`, and where ffmpeg is wanted and missing.
+        As `named_file`, and where ffmpeg is wanted and missing.
     """
     from decay.lesson.plot_film import FILMS, film_faults
 
-    path = named(asked, "--film", FILMS, force)
+    path = named_file(asked, "--film", FILMS, force)
     fault = film_faults(path)
     if fault is not None:
         raise click.UsageError(f"--film: {fault}")
@@ -161,7 +161,7 @@ def show(analyses: Sequence[Any], overlay: Path | None, animation: Path | None, 
         from decay.report.plot_overlay import draw_overlay
 
         try:
-            write(draw_overlay(analyses), overlay, force=force, quiet=quiet)
+            write_picture(draw_overlay(analyses), overlay, force=force, quiet=quiet)
         except RangeError as problem:
             raise click.UsageError(f"--overlay: {problem}") from problem
     if animation is None or not analyses:
@@ -219,7 +219,9 @@ def writing(target: Path, save: Callable[[], object], standing: str = "The answe
         ) from problem
 
 
-def write(figure: Any, target: Path, *, force: bool, quiet: bool, standing: str = "The answer stands above.") -> None:
+def write_picture(
+    figure: Any, target: Path, *, force: bool, quiet: bool, standing: str = "The answer stands above."
+) -> None:
     """Write a picture, and say where it is.
 
     Parameters
@@ -240,13 +242,13 @@ def write(figure: Any, target: Path, *, force: bool, quiet: bool, standing: str 
     click.UsageError
         If it cannot be written.
     """
-    from decay.report.plot_style import png, save
+    from decay.report.plot_style import png, save_picture
 
     if target == OUTPUT:
         console.bytes_of_a_picture(png(figure))
         return
     try:
-        save(figure, target, replace=force)
+        save_picture(figure, target, replace=force)
     except OSError as problem:
         raise click.UsageError(
             f"the picture {target} cannot be written: {problem.strerror or problem}.\n"

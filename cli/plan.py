@@ -88,7 +88,7 @@ def plan(
     if target is not None:
         from decay.report.plot_plan import draw_plan
 
-        pictures.write(draw_plan(made), target, force=force, quiet=quiet)
+        pictures.write_picture(draw_plan(made), target, force=force, quiet=quiet)
 
 
 def _intent(given: dict[str, Any]) -> tuple[Intent, tuple[str, ...]]:

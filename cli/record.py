@@ -25,7 +25,7 @@ class Command(defaults.CommandWithDefaults):
         self, info_name: str | None, args: list[str], parent: click.Context | None = None, **extra: Any
     ) -> click.Context:
         """Return the context, with the record where one was named."""
-        record = None if extra.get("resilient_parsing") else named(self.files(args))
+        record = None if extra.get("resilient_parsing") else named_record(self.files(args))
         try:
             ctx = super().make_context(info_name, args, parent, **extra)
         except click.BadParameter as problem:
@@ -35,7 +35,7 @@ class Command(defaults.CommandWithDefaults):
 
     def offered(self, args: Sequence[str]) -> dict[str, Default]:
         """Return the defaults of the record's folder, and before them what the record says."""
-        record = named(self.files(args))
+        record = named_record(self.files(args))
         offered = super().offered(args)
         if record is None:
             return offered
@@ -66,7 +66,7 @@ def is_given(option: str) -> bool:
     return click.get_current_context().get_parameter_source(option) is ParameterSource.COMMANDLINE
 
 
-def named(paths: Sequence[Path]) -> Record | None:
+def named_record(paths: Sequence[Path]) -> Record | None:
     """Return the record among what a command line names.
 
     Parameters

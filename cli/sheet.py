@@ -67,10 +67,10 @@ def wanted(given: dict[str, Any], count: int, same_job: bool, force: bool) -> Sh
         return None
     if count > 1 and not same_job:
         raise click.UsageError("--report is the sheet of one job: give one LOG, or add --same-job")
-    return SheetWanted(pictures.named(report, "--report", SUFFIXES, force), notes, paper)
+    return SheetWanted(pictures.named_file(report, "--report", SUFFIXES, force), notes, paper)
 
 
-def write(sheet: SheetWanted, analysis: Any, *, force: bool, quiet: bool) -> None:
+def write_sheet(sheet: SheetWanted, analysis: Any, *, force: bool, quiet: bool) -> None:
     """Draw and write the sheet of one job."""
     from decay.errors import RangeError
     from decay.report.answers import hold_in_words, picture_text
@@ -84,7 +84,7 @@ def write(sheet: SheetWanted, analysis: Any, *, force: bool, quiet: bool) -> Non
         page = draw_job_sheet(analysis, content)
     except RangeError as problem:
         raise click.UsageError(f"--report: {problem}") from problem
-    pictures.write(page, sheet.target, force=force, quiet=quiet)
+    pictures.write_picture(page, sheet.target, force=force, quiet=quiet)
 
 
 def _command_line() -> str:

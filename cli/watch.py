@@ -66,7 +66,7 @@ def watch(
     from decay import load_criterion, read_log
     from decay.watch import FileTail, StreamTail, Watcher, follow
     from decay.watch import replay as replayed
-    from decay.watch.follow import read
+    from decay.watch.follow import log_as_it_stands
     from decay.watch.watch_line import how_it_is_made
 
     reading = options.read_options(given)
@@ -93,7 +93,7 @@ def watch(
             screen.close()
         if source.has_half_line:
             screen.note("The last line has no end and is left out: it may be half written.")
-        readings = read(source, reading, watcher, screen)
+        readings = log_as_it_stands(source, reading, watcher, screen)
     screen.close()
     between = None
     if hold_from is not None:

@@ -11,10 +11,10 @@ from decay.fit.measured import Measured, measure
 from decay.fit.profile import LEVEL
 from decay.fit.results import HoldFit, PumpdownFit
 from decay.impact.assess import assess
-from decay.judge import criteria, verdict
+from decay.judge import verdict
 from decay.judge.about_hold import pull_before, temperature_during
 from decay.judge.answer import HoldReport
-from decay.judge.criteria import Criterion
+from decay.judge.criteria import Criterion, load_criterion
 from decay.log.pressure_log import PressureLog
 from decay.log.quality import inspect
 from decay.log.wrong import set_aside
@@ -101,7 +101,7 @@ def examine_log(
     hold: tuple[float, float] | None,
 ) -> ExaminedLog:
     """Find the phases of a log and fit each; a criterion is loaded."""
-    wanted = criteria.load(criterion) if isinstance(criterion, (str, Path)) else criterion
+    wanted = load_criterion(criterion) if isinstance(criterion, (str, Path)) else criterion
     log = log if log.is_cleared else set_aside(log)
     phases = find_phases(log, inspect(log))
     asked = tuple(p for p in phases if p.kind is Kind.HOLD) if hold is None else (hold_between(log, *hold),)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from decay import pipeline
 from decay.analysis import Analysis
 from decay.judge.criteria import Criterion
-from decay.judge.criteria import load as load_criterion
+from decay.judge.criteria import load_criterion as load_criterion
 from decay.log import ReadOptions, read_log
 from decay.log.pressure_log import PressureLog
 from decay.several.rig import RigTest
@@ -274,7 +274,7 @@ def system_from(
         raise TypeError(f"system is {system!r}; expected a decay.System. A criterion is given by name: criterion=...")
     _refuse_unknown(function, told, [*(field.name for field in fields_of(System)), *others])
     if told.get("refrigerant") is not None:
-        from decay.physics.refrigerant import lookup
+        from decay.physics.refrigerant_table import lookup
 
         told = {**told, "refrigerant": lookup(told["refrigerant"]).name}
     if isinstance(told.get("hose"), str):

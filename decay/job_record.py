@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from decay.errors import CriterionError, DecayError
 from decay.stretch import parse_stretch
-from decay.toml_file import line_of, not_known, read_toml
+from decay.toml_file import line_of_key, not_known, read_toml
 
 if TYPE_CHECKING:
     from decay.log import PressureLog, ReadOptions
@@ -120,7 +120,7 @@ class Record:
 
     def fault(self, message: str, key: str = "", number: int = 0) -> CriterionError:
         """Return what is wrong with it, where: with the so manieth log, or 0 for the job."""
-        line = line_of(self.text, key, "log" if number else "", max(number, 1))
+        line = line_of_key(self.text, key, "log" if number else "", max(number, 1))
         where = f"{self.path}" if line is None else f"{self.path}, line {line}"
         of = f"log {number}, " if number and line is None else ""
         return CriterionError(f"{where}: {of}{f'{key}: ' if key else ''}{message}")
@@ -172,7 +172,7 @@ def read_record(path: Path) -> Record:
 
 
 def _unknown(record: Record, key: str, known: Sequence[str], number: int) -> CriterionError:
-    line = line_of(record.text, key, "log" if number else "", max(number, 1)) or line_of(record.text, "", key)
+    line = line_of_key(record.text, key, "log" if number else "", max(number, 1)) or line_of_key(record.text, "", key)
     where = f"{record.path}" if line is None else f"{record.path}, line {line}"
     return CriterionError(f"{where}: {not_known(key, known)}")
 

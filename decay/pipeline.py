@@ -13,11 +13,11 @@ from decay.errors import FitError, RangeError
 from decay.examine import ExaminedLog, examine_hold, examine_log
 from decay.fit.odds import odds_of_leak
 from decay.fit.results import HoldFit, JointFit, PumpdownFit
-from decay.judge import criteria, practice, rules, signs, verdict
+from decay.judge import practice, rules, signs, verdict
 from decay.judge.about_hold import pull_before, temperature_during, whole_leak
 from decay.judge.answer import CriterionOutcome, HoldReport, IfClosed, Verdict
 from decay.judge.case import Case
-from decay.judge.criteria import Criterion
+from decay.judge.criteria import Criterion, criterion_names, default_criteria, load_criterion
 from decay.log.pressure_log import PressureLog
 from decay.log.quality import bottom_of_range
 from decay.phases import hold_between
@@ -181,7 +181,7 @@ def _conclude(
     fit = holds[decisive].fit if decisive is not None else None
     phase = stage.fitted[decisive].phase if decisive is not None else max(
         stage.asked, key=lambda p: p.duration, default=None)
-    practised = practice.answer(stage.criterion, phase if fit is None else fit, stage.pumpdowns, log, system,
+    practised = practice.held_against(stage.criterion, phase if fit is None else fit, stage.pumpdowns, log, system,
                                 doubt=(0.0, 0.0) if phase is None else phase.doubt)
     whole = whole_leak(joint, decisive, fit)
     share = without_rig(whole, rig, system.volume) if rig is not None and whole is not None else None
@@ -193,7 +193,7 @@ def _conclude(
     told = None if holds else if_closed(log, stage.phases, stage.pumpdowns, system, stage.criterion)
     case = _followed_up(stage, case if told is None else replace(case, if_closed=told), ahead)
     return Analysis(
-        log, system, stage.phases, stage.pumpdowns, case.holds, joint, decisive, judge(case), case.basis, share,
+        log, system, stage.phases, stage.pumpdowns, case.holds, joint, decisive, judge_case(case), case.basis, share,
         case.load, warm,
     )
 
@@ -214,7 +214,7 @@ def if_closed(
     if last is None or last.kind is not Kind.UNCLEAR or last.closings is None:
         return None
     earliest, end = last.closings[0], float(log.time[last.last])
-    stands = criteria.unasked() if wanted is None else (wanted,)
+    stands = default_criteria() if wanted is None else (wanted,)
     wide = max((stand.hold for stand in stands if end - stand.hold >= earliest), default=None)
     if wide is None:
         return None
@@ -228,7 +228,7 @@ def if_closed(
         return None
     if report.cause not in verdict.QUIET or signs.reads_zero(report.fit):
         return None
-    outcome = practice.answer(wanted, report.fit, pumpdowns, log, system).outcome
+    outcome = practice.held_against(wanted, report.fit, pumpdowns, log, system).outcome
     # What rises below the bottom of the gauge's range shows neither then nor now.
     bottom = bottom_of_range(log, closed_by, end)
     hidden = 0.0 if bottom is None else bottom.pressure / (end - closed_by)
@@ -271,12 +271,12 @@ def practices(analysis: Analysis) -> tuple[CriterionOutcome, ...]:
     phase = None if fit is None else next((p for p in analysis.phases if p.start == fit.start), None)
     doubt = (0.0, 0.0) if phase is None else phase.doubt
     return tuple(
-        practice.outcome_of(criteria.load(name), fit, analysis.pumpdowns, analysis.log, analysis.system, doubt=doubt)
-        for name in criteria.names()
+        practice.outcome_of(load_criterion(name), fit, analysis.pumpdowns, analysis.log, analysis.system, doubt=doubt)
+        for name in criterion_names()
     )
 
 
-def judge(case: Case) -> Verdict:
+def judge_case(case: Case) -> Verdict:
     """Put the rules to a case and weigh what they found."""
     examined = rules.examine(case)
     return verdict.decide(

@@ -74,7 +74,7 @@ def stretch_of(hold: tuple[str, str], log: PressureLog) -> tuple[float, float]:
     Raises
     ------
     RangeError
-        As for `moment`.
+        As for `moment_of`.
     """
     last = float(log.time[-1])
     begin = _start_of_day(log.started) if log.started is not None else log.clock_start
@@ -89,7 +89,7 @@ def stretch_of(hold: tuple[str, str], log: PressureLog) -> tuple[float, float]:
     return first, final + DAY if final < first and set(end) == {_BY_CLOCK} else final
 
 
-def moment(text: str, started: str | None, last: float = float("inf"), clock_start: float | None = None) -> float:
+def moment_of(text: str, started: str | None, last: float = float("inf"), clock_start: float | None = None) -> float:
     """Return one end of a stretch as time since the first row.
 
     Parameters

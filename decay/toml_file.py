@@ -64,7 +64,7 @@ def not_known(name: str, known: Collection[str]) -> str:
     return f'there is no "{name}".{meant} Known: {", ".join(known)}'
 
 
-def line_of(text: str, key: str, table: str = "", number: int = 1) -> int | None:
+def line_of_key(text: str, key: str, table: str = "", number: int = 1) -> int | None:
     """Return the line at which a key stands, for a message.
 
     Parameters

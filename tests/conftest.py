@@ -39,7 +39,7 @@ def judged_once(monkeypatch):
     """Judge a log of an audit once in a run of the tests; what judges it each time is returned."""
     from decay.audit import run as runner
 
-    judge = runner.judge
+    judge = runner.rows_of_file
 
     def once(target, plan):
         if not Path(target.path).is_file() or not os.access(target.path, os.R_OK):

@@ -184,7 +184,7 @@ def sampled_too_coarsely(case: Case) -> Answer:
                     (fit.start, fit.end)),)
 
 
-def gauges_disagree(case: Case) -> Answer:
+def gauges_differ(case: Case) -> Answer:
     """
     What it looks for
         A second pressure column of the log that read more than a quarter higher or lower in the second half of the
@@ -232,7 +232,7 @@ CHECKS: tuple[Check, ...] = (
     Check("A02", "Stalled pull ignored", stalled_pull_ignored),
     Check("A03", "Sampling too coarse", sampled_too_coarsely),
     Check("P03", "Readings missing in the hold", phases.readings_missing),
-    Check("A04", "Gauges disagree", gauges_disagree),
+    Check("A04", "Gauges disagree", gauges_differ),
 )
 """All checks of one hold, in the order in which their findings are shown."""
 

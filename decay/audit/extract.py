@@ -25,7 +25,7 @@ from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase
 from decay.quantities import MICRON
 from decay.report import answers
-from decay.report.document_numbers import Json, number
+from decay.report.document_numbers import Json, json_number
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE, MINUTE
 
 
@@ -59,7 +59,7 @@ def rows_of(target: Target, analysis: Analysis, criterion: Criterion | None) -> 
         "unit": log.unit,
         "rows": log.rows,
         "rows_used": len(log.time),
-        "sampling_s": number(log.sampling),
+        "sampling_s": json_number(log.sampling),
         "log_started": log.started,
     }
     fitted = {report.fit.start: index for index, report in enumerate(analysis.holds)}
@@ -75,7 +75,7 @@ def rows_of(target: Target, analysis: Analysis, criterion: Criterion | None) -> 
         is_decisive = index is not None and index == analysis.decisive
         practised = (
             practice.Practice(criterion, verdict.criterion) if is_decisive and criterion is not None
-            else practice.answer(criterion, subject, analysis.pumpdowns, log, analysis.system, doubt=phase.doubt)
+            else practice.held_against(criterion, subject, analysis.pumpdowns, log, analysis.system, doubt=phase.doubt)
         )
         outcome = practised.outcome
         about_hold: Json = {
@@ -113,14 +113,14 @@ def _result(analysis: Analysis) -> Json:
         "leak": answers.leak_answer(analysis),
         "result_leak_seen": None if basis.leak is None else basis.is_leak_seen,
         "result_detection_limit_micron_per_min": _in(basis.detection_limit, MICRON_PER_MINUTE),
-        "result_odds_of_leak": number(basis.odds_of_leak),
-        "result_hold_min": None if basis.span is None else number((basis.span[1] - basis.span[0]) / MINUTE),
+        "result_odds_of_leak": json_number(basis.odds_of_leak),
+        "result_hold_min": None if basis.span is None else json_number((basis.span[1] - basis.span[0]) / MINUTE),
         **_ends("result_leak", "micron_per_min", basis.leak, MICRON_PER_MINUTE),
     }
     loss = None if basis.impact is None else basis.impact.loss
     if loss is not None:
-        found["result_loss_low_g_per_year"] = number(loss.least / GRAM_PER_YEAR)
-        found["result_loss_high_g_per_year"] = number(loss.most / GRAM_PER_YEAR)
+        found["result_loss_low_g_per_year"] = json_number(loss.least / GRAM_PER_YEAR)
+        found["result_loss_high_g_per_year"] = json_number(loss.most / GRAM_PER_YEAR)
     return found
 
 
@@ -129,7 +129,7 @@ def _told(findings: list[Finding] | tuple[Finding, ...]) -> tuple[tuple[str, str
 
 
 def _in(value: float | None, unit: float) -> float | None:
-    return None if value is None else number(value / unit)
+    return None if value is None else json_number(value / unit)
 
 
 def _times(log: PressureLog, phase: Phase) -> Json:
@@ -138,15 +138,15 @@ def _times(log: PressureLog, phase: Phase) -> Json:
         # Whole seconds: the clock of a gauge knows no more.
         moment = datetime.fromisoformat(log.started) + timedelta(seconds=round(phase.start))
         started = moment.isoformat()
-    return {"hold_started": started, "hold_start_s": number(phase.start), "hold_end_s": number(phase.end),
-            "hold_length_s": number(phase.duration)}
+    return {"hold_started": started, "hold_start_s": json_number(phase.start), "hold_end_s": json_number(phase.end),
+            "hold_length_s": json_number(phase.duration)}
 
 
 def _pull(log: PressureLog, phase: Phase, pull: PumpdownFit | None, criterion: Criterion) -> Json:
     """Return what is known of the pull before a hold: how deep, and when it was at the target."""
     if pull is None:
         return {}
-    found: Json = {"lowest_micron": number(pull.lowest / MICRON)}
+    found: Json = {"lowest_micron": json_number(pull.lowest / MICRON)}
     if criterion.target is None:
         return found
     inside = log.within(pull.start, phase.start)
@@ -155,7 +155,7 @@ def _pull(log: PressureLog, phase: Phase, pull: PumpdownFit | None, criterion: C
     found["target_reached"] = bool(len(twice))
     # A log that starts in the middle of a pull does not tell how long the pull took.
     if len(twice) and pull.time_constant is not None:
-        found["time_to_target_s"] = number(float(log.time[inside][twice[0]]) - pull.start)
+        found["time_to_target_s"] = json_number(float(log.time[inside][twice[0]]) - pull.start)
     return found
 
 
@@ -167,8 +167,8 @@ def _fitted(analysis: Analysis, index: int, practised: practice.Practice) -> Jso
                 practised.criterion, practised.outcome, practised.others)
     detectable = impact.detectable_loss
     return {
-        "isolated_at_micron": number(fit.start_pressure / MICRON),
-        "end_micron": number(fit.end_pressure / MICRON),
+        "isolated_at_micron": json_number(fit.start_pressure / MICRON),
+        "end_micron": json_number(fit.end_pressure / MICRON),
         "proof": _proof(report.cause),
         "cause": report.cause.value,
         "allowed_micron_per_min": _in(impact.allowed_rise, MICRON_PER_MINUTE),
@@ -177,8 +177,8 @@ def _fitted(analysis: Analysis, index: int, practised: practice.Practice) -> Jso
         **_ends("leak", "pa_m3_per_s", impact.throughput, 1.0),
         **_losses(impact.loss),
         **_ends("outgassing", "micron", fit.outgassing, MICRON),
-        "decision_threshold_micron_per_min": number(fit.decision_threshold / MICRON_PER_MINUTE),
-        "detection_limit_micron_per_min": number(fit.detection_limit / MICRON_PER_MINUTE),
+        "decision_threshold_micron_per_min": json_number(fit.decision_threshold / MICRON_PER_MINUTE),
+        "detection_limit_micron_per_min": json_number(fit.detection_limit / MICRON_PER_MINUTE),
         "detection_limit_laminar_g_per_year": None if detectable is None else _in(detectable[0], GRAM_PER_YEAR),
         "detection_limit_molecular_g_per_year": None if detectable is None else _in(detectable[1], GRAM_PER_YEAR),
         "findings": _told(checks.examine_practice(case)),
@@ -205,9 +205,9 @@ def _ends(name: str, unit_name: str, interval: Interval | None, unit: float) -> 
     if interval is None:
         return {}
     return {
-        f"{name}_{unit_name}": number(interval.value / unit),
-        f"{name}_low_{unit_name}": number(interval.low / unit),
-        f"{name}_high_{unit_name}": number(interval.high / unit),
+        f"{name}_{unit_name}": json_number(interval.value / unit),
+        f"{name}_low_{unit_name}": json_number(interval.low / unit),
+        f"{name}_high_{unit_name}": json_number(interval.high / unit),
     }
 
 

@@ -13,7 +13,7 @@ from typing import Any
 from decay import quantities
 from decay.audit.collect import Target
 from decay.errors import DecayError, LogError
-from decay.physics.refrigerant import lookup
+from decay.physics.refrigerant_table import lookup
 from decay.system import System
 
 QUANTITIES = ("volume", "refrigerant", "charge", "ambient")

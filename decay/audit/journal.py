@@ -18,7 +18,7 @@ SCHEMA_VERSION = 2
 _FINISHED, _UNDER_WAY, _MERGED = 0, 1, 2  # the files that rows may stand in; from the last on, those of shards
 
 
-def line_of(record: Json) -> bytes:
+def json_line(record: Json) -> bytes:
     """Return one record as a line of strict JSON in plain ASCII."""
     return json.dumps(record, ensure_ascii=True, allow_nan=False, separators=(", ", ": ")).encode("ascii") + b"\n"
 
@@ -123,7 +123,7 @@ class Journal:
         self._end = 0 if is_fresh else self._read(_UNDER_WAY)
         writer.truncate(self._end)
         if self._end == 0:
-            self._append(line_of(self.header))
+            self._append(json_line(self.header))
 
     def _take_in(self, shards: Sequence[Path]) -> None:
         """Take in what the audits of shards have judged."""
@@ -153,7 +153,7 @@ class Journal:
 
     def add(self, target: Target, rows: Iterable[Row]) -> None:
         """Append the rows of a file, in one piece."""
-        lines = b"".join(line_of({"record": "hold", **row.record()}) for row in rows)
+        lines = b"".join(json_line({"record": "hold", **row.record()}) for row in rows)
         self._entries[target.path] = _Entry(_UNDER_WAY, self._end, len(lines))
         self._append(lines)
 
@@ -246,6 +246,6 @@ def _is_audit(path: Path) -> bool:
         line = file.readline(1 << 20)
     record = _parsed(line)
     # An interruption can tear even the first line.
-    begin = line_of({"record": "audit"}).rstrip(b"}\n")
+    begin = json_line({"record": "audit"}).rstrip(b"}\n")
     is_torn = path.suffix == ".part" and b"\n" not in line and (line.startswith(begin) or begin.startswith(line))
     return is_torn or (record is not None and record.get("record") == "audit")

@@ -14,7 +14,7 @@ from decay.wording.lines import WIDEST, wrapped
 
 SCHEMA_VERSION = 1
 
-_SHARED = frozenset(rules.codes())
+_SHARED = frozenset(rules.finding_codes())
 _OWN: dict[str, tuple[str, Callable[..., Any]]] = {
     **{check.code: (check.title, check.examine) for check in CHECKS if check.code not in _SHARED},
     trend.SLOWER: (trend.TITLES[trend.SLOWER], trend.rig_gets_slower),
@@ -27,25 +27,25 @@ def own_titles() -> dict[str, str]:
     return {code: title for code, (title, _) in _OWN.items()}
 
 
-def titles() -> dict[str, str]:
+def row_titles() -> dict[str, str]:
     """Return the title of every code that may stand in a row."""
-    return {**rules.titles(), **own_titles()}
+    return {**rules.finding_titles(), **own_titles()}
 
 
 def matching(word: str) -> tuple[str, ...]:
     """Return the codes whose title or page has a word, in either case; those with it in their title first."""
     wanted = word.strip().casefold()
-    known = sorted(titles().items())
+    known = sorted(row_titles().items())
     named = [code for code, title in known if wanted in title.casefold()]
-    return (*named, *(code for code, _ in known if code not in named and wanted in page(code).casefold()))
+    return (*named, *(code for code, _ in known if code not in named and wanted in practice_page(code).casefold()))
 
 
-def document(codes: Iterable[str]) -> dict[str, Any]:
+def manual_document(codes: Iterable[str]) -> dict[str, Any]:
     """Return a JSON document: of each code its title and the sections of its page, headings with underscores."""
-    known = titles()
+    known = row_titles()
     return {"schema_version": SCHEMA_VERSION, "codes": [
         {"code": code, "title": known[code],
-         **{heading.lower().replace(" ", "_"): said for heading, said in _sections(page(code)).items()}}
+         **{heading.lower().replace(" ", "_"): said for heading, said in _sections(practice_page(code)).items()}}
         for code in codes
     ]}
 
@@ -61,7 +61,7 @@ def _sections(text: str) -> dict[str, str]:
     return {heading: " ".join(lines) for heading, lines in found.items()}
 
 
-def page(code: str, width: int = WIDEST) -> str:
+def practice_page(code: str, width: int = WIDEST) -> str:
     """Return the manual page of a code that may stand in a row, set to a width. [characters]
 
     Raises

@@ -12,7 +12,7 @@ from urllib.parse import quote
 
 from decay import wording
 from decay.audit.drawings import bar, hold_drawing, jobs_drawing
-from decay.audit.manual import titles
+from decay.audit.manual import row_titles
 from decay.audit.summary import GroupSummary, Summary, deciding_row
 from decay.audit.trend import Trend
 from decay.errors import DecayError
@@ -193,7 +193,7 @@ def _trend_in_words(found: Trend, name: str) -> str:
 def _findings(summary: Summary) -> Iterator[str]:
     if not summary.findings:
         return
-    known = titles()
+    known = row_titles()
     yield '<h2>Findings of practice</h2>\n<table><thead><tr><th class="number">holds or groups</th><th>finding</th>'
     yield "<th>code</th></tr></thead><tbody>\n"
     for code, count in summary.findings.items():

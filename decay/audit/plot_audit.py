@@ -213,7 +213,7 @@ def _draw_jobs(ax: Axes, groups: Sequence[GroupSummary], values: Sequence[FloatA
         ax.plot(kept + 1, shown, markersize=4, linewidth=1.2, label=name, **joined)
     others = [index for index in known if index not in named]
     for place, index in enumerate(others):
-        kept = style.thinned(values[index], MOST_JOBS)
+        kept = style.worth_drawing(values[index], MOST_JOBS)
         ax.plot(kept + 1, values[index][kept], label=f"{len(others)} more groups" if place == 0 else None,
                 **style.READINGS)
     ends = np.concatenate([values[index][np.isfinite(values[index]) & (values[index] > 0)] for index in known])
@@ -237,7 +237,7 @@ def _draw_jobs(ax: Axes, groups: Sequence[GroupSummary], values: Sequence[FloatA
 
 def _in_turn(values: FloatArray) -> tuple[IntArray, FloatArray]:
     """Return which jobs are drawn, and their values; too many are thinned, and then none follows another."""
-    kept = style.thinned(values, MOST_JOBS)
+    kept = style.worth_drawing(values, MOST_JOBS)
     shown = values[kept]
     if len(kept) == len(values):
         return kept, shown

@@ -53,7 +53,7 @@ class Settings:
         return settings
 
 
-def judge(target: Target, plan: Settings) -> tuple[Row, ...]:
+def rows_of_file(target: Target, plan: Settings) -> tuple[Row, ...]:
     """Return the rows of one file; whatever goes wrong is a row, and never an exception.
 
     Parameters
@@ -92,7 +92,7 @@ def _told(problem: Exception) -> str:
     return f"{type(problem).__name__}: {problem} (line {last.lineno} of {Path(last.filename).name}, {last.name})"
 
 
-def run(targets: Iterable[Target], plan: Settings, jobs: int = 1) -> Iterator[tuple[Target, tuple[Row, ...]]]:
+def judge_files(targets: Iterable[Target], plan: Settings, jobs: int = 1) -> Iterator[tuple[Target, tuple[Row, ...]]]:
     """Judge files and yield their rows in the order of the files.
 
     Parameters
@@ -118,7 +118,7 @@ def run(targets: Iterable[Target], plan: Settings, jobs: int = 1) -> Iterator[tu
     """
     if jobs <= 1:
         for target in targets:
-            yield target, judge(target, plan)
+            yield target, rows_of_file(target, plan)
         return
     with _single_threaded():
         upcoming = iter(targets)
@@ -147,7 +147,8 @@ def run(targets: Iterable[Target], plan: Settings, jobs: int = 1) -> Iterator[tu
                     continue
                 pool.shutdown(cancel_futures=True)
                 if not _can_start(plan):
-                    yield from ((target, judge(target, plan)) for target in chain((t for t, _ in waiting), upcoming))
+                    left = chain((target for target, _ in waiting), upcoming)
+                    yield from ((target, rows_of_file(target, plan)) for target in left)
                     return
                 yield from _one_by_one(waiting, plan)
                 waiting.clear()
@@ -266,4 +267,4 @@ def _end_with_parent() -> None:
 def _work(target: Target) -> tuple[Row, ...]:
     if _plan is None:
         raise RuntimeError("a worker must be prepared before it works")
-    return judge(target, _plan)
+    return rows_of_file(target, _plan)

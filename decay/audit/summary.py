@@ -10,11 +10,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from decay.arrays import FloatArray
-from decay.audit.manual import titles
+from decay.audit.manual import row_titles
 from decay.audit.row import EXIT_CODES, INTERNAL, UNREADABLE
 from decay.audit.trend import TITLES, Jobs, Trend, findings, trend
 from decay.judge.finding import Result
-from decay.report.document_numbers import Json, number
+from decay.report.document_numbers import Json, json_number
 
 MOST_ERRORS = 5
 """Unreadable logs that the summary names; the rows name all of them. [-]"""
@@ -118,7 +118,7 @@ class GroupSummary:
             "unreadable": self.unreadables,
             "holds": self.holds,
             "holds_with_leak": self.leaks,
-            "median_hold_s": number(self.median_hold),
+            "median_hold_s": json_number(self.median_hold),
             "ordered_by": self.ordered_by,
             "time_to_target_s": _trend(self.time_to_target),
             "lowest_micron": _trend(self.lowest),
@@ -128,8 +128,8 @@ class GroupSummary:
 def _trend(found: Trend | None) -> Json | None:
     if found is None:
         return None
-    return {"jobs": found.jobs, "early": number(found.early), "late": number(found.late),
-            "chance": number(found.chance), "is_worse": found.is_worse}
+    return {"jobs": found.jobs, "early": json_number(found.early), "late": json_number(found.late),
+            "chance": json_number(found.chance), "is_worse": found.is_worse}
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +170,7 @@ class Summary:
             "logs": self.logs,
             "exit_code": self.exit_code,
             "groups": [group.record() for group in self.groups],
-            "findings": [{"code": code, "title": titles()[code], "count": count}
+            "findings": [{"code": code, "title": row_titles()[code], "count": count}
                          for code, count in self.findings.items()],
             "trends": [{"code": code, "text": text} for _, code, text in self.together],
             "worst": [{name: record[name] for name in WORST} for record in self.worst],

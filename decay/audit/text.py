@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from decay.audit.manual import titles
+from decay.audit.manual import row_titles
 from decay.audit.summary import GroupSummary, Summary
 from decay.report.document_numbers import Json
 from decay.report.short_summary import WIDE_ENOUGH
@@ -35,7 +35,7 @@ def audit_text(summary: Summary, *, ascii_only: bool = False, width: int = 88) -
         entries = [Entry(f"{place}.", worst_in_words(record)) for place, record in enumerate(summary.worst, 1)]
         blocks.append(Block("Worst jobs first", entries))
     if summary.findings:
-        known = titles()
+        known = row_titles()
         blocks.append(Block("Findings of practice (number of holds or groups)",
                             [Entry(f"{count}", f"{known[code]} [{code}]") for code, count in summary.findings.items()]))
     if summary.together:

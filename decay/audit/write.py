@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from decay.audit.journal import Journal, line_of
+from decay.audit.journal import Journal, json_line
 from decay.audit.row import COLUMNS, NARROW, WIDE
 from decay.audit.summary import Summary, Tally, deciding_row
 from decay.audit.trend import TITLES
@@ -121,7 +121,7 @@ def finish(
         writer = csv.writer(cells, delimiter=";" if form.is_excel else ",",
                             lineterminator="\r\n" if form.is_excel else "\n")
         writer.writerow(form.columns)
-        lines.write(line_of(journal.header))
+        lines.write(json_line(journal.header))
         for place, records in journal.records():
             path = records[0]["path"]
             shown = deciding_row(records)
@@ -130,9 +130,9 @@ def finish(
                 full = _placed(record, group_of[path], who.get(path), found)
                 if form.is_wide or record is shown:
                     writer.writerow(csv_cells(full, form))
-                lines.write(line_of(full))
+                lines.write(json_line(full))
         for about in summary.groups:
-            lines.write(line_of({"record": "group", **about.record()}))
+            lines.write(json_line({"record": "group", **about.record()}))
     journal.finish()
     return summary
 

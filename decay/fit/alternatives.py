@@ -114,7 +114,7 @@ def hose_mean_pressure(pressure: FloatArray, first: float) -> FloatArray:
     return mean
 
 
-def free_water(problem: Mixture, best: Solution, saturation: Interval, threshold: float) -> WaterFit:
+def fit_free_water(problem: Mixture, best: Solution, saturation: Interval, threshold: float) -> WaterFit:
     """Test whether free water alone explains a hold as well as leak and outgassing do.
 
     Water evaporates into the closed volume at a rate that falls as its own saturation pressure is approached:
@@ -161,7 +161,7 @@ def free_water(problem: Mixture, best: Solution, saturation: Interval, threshold
     )
 
 
-def describe(
+def fit_description(
     time: FloatArray, pressure: FloatArray, weight: FloatArray, within: float, readings: int, level: float = 0.95
 ) -> Description | None:
     """Fit `p0 + r t + a (1 - exp(-t/tau))` by least squares with profile intervals.

@@ -8,7 +8,14 @@ import numpy as np
 
 from decay.arrays import FloatArray
 from decay.constants import MICRON
-from decay.fit.alternatives import behind_hose, describe, drop_at_start, fading_drop, free_water, hose_mean_pressure
+from decay.fit.alternatives import (
+    behind_hose,
+    drop_at_start,
+    fading_drop,
+    fit_description,
+    fit_free_water,
+    hose_mean_pressure,
+)
 from decay.fit.bins import Bins, Whitening
 from decay.fit.measured import Measured
 from decay.fit.mixture import Parts, Solution, settling_time
@@ -162,7 +169,7 @@ def _stated(hold: Measured, judged: _Judged, longest: float) -> HoldFit:
         is_constant=hold.is_constant,
         sudden_rise=judged.sudden,
         inflow=judged.law,
-        describing=lambda: describe(bins.centre, bins.pressure, bins.count, hold.scatter_within, hold.readings),
+        describing=lambda: fit_description(bins.centre, bins.pressure, bins.count, hold.scatter_within, hold.readings),
         naming=lambda: naming_limit(first, hold.air_drift),
     )
 
@@ -258,7 +265,7 @@ def _saturation(hold: Measured) -> Interval:
 
 
 def _test_water(first: SteadyRise, hold: Measured) -> WaterFit:
-    return free_water(first.problem, first.best, _saturation(hold), threshold() * first.tests.inflation)
+    return fit_free_water(first.problem, first.best, _saturation(hold), threshold() * first.tests.inflation)
 
 
 def _assumptions(longest: float, span: float, hold: Measured) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from decay.constants import STANDARD_ATMOSPHERE
 from decay.errors import RangeError
 from decay.interval import Interval
 from decay.physics import leak_flow, refrigerant
+from decay.physics.refrigerant_table import lookup
 from decay.quantities import STANDARD_TEMPERATURE
 from decay.system import AllowKind, System
 
@@ -205,7 +206,7 @@ def _carry(system: System, remarks: list[str]) -> Carry | None:
     if system.refrigerant is None:
         remarks.append("Without the refrigerant (--refrigerant R134a) the loss cannot be stated.")
         return None
-    fluid = refrigerant.lookup(system.refrigerant)
+    fluid = lookup(system.refrigerant)
     if system.ambient is None:
         remarks.append(
             'Without the temperature (--ambient "24 degC") the standing pressure, and so the loss, is not known.'

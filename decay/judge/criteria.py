@@ -91,24 +91,25 @@ class Criterion:
     warning: str = ""
 
 
-def names() -> tuple[str, ...]:
+def criterion_names() -> tuple[str, ...]:
     """Return the keys of the shipped criteria, those that judge unasked first."""
     return tuple(_shipped()[0])
 
 
-def unasked() -> tuple[Criterion, ...]:
+def default_criteria() -> tuple[Criterion, ...]:
     """Return the stands for built circuits that judge where no criterion was chosen, the longest first."""
     shipped, default = _shipped()
     return tuple(shipped[key] for key in default)
 
 
-def load(name_or_path: str | Path | None = None) -> Criterion:
+def load_criterion(name_or_path: str | Path | None = None) -> Criterion:
     """Return a shipped criterion by its key, or the user's own from a TOML file.
 
     Parameters
     ----------
     name_or_path : str or Path, optional
-        Key of a shipped criterion, or path of a file that ends in ``.toml``; ``None`` for the longest of `unasked`.
+        Key of a shipped criterion, or path of a file that ends in ``.toml``; ``None`` for the longest of
+        `default_criteria`.
 
     Raises
     ------
@@ -122,7 +123,7 @@ def load(name_or_path: str | Path | None = None) -> Criterion:
     """
     shipped = _shipped()[0]
     if name_or_path is None:
-        return unasked()[0]
+        return default_criteria()[0]
     text = str(name_or_path)
     if text in shipped:
         return shipped[text]

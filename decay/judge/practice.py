@@ -34,7 +34,7 @@ class Practice:
     others: tuple[CriterionOutcome, ...] = ()
 
 
-def answer(
+def held_against(
     wanted: Criterion | None,
     hold: HoldFit | Phase | None,
     pumpdowns: Sequence[PumpdownFit],
@@ -63,7 +63,7 @@ def answer(
     """
     if wanted is not None:
         return Practice(wanted, outcome_of(wanted, hold, pumpdowns, log, system, doubt=doubt))
-    known = criteria.unasked()
+    known = criteria.default_criteria()
     outcomes = [outcome_of(criterion, hold, pumpdowns, log, system, doubt=doubt) for criterion in known]
     enough = (i for i, outcome in enumerate(outcomes) if hold is not None and outcome.missing == 0.0)
     chosen = next(enough, len(known) - 1)

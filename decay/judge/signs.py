@@ -90,6 +90,6 @@ def reads_zero(fit: HoldFit) -> bool:
     return fit.share_at_zero > FEW_ZEROS
 
 
-def never_changes(fit: HoldFit) -> bool:
+def stays_the_same(fit: HoldFit) -> bool:
     """Tell whether a hold has readings enough, and all of them are the same."""
     return fit.is_constant and fit.readings >= FEWEST_EQUAL

@@ -4,5 +4,3 @@ from decay.lesson.holds import Pair, Shown, find_pair
 from decay.lesson.lesson import Lesson, teach
 from decay.lesson.passing import Proof, RuleCurve, share
 from decay.lesson.terms import Terms
-
-__all__ = ["Lesson", "Pair", "Proof", "RuleCurve", "Shown", "Terms", "find_pair", "share", "teach"]

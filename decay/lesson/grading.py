@@ -11,7 +11,7 @@ from pathlib import Path
 
 from decay.errors import LogError
 from decay.interval import Interval
-from decay.judge import criteria
+from decay.judge.criteria import load_criterion
 from decay.judge.finding import Cause
 from decay.judge.verdict import NAMED, QUIET
 from decay.lesson.terms import RULE_OF_THUMB
@@ -107,7 +107,7 @@ def read_key(folder: Path, told: Callable[[str], None] = lambda log: None) -> tu
     if not path.is_file():
         raise LogError(str(folder), f"there is no {KEPT}/{KEY} in it", "Expected the folder of a class set.",
                        "Make one with: decay simulate --class 12 --out FOLDER")
-    rule = criteria.load(RULE_OF_THUMB)
+    rule = load_criterion(RULE_OF_THUMB)
     entries = []
     for _, row in _rows(path, KEY_COLUMNS):
         told(row["log"])

@@ -15,6 +15,7 @@ from decay.lesson.holds import Pair, find_pair
 from decay.lesson.passing import Proof, RuleCurve, rule_and_proof, rule_in_volume
 from decay.lesson.terms import SIZES, Terms
 from decay.physics import refrigerant
+from decay.physics.refrigerant_table import lookup
 
 SHORT = 1800.0  # s
 LONGER, SHORTER = (1.0, 3.0, 6.0), (1.0, 1.0 / 3.0, 1.0 / 6.0)
@@ -108,7 +109,7 @@ def meaning_of(terms: Terms, leak: float) -> Impact:
 
 def remarks_on(terms: Terms) -> tuple[str, ...]:
     """Return what the loss and the time to half the charge rest on, where it is not the usual."""
-    fluid = refrigerant.lookup(terms.refrigerant)
+    fluid = lookup(terms.refrigerant)
     standing = refrigerant.standing_state(fluid, terms.ambient, terms.charge, terms.volume.value)
     remarks = list(standing.remarks)
     if standing.pressure <= STANDARD_ATMOSPHERE:

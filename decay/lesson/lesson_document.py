@@ -13,7 +13,7 @@ from decay.lesson.lesson_text import lesson_rests_on, second_document
 from decay.lesson.passing import KINDS, Proof, RuleCurve, share
 from decay.lesson.terms import Terms
 from decay.report.document import document
-from decay.report.document_numbers import Json, by_law, interval, number
+from decay.report.document_numbers import Json, by_law, json_interval, json_number
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
 from decay.wording.lines import Block, Entry, counted, finished, set_blocks
 
@@ -27,18 +27,18 @@ def lesson_document(terms: Terms, pair: Pair, lesson: Lesson | None = None) -> J
         "schema_version": LESSON_VERSION,
         "synthetic": True,
         "terms": {
-            "volume_l": interval(t.volume, 1e-3),
+            "volume_l": json_interval(t.volume, 1e-3),
             "criterion": {"name": t.criterion.name, "title": t.criterion.title, "source": t.criterion.source,
                           "standing": t.criterion.standing},
-            "hold_s": number(t.hold),
+            "hold_s": json_number(t.hold),
             "refrigerant": t.system.refrigerant,
-            "charge_g": number(t.charge * 1e3),
-            "ambient_k": number(t.ambient),
-            "gauge_step_micron": number(t.gauge.steps[0][1], MICRON),
-            "gauge_noise_micron": number(t.gauge.noise, MICRON),
-            "gauge_interval_s": number(t.gauge.interval),
-            "gauge_accuracy": number(t.gauge_accuracy),
-            "damp_micron": number(t.damp, MICRON),
+            "charge_g": json_number(t.charge * 1e3),
+            "ambient_k": json_number(t.ambient),
+            "gauge_step_micron": json_number(t.gauge.steps[0][1], MICRON),
+            "gauge_noise_micron": json_number(t.gauge.noise, MICRON),
+            "gauge_interval_s": json_number(t.gauge.interval),
+            "gauge_accuracy": json_number(t.gauge_accuracy),
+            "damp_micron": json_number(t.damp, MICRON),
             "runs": t.runs,
             "analysed_runs": t.proof_runs,
             "seed": t.seed,
@@ -62,7 +62,7 @@ def _shares(lesson: Lesson | None) -> Json:
 
 def _leak(lesson: Lesson, index: int) -> Json:
     return {
-        "rate_micron_per_min": number(float(lesson.terms.leaks[index]), MICRON_PER_MINUTE),
+        "rate_micron_per_min": json_number(float(lesson.terms.leaks[index]), MICRON_PER_MINUTE),
         "loss_g_per_year": by_law(lesson.loss(index), GRAM_PER_YEAR),
         "half_charge_days": by_law(lesson.half(index), DAY),
     }
@@ -70,18 +70,18 @@ def _leak(lesson: Lesson, index: int) -> Json:
 
 def _curve(curve: RuleCurve) -> Json:
     return {
-        "volume_l": number(curve.volume * 1e3),
-        "hold_s": number(curve.hold),
-        "passes": [interval(curve.interval(index)) for index in range(len(curve.passes))],
+        "volume_l": json_number(curve.volume * 1e3),
+        "hold_s": json_number(curve.hold),
+        "passes": [json_interval(curve.interval(index)) for index in range(len(curve.passes))],
     }
 
 
 def _proof(proof: Proof) -> Json:
     return {
-        "hold_s": number(proof.hold),
+        "hold_s": json_number(proof.hold),
         "leak_indices": proof.indices.tolist(),
-        "smallest_detectable_micron_per_min": [number(float(x), MICRON_PER_MINUTE) for x in proof.smallest_shown],
-        **{name: [interval(share(int(n), proof.runs)) for n in getattr(proof, name)] for name in KINDS},
+        "smallest_detectable_micron_per_min": [json_number(float(x), MICRON_PER_MINUTE) for x in proof.smallest_shown],
+        **{name: [json_interval(share(int(n), proof.runs)) for n in getattr(proof, name)] for name in KINDS},
     }
 
 
@@ -89,7 +89,7 @@ def _shown_document(shown: Shown | None) -> Json | None:
     if shown is None:
         return None
     return {
-        "true_leak_micron_per_min": number(shown.made.leak_rate, MICRON_PER_MINUTE),
+        "true_leak_micron_per_min": json_number(shown.made.leak_rate, MICRON_PER_MINUTE),
         "jobs_tried": shown.tried,
         "analysis": document(shown.analysis),
         "second_hold": second_document(shown.second),
@@ -168,10 +168,10 @@ def grades_document(grades: Grades) -> Json:
         "synthetic": True,
         "logs": [{
             "log": entry.log, "kind": entry.kind, "about": entry.about,
-            "true_leak_micron_per_min": number(entry.leak, MICRON_PER_MINUTE),
+            "true_leak_micron_per_min": json_number(entry.leak, MICRON_PER_MINUTE),
             "rule_met": entry.is_met, "proved": entry.proved.value,
             "leak_micron_per_min": None if entry.proved_leak is None
-            else interval(entry.proved_leak, MICRON_PER_MINUTE),
+            else json_interval(entry.proved_leak, MICRON_PER_MINUTE),
             "marks": {kind.value: list(students) for kind, students in grades.of_log(entry.log).items()},
         } for entry in grades.key],
         "students": [{"student": student, **{kind.value: grades.of_student(student)[kind] for kind in Marking}}

@@ -18,7 +18,7 @@ from decay.lesson.lesson import Lesson, meaning_of
 from decay.lesson.passing import Proof, RuleCurve, share
 from decay.lesson.terms import Terms
 from decay.quantities import MICRON
-from decay.report.document_numbers import Json, interval, number
+from decay.report.document_numbers import Json, json_interval, json_number
 from decay.several.next_test import MORE_PULL
 from decay.several.next_test_words import WARMING
 from decay.wording import GRAM_PER_YEAR
@@ -187,13 +187,13 @@ def second_document(second: SecondHold) -> Json:
     """Return what a second and a warm hold would have told, as a document."""
     found = second.warm.warm
     return {
-        "minutes": number(second.minutes),
-        "again": {"leak_micron_per_min": interval(second.again.basis.leak, MICRON / 60.0)},
+        "minutes": json_number(second.minutes),
+        "again": {"leak_micron_per_min": json_interval(second.again.basis.leak, MICRON / 60.0)},
         "warm": {
-            "warmer_k": number(second.warmer),
-            "leak_micron_per_min": interval(second.warm.basis.leak, MICRON / 60.0),
-            "growth": None if found is None else number(found.growth),
-            "apparent_activation_energy_kj_per_mol": None if found is None or found.energy is None else number(
+            "warmer_k": json_number(second.warmer),
+            "leak_micron_per_min": json_interval(second.warm.basis.leak, MICRON / 60.0),
+            "growth": None if found is None else json_number(found.growth),
+            "apparent_activation_energy_kj_per_mol": None if found is None or found.energy is None else json_number(
                 found.energy / 1e3),
             "conditions_failed": [] if found is None else [str(condition) for condition in found.failed],
         },

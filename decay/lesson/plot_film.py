@@ -144,7 +144,7 @@ def _draw_readings(ax: Axes, hold: GrowingHold, moment: Moment) -> None:
     length = hold.end - hold.start
     unit, name = style.time_unit(length)
     time, pressure = hold.log.readings(hold.start, hold.start + moment.elapsed)
-    kept = style.thinned(pressure, 160)
+    kept = style.worth_drawing(pressure, 160)
     ax.plot(time[kept] / unit, pressure[kept] / wording.size(), zorder=4, **FILM_READINGS)
     _, whole = hold.log.readings(hold.start, hold.end)
     low, high = float(whole.min()) / wording.size(), float(whole.max()) / wording.size()

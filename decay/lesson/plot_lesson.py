@@ -54,8 +54,8 @@ def draw_lesson(lesson: Lesson) -> Figure:
 def _draw_head(ax: Axes, lesson: Lesson) -> None:
     ax.set_axis_off()
     headline = lesson_text.passing_in_words(lesson).replace(" %", "\u00a0%")
-    title = style.wrapped(headline, HEADLINE_WIDTH, 2)
-    told = style.wrapped(f"{lesson.terms.criterion.title}. {lesson_text.shares_conditions(lesson)}", HEAD_WIDTH, 3)
+    title = style.broken(headline, HEADLINE_WIDTH, 2)
+    told = style.broken(f"{lesson.terms.criterion.title}. {lesson_text.shares_conditions(lesson)}", HEAD_WIDTH, 3)
     look: dict[str, Any] = {"xycoords": ("figure fraction", "axes fraction"), "textcoords": "offset points",
                             "va": "top"}
     ax.annotate(title, (LESSON_LEFT, 1.0), xytext=(0.0, 0.0), fontsize=15, fontweight="bold", linespacing=1.2, **look)

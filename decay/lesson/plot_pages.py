@@ -52,7 +52,7 @@ def draw_pair(terms: Terms, pair: Pair) -> Figure:
             draw_large(ax, terms, shown, told)
         same_scale(axes)
         rule = f"The rule: {lesson_text.rule_in_words(terms)}. {lesson_text.pair_conditions(terms)}"
-        figure.text(SCREEN_LEFT, 0.015, style.wrapped(rule, 130), va="bottom", fontsize=10.5, linespacing=1.3)
+        figure.text(SCREEN_LEFT, 0.015, style.broken(rule, 130), va="bottom", fontsize=10.5, linespacing=1.3)
     return figure
 
 
@@ -67,7 +67,7 @@ def draw_large(
     """
     if shown is None or isinstance(told, str):
         ax.set_axis_off()
-        ax.text(0.5, 0.5, style.wrapped(str(told), 40), transform=ax.transAxes, ha="center", va="center",
+        ax.text(0.5, 0.5, style.broken(str(told), 40), transform=ax.transAxes, ha="center", va="center",
                 fontsize=MIDDLE)
         return ax
     hold = terms.hold
@@ -83,7 +83,7 @@ def draw_large(
     said = [f"Gauge: {told.readings}."]
     if is_answered:
         said += [f"Truth: {told.truth}.", f"The log proves: {told.proof}.", f"Held once more, {told.warm}."]
-    text = "\n".join(style.wrapped(sentence, width) for sentence in said)
+    text = "\n".join(style.broken(sentence, width) for sentence in said)
     ax.annotate(text, (0.0, 0.0), xytext=(0.0, -48.0), xycoords="axes fraction", textcoords="offset points", va="top",
                 fontsize=MIDDLE, linespacing=1.4)
     return ax
@@ -190,10 +190,10 @@ def handout(terms: Terms, pair: Pair, lesson: Lesson | None = None) -> Iterator[
 
 def _page(head: str, terms: Terms) -> Figure:
     page = Figure(figsize=PAGE)
-    page.text(LEFT, TOP, style.wrapped(head.replace(" %", "\u00a0%"), 76), va="top", fontsize=18, fontweight="bold")
+    page.text(LEFT, TOP, style.broken(head.replace(" %", "\u00a0%"), 76), va="top", fontsize=18, fontweight="bold")
     rule = lesson_text.rule_in_words(terms)
     foot = f"The rule: {rule}. Synthetic: invented jobs of known truth, nothing was measured."
-    page.text(LEFT, FOOT, style.wrapped(foot, 150), va="bottom", fontsize=9.5)
+    page.text(LEFT, FOOT, style.broken(foot, 150), va="bottom", fontsize=9.5)
     return page
 
 
@@ -234,7 +234,7 @@ def _shapes(terms: Terms, pair: Pair) -> Figure:
             ax.axhline(limit / wording.size(), **{**LINE, "linestyle": (0, (8, 3))})
     ax.set_ylim(0.0, 1.06 * ax.get_ylim()[1])
     ax.set_xlim(left=0.0)
-    page.text(0.10, 0.25, style.wrapped(f"{lesson_text.WHERE_TO_LOOK} {lesson_text.NEVER_SHOWN}", PAGE_WRAP), va="top",
+    page.text(0.10, 0.25, style.broken(f"{lesson_text.WHERE_TO_LOOK} {lesson_text.NEVER_SHOWN}", PAGE_WRAP), va="top",
               fontsize=MIDDLE, linespacing=1.4)
     return page
 
@@ -249,7 +249,7 @@ def _warmed(terms: Terms, pair: Pair) -> Figure:
         else:
             draw_second(ax, letter, shown.second)
     same_scale(axes)
-    page.text(0.10, 0.25, style.wrapped(lesson_text.ONCE_MORE, PAGE_WRAP), va="top", fontsize=MIDDLE, linespacing=1.4)
+    page.text(0.10, 0.25, style.broken(lesson_text.ONCE_MORE, PAGE_WRAP), va="top", fontsize=MIDDLE, linespacing=1.4)
     return page
 
 

@@ -9,9 +9,8 @@ import numpy as np
 from decay.arrays import FloatArray, frozen
 from decay.errors import RangeError
 from decay.interval import Interval
-from decay.judge import criteria
-from decay.judge.criteria import Criterion
-from decay.physics import refrigerant
+from decay.judge.criteria import Criterion, load_criterion
+from decay.physics.refrigerant_table import lookup
 from decay.physics.water import saturation_pressure
 from decay.quantities import MICRON
 from decay.simulation import Ambient, Gauge, Job, Leak, Pool, Pump, Rig, Step, StepKind, Surface
@@ -73,7 +72,7 @@ class Terms:
 
     # Gas volume behind the closed valve, rig included [m³]
     volume: Interval = field(default_factory=lambda: Interval(3.0e-3, 3.0e-3, 3.0e-3))
-    criterion: Criterion = field(default_factory=lambda: criteria.load(RULE_OF_THUMB))  # the rule of thumb
+    criterion: Criterion = field(default_factory=lambda: load_criterion(RULE_OF_THUMB))  # the rule of thumb
     hold: float = 600.0  # length of the hold that it is applied to [s]
     refrigerant: str = "R134a"  # name, however it is written
     charge: float = 0.65  # nominal charge [kg]
@@ -99,7 +98,7 @@ class Terms:
             raise RangeError('a gauge\'s accuracy lies between 0 and 100 %: "10 %"')
         if not 1 <= self.proof_runs <= self.runs:
             raise RangeError("a lesson needs at least one run, and no more analysed runs than runs")
-        refrigerant.lookup(self.refrigerant)
+        lookup(self.refrigerant)
 
     @property
     def system(self) -> System:
@@ -107,7 +106,7 @@ class Terms:
         return System(
             volume=self.volume,
             volume_origin="stated",
-            refrigerant=refrigerant.lookup(self.refrigerant).name,
+            refrigerant=lookup(self.refrigerant).name,
             charge=self.charge,
             ambient=self.ambient,
             gauge_accuracy=self.gauge_accuracy or None,

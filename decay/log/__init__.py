@@ -10,8 +10,6 @@ from decay.table.read_options import FROM_FIRST_ROW, WRITTEN, Note, ReadOptions
 if TYPE_CHECKING:
     from decay.log.reader import read_log
 
-__all__ = ["FROM_FIRST_ROW", "WRITTEN", "Mark", "Note", "PressureLog", "ReadOptions", "Valve", "read_log"]
-
 
 def __getattr__(name: str) -> Any:
     """Load the reader only when a log is read."""

@@ -203,12 +203,12 @@ def counter(cells: digits.Cells, name: str, column: str, unit: str | None, decim
         if unit is None and 5e8 < middle / scale < 3e9:
             size = 1.0 / scale
             # An epoch counts in UTC whatever the place of the log; it is told without an offset.
-            started = stamps.moment(dt.datetime(1970, 1, 1, tzinfo=dt.UTC), float(_finite(values)[0]) * size)
+            started = stamps.stamp_after(dt.datetime(1970, 1, 1, tzinfo=dt.UTC), float(_finite(values)[0]) * size)
             break
     else:
         if size is None and 30000 < middle < 60000 and _are_days(_finite(values)):
             size = DAY
-            started = stamps.moment(dt.datetime(1899, 12, 30), round(float(_finite(values)[0]) * DAY))
+            started = stamps.stamp_after(dt.datetime(1899, 12, 30), round(float(_finite(values)[0]) * DAY))
             notes.append(Note("time-unit-assumed", f'"{column}" was read as days since 1900 (a spreadsheet\'s dates). '
                                                    "--time-unit overrides."))
     if size is None:
@@ -239,7 +239,7 @@ def dated(seconds: FloatArray, left: dict[int, str], form: stamps.DateForm,
                      form.notes)
     seconds = seconds.copy()
     for row, text in left.items():
-        mark = stamps.read(text, form.order)
+        mark = stamps.read_stamp(text, form.order)
         if mark is None or mark.has_clock or not mark.has_date:
             continue
         before = seconds[row - 1] if row else -np.inf
@@ -256,9 +256,9 @@ def _joined(form: stamps.DateForm, day: FloatArray, beside: FloatArray) -> str |
     at = np.flatnonzero(np.isfinite(day) & np.isfinite(beside))
     if form.started is None or len(at) == 0:
         return None
-    return stamps.moment(dt.datetime(1970, 1, 1), float(day[at[0]] + beside[at[0]]))
+    return stamps.stamp_after(dt.datetime(1970, 1, 1), float(day[at[0]] + beside[at[0]]))
 
 
 def later(started: str | None, seconds: float) -> str | None:
     """Return a moment some seconds after another, ISO 8601."""
-    return None if started is None else stamps.moment(dt.datetime.fromisoformat(started), seconds)
+    return None if started is None else stamps.stamp_after(dt.datetime.fromisoformat(started), seconds)

@@ -13,7 +13,7 @@ from decay.errors import LogError
 from decay.log.pressure_log import Mark, Valve
 from decay.table import stamps
 from decay.table.dialect import thinned
-from decay.table.digits import alike, parse, plain
+from decay.table.digits import alike, number_in, plain
 from decay.table.headings import PRESSURE_WORDS, Heading, heading, unit_in
 from decay.table.read_options import Note
 from decay.table.table import Table
@@ -58,7 +58,7 @@ class Column:
     unclear: str = ""
 
 
-def describe(table: Table) -> tuple[Column, ...]:
+def columns_of(table: Table) -> tuple[Column, ...]:
     """Return what each column holds."""
     return tuple(_describe(table, index) for index in range(len(table.names)))
 
@@ -69,12 +69,12 @@ def _describe(table: Table, index: int) -> Column:
     filled = [cell for cell in cells if cell]
     decimal = table.dialect.decimal
     few = thinned(filled, _FEW)
-    marks = [mark for mark in (stamps.read(c) or stamps.read(c, "mdy") for c in few) if mark is not None]
+    marks = [mark for mark in (stamps.read_stamp(c) or stamps.read_stamp(c, "mdy") for c in few) if mark is not None]
     is_time = len(marks) > 0.5 * len(few)
     bare = np.full(len(cells), np.nan) if is_time else plain(cells)
     if bare is None and (together := alike(cells, decimal)) is not None:
         bare = together[0]
-    found = [parse(cell, decimal) for cell in (cells if bare is None else filled[:3])]
+    found = [number_in(cell, decimal) for cell in (cells if bare is None else filled[:3])]
     values = np.array([np.nan if cell is None else cell.value for cell in found]) if bare is None else bare
     told = _told(table.names[index], table.units[index])
     unit = told.unit

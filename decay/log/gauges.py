@@ -10,7 +10,7 @@ import numpy as np
 from decay.arrays import FloatArray, median, quantile
 from decay.errors import LogError
 from decay.log.clock import TimeChoice, choose_time
-from decay.log.column import Column, States, by_name, describe, find_states, listed
+from decay.log.column import Column, States, by_name, columns_of, find_states, listed
 from decay.table.headings import PRESSURE_WORDS, pascals, unit_in
 from decay.table.read_options import Note, ReadOptions
 from decay.table.table import Table
@@ -46,7 +46,7 @@ def columns_used(table: Table, options: ReadOptions) -> ColumnsUsed:
     LogError
         If nothing tells the time or the pressure, or several things do.
     """
-    columns = describe(table)
+    columns = columns_of(table)
     time = choose_time(table, columns, options)
     taken = {c.index for c in (time.main, time.beside, time.rival) if c is not None}
     named = by_name(table, options.temperature, "--temperature-column") if options.temperature is not None else None

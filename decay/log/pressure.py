@@ -12,7 +12,7 @@ from decay.constants import ZERO_CELSIUS
 from decay.errors import LogError
 from decay.log.column import Column
 from decay.table import digits
-from decay.table.digits import alike, parse
+from decay.table.digits import alike, number_in
 from decay.table.headings import heading, pascals, says_absolute, says_gauge, unit_in
 from decay.table.read_options import Note
 from decay.table.table import Table
@@ -164,7 +164,7 @@ def _unit_beside(text: str, decimal: str) -> str | None:
     """Return the unit behind the number in a cell."""
     if text[-1:].isdigit():
         return None
-    cell = parse(text, decimal)
+    cell = number_in(text, decimal)
     return unit_in(cell.unit, is_pressure=True) if cell is not None and cell.unit else None
 
 

@@ -20,11 +20,11 @@ from decay.log.gauges import ColumnsUsed, columns_used
 from decay.log.pressure_log import Mark, PressureLog
 from decay.log.wrong import set_aside
 from decay.table import stamps
-from decay.table.cells import CellsWanted, Columns, read
-from decay.table.digits import Cells, digits_of, numbers, rows_of, step_sizes, texts
+from decay.table.cells import CellsWanted, Columns, read_cells
+from decay.table.digits import Cells, digits_of, numbers, some_of, step_sizes, texts
 from decay.table.headings import pascals
 from decay.table.read_options import FROM_FIRST_ROW, Note, ReadOptions
-from decay.table.source import load
+from decay.table.source import load_text
 from decay.table.table import Table, sort_out, table_of
 
 _DEFAULT = ReadOptions()
@@ -54,7 +54,7 @@ def read_log(source: str | os.PathLike[str] | BinaryIO | TextIO, options: ReadOp
     LogError
         If there is no log in the file, with what was found, what was expected, and the option that settles it.
     """
-    return harmonise(table_of(load(_bytes_of(source), options), options), options)
+    return harmonise(table_of(load_text(_bytes_of(source), options), options), options)
 
 
 def _bytes_of(source: str | os.PathLike[str] | BinaryIO | TextIO) -> str | os.PathLike[str] | BinaryIO:
@@ -173,7 +173,7 @@ def _timed_rows(table: Table, used: ColumnsUsed, options: ReadOptions, notes: li
         raise LogError(table.name, "the log has fewer than two rows with a time", "Expected a series of readings.",
                        "Export the whole log, or name the time with --time-column.")
     if not is_data.all():
-        columns = {index: rows_of(column, is_data) for index, column in columns.items()}
+        columns = {index: some_of(column, is_data) for index, column in columns.items()}
         values, line, seconds = values[is_data], line[is_data], seconds[is_data]
     return _Rows(columns, line, seconds, values, told, count)
 
@@ -317,7 +317,7 @@ def _cells(table: Table, used: ColumnsUsed, dates: dict[int, stamps.DateForm]) -
     text = {column.index for column in (used.unit_column, states) if column is not None}
     chosen = (used.time.main, used.time.beside, used.time.rival, used.gauge, used.unit_column, used.temperature, states)
     columns = dict.fromkeys(c.index for c in (*chosen, *used.others) if c is not None)
-    return read(table, CellsWanted(tuple(columns), frozenset(text), dates))
+    return read_cells(table, CellsWanted(tuple(columns), frozenset(text), dates))
 
 
 def _torn(lines: IntArray) -> list[Note]:

@@ -14,7 +14,7 @@ from decay.arrays import BoolArray, FloatArray, IntArray, running_median
 from decay.constants import HIGHEST_READING
 from decay.errors import LogError
 from decay.log.pressure_log import PressureLog
-from decay.table.digits import parse
+from decay.table.digits import number_in
 from decay.table.read_options import Note
 
 _NOTHING = {"", "nan", "null", "none", "n/a", "na", "nil", "9.91e+37"}  # the last is SCPI's "not a number"
@@ -43,7 +43,7 @@ _PASSES = 3  # a wrong reading beside another shows once that one is gone
 def declared(values: FloatArray, said: tuple[str, ...], decimal: str) -> BoolArray:
     """Return which readings are numbers that the user declared to mean over range."""
     is_over = np.zeros(len(values), dtype=bool)
-    for number in [cell.value for word in said if (cell := parse(word, decimal)) is not None]:
+    for number in [cell.value for word in said if (cell := number_in(word, decimal)) is not None]:
         is_over |= np.isclose(values, number, rtol=1e-12, atol=0.0)
     return is_over
 
@@ -189,7 +189,7 @@ def _is_code(value: float) -> bool:
 
 def _stated(word: str, top: float, decimal: str) -> bool:
     match = _ABOVE.match(word)
-    cell = parse(match[1], decimal) if match else None
+    cell = number_in(match[1], decimal) if match else None
     return cell is not None and cell.value >= 0.9 * top
 
 

@@ -43,9 +43,9 @@ def page(topic: str) -> str:
 
 
 def _codes() -> str:
-    from decay.audit.manual import titles
+    from decay.audit.manual import row_titles
 
-    listed = "\n".join(f"- {code}: {title}" for code, title in sorted(titles().items()))
+    listed = "\n".join(f"- {code}: {title}" for code, title in sorted(row_titles().items()))
     return (
         "# Codes of the findings\n\n"
         "Each reason, caveat and next step carries a code. `decay explain CODE`\n"

@@ -56,7 +56,7 @@ def as_man(version: str, commands: Mapping[str, str], exits: Mapping[int, str]) 
     return "\n".join(lines) + "\n"
 
 
-def save(text: str, target: Path, *, replace: bool) -> None:
+def save_page(text: str, target: Path, *, replace: bool) -> None:
     """Write what `as_html` or `as_man` returned, whole or not at all; a file that is there only if told to."""
     with drafted(target, replace=replace) as draft:
         draft.write_text(text, encoding="utf-8")

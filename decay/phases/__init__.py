@@ -3,5 +3,3 @@
 from decay.phases.find import find_phases
 from decay.phases.phase import Kind, Phase
 from decay.phases.stated import hold_between
-
-__all__ = ["Kind", "Phase", "find_phases", "hold_between"]

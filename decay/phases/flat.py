@@ -55,7 +55,7 @@ class FlatEnd:
     closings: tuple[int, int] | None = None
 
 
-def flat_end(readings: Readings, start: int, end: int) -> FlatEnd | None:
+def flat_stretch(readings: Readings, start: int, end: int) -> FlatEnd | None:
     """Return the flat stretch at the end of a fall, or None where it falls to its end.
 
     Parameters

@@ -11,7 +11,7 @@ from decay.phases.closings import Closing, closing_after_pull, closing_in_first_
 from decay.phases.course import LET_IN, Course
 from decay.phases.edges import fall_start
 from decay.phases.evidence import is_rise_seen
-from decay.phases.flat import flat_end
+from decay.phases.flat import flat_stretch
 from decay.phases.path import FEWEST, LEAST, SURGE, TURN, State
 from decay.phases.phase import Begun, Ended, Kind, Untold
 
@@ -123,7 +123,7 @@ class _Labels:
         """Name a pull whose end shows no closing by a turn: a hold that less tells, a flat end, or the pull alone."""
         course, smooth = self.course, self.course.readings.smooth
         falls = course.height(smooth[start]) - course.height(smooth[start : last + 1].min())
-        end = flat_end(course.readings, start, last)
+        end = flat_stretch(course.readings, start, last)
         if end is not None:
             if end.index - 1 > start and falls > TURN:
                 self.add(Kind.PUMPDOWN, end.index - 1)

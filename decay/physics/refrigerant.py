@@ -10,18 +10,7 @@ from decay.arrays import FloatArray
 from decay.constants import STANDARD_ATMOSPHERE, ZERO_CELSIUS
 from decay.errors import RangeError
 from decay.physics import gas
-from decay.physics.refrigerant_table import Isotherm, Refrigerant, lookup, names
-
-__all__ = [
-    "Refrigerant",
-    "Standing",
-    "lookup",
-    "names",
-    "saturation_pressure",
-    "standing_state",
-    "vapour_density",
-    "vapour_viscosity",
-]
+from decay.physics.refrigerant_table import Isotherm, Refrigerant
 
 _ROUNDING = 1e-6  # K; -40 degC is not quite 233.15 K in a double
 _POINTS = 200  # of the integral along an isotherm, which is then good to 1e-4

@@ -68,7 +68,7 @@ class Refrigerant:
             object.__setattr__(self, name, frozen(getattr(self, name)))
 
 
-def names() -> tuple[str, ...]:
+def refrigerant_names() -> tuple[str, ...]:
     """Return the names in the table.
 
     Returns
@@ -78,7 +78,7 @@ def names() -> tuple[str, ...]:
 
     Examples
     --------
-    >>> "R-134a" in names()
+    >>> "R-134a" in refrigerant_names()
     True
     """
     return tuple(row["name"] for row in _rows("refrigerants.csv"))
@@ -108,12 +108,12 @@ def lookup(name: str) -> Refrigerant:
     >>> lookup("r 134A").name
     'R-134a'
     """
-    known = {_key(known_name): known_name for known_name in names()}
+    known = {_key(known_name): known_name for known_name in refrigerant_names()}
     key = _key(name)
     spelled = known.get(_ALSO.get(key, key))
     if spelled is None:
         near = [known[k] for k in difflib.get_close_matches(key, known, n=4, cutoff=0.5)]
-        hint = f"nearest are {', '.join(near)}" if near else f"known are {', '.join(names())}"
+        hint = f"nearest are {', '.join(near)}" if near else f"known are {', '.join(refrigerant_names())}"
         raise RangeError(f'refrigerant "{name}" is not in the table: {hint}. Write it like "R134a"')
     head = next(row for row in _rows("refrigerants.csv") if row["name"] == spelled)
     states = [row for row in _rows("refrigerant_states.csv") if row["name"] == spelled]

@@ -4,18 +4,3 @@ from decay.impact.volume import from_parts as volume_from_parts
 from decay.planning.make import Intent, Plan, intent_of, make_plan
 from decay.planning.pump_and_gauge import Equipment, GaugeKind, Hose, parse_hose
 from decay.planning.trial_holds import Conditions, Levelling, trial_hold
-
-__all__ = [
-    "Conditions",
-    "Equipment",
-    "GaugeKind",
-    "Hose",
-    "Intent",
-    "Levelling",
-    "Plan",
-    "intent_of",
-    "make_plan",
-    "parse_hose",
-    "trial_hold",
-    "volume_from_parts",
-]

@@ -17,7 +17,7 @@ from decay.phases.phase import Phase
 from decay.physics import water
 from decay.physics.gas import WORKSHOP
 from decay.physics.gauge import VAPOUR_READING
-from decay.pull.pumpdown_curve import bands, fast_fall, first_crossings, fit_tail, longer_pull
+from decay.pull.pumpdown_curve import bands, fast_fall, first_crossings, fit_tail, led_to_by_longer_pull
 
 # Fewest readings that show more than a lowest pressure.
 FEWEST_OF_PULL = 6
@@ -105,7 +105,7 @@ def fit_pumpdown(
         (float(time[knee]), float(smooth[knee])) if knee is not None else None,
         stood,
         tail.exponent if tail is not None else None,
-        longer_pull(tail, float(pumped[-1]), end_pressure),
+        led_to_by_longer_pull(tail, float(pumped[-1]), end_pressure),
         any(p.is_water for p in stood),
     )
 
@@ -145,7 +145,7 @@ def plateaus(
         In order of time.
     """
     found: list[Plateau] = []
-    for first, last in [*stalls(time, pressure, noise, step), *flat_end(time, pressure, noise, step)]:
+    for first, last in [*stalls(time, pressure, noise, step), *flat_tail(time, pressure, noise, step)]:
         if found and time[first] <= found[-1].end:
             continue
         middle = median(pressure[first : last + 1])
@@ -226,7 +226,7 @@ def _between(x: float, at: list[float], values: list[float]) -> float:
     return slope * (x - at[after - 1]) + values[after - 1]
 
 
-def flat_end(time: FloatArray, pressure: FloatArray, noise: FloatArray, step: FloatArray) -> list[tuple[int, int]]:
+def flat_tail(time: FloatArray, pressure: FloatArray, noise: FloatArray, step: FloatArray) -> list[tuple[int, int]]:
     """Return the flat stretch that a pull ends with, as a list of none or one. [-]"""
     last = len(time) - 1
     length = float(time[-1] - time[0])

@@ -302,7 +302,7 @@ def _two_terms(ones: FloatArray, shapes: FloatArray, target: FloatArray) -> tupl
     return np.einsum("ek,ek->e", residuals, residuals), np.stack([constant, height], axis=1)
 
 
-def longer_pull(tail: Tail | None, pumped: float, end_pressure: float) -> tuple[tuple[float, float], ...]:
+def led_to_by_longer_pull(tail: Tail | None, pumped: float, end_pressure: float) -> tuple[tuple[float, float], ...]:
     """Return extra pumping times and the pressures that the tail leads to then.
 
     Parameters

@@ -30,28 +30,3 @@ from decay.quantities.units import (
     pressure_unit,
     throughput_in,
 )
-
-__all__ = [
-    "MICRON",
-    "PRESSURE_UNITS",
-    "STANDARD_ATMOSPHERE",
-    "STANDARD_TEMPERATURE",
-    "THROUGHPUT_UNITS",
-    "TORR",
-    "allowance",
-    "duration",
-    "flow",
-    "fraction",
-    "length",
-    "mass",
-    "parse",
-    "power",
-    "pressure",
-    "pressure_unit",
-    "rise_rate",
-    "rounded",
-    "temperature",
-    "throughput_in",
-    "upward",
-    "volume",
-]

@@ -11,7 +11,7 @@ from decay.errors import UnitError
 from decay.interval import Interval
 from decay.quantities import registry
 from decay.quantities.units import PRESSURE_UNITS, STANDARD_TEMPERATURE, TIME_UNITS, pressure_unit
-from decay.quantities.written import out_of_range, sensible, split, wrong_unit
+from decay.quantities.written import number_and_unit, out_of_range, sensible, wrong_unit
 
 _ALLOWED = {
     AllowKind.RISE: "pascal/second",
@@ -77,7 +77,7 @@ def pressure(text: str) -> float:
     >>> round(pressure("500 micron"), 3), pressure("1 mbar")
     (66.661, 100.0)
     """
-    number, unit = split(text, "pressure")
+    number, unit = number_and_unit(text, "pressure")
     name = pressure_unit(unit)
     if name is None:
         raise wrong_unit(text, unit, "pressure")
@@ -94,7 +94,7 @@ def duration(text: str) -> float:
     >>> duration("20 min"), duration("1.5 h")
     (1200.0, 5400.0)
     """
-    number, unit = split(text, "duration")
+    number, unit = number_and_unit(text, "duration")
     factor = TIME_UNITS.get(unit.rstrip(".").lower())
     if factor is None:
         raise wrong_unit(text, unit, "duration")
@@ -111,7 +111,7 @@ def temperature(text: str) -> float:
     >>> temperature("24 degC"), round(temperature("75 degF"), 2), temperature("24 C")
     (297.15, 297.04, 297.15)
     """
-    number, unit = split(text, "temperature")
+    number, unit = number_and_unit(text, "temperature")
     word = re.sub(r"^(?:°|º|deg(?:rees?)?[ .]*)", "", unit.replace("℃", "C").replace("℉", "F").strip()).lower()
     if word in ("c", "celsius", "centigrade"):
         kelvin = number + ZERO_CELSIUS
@@ -132,7 +132,7 @@ def fraction(text: str) -> float:
     >>> fraction("10 %")
     0.1
     """
-    number, unit = split(text, "fraction")
+    number, unit = number_and_unit(text, "fraction")
     if unit.lower() not in ("%", "percent", "pct"):
         raise wrong_unit(text, unit, "fraction")
     if number < 0:
@@ -259,7 +259,7 @@ def allowance(text: str, gas_temperature: float | None = None) -> Allowance:
     """
     place, value = registry.converted_to_first(text, "allowance", tuple(_ALLOWED.values()))
     kind = tuple(_ALLOWED)[place]
-    _, unit = split(text, "allowance")
+    _, unit = number_and_unit(text, "allowance")
     if gas_temperature is not None and kind is AllowKind.THROUGHPUT and re.match(r"scc|std", unit.lower()):
         value *= gas_temperature / STANDARD_TEMPERATURE
     if not 0 < value < math.inf:

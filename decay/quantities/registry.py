@@ -8,7 +8,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from decay.quantities.units import PRESSURE_UNITS, pressure_unit
-from decay.quantities.written import sensible, split, wrong_unit
+from decay.quantities.written import number_and_unit, sensible, wrong_unit
 
 if TYPE_CHECKING:
     from pint import UnitRegistry
@@ -111,7 +111,7 @@ def converted_to_first(text: str, kind: str, dimensions: Sequence[str]) -> tuple
     UnitError, RangeError
         If the text is no quantity, or of none of the dimensions.
     """
-    number, unit = split(text, kind)
+    number, unit = number_and_unit(text, kind)
     registry = _registry()
     quantity = registry.Quantity(number, registry.parse_units(_expression(text, unit, kind)))
     place = next((n for n, dimension in enumerate(dimensions) if quantity.is_compatible_with(dimension)), None)

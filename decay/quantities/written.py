@@ -41,7 +41,7 @@ _NUMBER = re.compile(
 )
 
 
-def split(text: str, kind: str) -> tuple[float, str]:
+def number_and_unit(text: str, kind: str) -> tuple[float, str]:
     """Return the number and the unit's text.
 
     Parameters

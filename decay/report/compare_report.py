@@ -9,7 +9,7 @@ from decay.comparison import BeforeAfter, Change, Comparison, Due, Warming
 from decay.constants import MICRON
 from decay.report.answers import CAUSES, source_in_words
 from decay.report.document import SCHEMA_VERSION, document
-from decay.report.document_numbers import Json, interval, number
+from decay.report.document_numbers import Json, json_interval, json_number
 from decay.wording import MICRON_PER_MINUTE
 from decay.wording.lines import Block, Entry, finished, set_blocks, wrapped
 
@@ -140,10 +140,10 @@ def compare_document(comparison: Comparison) -> Json:
             "reads_zero": comparison.reads_zero,
             "leak": _quantity_document(comparison.leak, MICRON_PER_MINUTE, "rate_micron_per_min"),
             "outgassing": _quantity_document(comparison.outgassing, MICRON, "rise_micron"),
-            "compared_over_s": number(comparison.span),
+            "compared_over_s": json_number(comparison.span),
             "rise_micron": {
-                "before": number(comparison.rise[0], MICRON),
-                "after": number(comparison.rise[1], MICRON),
+                "before": json_number(comparison.rise[0], MICRON),
+                "after": json_number(comparison.rise[1], MICRON),
             },
             "warmth": _warmth_document(comparison.warmth),
             "remarks": list(comparison.remarks),
@@ -157,19 +157,19 @@ def _warmth_document(warmth: Warming | None) -> Json | None:
     if warmth is None:
         return None
     return {
-        "temperature_k": {"before": number(warmth.before), "after": number(warmth.after)},
-        "growth": number(warmth.growth),
-        "growth_of_outgassing": {"low": number(warmth.expected[0]), "high": number(warmth.expected[1])},
-        "apparent_activation_energy_j_per_mol": number(warmth.energy),
+        "temperature_k": {"before": json_number(warmth.before), "after": json_number(warmth.after)},
+        "growth": json_number(warmth.growth),
+        "growth_of_outgassing": {"low": json_number(warmth.expected[0]), "high": json_number(warmth.expected[1])},
+        "apparent_activation_energy_j_per_mol": json_number(warmth.energy),
         "due": warmth.due.value,
     }
 
 
 def _quantity_document(quantity: BeforeAfter, unit: float, name: str) -> Json:
     return {
-        "before": {name: interval(quantity.before, unit)},
-        "after": {name: interval(quantity.after, unit)},
-        "difference": {name: interval(quantity.difference, unit)},
-        "counts_as_same_within": {name: number(quantity.same_within, unit)},
+        "before": {name: json_interval(quantity.before, unit)},
+        "after": {name: json_interval(quantity.after, unit)},
+        "difference": {name: json_interval(quantity.difference, unit)},
+        "counts_as_same_within": {name: json_number(quantity.same_within, unit)},
         "change": quantity.change.value.replace(" ", "_"),
     }

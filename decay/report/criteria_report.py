@@ -9,7 +9,7 @@ from decay.constants import MICRON
 from decay.judge.answer import CriterionOutcome, Judged, Part
 from decay.judge.criteria import Criterion
 from decay.report.answers import MET, hold_in_words, source_in_words
-from decay.report.document_numbers import Json, number
+from decay.report.document_numbers import Json, json_number
 from decay.wording.lines import columns, finished, wrapped
 
 CRITERIA_VERSION = 1
@@ -99,13 +99,13 @@ def _criterion(criterion: Criterion) -> Json:
         "source": None if criterion.source in ("", "none") else criterion.source,
         "edition": None if criterion.edition in ("", "none") else criterion.edition,
         "equipment": criterion.equipment, "standing": criterion.standing,
-        "target_micron": number(criterion.target, MICRON), "hold_s": number(criterion.hold),
-        "passes_micron": number(criterion.passes, MICRON), "passes_on_line": criterion.passes_on_line,
-        "fails_micron": number(criterion.fails, MICRON), "fails_on_line": criterion.fails_on_line,
+        "target_micron": json_number(criterion.target, MICRON), "hold_s": json_number(criterion.hold),
+        "passes_micron": json_number(criterion.passes, MICRON), "passes_on_line": criterion.passes_on_line,
+        "fails_micron": json_number(criterion.fails, MICRON), "fails_on_line": criterion.fails_on_line,
         "is_watched_throughout": criterion.is_watched_throughout,
-        "rise_micron": number(criterion.rise, MICRON), "rise_on_line": criterion.rise_on_line,
-        "no_change": criterion.no_change, "ambient_above_k": number(criterion.ambient_above),
-        "evacuations": criterion.evacuations, "pump_on_s": number(criterion.pump_on),
+        "rise_micron": json_number(criterion.rise, MICRON), "rise_on_line": criterion.rise_on_line,
+        "no_change": criterion.no_change, "ambient_above_k": json_number(criterion.ambient_above),
+        "evacuations": criterion.evacuations, "pump_on_s": json_number(criterion.pump_on),
         "teaching_only": criterion.teaching_only, "between": criterion.between or None,
         "unquantified": criterion.unquantified or None, "warning": criterion.warning or None,
     }
@@ -116,7 +116,7 @@ def outcomes_document(analysis: Judged, outcomes: Sequence[CriterionOutcome]) ->
     span = analysis.basis.span
     return {
         "schema_version": CRITERIA_VERSION, "path": analysis.log.source,
-        "hold_s": None if span is None else [number(moment) for moment in span],
+        "hold_s": None if span is None else [json_number(moment) for moment in span],
         "criteria": [{"name": outcome.name, "met": outcome.met, "decided_by": outcome.part.value,
-                      "missing_s": number(outcome.missing), "because": outcome.detail} for outcome in outcomes],
+                      "missing_s": json_number(outcome.missing), "because": outcome.detail} for outcome in outcomes],
     }

@@ -11,7 +11,7 @@ from decay.judge.answer import Judged
 from decay.judge.finding import Finding
 from decay.log.pressure_log import PressureLog
 from decay.pull.gas_load import GasLoad
-from decay.report.document_numbers import Json, bracket, by_law, interval, next_test, number
+from decay.report.document_numbers import Json, bracket, by_law, json_interval, json_number, next_test
 from decay.report.impact_report import impact_document
 from decay.several.rig import RigShare
 from decay.several.warm import WarmFit
@@ -35,10 +35,10 @@ def document(analysis: Judged) -> Json:
         "phases": [
             {
                 "kind": phase.kind.value,
-                "start_s": number(phase.start),
-                "end_s": number(phase.end),
-                "start_micron": number(phase.start_pressure, MICRON),
-                "end_micron": number(phase.end_pressure, MICRON),
+                "start_s": json_number(phase.start),
+                "end_s": json_number(phase.end),
+                "start_micron": json_number(phase.start_pressure, MICRON),
+                "end_micron": json_number(phase.end_pressure, MICRON),
             }
             for phase in analysis.phases
         ],
@@ -49,9 +49,9 @@ def document(analysis: Judged) -> Json:
         "verdict": {
             "result": verdict.result.value,
             "cause": None if verdict.cause is None else verdict.cause.value,
-            "leak": interval(basis.leak, MICRON_PER_MINUTE),
-            "detection_limit_micron_per_min": number(basis.detection_limit, MICRON_PER_MINUTE),
-            "odds_of_leak": number(basis.odds_of_leak),
+            "leak": json_interval(basis.leak, MICRON_PER_MINUTE),
+            "detection_limit_micron_per_min": json_number(basis.detection_limit, MICRON_PER_MINUTE),
+            "odds_of_leak": json_number(basis.odds_of_leak),
             "criterion": {
                 "name": criterion.name,
                 "source": "; ".join(part for part in (criterion.source, criterion.standing) if part),
@@ -97,8 +97,8 @@ def _log(log: PressureLog) -> Json:
         "rows_used": len(log.time),
         "gauge": log.gauge,
         "unit": log.unit,
-        "sampling_s": number(log.sampling),
-        "duration_s": number(log.duration),
+        "sampling_s": json_number(log.sampling),
+        "duration_s": json_number(log.duration),
         "notes": [{"code": note.code, "line": note.line, "text": note.text} for note in log.notes],
     }
 
@@ -109,45 +109,45 @@ def _finding(finding: Finding) -> Json:
         "level": finding.level.name.lower(),
         "summary": finding.summary,
         "evidence": _evidence(finding.evidence),
-        "span_s": None if finding.span is None else [number(x) for x in finding.span],
+        "span_s": None if finding.span is None else [json_number(x) for x in finding.span],
     }
 
 
 def _evidence(evidence: Mapping[str, float]) -> Json:
-    return {key: number(float(evidence[key])) for key in sorted(evidence)}
+    return {key: json_number(float(evidence[key])) for key in sorted(evidence)}
 
 
 def _pumpdown(analysis: Judged, pull: PumpdownFit) -> Json:
     load = analysis.load
     return {
-        "start_s": number(pull.start),
-        "end_s": number(pull.end),
-        "lowest_micron": number(pull.lowest, MICRON),
-        "time_constant_s": interval(pull.time_constant),
+        "start_s": json_number(pull.start),
+        "end_s": json_number(pull.end),
+        "lowest_micron": json_number(pull.lowest, MICRON),
+        "time_constant_s": json_interval(pull.time_constant),
         "plateaus": [
             {
-                "start_s": number(plateau.start),
-                "end_s": number(plateau.end),
-                "micron": number(plateau.pressure, MICRON),
+                "start_s": json_number(plateau.start),
+                "end_s": json_number(plateau.end),
+                "micron": json_number(plateau.pressure, MICRON),
                 "meaning": plateau.meaning,
             }
             for plateau in pull.plateaus
         ],
-        "end_micron": number(pull.end_pressure, MICRON),
+        "end_micron": json_number(pull.end_pressure, MICRON),
         "bands": [
             {
-                "high_micron": number(band.high, MICRON),
-                "low_micron": number(band.low, MICRON),
-                "time_constant_s": interval(band.time_constant),
+                "high_micron": json_number(band.high, MICRON),
+                "low_micron": json_number(band.low, MICRON),
+                "time_constant_s": json_interval(band.time_constant),
             }
             for band in pull.bands
         ],
         "knee": None if pull.knee is None else {
-            "time_s": number(pull.knee[0]), "micron": number(pull.knee[1], MICRON),
+            "time_s": json_number(pull.knee[0]), "micron": json_number(pull.knee[1], MICRON),
         },
-        "tail_exponent": interval(pull.tail_exponent),
+        "tail_exponent": json_interval(pull.tail_exponent),
         "longer_pull": [
-            {"extra_s": number(extra), "expected_micron": number(expected, MICRON)}
+            {"extra_s": json_number(extra), "expected_micron": json_number(expected, MICRON)}
             for extra, expected in pull.longer_pull
         ],
         "water_suspected": pull.water_suspected,
@@ -161,43 +161,43 @@ def _hold(analysis: Judged, index: int) -> Json:
     is_decisive = index == analysis.decisive
     limit = analysis.verdict.criterion.limit
     return {
-        "start_s": number(fit.start),
-        "end_s": number(fit.end),
-        "duration_s": number(fit.duration),
-        "start_micron": number(fit.start_pressure, MICRON),
-        "end_micron": number(fit.end_pressure, MICRON),
-        "rise_micron": number(fit.rise, MICRON),
+        "start_s": json_number(fit.start),
+        "end_s": json_number(fit.end),
+        "duration_s": json_number(fit.duration),
+        "start_micron": json_number(fit.start_pressure, MICRON),
+        "end_micron": json_number(fit.end_pressure, MICRON),
+        "rise_micron": json_number(fit.rise, MICRON),
         "leak": {
-            "rate_micron_per_min": interval(fit.leak, MICRON_PER_MINUTE),
-            "throughput_pa_m3_per_s": interval(impact.throughput),
+            "rate_micron_per_min": json_interval(fit.leak, MICRON_PER_MINUTE),
+            "throughput_pa_m3_per_s": json_interval(impact.throughput),
             "refrigerant_loss_g_per_year": bracket(impact.loss, GRAM_PER_YEAR),
         },
         "outgassing": {
-            "rise_micron": interval(fit.outgassing, MICRON),
-            "time_constant_s": number(fit.outgassing_time_constant),
-            "plateau_micron": number(fit.plateau, MICRON),
+            "rise_micron": json_interval(fit.outgassing, MICRON),
+            "time_constant_s": json_number(fit.outgassing_time_constant),
+            "plateau_micron": json_number(fit.plateau, MICRON),
         },
-        "decision_threshold": {"rate_micron_per_min": number(fit.decision_threshold, MICRON_PER_MINUTE)},
+        "decision_threshold": {"rate_micron_per_min": json_number(fit.decision_threshold, MICRON_PER_MINUTE)},
         "smallest_detectable": {
-            "rate_micron_per_min": number(fit.detection_limit, MICRON_PER_MINUTE),
+            "rate_micron_per_min": json_number(fit.detection_limit, MICRON_PER_MINUTE),
             "refrigerant_loss_g_per_year": by_law(impact.detectable_loss, GRAM_PER_YEAR),
-            "throughput_pa_m3_per_s": number(impact.detectable_throughput),
+            "throughput_pa_m3_per_s": json_number(impact.detectable_throughput),
         },
         "cause": report.cause.value,
-        "smallest_told_from_slow_sources": {"rate_micron_per_min": number(fit.naming_limit, MICRON_PER_MINUTE)},
+        "smallest_told_from_slow_sources": {"rate_micron_per_min": json_number(fit.naming_limit, MICRON_PER_MINUTE)},
         "is_decisive": is_decisive,
         "rig": None if analysis.rig is None or not is_decisive else _rig(analysis.rig),
-        "fit_from_s": number(fit.fit_from),
+        "fit_from_s": json_number(fit.fit_from),
         "readings": fit.readings,
         "is_leak_seen": fit.is_leak_seen,
         "is_steady_rise_seen": fit.is_steady_rise_seen,
         "is_outgassing_seen": fit.is_outgassing_seen,
-        "short_look": {"rate_micron_per_min": interval(fit.short, MICRON_PER_MINUTE)},
-        "noise_micron": number(fit.noise, MICRON),
-        "step_micron": number(fit.step, MICRON),
-        "hose_drop_micron": number(fit.hose_drop, MICRON),
-        "longest_time_constant_in_holds": number(fit.kappa),
-        "criterion_line_micron": None if limit is None or not is_decisive else number(limit, MICRON),
+        "short_look": {"rate_micron_per_min": json_interval(fit.short, MICRON_PER_MINUTE)},
+        "noise_micron": json_number(fit.noise, MICRON),
+        "step_micron": json_number(fit.step, MICRON),
+        "hose_drop_micron": json_number(fit.hose_drop, MICRON),
+        "longest_time_constant_in_holds": json_number(fit.kappa),
+        "criterion_line_micron": None if limit is None or not is_decisive else json_number(limit, MICRON),
         "tests": _tests(fit.tests),
         "water": _water(fit.water),
         "description": _description(fit.description),
@@ -209,31 +209,31 @@ def _hold(analysis: Judged, index: int) -> Json:
 
 def _joint(joint: JointFit) -> Json:
     return {
-        "leak": {"rate_micron_per_min": interval(joint.leak, MICRON_PER_MINUTE)},
+        "leak": {"rate_micron_per_min": json_interval(joint.leak, MICRON_PER_MINUTE)},
         "holds_used": list(joint.holds_used),
         "holds_of_other_logs": [{"log": source, "hold": index} for source, index in joint.elsewhere],
-        "each_rate_micron_per_min": [interval(alone, MICRON_PER_MINUTE) for alone in joint.each],
-        "without_each_rate_micron_per_min": [interval(rest, MICRON_PER_MINUTE) for rest in joint.without],
-        "homogeneity_p": number(joint.homogeneity_p),
+        "each_rate_micron_per_min": [json_interval(alone, MICRON_PER_MINUTE) for alone in joint.each],
+        "without_each_rate_micron_per_min": [json_interval(rest, MICRON_PER_MINUTE) for rest in joint.without],
+        "homogeneity_p": json_number(joint.homogeneity_p),
         "is_homogeneous": joint.is_homogeneous,
         "is_leak_seen": joint.is_leak_seen,
-        "decision_threshold": {"rate_micron_per_min": number(joint.decision_threshold, MICRON_PER_MINUTE)},
-        "smallest_detectable": {"rate_micron_per_min": number(joint.detection_limit, MICRON_PER_MINUTE)},
-        "misfit": number(joint.misfit),
+        "decision_threshold": {"rate_micron_per_min": json_number(joint.decision_threshold, MICRON_PER_MINUTE)},
+        "smallest_detectable": {"rate_micron_per_min": json_number(joint.detection_limit, MICRON_PER_MINUTE)},
+        "misfit": json_number(joint.misfit),
         "remarks": list(joint.remarks),
     }
 
 
 def _warm(warm: WarmFit) -> Json:
     return {
-        "leak": {"rate_micron_per_min": interval(warm.leak, MICRON_PER_MINUTE)},
-        "leak_without_warm_hold": {"rate_micron_per_min": interval(warm.alone, MICRON_PER_MINUTE)},
+        "leak": {"rate_micron_per_min": json_interval(warm.leak, MICRON_PER_MINUTE)},
+        "leak_without_warm_hold": {"rate_micron_per_min": json_interval(warm.alone, MICRON_PER_MINUTE)},
         "conditions_not_met": [condition.value for condition in warm.failed],
-        "temperatures_k": None if warm.temperatures is None else [number(each) for each in warm.temperatures],
-        "growth": number(warm.growth),
-        "apparent_activation_energy_j_per_mol": number(warm.energy),
-        "misfit": number(warm.misfit),
-        "agreement_p": number(warm.agreement_p),
+        "temperatures_k": None if warm.temperatures is None else [json_number(each) for each in warm.temperatures],
+        "growth": json_number(warm.growth),
+        "apparent_activation_energy_j_per_mol": json_number(warm.energy),
+        "misfit": json_number(warm.misfit),
+        "agreement_p": json_number(warm.agreement_p),
     }
 
 
@@ -242,15 +242,15 @@ def _rig(rig: RigShare) -> Json:
     return {
         "path": test.source,
         "leak": {
-            "rate_micron_per_min": interval(test.leak, MICRON_PER_MINUTE),
-            "throughput_pa_m3_per_s": interval(test.throughput),
+            "rate_micron_per_min": json_interval(test.leak, MICRON_PER_MINUTE),
+            "throughput_pa_m3_per_s": json_interval(test.throughput),
         },
-        "smallest_detectable": {"rate_micron_per_min": number(test.fit.detection_limit, MICRON_PER_MINUTE)},
-        "ultimate_micron": number(test.ultimate, MICRON),
-        "volume_m3": interval(test.volume),
-        "share_rate_micron_per_min": interval(rig.share, MICRON_PER_MINUTE),
-        "whole_rate_micron_per_min": interval(rig.whole, MICRON_PER_MINUTE),
-        "left_rate_micron_per_min": interval(rig.leak, MICRON_PER_MINUTE),
+        "smallest_detectable": {"rate_micron_per_min": json_number(test.fit.detection_limit, MICRON_PER_MINUTE)},
+        "ultimate_micron": json_number(test.ultimate, MICRON),
+        "volume_m3": json_interval(test.volume),
+        "share_rate_micron_per_min": json_interval(rig.share, MICRON_PER_MINUTE),
+        "whole_rate_micron_per_min": json_interval(rig.whole, MICRON_PER_MINUTE),
+        "left_rate_micron_per_min": json_interval(rig.leak, MICRON_PER_MINUTE),
         "is_bounded_only": rig.is_bounded_only,
         "explains_all": rig.explains_all,
         "leaks_as_much": rig.leaks_as_much,
@@ -259,36 +259,36 @@ def _rig(rig: RigShare) -> Json:
 
 def _load(load: GasLoad) -> Json:
     return {
-        "rated_speed_m3_per_s": number(load.rated),
-        "end_speed_m3_per_s": number(load.end_speed),
-        "ultimate_micron": number(load.ultimate, MICRON),
+        "rated_speed_m3_per_s": json_number(load.rated),
+        "end_speed_m3_per_s": json_number(load.end_speed),
+        "ultimate_micron": json_number(load.ultimate, MICRON),
         "bands": [
             {
-                "high_micron": number(band.high, MICRON),
-                "low_micron": number(band.low, MICRON),
-                "seen_speed_m3_per_s": interval(band.seen),
-                "expected_speed_m3_per_s": number(band.expected),
-                "hose_conductance_m3_per_s": number(band.line),
-                "time_s": number(band.time),
-                "lost_s": number(band.lost),
-                "lost_to_hose_s": number(band.lost_to_hose),
+                "high_micron": json_number(band.high, MICRON),
+                "low_micron": json_number(band.low, MICRON),
+                "seen_speed_m3_per_s": json_interval(band.seen),
+                "expected_speed_m3_per_s": json_number(band.expected),
+                "hose_conductance_m3_per_s": json_number(band.line),
+                "time_s": json_number(band.time),
+                "lost_s": json_number(band.lost),
+                "lost_to_hose_s": json_number(band.lost_to_hose),
             }
             for band in load.bands
         ],
-        "lost_to_hose_s": number(load.lost_to_hose),
-        "pulled_pa_m3_per_s": interval(load.pulled),
-        "given_pa_m3_per_s": interval(load.given),
+        "lost_to_hose_s": json_number(load.lost_to_hose),
+        "pulled_pa_m3_per_s": json_interval(load.pulled),
+        "given_pa_m3_per_s": json_interval(load.given),
         "gives_more_than_pulled": load.gives_more_than_pulled,
         "gives_less_than_pulled": load.gives_less_than_pulled,
         "water": [
             {
-                "micron": number(w.pressure, MICRON),
-                "temperature_k": number(w.temperature),
-                "rate_kg_per_s": number(w.rate),
-                "left_at_most_kg": number(w.during),
-                "time_for_10_g_s": number(w.time),
-                "power_w": number(w.power),
-                "freezing_share": number(w.freezing),
+                "micron": json_number(w.pressure, MICRON),
+                "temperature_k": json_number(w.temperature),
+                "rate_kg_per_s": json_number(w.rate),
+                "left_at_most_kg": json_number(w.during),
+                "time_for_10_g_s": json_number(w.time),
+                "power_w": json_number(w.power),
+                "freezing_share": json_number(w.freezing),
             }
             for w in load.water
         ],
@@ -297,12 +297,12 @@ def _load(load: GasLoad) -> Json:
 
 def _tests(tests: ResidualTests) -> Json:
     return {
-        "misfit": number(tests.misfit),
-        "correlation": number(tests.correlation),
-        "runs_p": number(tests.runs_p),
-        "bend_p": number(tests.bend_p),
-        "bend_micron": number(tests.bend, MICRON),
-        "inflation": number(tests.inflation),
+        "misfit": json_number(tests.misfit),
+        "correlation": json_number(tests.correlation),
+        "runs_p": json_number(tests.runs_p),
+        "bend_p": json_number(tests.bend_p),
+        "bend_micron": json_number(tests.bend, MICRON),
+        "inflation": json_number(tests.inflation),
         "adequate": tests.adequate,
     }
 
@@ -311,11 +311,11 @@ def _water(water: WaterFit | None) -> Json | None:
     if water is None:
         return None
     return {
-        "saturation_micron": interval(water.saturation, MICRON),
+        "saturation_micron": json_interval(water.saturation, MICRON),
         "is_possible": water.is_possible,
         "is_crossed": water.is_crossed,
         "is_bending": water.is_bending,
-        "misfit_growth": number(water.misfit_growth),
+        "misfit_growth": json_number(water.misfit_growth),
     }
 
 
@@ -323,23 +323,23 @@ def _description(description: Description | None) -> Json | None:
     if description is None:
         return None
     return {
-        "rate_micron_per_min": interval(description.rate, MICRON_PER_MINUTE),
-        "amplitude_micron": interval(description.amplitude, MICRON),
-        "time_constant_s": interval(description.time_constant),
-        "start_micron": number(description.start, MICRON),
-        "plateau_micron": number(description.plateau, MICRON),
+        "rate_micron_per_min": json_interval(description.rate, MICRON_PER_MINUTE),
+        "amplitude_micron": json_interval(description.amplitude, MICRON),
+        "time_constant_s": json_interval(description.time_constant),
+        "start_micron": json_number(description.start, MICRON),
+        "plateau_micron": json_number(description.plateau, MICRON),
     }
 
 
 def _system(system: System) -> Json:
     """Return what the user told us: every hold carries it, because its numbers rest on it."""
     return {
-        "volume_m3": interval(system.volume),
+        "volume_m3": json_interval(system.volume),
         "volume_origin": system.volume_origin or None,
         "refrigerant": system.refrigerant,
-        "charge_kg": number(system.charge),
-        "ambient_k": number(system.ambient),
-        "ambient_spread_k": number(system.ambient_spread),
+        "charge_kg": json_number(system.charge),
+        "ambient_k": json_number(system.ambient),
+        "ambient_spread_k": json_number(system.ambient_spread),
         "allow": None if system.allow is None else system.allow.text,
-        "gauge_accuracy": number(system.gauge_accuracy),
+        "gauge_accuracy": json_number(system.gauge_accuracy),
     }

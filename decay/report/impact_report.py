@@ -14,7 +14,7 @@ from decay.impact.hold_length import RestsOn, hold_to_show
 from decay.interval import Interval
 from decay.judge.answer import HoldReport, Judged
 from decay.quantities import STANDARD_TEMPERATURE, THROUGHPUT_UNITS, throughput_in
-from decay.report.document_numbers import Json, bracket, by_law, interval, number
+from decay.report.document_numbers import Json, bracket, by_law, json_interval, json_number
 from decay.wording import MICRON_PER_MINUTE, OUNCE_PER_YEAR
 from decay.wording.lines import Block, Entry, finished, set_blocks
 
@@ -210,14 +210,14 @@ def impact_document(analysis: Judged, report: HoldReport) -> Json:
     return {
         "until_70_percent_s": bracket(impact.until_70_percent),
         "until_empty_s": bracket(impact.until_empty),
-        "allowed_rate_micron_per_min": number(impact.allowed_rise, MICRON_PER_MINUTE),
+        "allowed_rate_micron_per_min": json_number(impact.allowed_rise, MICRON_PER_MINUTE),
         "hold_to_show_allowed": _hold_to_show_allowed(analysis, report),
         "throughputs": _throughputs(impact),
         "refrigerant_loss_oz_per_year": bracket(impact.loss, OUNCE_PER_YEAR),
         "smallest_detectable_oz_per_year": by_law(impact.detectable_loss, OUNCE_PER_YEAR),
         "share_of_charge_per_year": None if charge is None else bracket(impact.loss, charge / YEAR),
         "dominant_uncertainty": impact.dominant,
-        "uncertainties": {name.replace(" ", "_"): number(size) for name, size in impact.spreads},
+        "uncertainties": {name.replace(" ", "_"): json_number(size) for name, size in impact.spreads},
         "remarks": list(impact.remarks),
     }
 
@@ -227,9 +227,9 @@ def _throughputs(impact: Impact) -> Json | None:
         return None
     return {
         scale.key: {
-            "reference_temperature_k": number(reference_temperature(impact, scale)),
-            "leak": interval(leak_on(impact, scale)),
-            "smallest_detectable": number(detectable_on(impact, scale)),
+            "reference_temperature_k": json_number(reference_temperature(impact, scale)),
+            "leak": json_interval(leak_on(impact, scale)),
+            "smallest_detectable": json_number(detectable_on(impact, scale)),
         }
         for scale in SCALES
     }
@@ -240,7 +240,7 @@ def _hold_to_show_allowed(analysis: Judged, report: HoldReport) -> Json | None:
     if leak is None:
         return None
     wanted = hold_to_show(report.fit, analysis.log, leak, report.impact.gas_temperature)
-    return {"length_s": number(wanted.length), "rests_on": wanted.rests_on}
+    return {"length_s": json_number(wanted.length), "rests_on": wanted.rests_on}
 
 
 VOLUME_VERSION = 1
@@ -270,9 +270,9 @@ def volume_document(known: KnownVolume) -> Json:
     return {
         "schema_version": VOLUME_VERSION,
         "origin": known.origin,
-        "volume_l": interval(known.volume, LITRE),
-        "upper_bound_l": number(known.bound, LITRE),
-        "pieces": [{"name": name, "volume_l": interval(size, LITRE)} for name, size in known.pieces],
+        "volume_l": json_interval(known.volume, LITRE),
+        "upper_bound_l": json_number(known.bound, LITRE),
+        "pieces": [{"name": name, "volume_l": json_interval(size, LITRE)} for name, size in known.pieces],
         "is_rig_counted": known.is_rig_counted,
         "basis": known.basis,
         "option": known.option,

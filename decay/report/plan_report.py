@@ -10,7 +10,7 @@ from decay.constants import MICRON, ZERO_CELSIUS
 from decay.impact.assess import Impact
 from decay.planning.hold_lengths import LONGEST, HoldCourse
 from decay.planning.make import Intent, Plan
-from decay.report.document_numbers import Json, by_law, interval, next_test, number
+from decay.report.document_numbers import Json, by_law, json_interval, json_number, next_test
 from decay.several.next_test import AIM, TestKind
 from decay.several.next_test_words import WARMING, deciding, in_short, mid_sentence, name_of, what_to_do
 from decay.system import AllowKind
@@ -260,46 +260,46 @@ def plan_document(plan: Plan) -> Json:
         "schema_version": PLAN_VERSION,
         "job": _job_document(plan.intent),
         "pull": None if plan.pull is None else {
-            "target_micron": number(plan.target, MICRON),
+            "target_micron": json_number(plan.target, MICRON),
             "is_reachable": math.isfinite(plan.pull.to_target),
-            "dry_s": number(plan.pull.to_target),
-            "dry_without_hoses_s": number(plan.pull.without_hoses),
-            "hose_conductance_l_per_s": number(plan.pull.hose_conductance * 1e3),
-            "speed_left_at_target": number(plan.pull.speed_at_target),
+            "dry_s": json_number(plan.pull.to_target),
+            "dry_without_hoses_s": json_number(plan.pull.without_hoses),
+            "hose_conductance_l_per_s": json_number(plan.pull.hose_conductance * 1e3),
+            "speed_left_at_target": json_number(plan.pull.speed_at_target),
         },
         "water": None if plan.water is None else {
-            "mass_g": number(plan.water.mass * 1e3),
-            "plateau_micron": number(plan.water.plateau, MICRON),
-            "least_by_pump_s": number(plan.water.by_pump),
-            "least_by_heat_s": number(plan.water.by_heat),
-            "heat_j": number(plan.water.heat),
-            "power_w": number(plan.water.power),
-            "frozen_share_without_heat": number(plan.water.frozen_share),
+            "mass_g": json_number(plan.water.mass * 1e3),
+            "plateau_micron": json_number(plan.water.plateau, MICRON),
+            "least_by_pump_s": json_number(plan.water.by_pump),
+            "least_by_heat_s": json_number(plan.water.by_heat),
+            "heat_j": json_number(plan.water.heat),
+            "power_w": json_number(plan.water.power),
+            "frozen_share_without_heat": json_number(plan.water.frozen_share),
         },
         "warmth": None if plan.warmth is None else {
             "is_warm_enough": plan.warmth.is_warm_enough,
             "is_ice_likely": plan.warmth.is_ice_likely,
-            "saturation_micron": number(plan.warmth.saturation, MICRON),
-            "coldest_spot_k": number(plan.warmth.coldest_spot),
-            "criterion_asks_above_k": number(plan.warmth.asked),
+            "saturation_micron": json_number(plan.warmth.saturation, MICRON),
+            "coldest_spot_k": json_number(plan.warmth.coldest_spot),
+            "criterion_asks_above_k": json_number(plan.warmth.asked),
         },
         "hold": {
-            "must_tell_micron_per_min": number(plan.matters, MICRON_PER_MINUTE),
+            "must_tell_micron_per_min": json_number(plan.matters, MICRON_PER_MINUTE),
             "dry": _course_document(plan.dry, plan.dry_meaning),
             "damp": _course_document(plan.damp, plan.damp_meaning),
-            "dry_by_slope_formula_s": number(plan.by_formula),
+            "dry_by_slope_formula_s": json_number(plan.by_formula),
         },
         "criterion_line": None if plan.line_rate is None else {
-            "lets_pass_micron_per_min": number(plan.line_rate, MICRON_PER_MINUTE),
+            "lets_pass_micron_per_min": json_number(plan.line_rate, MICRON_PER_MINUTE),
             "lets_pass_g_per_year": by_law(None if plan.line_meaning is None else plan.line_meaning.detectable_loss,
                                            GRAM_PER_YEAR),
         },
-        "sweeps": {"asked": plan.sweeps.asked, "left_in_vapour_space_after_each": number(plan.sweeps.dilution)},
+        "sweeps": {"asked": plan.sweeps.asked, "left_in_vapour_space_after_each": json_number(plan.sweeps.dilution)},
         "if_left_open": None if plan.left_open is None else {
-            "leak_micron_per_min": number(plan.left_open.leak, MICRON_PER_MINUTE),
-            "hold_s": number(plan.left_open.length),
-            "slow_source": {"rise_micron": number(plan.left_open.slow.rise, MICRON),
-                            "time_constant_s": number(plan.left_open.slow.time_constant)},
+            "leak_micron_per_min": json_number(plan.left_open.leak, MICRON_PER_MINUTE),
+            "hold_s": json_number(plan.left_open.length),
+            "slow_source": {"rise_micron": json_number(plan.left_open.slow.rise, MICRON),
+                            "time_constant_s": json_number(plan.left_open.slow.time_constant)},
             "tests": [next_test(test) for test in plan.left_open.tests],
         },
         "rests_on": plan_rests_on(plan),
@@ -310,33 +310,34 @@ def plan_document(plan: Plan) -> Json:
 def _job_document(intent: Intent) -> Json:
     system, pump = intent.system, intent.equipment
     return {
-        "volume_l": interval(system.volume, 1e-3),
+        "volume_l": json_interval(system.volume, 1e-3),
         "refrigerant": system.refrigerant,
-        "charge_g": number(system.charge, 1e-3),
-        "ambient_k": number(system.ambient),
+        "charge_g": json_number(system.charge, 1e-3),
+        "ambient_k": json_number(system.ambient),
         "allow": None if system.allow is None else system.allow.text,
         "criterion": intent.criterion.name,
-        "pump_l_per_s": None if pump is None else number(pump.speed * 1e3),
-        "pump_ultimate_micron": None if pump is None else number(pump.ultimate, MICRON),
-        "hoses": [{"bore_mm": number(hose.bore * 1e3), "length_m": number(hose.length)}
+        "pump_l_per_s": None if pump is None else json_number(pump.speed * 1e3),
+        "pump_ultimate_micron": None if pump is None else json_number(pump.ultimate, MICRON),
+        "hoses": [{"bore_mm": json_number(hose.bore * 1e3), "length_m": json_number(hose.length)}
                   for hose in (() if pump is None else pump.hoses)],
-        "gauge": {"noise_micron": number(intent.gauge.noise, MICRON),
-                  "step_micron": number(intent.gauge.step, MICRON), "interval_s": number(intent.gauge.interval)},
-        "damp": {"rise_micron": number(intent.damp.rise, MICRON),
-                 "time_constant_s": number(intent.damp.time_constant)},
+        "gauge": {"noise_micron": json_number(intent.gauge.noise, MICRON),
+                  "step_micron": json_number(intent.gauge.step, MICRON),
+                  "interval_s": json_number(intent.gauge.interval)},
+        "damp": {"rise_micron": json_number(intent.damp.rise, MICRON),
+                 "time_constant_s": json_number(intent.damp.time_constant)},
     }
 
 
 def _course_document(course: HoldCourse, meaning: Impact) -> Json:
     return {
         "is_told": None if course.needed is None else math.isfinite(course.needed),
-        "needed_s": number(course.needed),
-        "drift_feigns_micron_per_min": number(course.floor, MICRON_PER_MINUTE),
+        "needed_s": json_number(course.needed),
+        "drift_feigns_micron_per_min": json_number(course.floor, MICRON_PER_MINUTE),
         "customary": {
-            "length_s": number(course.customary),
-            "tells_micron_per_min": number(course.told_by(course.customary), MICRON_PER_MINUTE),
+            "length_s": json_number(course.customary),
+            "tells_micron_per_min": json_number(course.told_by(course.customary), MICRON_PER_MINUTE),
             "tells_g_per_year": by_law(meaning.detectable_loss, GRAM_PER_YEAR),
         },
-        "lengths_s": [number(float(t)) for t in course.duration],
-        "tells_micron_per_min": [number(float(rate), MICRON_PER_MINUTE) for rate in course.told],
+        "lengths_s": [json_number(float(t)) for t in course.duration],
+        "tells_micron_per_min": [json_number(float(rate), MICRON_PER_MINUTE) for rate in course.told],
     }

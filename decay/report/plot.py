@@ -265,14 +265,14 @@ def draw(analysis: Judged) -> Figure:
 def draw_head(figure: Figure, analysis: Judged) -> float:
     """Write the result with its reason and the two answers, and return the height that they take. [inch]"""
     title, where, *answers = picture_text(analysis)
-    title = style.wrapped(title, TITLE_WIDTH, 2)
+    title = style.broken(title, TITLE_WIDTH, 2)
     # The end of a log's name tells more than its folders.
     source = source_in_words(analysis)
     name = style.shortened_path(source, NAME_WIDTH)
     where = name + where.removeprefix(source)
     widths = (HEAD_WIDTH - style.excess(name), *[HEAD_WIDTH] * len(answers))
     lines = [line for text, width in zip((where, *answers), widths, strict=True)
-             for line in style.wrapped(text, width, 2).split("\n")]  # fmt: skip
+             for line in style.broken(text, width, 2).split("\n")]  # fmt: skip
     below = 0.2 + 0.27 * (title.count("\n") + 1)
     for top, text, look in ((0.08, title, {"fontsize": 16, "fontweight": "bold", "linespacing": 1.15}),
                             (below, "\n".join(lines), {"fontsize": 10, "linespacing": 1.25})):

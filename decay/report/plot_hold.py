@@ -116,7 +116,7 @@ def _draw_readings(ax: Axes, analysis: Judged, fit: HoldFit, unit: float) -> lis
         usable = np.isfinite(pressure)
         time, pressure = time[usable], pressure[usable]
         if time.size:
-            shown = style.thinned(pressure)
+            shown = style.worth_drawing(pressure)
             marks += ax.plot((time[shown] - fit.start) / unit, pressure[shown] / wording.size(), label=label, zorder=2,
                              **look)
     return [*marks, *style.mark_over_range(ax, (log.time[near & log.is_over_range] - fit.start) / unit)]
@@ -232,5 +232,5 @@ def _draw_absence(ax: Axes, analysis: Judged) -> Axes:
     style.title(ax, "No usable hold")
     verdict = analysis.verdict
     shown = [*verdict.reasons[:2], *verdict.next_steps[:1]]
-    text = "\n".join(style.wrapped(finding.summary, 105, 3) for finding in shown)
+    text = "\n".join(style.broken(finding.summary, 105, 3) for finding in shown)
     return style.say_instead(ax, text, va="center", fontsize=10.5, linespacing=1.5)

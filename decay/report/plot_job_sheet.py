@@ -111,7 +111,7 @@ class _Text:
     def lines(self, width: float) -> str:
         """Return the paragraphs, broken to a width. [inch]"""
         letters = int(width / (LETTER_WIDTH * self.size))
-        return "\n".join(style.wrapped(paragraph, letters) for paragraph in self.paragraphs)
+        return "\n".join(style.broken(paragraph, letters) for paragraph in self.paragraphs)
 
     def height(self, width: float) -> float:
         """Return what the text takes with the gap below it. [inch]"""
@@ -144,7 +144,7 @@ class _Page:
         """Write the result, framed, with its reason."""
         reason_from = 0.35 + 0.15 * len(result)
         letters = int((self.inside - reason_from) / (LETTER_WIDTH * 11))
-        reason = style.wrapped(headline.removeprefix(f"{result}: "), letters)
+        reason = style.broken(headline.removeprefix(f"{result}: "), letters)
         height = 0.3 + 0.19 * (reason.count("\n") + 1)
         corner = (BORDER / self.width, 1.0 - (self.below + height) / self.height)
         frame = Rectangle(corner, self.inside / self.width, height / self.height, transform=self.figure.transFigure,

@@ -51,16 +51,16 @@ def draw_log(ax: Axes, analysis: Judged) -> Axes:
 
 def _draw_readings(ax: Axes, analysis: Judged, unit: float) -> None:
     log = analysis.log
-    names = [style.wrapped(f"other gauge: {style.shortened(gauge, 40)}", 28) for gauge in log.other_gauges]
+    names = [style.broken(f"other gauge: {style.shortened(gauge, 40)}", 28) for gauge in log.other_gauges]
     if len(names) > MOST_NAMED:
         # One entry for all: a legend taller than the panel would press the panel flat.
         names = [f"{len(names)} other gauges", *["_nolegend_"] * (len(names) - 1)]
     for position, (name, values) in enumerate(zip(names, log.other_gauges.values(), strict=True)):
         dashes = style.OTHER_GAUGE_DASHES[position % len(style.OTHER_GAUGE_DASHES)]
-        shown = style.thinned(values)
+        shown = style.worth_drawing(values)
         positive = np.where(values[shown] > 0, values[shown], np.nan)
         ax.plot(log.time[shown] / unit, positive / wording.size(), linestyle=dashes, label=name, **style.OTHER_GAUGE)
-    shown = style.thinned(log.pressure)
+    shown = style.worth_drawing(log.pressure)
     pressure = log.pressure[shown]
     positive = np.where(pressure > 0, pressure, np.nan)
     many = len(shown) < len(log.pressure)
@@ -68,7 +68,7 @@ def _draw_readings(ax: Axes, analysis: Judged, unit: float) -> None:
     ax.plot(
         log.time[shown] / unit,
         positive / wording.size(),
-        label=style.wrapped(label, 28),
+        label=style.broken(label, 28),
         **{**style.READINGS, "markersize": 3.5, "color": "#222222"},
     )
     style.mark_over_range(ax, log.time[log.is_over_range] / unit)

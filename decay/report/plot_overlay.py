@@ -99,7 +99,7 @@ def draw_holds(ax: Axes, analyses: Sequence[Judged]) -> Axes:
     unit, name = style.time_unit(longest)
     ends = {}
     for number, (time, pressure) in lines.items():
-        kept = style.thinned(pressure, MOST_READINGS)
+        kept = style.worth_drawing(pressure, MOST_READINGS)
         ax.plot(time[kept] / unit, pressure[kept] / wording.size(), **LOOKS[analyses[number - 1].verdict.result])
         ends[number] = (float(time[-1]) / unit, float(pressure[-1]) / wording.size())
     every = np.concatenate([pressure for _, pressure in lines.values()]) / wording.size()
@@ -214,7 +214,7 @@ def draw_compare(comparison: Comparison) -> Figure:
     with style.our_look():
         figure = style.arranged(*style.SIZE, 0.07)
         axes = figure.subplots(3, 1, height_ratios=[4.2, 1.0, 1.0])
-        answers = "\n".join(style.wrapped(text, 100, 2) for text in headlines(comparison))
+        answers = "\n".join(style.broken(text, 100, 2) for text in headlines(comparison))
         figure.suptitle(answers, x=0.01, ha="left", fontsize=14, fontweight="bold")
         draw_rises(axes[0], comparison)
         draw_quantity(axes[1], comparison.leak, wording.rate_size(),
@@ -244,7 +244,7 @@ def _draw_rise(ax: Axes, label: str, analysis: Judged, look: dict[str, Any], uni
     zero = float(fit.curve.model[0])
     inside = log.within(fit.fit_from, fit.end) & ~log.is_over_range & np.isfinite(log.pressure)
     time, rise = log.time[inside] - fit.start, (log.pressure[inside] - zero) / wording.size()
-    shown = style.thinned(rise)
+    shown = style.worth_drawing(rise)
     points = style.READINGS | {"color": look["color"], "alpha": 0.35, "markersize": 4}
     ax.plot(time[shown] / unit, rise[shown], **points)
     curve = fit.curve

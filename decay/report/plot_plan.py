@@ -24,12 +24,12 @@ def draw_plan(plan: Plan) -> Figure:
     with style.our_look():
         figure = style.arranged(*style.SIZE, 0.07)
         axes = figure.subplots(2, 1, height_ratios=[2.6, 4.0])
-        figure.suptitle(style.wrapped(plan_headline(plan), 110, 2), x=0.01, ha="left", fontsize=13, fontweight="bold")
+        figure.suptitle(style.broken(plan_headline(plan), 110, 2), x=0.01, ha="left", fontsize=13, fontweight="bold")
         draw_pull(axes[0], plan)
         draw_course(axes[1], plan)
         second = second_test_in_words(plan)
         if second:
-            figure.supxlabel(style.wrapped(second, 120, 2), x=0.01, ha="left", fontsize=11)
+            figure.supxlabel(style.broken(second, 120, 2), x=0.01, ha="left", fontsize=11)
     return figure
 
 

@@ -152,7 +152,7 @@ def plain_numbers() -> FuncFormatter:
     return FuncFormatter(lambda x, _: re.sub(r"e([+-])0+(?=\d)", r"e\1", f"{x:,.12g}").replace("e+", "e"))
 
 
-def wrapped(text: str, width: int, most_lines: int = 0) -> str:
+def broken(text: str, width: int, most_lines: int = 0) -> str:
     """Return text broken into lines of a width [characters]; more than ``most_lines`` end in an ellipsis."""
     lines = [line.replace("\u00a0", " ") for line in textwrap.wrap(kept_together(safe(text)), width)]
     if most_lines and len(lines) > most_lines:
@@ -181,7 +181,7 @@ def shortened(text: str, most: int) -> str:
     return f"{text[:head]}…{text[len(text) - (most - 1 - head) :]}"
 
 
-def thinned(values: FloatArray, most: int = MOST_POINTS) -> IntArray:
+def worth_drawing(values: FloatArray, most: int = MOST_POINTS) -> IntArray:
     """Return the indices worth drawing: all, or the lowest and highest of each bin where there are too many."""
     n = len(values)
     if n <= most:
@@ -261,7 +261,7 @@ class Picture(Figure):
         return png(self)
 
 
-def save(figure: Figure, path: str | os.PathLike[str], *, replace: bool = True) -> Path:
+def save_picture(figure: Figure, path: str | os.PathLike[str], *, replace: bool = True) -> Path:
     """Write a picture whole or not at all.
 
     Parameters
@@ -293,7 +293,7 @@ def save(figure: Figure, path: str | os.PathLike[str], *, replace: bool = True) 
 
 
 def png(figure: Figure) -> bytes:
-    """Return a picture as the bytes of a PNG file, the same that `save` writes."""
+    """Return a picture as the bytes of a PNG file, the same that `save_picture` writes."""
     stream = io.BytesIO()
     _write(figure, stream, "png")
     return stream.getvalue()

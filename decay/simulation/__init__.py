@@ -9,33 +9,3 @@ from decay.simulation.log_shape import SHAPES, LogShape, TimeForm
 from decay.simulation.ready_jobs import adjusted
 from decay.simulation.simulated_run import HoldTruth, SimulatedRun, StepTruth, run
 from decay.simulation.sources import FreeWater, Leak, Pool, Surface
-
-__all__ = [
-    "SHAPES",
-    "Ambient",
-    "FreeWater",
-    "Gas",
-    "Gauge",
-    "HoldTruth",
-    "Job",
-    "JobFile",
-    "Leak",
-    "LogShape",
-    "Place",
-    "Pool",
-    "Pump",
-    "Rig",
-    "SimulatedRun",
-    "Step",
-    "StepKind",
-    "StepTruth",
-    "Surface",
-    "TimeForm",
-    "adjusted",
-    "log_text",
-    "read_job_file",
-    "run",
-    "truth_path",
-    "truth_text",
-    "write_log",
-]

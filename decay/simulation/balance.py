@@ -11,7 +11,7 @@ from decay.simulation.job import Job, Step
 from decay.simulation.kinds import Gas, Place, StepKind
 from decay.simulation.outgassing_state import GASES, SIDES, PoolState, SurfaceState
 from decay.simulation.transport import HoseFlow, advance_pair
-from decay.simulation.water_body import WaterBody, saturation_pressure
+from decay.simulation.water_body import WaterBody, quick_saturation_pressure
 
 MOLAR_MASSES = (AIR_MOLAR_MASS, WATER_MOLAR_MASS, 0.10203, 0.0280134)  # kg/mol; the refrigerant is R-134a
 CHANGE_PER_STEP = 0.03         # relative change of a pressure that one step aims at
@@ -68,7 +68,7 @@ class Balance:
         self.pressures = [[0.0] * 4, [0.0] * 4]
         self.rates = [0.0, 0.0]
         start = job.initial_pressure if job.initial_pressure is not None else job.ambient.pressure
-        damp = job.ambient.humidity * saturation_pressure(self.reference) if job.initial_gas is Gas.AIR else 0.0
+        damp = job.ambient.humidity * quick_saturation_pressure(self.reference) if job.initial_gas is Gas.AIR else 0.0
         damp *= min(1.0, start / job.ambient.pressure)
         for side in self.pressures:
             side[GASES.index(job.initial_gas)] = start - damp

@@ -37,7 +37,7 @@ def _table() -> list[float]:
     return logs
 
 
-def saturation_pressure(temperature: float) -> float:
+def quick_saturation_pressure(temperature: float) -> float:
     """Return the vapour pressure of water, or of ice below the triple point, for one number and fast. [Pa]
 
     From a table of `decay.physics.water`, interpolated to 1e-6 of the value; 193 K to 353 K.
@@ -84,7 +84,7 @@ class WaterBody:
 
     def pressure(self, ahead: float) -> float:
         """Return its vapour pressure, its temperature carried ahead by ``ahead`` seconds. [Pa]"""
-        return saturation_pressure(self.temperature + max(-0.3, min(0.3, self.warming * ahead)))
+        return quick_saturation_pressure(self.temperature + max(-0.3, min(0.3, self.warming * ahead)))
 
     def settle(self, evaporated: float, surroundings: float, h: float) -> None:
         """Take ``evaporated`` [kg] out over ``h`` seconds, and follow the heat."""
@@ -101,7 +101,7 @@ class WaterBody:
             self.pace = 0.02 * self.mass * LATENT_HEAT_FUSION / max(abs(heat), 1e-9)
             return
         k = self.conductance()
-        slope = saturation_pressure(t) * latent * WATER_MOLAR_MASS / (GAS_CONSTANT * t * t)
+        slope = quick_saturation_pressure(t) * latent * WATER_MOLAR_MASS / (GAS_CONSTANT * t * t)
         feedback = k / (1.0 + k * h / self.volume) * slope * latent * WATER_MOLAR_MASS / (GAS_CONSTANT * surroundings)
         capacity = self.mass * (HEAT_ICE if frozen else HEAT_LIQUID)
         stiffness = self.water.coupling + feedback

@@ -12,7 +12,7 @@ import numpy as np
 from decay.arrays import FloatArray, IntArray
 from decay.constants import DAY
 from decay.table import grid, stamps
-from decay.table.dialect import split
+from decay.table.dialect import split_line
 from decay.table.digits import Cells, texts
 from decay.table.table import Table
 
@@ -50,7 +50,7 @@ class CellsWanted:
     dates: dict[int, stamps.DateForm]  # those of them that are dates or clock times, and how they are written
 
 
-def read(table: Table, wanted: CellsWanted) -> Columns:
+def read_cells(table: Table, wanted: CellsWanted) -> Columns:
     """Return the wanted columns of every line from the first data line on.
 
     Three ways give the same cells. The first takes tables that are clean throughout and gives up at the least doubt;
@@ -68,14 +68,14 @@ def read(table: Table, wanted: CellsWanted) -> Columns:
     Columns
         One row a line, blank lines included.
     """
-    for way in (clean, by_pandas):
+    for way in (read_alike, by_pandas):
         found = way(table, wanted)
         if found is not None:
             return found
     return by_line(table, wanted)
 
 
-def clean(table: Table, wanted: CellsWanted) -> Columns | None:
+def read_alike(table: Table, wanted: CellsWanted) -> Columns | None:
     """Read a table that has all its fields in every line and all cells of a column written alike.
 
     Returns
@@ -178,7 +178,7 @@ def _few_dates(cells: list[str], form: stamps.DateForm) -> FloatArray | None:
         return None
     values = np.zeros(len(cells))
     for row, cell in enumerate(cells):
-        mark = stamps.read(cell, form.order)
+        mark = stamps.read_stamp(cell, form.order)
         if mark is None or mark.has_clock != form.timed or mark.has_date != form.dated or "60" in cell:
             return None
         values[row] = mark.seconds
@@ -271,7 +271,7 @@ def by_line(table: Table, wanted: CellsWanted) -> Columns:
     torn: list[int] = []
     width = table.dialect.width
     for index in range(table.dialect.first, len(table.starts) - 1):
-        row = split(table.line(index + 1), table.dialect.delimiter)
+        row = split_line(table.line(index + 1), table.dialect.delimiter)
         if any(row[width:]):
             torn.append(index + 1)
             continue
@@ -297,7 +297,7 @@ def _seconds_of(cells: list[str], form: stamps.DateForm) -> tuple[FloatArray, di
         text = cells[row].strip()
         if not text:
             continue
-        mark = stamps.read(cells[row], form.order)
+        mark = stamps.read_stamp(cells[row], form.order)
         if mark is not None and mark.has_clock == form.timed and mark.has_date == form.dated:
             values[row] = mark.seconds
         else:

@@ -12,7 +12,7 @@ from typing import TypeVar
 
 from decay.errors import LogError
 from decay.table import stamps
-from decay.table.digits import LONGEST_CELL, is_number, parse
+from decay.table.digits import LONGEST_CELL, is_number, number_in
 from decay.table.read_options import ReadOptions
 
 _T = TypeVar("_T")
@@ -42,7 +42,7 @@ class Dialect:
     header: int | None  # index of the line of names [-]
 
 
-def split(line: str, delimiter: str) -> list[str]:
+def split_line(line: str, delimiter: str) -> list[str]:
     """Return the fields of one line, without quotes and outer blanks."""
     if delimiter == " ":
         if '"' not in line:
@@ -64,8 +64,8 @@ def is_value(text: str) -> bool:
 
 @lru_cache(maxsize=65536)
 def _is_value(text: str) -> bool:
-    return (is_number(text) or stamps.looks_like_time(text) or parse(text) is not None
-            or parse(text, ",") is not None)
+    return (is_number(text) or stamps.looks_like_time(text) or number_in(text) is not None
+            or number_in(text, ",") is not None)
 
 
 def thinned(lines: list[_T], count: int) -> list[_T]:
@@ -85,7 +85,7 @@ def sniff(name: str, head: list[str], more: list[str], options: ReadOptions) -> 
     """
     lines = [line for line in thinned(head[-150:], _LINES) + thinned(more, _LINES) if line.strip()]
     delimiter = _delimiter(name, lines, options)
-    rows = [split(line, delimiter) for line in lines]
+    rows = [split_line(line, delimiter) for line in lines]
     fields = max(map(len, rows), default=0)
     if fields > MOST_COLUMNS:
         raise _too_wide(name, fields)
@@ -101,7 +101,7 @@ def sniff(name: str, head: list[str], more: list[str], options: ReadOptions) -> 
     lead = next(kind for kind, _ in Counter(stamps.looks_like_time(row[0]) for row in good if row).most_common(1))
     cells: list[list[str]] = []
     for line in head:
-        row = split(line, delimiter)
+        row = split_line(line, delimiter)
         if not _is_comment(line) and _begins(row, usual, lead):
             break
         cells.append(row)
@@ -185,7 +185,7 @@ def _is_data(row: list[str]) -> bool:
 
 def _score(lines: list[str], mark: str) -> float:
     """Return how much a separator explains: value cells in lines of the usual width, penalised for blanks."""
-    rows = [_trimmed(split(line, mark)) for line in lines if 0 < line.count(mark) < MOST_COLUMNS]
+    rows = [_trimmed(split_line(line, mark)) for line in lines if 0 < line.count(mark) < MOST_COLUMNS]
     rows = [row for row in rows if len(row) > 1]
     if not rows:
         return 0.0

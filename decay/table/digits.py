@@ -52,7 +52,7 @@ class Cell:
     unit: str = ""  # words behind the number
 
 
-def parse(text: str, decimal: str = ".") -> Cell | None:
+def number_in(text: str, decimal: str = ".") -> Cell | None:
     """Return the number in a cell, or ``None`` where the cell holds none.
 
     Examples
@@ -98,7 +98,7 @@ def alike(cells: list[str], decimal: str) -> tuple[FloatArray, str, str] | None:
     """
     first = next((cell for cell in cells if cell), "")
     ends = _ENDS.match(first) if len(first) <= LONGEST_CELL else None
-    if ends is None or parse(first, decimal) is None:
+    if ends is None or number_in(first, decimal) is None:
         return None
     before, behind = ends[1], ends[3]
     text = "\n".join(["", *cells, ""])
@@ -156,7 +156,7 @@ def numbers(cells: Cells, decimal: str) -> FloatArray:
     for row, text in enumerate(cells):
         if decimal == "." and _ONE_SIMPLE.fullmatch(text):
             values[row] = float(text)
-        elif text and (cell := parse(text, decimal)) is not None:
+        elif text and (cell := number_in(text, decimal)) is not None:
             values[row] = cell.value
     return values
 
@@ -168,7 +168,7 @@ def texts(cells: Cells) -> list[str]:
     return ["" if value != value else str(value).removesuffix(".0") for value in cells.tolist()]
 
 
-def rows_of(cells: Cells, rows: BoolArray) -> Cells:
+def some_of(cells: Cells, rows: BoolArray) -> Cells:
     """Return some rows of a column."""
     return list(compress(cells, rows.tolist())) if isinstance(cells, list) else cells[rows]
 

@@ -230,7 +230,7 @@ def _scaled(text: str, tokens: list[_Token], unit: _Found) -> Heading:
     after, unclear_after = _factor_behind(text, tokens, unit.last)
     if before and after:
         unclear_after = unclear_after or text[tokens[unit.last].end :].strip()
-    return Heading(named(unit.name, unit.exponent + before + after), unclear_before or unclear_after)
+    return Heading(unit_name(unit.name, unit.exponent + before + after), unclear_before or unclear_after)
 
 
 def _factor_before(text: str, tokens: list[_Token], first: int) -> tuple[int, str]:
@@ -305,7 +305,7 @@ def _stray_factor(tokens: list[_Token]) -> str:
     return ""
 
 
-def named(unit: str, exponent: int) -> str:
+def unit_name(unit: str, exponent: int) -> str:
     """Return the name of a unit behind a power of ten: its own where it has one.
 
     Examples

@@ -41,7 +41,7 @@ class Content:
     notes: tuple[Note, ...]  # what was decided about the encoding
 
 
-def load(source: str | os.PathLike[str] | BinaryIO, options: ReadOptions) -> Content:
+def load_text(source: str | os.PathLike[str] | BinaryIO, options: ReadOptions) -> Content:
     """Return the text of a log.
 
     Raises

@@ -49,10 +49,10 @@ class Stamp:
 
 def looks_like_time(text: str) -> bool:
     """Return whether a cell is a date, a time of day, or both."""
-    return read(text) is not None or read(text, "mdy") is not None
+    return read_stamp(text) is not None or read_stamp(text, "mdy") is not None
 
 
-def read(text: str, order: str = "dmy") -> Stamp | None:
+def read_stamp(text: str, order: str = "dmy") -> Stamp | None:
     """Return what a cell says, with ``order`` for dates written in digits with the year last.
 
     Examples
@@ -233,7 +233,7 @@ def form_of(sample: list[str], name: str, column: str, day_first: bool | None) -
     order, notes, open_order = _order(sample, name, column, day_first)
     marks: list[tuple[str, Stamp]] = []
     for cell in sample:
-        said = read(cell, order)
+        said = read_stamp(cell, order)
         if said is not None:
             marks.append((cell, said))
             if said.has_clock:
@@ -246,12 +246,12 @@ def form_of(sample: list[str], name: str, column: str, day_first: bool | None) -
     if mark.has_date and not open_order:
         begin = marks[0][1]
         local = begin.seconds + offset(begin.zone)
-        first_moment = moment(dt.datetime(1970, 1, 1), local)
+        first_moment = stamp_after(dt.datetime(1970, 1, 1), local)
         started = first_moment and first_moment + ("Z" if begin.zone in {"z", "Z", "UTC", "GMT"} else begin.zone)
     return DateForm(order, fast, mark.has_clock, mark.has_date, bool(mark.zone), started, tuple(notes))
 
 
-def moment(begin: dt.datetime, seconds: float) -> str | None:
+def stamp_after(begin: dt.datetime, seconds: float) -> str | None:
     """Return date and time some seconds after another, ISO 8601, or ``None`` beyond the calendar."""
     try:
         return (begin + dt.timedelta(seconds=seconds)).isoformat()
@@ -279,9 +279,9 @@ def _order(sample: list[str], name: str, column: str, day_first: bool | None) ->
     _, _, year, mark = parts[local[0]]
     short = len(year) == 2 and mark == "-"
     orders = ["dmy", "mdy", "ymd"] if short else ["dmy", "mdy"]
-    possible = [order for order in orders if all(read(cell, order) is not None for cell in local)]
+    possible = [order for order in orders if all(read_stamp(cell, order) is not None for cell in local)]
     if not possible:  # one damaged cell must not decide
-        counts = {order: sum(read(cell, order) is not None for cell in local) for order in orders}
+        counts = {order: sum(read_stamp(cell, order) is not None for cell in local) for order in orders}
         possible = [max(counts, key=lambda order: counts[order])]
     if len(possible) == 1:
         return possible[0], [], False
@@ -296,7 +296,7 @@ def _order(sample: list[str], name: str, column: str, day_first: bool | None) ->
         return possible[0], [Note("date-order-open", text)], True
     spans = {}
     for order in possible:
-        seconds = np.array([read(cell, order).seconds for cell in local])  # type: ignore[union-attr]
+        seconds = np.array([read_stamp(cell, order).seconds for cell in local])  # type: ignore[union-attr]
         spans[order] = float(np.sum(np.abs(np.diff(seconds))))
     best = sorted(possible, key=lambda order: spans[order])
     if spans[best[1]] < 5 * spans[best[0]]:

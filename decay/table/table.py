@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from decay.arrays import BoolArray, IntArray
 from decay.errors import LogError
 from decay.table import source
-from decay.table.dialect import Dialect, is_value, refuse_points_for_thousands, sniff, split, thinned
+from decay.table.dialect import Dialect, is_value, refuse_points_for_thousands, sniff, split_line, thinned
 from decay.table.headings import unit_in
 from decay.table.read_options import Note, ReadOptions
 
@@ -87,11 +87,11 @@ def table_of(content: source.Content, options: ReadOptions) -> Table:
 def _sample(lines: list[str], head: list[str], dialect: Dialect) -> tuple[tuple[str, ...], ...]:
     repeated = []
     if dialect.header is not None:
-        repeated = [cell for cell in split(head[dialect.header], dialect.delimiter) if cell]
+        repeated = [cell for cell in split_line(head[dialect.header], dialect.delimiter) if cell]
     pad = [""] * dialect.width
     rows = []
     for text in lines:
-        row = split(text, dialect.delimiter)
+        row = split_line(text, dialect.delimiter)
         filled = row if all(row) else [cell for cell in row if cell]
         # What has fewer fields than the table is a remark below it, such as a sum.
         is_whole = len(row) >= 0.6 * dialect.usual and len(filled) >= 0.5 * min(dialect.usual, len(row))
@@ -131,7 +131,7 @@ def _names(head: list[str], dialect: Dialect) -> tuple[tuple[str, ...], tuple[st
     if dialect.header is not None:
         names = _split_names(head[dialect.header], dialect)
         if dialect.header + 1 < dialect.first:
-            units = split(head[dialect.header + 1], dialect.delimiter)
+            units = split_line(head[dialect.header + 1], dialect.delimiter)
             if not any(re.search(r"[A-Za-zµ°]", cell) for cell in units):
                 units = []
     names = [name[:LONGEST_NAME] or f"column {i + 1}" for i, name in enumerate(names[: dialect.width])]
@@ -150,10 +150,10 @@ def _split_names(line: str, dialect: Dialect) -> list[str]:
     the number of columns would stand over the wrong ones, and are worth less than none.
     """
     bare = _without_bracket(re.sub(r"^\s*(?:[#%!;]+|//+)\s*", "", line))
-    names = [name.strip().rstrip(",") for name in split(bare, dialect.delimiter)]
+    names = [name.strip().rstrip(",") for name in split_line(bare, dialect.delimiter)]
     if bare != line and names and not names[0] and len(names) > dialect.width:
         names = names[1:]
-    counted = [name.strip() for name in split(line, dialect.delimiter)]
+    counted = [name.strip() for name in split_line(line, dialect.delimiter)]
     if len(names) < len(counted) == dialect.width and counted[0] == "#":  # the rows' numbers, and no comment
         return counted
     if dialect.delimiter != " " or len(names) <= dialect.width:
@@ -231,7 +231,7 @@ def _names_other(text: str, table: Table, names: list[str]) -> bool:
     """Tell whether a line of names gives the columns another order, or one of them another unit of pressure."""
     if text.lstrip()[:1] in _COMMENT:
         return False
-    cells = split(text, table.dialect.delimiter)
+    cells = split_line(text, table.dialect.delimiter)
     if sorted(cells) == sorted(names):
         return cells != names
     told = zip_longest(table.names, table.units, fillvalue="")
@@ -245,7 +245,7 @@ def _kind(text: str, delimiter: str, names: list[str]) -> str:
         return "blank"
     if re.match(r"\s*(#|%|!|//)", text):
         return "text-line"
-    cells = [cell for cell in split(text, delimiter) if cell]
+    cells = [cell for cell in split_line(text, delimiter) if cell]
     if names and sum(cell in names for cell in cells) >= max(1, 0.6 * len(cells)):
         return "repeated-header"
     if not any(is_value(cell) for cell in cells[:3]) and not re.match(r'\s*"?[-+]?\d', text):

@@ -4,5 +4,3 @@ from decay.watch.follow import Screen, follow, replay
 from decay.watch.look import Decision, Look, Status
 from decay.watch.sequence import Watcher
 from decay.watch.tail import FileTail, Source, StreamTail
-
-__all__ = ["Decision", "FileTail", "Look", "Screen", "Source", "Status", "StreamTail", "Watcher", "follow", "replay"]

@@ -93,7 +93,7 @@ def follow(
         if source.poll():
             last_change = began
             try:
-                status = watcher.see(read(source, options, watcher, screen))
+                status = watcher.see(log_as_it_stands(source, options, watcher, screen))
             except LogError as problem:
                 if sum(map(len, source.segments())) > MOST_UNREAD:
                     raise
@@ -112,7 +112,7 @@ def follow(
         sleep(max(every, 2.0 * (clock() - began)))
 
 
-def read(source: Source, options: ReadOptions, watcher: Watcher, screen: Screen) -> PressureLog:
+def log_as_it_stands(source: Source, options: ReadOptions, watcher: Watcher, screen: Screen) -> PressureLog:
     """Return the log as it stands, earlier files of a rotation in front where their clock goes on.
 
     A last line without its end is left out, whatever comes after: half a number is a wrong one, and one reading less

@@ -194,7 +194,7 @@ class Watcher:
 
     def _next_stand(self, length: float) -> float:
         """Return the length that the criterion asks for: of the stands in turn, the next one's. [s]"""
-        stands = criteria.unasked() if self.criterion is None else (self.criterion,)
+        stands = criteria.default_criteria() if self.criterion is None else (self.criterion,)
         return min((stand.hold for stand in stands if stand.hold > length), default=max(s.hold for s in stands))
 
     def _next_length(self) -> float:
@@ -248,7 +248,7 @@ class Watcher:
         pulls = fit_pulls(log, phases, system)
         examined = examine_hold(log, phase, system, students_level(level, phase.duration), phases=phases,
                                 pumpdowns=pulls, stated_level=level)
-        practised = practice.answer(self.criterion, examined.report.fit, pulls, log, system, doubt=phase.doubt)
+        practised = practice.held_against(self.criterion, examined.report.fit, pulls, log, system, doubt=phase.doubt)
         case = Case(log, system, phases, pulls, (examined.report,), (), None, 0, practised.criterion,
                     practised.outcome, practised.others)
         return examined, case

@@ -15,7 +15,7 @@ import pytest
 from click.testing import CliRunner
 
 from decay.audit import run as runner
-from decay.audit.journal import Journal, line_of
+from decay.audit.journal import Journal, json_line
 from decay.audit.row import COLUMNS, NARROW, OTHERS, WIDE
 from decay.audit.write import cell
 from decay_cli.main import decay
@@ -167,8 +167,8 @@ def test_an_interrupted_run_goes_on_from_any_byte(logs, keep):
     whole, cells = Path("audit.jsonl").read_bytes(), Path("audit.csv").read_bytes()
     first, *lines = [line for line in whole.splitlines(keepends=True) if b'"record": "group"' not in line]
     # What the journal holds while a run is under way: rows as they come, without group and group's findings.
-    journal = first + b"".join(line_of({k: v for k, v in json.loads(line).items() if k not in ("group", "technician")})
-                              for line in lines)
+    records = [{k: v for k, v in json.loads(line).items() if k not in ("group", "technician")} for line in lines]
+    journal = first + b"".join(map(json_line, records))
     Path("audit.jsonl").unlink()
     Path("audit.csv").unlink()
     cut = journal[: int(keep * len(journal))]
@@ -218,7 +218,7 @@ def _is_group_alive(group):
 
 
 def test_ctrl_c_keeps_what_is_done(logs, monkeypatch):
-    whole = runner.run
+    whole = runner.judge_files
 
     def stopped(targets, plan, jobs):
         for number, found in enumerate(whole(targets, plan, 1)):

@@ -16,7 +16,7 @@ from decay.audit.plot_audit import MOST_BARS, MOST_GROUPS, bars_of, draw_audit
 from decay.audit.row import failed
 from decay.audit.summary import GroupSummary, Tally
 from decay.pipeline import Ahead, analyze
-from decay.report.plot_style import save
+from decay.report.plot_style import save_picture
 from decay_cli.main import decay
 from tests.audit.logs import log_of, readings, write
 
@@ -134,7 +134,7 @@ def test_many_groups_share_the_names():
 @pytest.mark.parametrize("logs", [[None], [log_of(*readings(hold_s=0.0))], [log_of(*readings())]],
                          ids=["unreadable", "no hold", "one hold"])
 def test_an_audit_that_shows_little_still_has_a_picture(logs, tmp_path):
-    target = save(draw(tally(logs)), tmp_path / "a.png")
+    target = save_picture(draw(tally(logs)), tmp_path / "a.png")
     header = target.read_bytes()[16:24]  # width and height in the first chunk of a PNG
     assert int.from_bytes(header[:4], "big") == WIDTH
     assert int.from_bytes(header[4:], "big") < 1300

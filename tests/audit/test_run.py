@@ -11,7 +11,7 @@ import pytest
 from decay import ReadOptions, System, load_criterion
 from decay.audit import run as runner
 from decay.audit.collect import Target, collect
-from decay.audit.run import THREADS, Settings, run
+from decay.audit.run import THREADS, Settings, judge_files
 from decay.quantities import allowance
 from tests.audit.logs import readings, write
 
@@ -34,7 +34,7 @@ def targets(tmp_path_factory):
 
 
 def test_two_workers_give_the_rows_of_one_in_the_same_order(targets):
-    assert list(run(targets, PLAN, 2)) == list(run(targets, PLAN, 1))
+    assert list(judge_files(targets, PLAN, 2)) == list(judge_files(targets, PLAN, 1))
 
 
 @pytest.fixture
@@ -48,13 +48,14 @@ def quick_workers(monkeypatch):
 @pytest.mark.usefixtures("quick_workers")
 def test_a_file_that_kills_its_worker_is_a_row_and_the_others_are_judged(targets):
     deadly = Deadly("deadly.csv", 1, 1)
-    found = list(run([*targets[:3], deadly, *targets[3:]], PLAN, 2))
+    found = list(judge_files([*targets[:3], deadly, *targets[3:]], PLAN, 2))
     assert [target.path for target, _ in found] == [*(t.path for t in targets[:3]), "deadly.csv",
                                                     *(t.path for t in targets[3:])]
     (row,) = found[3][1]
     assert row.exit_code == 70
     assert "died" in row.error
-    assert [rows for _, rows in found if rows[0].path != "deadly.csv"] == [rows for _, rows in run(targets, PLAN, 1)]
+    alone = [rows for _, rows in judge_files(targets, PLAN, 1)]
+    assert [rows for _, rows in found if rows[0].path != "deadly.csv"] == alone
 
 
 class Frail(Target):
@@ -76,14 +77,14 @@ def _arrive(path, size, modified):
 @pytest.mark.usefixtures("quick_workers")
 def test_a_worker_that_is_killed_once_more_costs_no_log_its_row(targets):
     frail = Frail(targets[0].path, targets[0].size, targets[0].modified)
-    found = list(run([frail, *targets[1:3]], PLAN, 2))
-    assert [rows for _, rows in found] == [rows for _, rows in run(targets[:3], PLAN, 1)]
+    found = list(judge_files([frail, *targets[1:3]], PLAN, 2))
+    assert [rows for _, rows in found] == [rows for _, rows in judge_files(targets[:3], PLAN, 1)]
 
 
 @pytest.mark.usefixtures("quick_workers")
 def test_where_no_worker_can_be_started_no_file_is_blamed(targets, monkeypatch):
     monkeypatch.setattr(runner, "_begin", os._exit)  # a worker ends in its first breath, whatever it is told
-    assert list(run(targets[:3], PLAN, 2)) == list(run(targets[:3], PLAN, 1))
+    assert list(judge_files(targets[:3], PLAN, 2)) == list(judge_files(targets[:3], PLAN, 1))
 
 
 def test_a_fault_of_the_program_is_a_row(targets, monkeypatch):
@@ -91,7 +92,7 @@ def test_a_fault_of_the_program_is_a_row(targets, monkeypatch):
         raise ZeroDivisionError("nothing to divide")
 
     monkeypatch.setattr(runner, "rows_of", broken)
-    ((_, (row,)),) = run(targets[:1], PLAN, 1)
+    ((_, (row,)),) = judge_files(targets[:1], PLAN, 1)
     assert row.exit_code == 70
     assert "ZeroDivisionError: nothing to divide" in row.error
     assert row.job == "0"
@@ -101,7 +102,7 @@ def test_the_environment_is_as_before(targets, monkeypatch):
     monkeypatch.setenv(THREADS[0], "7")
     monkeypatch.delenv(THREADS[1], raising=False)
     before = dict(os.environ)
-    assert len(list(run(targets[:1], PLAN, 2))) == 1
+    assert len(list(judge_files(targets[:1], PLAN, 2))) == 1
     assert dict(os.environ) == before
 
 

@@ -11,7 +11,7 @@ import pandas as pd
 
 from decay import analyze, read_log
 from decay.report.plot import draw
-from decay.report.plot_style import save
+from decay.report.plot_style import save_picture
 
 from .invented_logs import evacuation, write_csv
 from .measuring import ROOT, Row, at_most, in_turns
@@ -48,7 +48,7 @@ def rows(rounds: int) -> list[Row]:
             rounds,
             theirs=lambda: _told(path),
             ours=lambda: analyze(read_log(path)),
-            drawing=lambda: save(draw(answer), picture),
+            drawing=lambda: save_picture(draw(answer), picture),
             many=lambda: analyze(many),
             fewer=lambda: analyze(fewer),
         )

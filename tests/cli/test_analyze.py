@@ -12,7 +12,7 @@ from click.testing import CliRunner
 
 from decay_cli import main as program
 from decay_cli.console import ExitCode
-from decay_cli.options import moment
+from decay_cli.options import moment_in
 from tests.report.test_document import VALIDATOR
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -199,7 +199,7 @@ def test_plain_ascii_and_no_colour_where_there_is_no_terminal(ask):
     ("10:05:00", "2026-03-18T10:00:00+02:00", 300.0),
 ])
 def test_the_ends_of_a_hold(text, started, seconds):
-    assert moment(text, started) == seconds
+    assert moment_in(text, started) == seconds
 
 
 def test_a_hold_by_the_clock_is_the_hold_in_seconds(ask):

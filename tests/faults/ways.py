@@ -25,7 +25,7 @@ def read_counting(data: bytes, options: ReadOptions) -> tuple[Answer, bool]:
         taken.append(found is not None)
         return found
 
-    whole = cells.clean
+    whole = cells.read_alike
     with _instead(counted):
         answer = _read(data, options)
     return answer, any(taken)
@@ -64,8 +64,8 @@ def _read(data: bytes, options: ReadOptions) -> Answer:
 
 @contextmanager
 def _instead(way: object) -> Iterator[None]:
-    whole, cells.clean = cells.clean, way
+    whole, cells.read_alike = cells.read_alike, way
     try:
         yield
     finally:
-        cells.clean = whole
+        cells.read_alike = whole

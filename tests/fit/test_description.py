@@ -6,7 +6,7 @@ import lmfit
 import numpy as np
 import pytest
 
-from decay.fit.alternatives import describe
+from decay.fit.alternatives import fit_description
 
 
 def _line_plus_exponential(t, start, rate, amplitude, tau):
@@ -31,7 +31,7 @@ def reference(hold):
 
 def test_values_agree_with_an_independent_fit(hold, reference):
     t, p = hold
-    ours = describe(t, p, np.ones_like(t), 0.0, len(t))
+    ours = fit_description(t, p, np.ones_like(t), 0.0, len(t))
     best = reference.best_values
     assert ours.rate.value == pytest.approx(best["rate"], rel=2e-4)
     assert ours.amplitude.value == pytest.approx(best["amplitude"], rel=2e-4)
@@ -45,7 +45,7 @@ NAMES = [("rate", "rate"), ("amplitude", "amplitude"), ("time_constant", "tau")]
 @pytest.mark.parametrize(("ours_name", "theirs"), NAMES)
 def test_profile_intervals_agree_with_an_independent_profile(hold, reference, ours_name, theirs):
     t, p = hold
-    ours = getattr(describe(t, p, np.ones_like(t), 0.0, len(t)), ours_name)
+    ours = getattr(fit_description(t, p, np.ones_like(t), 0.0, len(t)), ours_name)
     interval = reference.conf_interval(sigmas=[0.95])[theirs]
     low, high = interval[0][1], interval[-1][1]
     width = high - low
@@ -56,7 +56,7 @@ def test_profile_intervals_agree_with_an_independent_profile(hold, reference, ou
 
 def test_readings_all_alike_carry_no_curve():
     t = np.arange(50.0)
-    assert describe(t, np.full(50, 30.0), np.ones(50), 0.0, 50) is None
+    assert fit_description(t, np.full(50, 30.0), np.ones(50), 0.0, 50) is None
 
 
 def test_five_readings_cannot_carry_four_parameters():
@@ -64,4 +64,4 @@ def test_five_readings_cannot_carry_four_parameters():
     # A line plus an exponential leaves one degree of freedom: nothing could be tested, so nothing is claimed.
     t = np.array([0.0, 1.0, 3.0, 5.0, 10.0]) * 60
     p = np.array([0.20, 0.30, 0.43, 0.50, 0.58]) * 100
-    assert describe(t, p, np.ones(5), 0.0, 5) is None
+    assert fit_description(t, p, np.ones(5), 0.0, 5) is None

@@ -10,11 +10,11 @@ import numpy as np
 from decay.fit.results import HoldCurve, HoldFit, Plateau, PumpdownFit, ResidualTests, StoodAt, WaterFit
 from decay.impact.assess import Bracket, Impact
 from decay.interval import Interval
-from decay.judge import criteria, practice, verdict
+from decay.judge import practice, verdict
 from decay.judge.about_hold import pull_before
 from decay.judge.answer import HoldReport
 from decay.judge.case import Case
-from decay.judge.criteria import Criterion
+from decay.judge.criteria import Criterion, load_criterion
 from decay.log import Note
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase
@@ -207,7 +207,7 @@ def make_case(
     log = make_log(rise=rise, hold=fit.duration) if log is None else log
     system = System() if system is None else system
     pulls = (make_pull(),) if pulls is None else pulls
-    criterion = criteria.load() if criterion is None else criterion
+    criterion = load_criterion() if criterion is None else criterion
     cause = verdict.cause_of(fit, pull_before(pulls, fit.start))
     outcome = practice.outcome_of(criterion, fit if has_hold else None, pulls, log, system)
     case = Case(

@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 
 from decay.examine import fit_pulls
-from decay.judge import criteria
 from decay.judge.answer import IfClosed
 from decay.judge.case import Case
+from decay.judge.criteria import load_criterion
 from decay.judge.finding import Result
 from decay.phases.phase import Kind, Phase, Untold
-from decay.pipeline import if_closed, judge
+from decay.pipeline import if_closed, judge_case
 from decay.quantities import MICRON
 from decay.system import System
 from tests.judge.factories import ISOLATION, make_case, make_log
@@ -43,7 +43,7 @@ def told(log, criterion: str | None = None) -> tuple[IfClosed | None, Case]:
               untold=Untold.FLAT, closings=(ISOLATION, end)),
     )  # fmt: skip
     pulls = fit_pulls(log, phases, System())
-    wanted = None if criterion is None else criteria.load(criterion)
+    wanted = None if criterion is None else load_criterion(criterion)
     known = if_closed(log, phases, pulls, System(), wanted)
     return known, make_case(log=log, has_hold=False, phases=phases, pumpdowns=pulls, if_closed=known)
 
@@ -67,7 +67,7 @@ def test_the_finding_names_the_moment_the_limit_and_the_option_and_nothing_passe
     assert "..end" in finding.summary
     assert "met" in finding.summary
     assert 0.0 < finding.evidence["leak_high_micron_per_min"] < 0.2
-    assert judge(case).result is Result.INCONCLUSIVE
+    assert judge_case(case).result is Result.INCONCLUSIVE
     assert not found(case, "P01")
     assert not found(case, "V01")
 

@@ -9,7 +9,7 @@ import pytest
 
 from decay.judge.finding import Cause, Level, Result
 from decay.judge.place import feigned, jumps_in
-from decay.pipeline import judge
+from decay.pipeline import judge_case
 from decay.quantities import MICRON
 from tests.judge.factories import ISOLATION, MICRON_PER_MINUTE, leaking_fit, make_case, make_fit, rates
 from tests.judge.test_rules import found
@@ -49,10 +49,10 @@ def test_what_takes_its_time_and_what_is_a_step_of_the_gauge_is_no_jump(rise):
 
 def test_a_jump_beyond_a_change_of_range_passes_nothing_and_a_smaller_one_widens_the_limit():
     quiet = make_case(log=jumping(250.0 + 0.0 * TIME, 0.0))
-    assert judge(quiet).result is Result.PASS
+    assert judge_case(quiet).result is Result.PASS
     exchanged = make_case(log=jumping(250.0 + 0.0 * TIME, 40.0))
     assert found(exchanged, "P18")[0].level is Level.BLOCKS
-    assert judge(exchanged).result is Result.INCONCLUSIVE
+    assert judge_case(exchanged).result is Result.INCONCLUSIVE
     ranged = make_case(log=jumping(250.0 + 0.0 * TIME, 9.0))
     assert found(ranged, "P18")[0].level is Level.CAVEAT
     assert ranged.detection_limit > quiet.detection_limit

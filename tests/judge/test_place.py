@@ -11,16 +11,16 @@ from decay.interval import Interval
 from decay.judge.around import JudgedStretch
 from decay.judge.finding import Cause, Level, Result
 from decay.judge.place import Beside, fall_at_closing, fall_within, opens_with_fall, widened_by
-from decay.pipeline import judge
+from decay.pipeline import judge_case
 from tests.judge.factories import ISOLATION, MICRON_PER_MINUTE, make_case, make_fit, make_log
 from tests.judge.test_rules import found
 from tests.judge.whole_log_cases import HOUR, PULL, at_bottom, at_pump, beside_hold, log_of
 
 
 def test_a_fall_at_the_closing_keeps_a_quiet_hold_from_passing():
-    assert judge(at_pump(230.0)).result is Result.PASS
+    assert judge_case(at_pump(230.0)).result is Result.PASS
     case = at_pump(15.0)
-    verdict = judge(case)
+    verdict = judge_case(case)
     assert verdict.result is Result.INCONCLUSIVE
     assert verdict.cause is Cause.UNRESOLVED
     assert case.leak is not None
@@ -32,7 +32,7 @@ def test_a_fall_at_the_closing_keeps_a_quiet_hold_from_passing():
 
 def test_a_gauge_that_stands_while_another_rises_passes_nothing():
     case = beside_hold(1.5, 600.0)
-    assert judge(case).result is Result.INCONCLUSIVE
+    assert judge_case(case).result is Result.INCONCLUSIVE
     assert "--gauge" in found(case, "P15")[0].summary
 
 
@@ -91,7 +91,7 @@ def test_a_hold_into_which_the_pump_is_let_again_passes_nothing():
     assert fall is not None
     assert fall.start <= ISOLATION + 1830.0
     assert fall.end >= ISOLATION + 1800.0
-    assert judge(case).result is Result.INCONCLUSIVE
+    assert judge_case(case).result is Result.INCONCLUSIVE
 
 
 @pytest.mark.parametrize("held", [

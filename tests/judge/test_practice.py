@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from decay.judge import criteria, practice
+from decay.judge import practice
 from decay.judge.answer import CriterionOutcome, Part
+from decay.judge.criteria import default_criteria, load_criterion
 from decay.quantities import MICRON
 from decay.system import System
 from tests.judge.factories import ISOLATION, make_fit, make_log, make_pull
@@ -30,7 +31,7 @@ def outcome(
     """Judge a straight rise [micron] over a hold [s]."""
     fit = make_fit(start=start, rise=rise, duration=hold)
     pulls = (make_pull(),) if pulls is None else pulls
-    return practice.outcome_of(criteria.load(name), fit, pulls, make_log(start=start, rise=rise, hold=hold, **log),
+    return practice.outcome_of(load_criterion(name), fit, pulls, make_log(start=start, rise=rise, hold=hold, **log),
                                system)
 
 
@@ -69,7 +70,7 @@ def test_straight_rises(name, start, rise, minutes, met, part):
 
 
 def test_no_hold_is_not_answered():
-    found = practice.outcome_of(criteria.load(), None, (), make_log(), WARM)
+    found = practice.outcome_of(load_criterion(), None, (), make_log(), WARM)
     assert (found.met, found.part) == (None, "no hold")
 
 
@@ -92,13 +93,13 @@ def test_target_reached_needs_no_logged_pull():
 def test_over_range_at_isolation_is_target_not_met():
     log = make_log([np.nan] * 10 + [20000.0] * 20, pulled=False)
     fit = make_fit(start=20000, rise=0, duration=290)
-    found = practice.outcome_of(criteria.load(), fit, (), log, WARM)
+    found = practice.outcome_of(load_criterion(), fit, (), log, WARM)
     assert (found.met, found.part) == (False, "target")
 
 
 def test_going_over_range_in_the_hold_breaks_the_line():
     log = make_log([290.0, 300.0, 350.0, *[np.nan] * 400])
-    found = practice.outcome_of(criteria.load(), make_fit(start=290, duration=4000), (make_pull(),), log, WARM)
+    found = practice.outcome_of(load_criterion(), make_fit(start=290, duration=4000), (make_pull(),), log, WARM)
     assert (found.met, found.part) == (False, "line")
 
 
@@ -106,12 +107,12 @@ def test_one_odd_reading_is_no_rise():
     values = np.full(400, 300.0)
     values[200] = 900.0
     found = practice.outcome_of(
-        criteria.load(), make_fit(start=300, duration=3990), (make_pull(),), make_log(values), WARM
+        load_criterion(), make_fit(start=300, duration=3990), (make_pull(),), make_log(values), WARM
     )
     assert found.met is True
     values[200:202] = 900.0
     found = practice.outcome_of(
-        criteria.load(), make_fit(start=300, duration=3990), (make_pull(),), make_log(values), WARM
+        load_criterion(), make_fit(start=300, duration=3990), (make_pull(),), make_log(values), WARM
     )
     assert found.met is False
 
@@ -130,7 +131,7 @@ def test_lowest_ambient(celsius, met):
 def test_logged_temperature_goes_before_the_stated_one():
     log = make_log(start=290)
     log = replace(log, temperature=np.full(len(log.time), 273.15))
-    found = practice.outcome_of(criteria.load(), make_fit(start=290), (make_pull(),), log, WARM)
+    found = practice.outcome_of(load_criterion(), make_fit(start=290), (make_pull(),), log, WARM)
     assert (found.met, found.part) == (None, "ambient")
 
 
@@ -162,7 +163,7 @@ def test_no_change_is_no_change_within_a_step():
         log = replace(log, time=time)
         fit = make_fit(start=4000, rise=rise, duration=7200)
         fit = replace(fit, start=isolated, end=isolated + 7200)
-        found = practice.outcome_of(criteria.load("chiller-dehydration"), fit, (make_pull(),), log, WARM)
+        found = practice.outcome_of(load_criterion("chiller-dehydration"), fit, (make_pull(),), log, WARM)
         assert found.met is met, found.detail
 
 
@@ -189,7 +190,7 @@ def test_same_readings_in_torr_on_the_line_give_the_same_answer():
     log = make_log(start=290, rise=210)
     other = replace(log, pressure=log.pressure * (133.322387415 / (101325 / 760)))
     for readings in (log, other):
-        found = practice.outcome_of(criteria.load(), make_fit(start=290, rise=210), (make_pull(),), readings, WARM)
+        found = practice.outcome_of(load_criterion(), make_fit(start=290, rise=210), (make_pull(),), readings, WARM)
         assert found.met is True, found.detail
 
 
@@ -198,7 +199,7 @@ def test_one_odd_low_reading_is_no_target_reached():
     pressure = np.array(log.pressure)
     pressure[int(np.searchsorted(log.time, ISOLATION)) - 2] = 250.0 * MICRON
     found = practice.outcome_of(
-        criteria.load(), make_fit(start=400.0), (make_pull(),), replace(log, pressure=pressure), WARM
+        load_criterion(), make_fit(start=400.0), (make_pull(),), replace(log, pressure=pressure), WARM
     )
     assert (found.met, found.part) == (False, "target")
 
@@ -217,7 +218,7 @@ def test_two_readings_and_the_closing_may_be_missing_and_no_more(seconds, doubt,
     # than that leaves only what came after it.
     fit = make_fit(start=290, rise=20, duration=seconds)
     log = make_log(start=290, rise=20, hold=seconds)
-    found = practice.outcome_of(criteria.load("field-line"), fit, (make_pull(),), log, WARM, doubt=doubt)
+    found = practice.outcome_of(load_criterion("field-line"), fit, (make_pull(),), log, WARM, doubt=doubt)
     assert (found.met, found.missing == 0.0) == (met, met is True)
 
 
@@ -226,7 +227,7 @@ def test_no_closing_is_told_better_than_a_gauge_lags(seconds, met):
     # Readings every second: two of them, and the 3 s by which a gauge lags behind the valve.
     fit = make_fit(start=290, rise=20, duration=seconds)
     log = make_log(start=290, rise=20, hold=seconds, sampling=1.0)
-    assert practice.outcome_of(criteria.load("field-line"), fit, (make_pull(),), log, WARM).met is met
+    assert practice.outcome_of(load_criterion("field-line"), fit, (make_pull(),), log, WARM).met is met
 
 
 def gapped(hold: float, gap: tuple[float, float]) -> Any:
@@ -238,8 +239,8 @@ def gapped(hold: float, gap: tuple[float, float]) -> Any:
 
 def test_a_gap_is_no_part_of_a_hold():
     fit = make_fit(start=290, rise=100, duration=700)
-    assert practice.outcome_of(criteria.load("field-line"), fit, (), gapped(700, (200, 300)), WARM).met is True
-    found = practice.outcome_of(criteria.load("field-line"), fit, (), gapped(700, (200, 400)), WARM)
+    assert practice.outcome_of(load_criterion("field-line"), fit, (), gapped(700, (200, 300)), WARM).met is True
+    found = practice.outcome_of(load_criterion("field-line"), fit, (), gapped(700, (200, 400)), WARM)
     assert (found.met, found.part) == (None, Part.LENGTH)
     assert found.missing == pytest.approx(90.0)  # 700 s, of which 200 hold one distance between readings of 10 s
     assert "without its gaps" in found.detail
@@ -251,10 +252,10 @@ def test_a_stand_with_a_gap_goes_on_until_readings_fill_its_length():
     log = make_log(start=290, rise=315, hold=1800)
     kept = (log.time <= ISOLATION + 300) | (log.time >= ISOLATION + 900)
     log = replace(log, **{n: getattr(log, n)[kept] for n in ("time", "pressure", "line", "is_over_range", "step")})
-    found = practice.outcome_of(criteria.load("ceiling-20-min"), fit, (), log, WARM)
+    found = practice.outcome_of(load_criterion("ceiling-20-min"), fit, (), log, WARM)
     assert (found.met, found.part) == (False, Part.LINE)
     log = make_log(start=290, rise=315, hold=1800)
-    assert practice.outcome_of(criteria.load("ceiling-20-min"), fit, (), log, WARM).met
+    assert practice.outcome_of(load_criterion("ceiling-20-min"), fit, (), log, WARM).met
 
 
 @pytest.mark.parametrize(
@@ -265,9 +266,9 @@ def test_a_stand_with_a_gap_goes_on_until_readings_fill_its_length():
 def test_where_none_is_chosen_the_longest_stand_that_the_hold_answers_judges(minutes, chosen, met):
     hold = 60.0 * minutes
     fit, log = make_fit(start=290, rise=20, duration=hold), make_log(start=290, rise=20, hold=hold)
-    found = practice.answer(None, fit, (make_pull(),), log, WARM)
+    found = practice.held_against(None, fit, (make_pull(),), log, WARM)
     assert (found.criterion.name, found.outcome.name, found.outcome.met) == (chosen, chosen, met)
-    assert {found.outcome.name, *(other.name for other in found.others)} == {s.name for s in criteria.unasked()}
+    assert {found.outcome.name, *(other.name for other in found.others)} == {s.name for s in default_criteria()}
     longer = [other for other in found.others if other.asked > hold + 20]
     assert all((other.met, other.part) == (None, Part.LENGTH) for other in longer)
     assert all(other.missing == pytest.approx(other.asked - hold) for other in longer)
@@ -275,7 +276,7 @@ def test_where_none_is_chosen_the_longest_stand_that_the_hold_answers_judges(min
 
 def test_a_chosen_criterion_judges_however_short_the_hold_is():
     fit, log = make_fit(start=290, rise=20, duration=700.0), make_log(start=290, rise=20, hold=700.0)
-    found = practice.answer(criteria.load("one-hour-stand"), fit, (make_pull(),), log, WARM)
+    found = practice.held_against(load_criterion("one-hour-stand"), fit, (make_pull(),), log, WARM)
     assert (found.outcome.name, found.outcome.met, found.others) == ("one-hour-stand", None, ())
 
 

@@ -14,8 +14,9 @@ from decay.fit.odds import Odds
 from decay.fit.results import Inflow, JointFit, Plateau
 from decay.impact.assess import Bracket
 from decay.interval import Interval
-from decay.judge import criteria, practice, rules
+from decay.judge import practice, rules
 from decay.judge.case import Case
+from decay.judge.criteria import load_criterion
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import SECTIONS, Role
 from decay.log import Note
@@ -110,7 +111,7 @@ def with_rig(per_minute: float) -> Case:
 def unchosen(hold: float) -> Case:
     """Return a quiet hold of such a length [s] for which no criterion was chosen."""
     case = make_case(make_fit(duration=hold))
-    practised = practice.answer(None, case.fit, case.pumpdowns, case.log, case.system)
+    practised = practice.held_against(None, case.fit, case.pumpdowns, case.log, case.system)
     return replace(case, criterion=practised.criterion, outcome=practised.outcome, others=practised.others)
 
 
@@ -160,9 +161,9 @@ CASES: list[tuple[str, Case, Case]] = [
     ("C03", make_case(make_fit(start=310.0), log=make_log(start=310.0)), make_case()),
     ("C04", make_case(make_fit(duration=700.0)), make_case(make_fit(duration=3590.0))),
     ("C05", no_hold(), make_case(make_fit(duration=700.0))),
-    ("C06", make_case(criterion=criteria.load("older-car-dial")), make_case(criterion=criteria.load("field-line"))),
+    ("C06", make_case(criterion=load_criterion("older-car-dial")), make_case(criterion=load_criterion("field-line"))),
     ("C07", make_case(), make_case(system=TOLD)),
-    ("C08", make_case(criterion=criteria.load("field-line")), None),  # stands always
+    ("C08", make_case(criterion=load_criterion("field-line")), None),  # stands always
     ("C09", unchosen(1200.0), make_case()),
     ("H01", make_case(leaking_fit()), make_case(slow_fit())),
     ("H02", make_case(leaking_fit(), **allow(2.7)), make_case(leaking_fit(), **allow(2.9))),
@@ -313,11 +314,11 @@ def test_a_rise_is_not_called_negligible_where_the_model_fails():
 
 
 def test_every_code_has_a_case():
-    assert {row[0] for row in CASES} == set(rules.codes())
+    assert {row[0] for row in CASES} == set(rules.finding_codes())
 
 
 def test_every_code_has_a_whole_page():
-    for code in rules.codes():
+    for code in rules.finding_codes():
         page = rules.explain(code)
         assert page.startswith(f"{code}  ")
         lines = page.splitlines()
@@ -331,7 +332,7 @@ def test_every_code_has_a_whole_page():
 
 def test_codes_are_unique_and_have_a_family():
     assert len({rule.code for rule in rules.RULES}) == len(rules.RULES)
-    for code in rules.codes():
+    for code in rules.finding_codes():
         assert code[0] in "HCPEJRILKNSV"
         assert code[1:].isdigit()
         assert len(code) == 3
@@ -406,14 +407,14 @@ def test_nothing_is_ever_called_leak_free():
 
 
 def test_standing_is_said_in_the_same_words():
-    assert "common practice, no source" in found(make_case(criterion=criteria.load("field-line")), "C08")[0].summary
+    assert "common practice, no source" in found(make_case(criterion=load_criterion("field-line")), "C08")[0].summary
     assert "15182" in found(make_case(), "C08")[0].summary
 
 
 def test_pages_and_words_name_no_option_that_does_not_exist():
     known = {"--ambient", "--volume", "--refrigerant", "--allow", "--criterion", "--hold", "--unit", "--gauge",
              "--over-range", "--rig-log", "--rig-volume", "--pump", "--hose", "--same-job"}
-    for code in rules.codes():
+    for code in rules.finding_codes():
         named = {word.strip('.,;:()"') for word in rules.explain(code).split() if word.startswith("--")}
         assert named <= known, (code, named - known)
 

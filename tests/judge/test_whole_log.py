@@ -13,7 +13,7 @@ from decay.judge.finding import Cause, Level, Result
 from decay.judge.gross import FASTEST, gross_rise
 from decay.log.pressure_log import Mark, Valve
 from decay.phases.phase import Begun
-from decay.pipeline import judge
+from decay.pipeline import judge_case
 from decay.quantities import MICRON, allowance
 from decay.system import System
 from tests.judge.factories import (
@@ -42,9 +42,9 @@ from tests.judge.whole_log_cases import (
 
 
 def test_an_answer_that_the_log_contradicts_is_withheld():
-    assert judge(after_hold(flat(250.0, 600.0))).result is Result.PASS
+    assert judge_case(after_hold(flat(250.0, 600.0))).result is Result.PASS
     case = after_hold(CREEP)
-    verdict = judge(case)
+    verdict = judge_case(case)
     assert verdict.result is Result.INCONCLUSIVE
     assert verdict.cause is Cause.UNRESOLVED
     assert case.leak is not None
@@ -93,7 +93,7 @@ def _with_marks(log, *marks):
 def test_a_gross_leak_is_named_with_a_bound_below_its_rate(rate, sampling):
     rise = 250.0 + np.arange(0.3 * sampling, 1e4, sampling) * rate / 60.0
     case = no_hold_then(rise[rise < 25_000.0], sampling)
-    verdict = judge(case)
+    verdict = judge_case(case)
     assert verdict.result is Result.FAIL
     assert verdict.cause is Cause.LEAK
     assert case.leak is not None
@@ -152,7 +152,7 @@ def test_a_rise_faster_than_leaks_usually_are_may_be_gas_let_in_and_is_named_as_
     assert "gross leak of at least" in finding.headline
     assert finding.evidence["leak_low_micron_per_min"] > 100_000.0
     assert case.cause is Cause.UNRESOLVED
-    assert judge(case).result is Result.INCONCLUSIVE
+    assert judge_case(case).result is Result.INCONCLUSIVE
     assert found(case, "P01")  # there is no hold either
     closed = _with_marks(log, Mark(0.0, Valve.OPEN), Mark(ISOLATION - 10.0, Valve.CLOSED))
     marked = make_case(has_hold=False, log=closed)
@@ -185,11 +185,11 @@ def test_a_hold_that_is_left_open_or_leaks_little_enough_claims_no_more_than_the
 
     quiet, risen = followed_by(np.zeros(60)), followed_by(CREEP - 250.0)
     assert quiet.is_above_allowed_excluded
-    assert judge(quiet).result is Result.PASS
+    assert judge_case(quiet).result is Result.PASS
     assert not found(quiet, "P12")
     (finding,) = found(risen, "P12")
     assert finding.level is Level.BLOCKS
     assert "upper end" in finding.summary
     assert math.isinf(risen.leak.high)
     assert risen.cause is cause
-    assert judge(risen).result is Result.INCONCLUSIVE
+    assert judge_case(risen).result is Result.INCONCLUSIVE

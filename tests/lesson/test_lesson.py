@@ -24,7 +24,7 @@ from decay.lesson.plot_pages import draw_pair, handout
 from decay.lesson.terms import Day, gauge_like
 from decay.quantities import MICRON
 from decay.report.document import dumps
-from decay.report.plot_style import save
+from decay.report.plot_style import save_picture
 from decay.simulation import run
 from decay_cli.main import decay
 
@@ -170,7 +170,7 @@ def test_the_same_seed_gives_the_same_bytes_and_another_seed_another_season(less
     one, two = teach(terms, pair=lesson.pair), teach(dataclasses.replace(terms), pair=lesson.pair)
     assert dumps(lesson_document(terms, one.pair, one)) == dumps(lesson_document(terms, two.pair, two))
     assert second_page(one) == second_page(two)
-    drawn = [save(draw_lesson(made), tmp_path / name) for made, name in ((one, "1.png"), (two, "2.png"))]
+    drawn = [save_picture(draw_lesson(made), tmp_path / name) for made, name in ((one, "1.png"), (two, "2.png"))]
     assert drawn[0].read_bytes() == drawn[1].read_bytes()
     assert dataclasses.replace(SMALL, seed=2).job(0, 0.0, 600.0) != SMALL.job(0, 0.0, 600.0)
 

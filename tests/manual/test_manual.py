@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from decay import RangeError, manual
-from decay.audit.manual import titles
+from decay.audit.manual import row_titles
 from decay_cli.console import ExitCode
 from decay_cli.main import COMMANDS, decay
 from tests.readme.shown import README, ROOT
@@ -59,7 +59,7 @@ def test_a_code_gets_its_page_in_either_case():
 
 
 def test_every_code_is_listed_with_its_title():
-    assert all(f"- {code}: {title}\n" in manual.page(manual.CODES) for code, title in titles().items())
+    assert all(f"- {code}: {title}\n" in manual.page(manual.CODES) for code, title in row_titles().items())
 
 
 def test_a_near_miss_is_named():
@@ -75,7 +75,7 @@ def test_the_html_page_holds_every_topic_and_needs_nothing_from_elsewhere(tmp_pa
     shown("--html", str(target))
     text = target.read_text(encoding="utf-8")
     assert all(f'<section id="{topic}">' in text for topic in manual.ORDER)
-    assert all(title in text for title in titles().values() if "<" not in title and "'" not in title)
+    assert all(title in text for title in row_titles().values() if "<" not in title and "'" not in title)
     for outside in ("http:", "https:", "<script", "<link", "<img", "@import", "url("):
         assert outside not in text
 

@@ -31,11 +31,11 @@ from decay.phases import (
     find,
     flat,
     label,
+    noise,
     path,
     readings,
     scale,
     search,
-    wander,
 )  # fmt: skip
 from decay.simulation.simulated_run import run
 from tests.bench.jobs import KINDS
@@ -58,12 +58,12 @@ TAIL: tuple[tuple[ModuleType, str], ...] = tuple(
         (label, "NEAR_ATMOSPHERE LETS_IN_AT WATER_CEILING WATER_LASTS HUMP_LASTS HUMP_SLOWER LEAST_HELD"),
         (search, "ONE_NUMBER_MORE AS_LIKELY MOST_ALIKE LONGEST_SETTLING"),
         (course, "LET_IN"),
-        (wander, "LONG MANY LOW SHOWN BLURS FEWEST"),
+        (noise, "LONG MANY LOW SHOWN BLURS FEWEST"),
     )
     for name in names.split()
 )  # fmt: skip
 """What tells, beside the objective, a hold without a turn, an edge to the reading, and what a stretch is called."""
-EARLY = (path, readings, scale, wander)
+EARLY = (path, readings, scale, noise)
 """The rooms whose constants make readings, knots and path."""
 ELSEWHERE = ("restarts", "clock_step")
 """Troubles of the zoo that the reader has to answer: their truth is on another clock than the log."""

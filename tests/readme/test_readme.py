@@ -14,7 +14,7 @@ import pytest
 from matplotlib.image import imread
 
 from decay import manual
-from decay.judge import criteria
+from decay.judge.criteria import criterion_names, load_criterion
 from decay_cli.console import ExitCode
 from decay_cli.main import COMMANDS
 from tests.cli.test_surface import surface
@@ -101,13 +101,13 @@ def test_every_exit_code_stands_in_the_readme(code):
 def test_the_criteria_that_the_pages_name_are_shipped():
     named = set(re.findall(r"--criterion ([a-z0-9-]+)", TEXT + PAGES)) - {"NAME", "FILE"}
     assert named
-    assert named <= set(criteria.names())
+    assert named <= set(criterion_names())
 
 
 def test_the_criterion_of_one_s_own_is_one(tmp_path):
     shown = re.search(r"^```toml\n(.*?)^```$", manual.page("criteria"), re.DOTALL | re.MULTILINE)[1]
     (tmp_path / "own.toml").write_text(shown, encoding="utf-8")
-    assert criteria.load(tmp_path / "own.toml").hold == 1200.0
+    assert load_criterion(tmp_path / "own.toml").hold == 1200.0
 
 
 def test_shown_output_is_whole_paragraphs():

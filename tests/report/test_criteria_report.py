@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from decay.judge import criteria
 from decay.judge.answer import CriterionOutcome, Part
+from decay.judge.criteria import criterion_names, default_criteria, load_criterion
 from decay.report.criteria_report import criteria_of_hold, criteria_table, criterion_page, limit_in_words
 from tests.report import factories
 
-KNOWN = [criteria.load(name) for name in criteria.names()]
+KNOWN = [load_criterion(name) for name in criterion_names()]
 
 
 @pytest.mark.parametrize(
@@ -24,12 +24,12 @@ KNOWN = [criteria.load(name) for name in criteria.names()]
     ],
 )
 def test_a_limit_in_words(name: str, words: str) -> None:
-    assert limit_in_words(criteria.load(name)).startswith(words)
+    assert limit_in_words(load_criterion(name)).startswith(words)
 
 
 @pytest.mark.parametrize("width", [60, 80, 100])
 def test_every_criterion_has_its_row_and_its_page(width: int) -> None:
-    text = criteria_table(KNOWN, criteria.unasked(), width=width)
+    text = criteria_table(KNOWN, default_criteria(), width=width)
     for known in KNOWN:
         assert any(line.startswith(f"{known.name} ") for line in text.splitlines())
         page = criterion_page(known, width=width)

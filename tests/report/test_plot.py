@@ -261,7 +261,7 @@ def test_the_same_analysis_gives_the_same_file(tmp_path: Path) -> None:
     starts = {".png": b"\x89PNG", ".svg": b"<?xml", ".pdf": b"%PDF"}
     assert set(starts) == set(plot_style.SUFFIXES)
     for suffix, start in starts.items():
-        one, two = (plot_style.save(plot.draw(made), tmp_path / f"{name}{suffix}") for name in ("one", "two"))
+        one, two = (plot_style.save_picture(plot.draw(made), tmp_path / f"{name}{suffix}") for name in ("one", "two"))
         assert one.read_bytes() == two.read_bytes()
         assert one.read_bytes().startswith(start)
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted(f"{n}{s}" for n in ("one", "two") for s in starts)
@@ -272,7 +272,7 @@ def test_the_same_analysis_gives_the_same_file(tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", ["hold.jpeg", "hold", "hold.csv"])
 def test_an_unknown_suffix_is_refused_with_what_would_do(tmp_path: Path, name: str) -> None:
     with pytest.raises(RangeError, match=r"\.png, \.svg, \.pdf"):
-        plot_style.save(Figure(), tmp_path / name)
+        plot_style.save_picture(Figure(), tmp_path / name)
     assert list(tmp_path.iterdir()) == []
 
 
@@ -285,21 +285,21 @@ def test_a_failure_leaves_nothing_and_keeps_what_was_there(tmp_path: Path) -> No
     before = tmp_path / "hold.png"
     before.write_bytes(b"the picture of yesterday")
     with pytest.raises(OSError, match="No space left"):
-        plot_style.save(Torn(), before)
+        plot_style.save_picture(Torn(), before)
     assert before.read_bytes() == b"the picture of yesterday"
     assert [path.name for path in tmp_path.iterdir()] == ["hold.png"]
 
 
 def test_a_folder_that_is_not_there_is_an_error_of_the_system(tmp_path: Path) -> None:
     with pytest.raises(FileNotFoundError):
-        plot_style.save(Figure(), tmp_path / "nowhere" / "hold.png")
+        plot_style.save_picture(Figure(), tmp_path / "nowhere" / "hold.png")
 
 
 @pytest.mark.skipif(os.name == "nt", reason="permissions are those of POSIX")
 def test_the_picture_gets_the_permissions_that_new_files_get(tmp_path: Path) -> None:
     other = tmp_path / "other"
     other.touch()
-    written = plot_style.save(Figure(), tmp_path / "hold.svg")
+    written = plot_style.save_picture(Figure(), tmp_path / "hold.svg")
     assert stat.S_IMODE(written.stat().st_mode) == stat.S_IMODE(other.stat().st_mode)
 
 
@@ -307,14 +307,14 @@ def test_odd_names_are_drawn_as_they_are(tmp_path: Path) -> None:
     made = factories.analysis(source="$a_1$ \u51b7\u5e93 \x1b[2J.csv")
     figure = plot.draw(made)
     assert r"\x1b[2J" in all_text(figure)
-    plot_style.save(figure, tmp_path / "hold.png")  # a warning about a missing letter would fail here
+    plot_style.save_picture(figure, tmp_path / "hold.png")  # a warning about a missing letter would fail here
 
 
 def test_a_long_log_is_thinned_without_losing_its_extremes() -> None:
     values = np.sin(np.arange(50_000) / 900.0)
     values[31_337] = 9.0
     values[40_000] = np.nan
-    shown = plot_style.thinned(values)
+    shown = plot_style.worth_drawing(values)
     assert len(shown) <= plot_style.MOST_POINTS
     assert 31_337 in shown
     assert np.all(np.diff(shown) > 0)

@@ -15,7 +15,7 @@ import pytest
 
 from decay.errors import CriterionError, LogError
 from decay.files import drafted
-from decay.judge import criteria
+from decay.judge.criteria import load_criterion
 from decay.log import ReadOptions
 from decay.system import System
 from decay.watch import Watcher, follow
@@ -179,9 +179,9 @@ finally:
 def test_a_criterion_of_nonsense_is_refused(tmp_path, text):
     (tmp_path / "own.toml").write_text(text)
     with pytest.raises(CriterionError):
-        criteria.load(tmp_path / "own.toml")
+        load_criterion(tmp_path / "own.toml")
 
 
 def test_a_criterion_that_is_a_device_is_refused():
     with pytest.raises(CriterionError):
-        criteria.load("/dev/zero" if Path("/dev/zero").exists() else "no-such.toml")
+        load_criterion("/dev/zero" if Path("/dev/zero").exists() else "no-such.toml")

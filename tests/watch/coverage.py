@@ -14,7 +14,7 @@ from unittest.mock import patch
 
 import numpy as np
 
-from decay.judge import criteria
+from decay.judge.criteria import load_criterion
 from decay.phases.phase import Kind, Phase
 from decay.simulation import run
 from decay.system import Allowance, AllowKind, System
@@ -96,7 +96,7 @@ def watched(kind, seed, *, length=3600.0):
     log, _ = hold_log(rise, length=length, sampling=float(rng.choice([2.0, 5.0])), noise=rng.uniform(0.3, 1.0),
                       start=rng.uniform(50, 400), seed=seed)
     log, count = pulled(log)
-    watcher = Watcher(System(ambient=296.15), criteria.load(), ranks_tests=False)
+    watcher = Watcher(System(ambient=296.15), load_criterion(), ranks_tests=False)
     truth = leak * PER_MINUTE
     missed, ordinary, low, ordinary_low, widths = [], [], [], [], []
     for end in np.arange(60.0, length + 1, 15.0):
@@ -155,7 +155,7 @@ def race(kind, seed, *, length=3600.0):
     decided, wrong, missed = [], [], []
     for rule in (spending.level_of, bonferroni):
         with patch.object(sequence, "level_of", rule), patch.object(Watcher, "_decisive_length", lambda *_: np.inf):
-            watcher = Watcher(system, criteria.load("field-line"), hold_from=lambda started: PULL, ranks_tests=False)
+            watcher = Watcher(system, load_criterion("field-line"), hold_from=lambda started: PULL, ranks_tests=False)
             first, is_wrong, is_missed, end = np.inf, False, False, watcher.first
             while end <= length + 1.0:
                 part = upto(log, int(np.searchsorted(log.time, PULL + end, side="right")))
@@ -209,7 +209,7 @@ def job(kind, seed, is_told, allowed=2.0):
     leak = truth.leak_rate if made_for.leaks else 0.0
     system = System(ambient=made_for.ambient.temperature, ambient_spread=2.0,
                     allow=Allowance(AllowKind.RISE, allowed * PER_MINUTE, "allowed"))
-    watcher = Watcher(system, criteria.load(), hold_from=(lambda log: begin) if is_told else None, ranks_tests=False)
+    watcher = Watcher(system, load_criterion(), hold_from=(lambda log: begin) if is_told else None, ranks_tests=False)
     looks = strayed = 0
     missed = excluded = shown = False
     status = None

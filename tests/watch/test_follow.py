@@ -8,14 +8,14 @@ from itertools import pairwise
 import pytest
 
 from decay.errors import LogError
-from decay.judge import criteria
+from decay.judge.criteria import load_criterion
 from decay.log import ReadOptions
 from decay.log.reader import read_log
 from decay.phases.phase import Kind
 from decay.quantities import allowance
 from decay.system import System
 from decay.watch import Decision, FileTail, Watcher, follow
-from decay.watch.follow import OPEN_AGAIN, read, replay
+from decay.watch.follow import OPEN_AGAIN, log_as_it_stands, replay
 
 HEAD = "elapsed [s],pressure [micron]\n"
 
@@ -63,7 +63,7 @@ def job(rate, hold_minutes):
 
 def watched(path, acts, *, allow=None, until_idle=20.0):
     paper, clock = Paper(), Clock(acts)
-    watcher = Watcher(System(ambient=296.15, allow=None if allow is None else allowance(allow)), criteria.load())
+    watcher = Watcher(System(ambient=296.15, allow=None if allow is None else allowance(allow)), load_criterion())
     source = FileTail(path)
     follow(source, watcher, ReadOptions(), paper, every=2.0, until_idle=until_idle, clock=clock, sleep=clock.sleep)
     return paper, source, watcher, clock
@@ -140,7 +140,7 @@ def test_a_clock_that_begins_anew_leaves_the_earlier_part_out(tmp_path):
 
     paper, source, watcher, _ = watched(path, [begin_anew])
     assert any("began anew" in note for note in paper.notes)
-    log = read(source, ReadOptions(), watcher, paper)
+    log = log_as_it_stands(source, ReadOptions(), watcher, paper)
     assert len(log.time) == len(again)
     assert paper.seen[-1].phase.duration < 400
 
@@ -150,7 +150,7 @@ def test_a_last_line_without_an_end_is_never_read(tmp_path):
     path.write_text(HEAD + "".join(job(20.0, 5)) + "1500,1")  # of 172.0
     paper, source, watcher, _ = watched(path, [])
     assert source.has_half_line
-    assert read(source, ReadOptions(), watcher, paper).time[-1] == 1498.0
+    assert log_as_it_stands(source, ReadOptions(), watcher, paper).time[-1] == 1498.0
 
 
 def test_a_file_that_is_no_file_is_an_error(tmp_path):
@@ -162,7 +162,7 @@ def test_a_replay_polls_only_where_there_may_be_news(tmp_path):
     path = tmp_path / "log.csv"
     path.write_text(HEAD + "".join(job(20.0, 20)))
     log, paper = read_log(path), Paper()
-    replay(log, Watcher(System(ambient=296.15), criteria.load(), ranks_tests=False), paper, 2.0)
+    replay(log, Watcher(System(ambient=296.15), load_criterion(), ranks_tests=False), paper, 2.0)
     times = [status.time for status in paper.seen]
     assert times[-1] == log.time[-1]
     assert all(0.0 < later - now <= max(OPEN_AGAIN, 0.5 * 1200.0) for now, later in pairwise(times))

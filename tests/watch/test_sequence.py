@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from decay import wording
-from decay.judge import criteria
+from decay.judge.criteria import load_criterion
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase, Untold
 from decay.pipeline import analyze
@@ -37,7 +37,7 @@ def followed(rise, *, length=2400.0, allow=None, hold_from=None, step=15.0, seed
     log, _ = hold_log(rise, length=length, seed=seed)
     log, count = pulled(log)
     system = System(ambient=296.15, allow=None if allow is None else allowance(allow), **job)
-    watcher = Watcher(system, criteria.load(), hold_from=hold_from)
+    watcher = Watcher(system, load_criterion(), hold_from=hold_from)
     seen = []
     for end in np.arange(30.0, length + 1, step):
         part = upto(log, int(np.searchsorted(log.time, PULL + end, side="right")))
@@ -110,16 +110,16 @@ def test_a_gauge_at_zero_excludes_nothing():
 def test_the_told_moment_begins_the_hold():
     log, _ = hold_log(steady(5.0), length=900.0, seed=5)
     log, _ = pulled(log)
-    watcher = Watcher(System(ambient=296.15), criteria.load(), hold_from=lambda log: PULL + 60.0)
+    watcher = Watcher(System(ambient=296.15), load_criterion(), hold_from=lambda log: PULL + 60.0)
     assert watcher.see(log).phase.start == pytest.approx(PULL + 60.0)
-    early = Watcher(System(ambient=296.15), criteria.load(), hold_from=lambda log: PULL + 10_000.0)
+    early = Watcher(System(ambient=296.15), load_criterion(), hold_from=lambda log: PULL + 10_000.0)
     assert early.see(log) is not None  # not there yet: what is found counts
 
 
 def test_a_start_that_moves_voids_the_looks_but_gives_nothing_of_alpha_back():
     log, _ = hold_log(steady(20.0), length=1500.0, seed=1)
     log, count = pulled(log)
-    watcher = Watcher(System(ambient=296.15, allow=allowance("2 micron/min")), criteria.load())
+    watcher = Watcher(System(ambient=296.15, allow=allowance("2 micron/min")), load_criterion())
     pull = phase_of(log, Kind.PUMPDOWN, 0, count - 1)
     before = watcher.see_hold(upto(log, count + 400), (pull, phase_of(log, Kind.HOLD, count, count + 399)))
     assert before.look.number == 1
@@ -133,7 +133,7 @@ def test_a_start_that_moves_voids_the_looks_but_gives_nothing_of_alpha_back():
 def test_a_new_hold_after_all_that_was_looked_at_counts_anew():
     log, _ = hold_log(steady(20.0), length=1500.0, seed=1)
     log, count = pulled(log)
-    watcher = Watcher(System(ambient=296.15), criteria.load())
+    watcher = Watcher(System(ambient=296.15), load_criterion())
     pull = phase_of(log, Kind.PUMPDOWN, 0, count - 1)
     watcher.see_hold(upto(log, count + 300), (pull, phase_of(log, Kind.HOLD, count, count + 299)))
     again = watcher.see_hold(log, (pull, phase_of(log, Kind.HOLD, count + 310, len(log.time) - 1)))
@@ -252,7 +252,7 @@ def test_a_logged_temperature_counts_in_a_look_as_in_the_analysis():
     log = replace(log, temperature=np.full(len(log.time), 298.15))
     told = System(volume=volume("3 L"), refrigerant="R134a", allow=allowance("100 g/yr"))
     phases = (phase_of(log, Kind.PUMPDOWN, 0, count - 1), phase_of(log, Kind.HOLD, count, len(log.time) - 1))
-    look = Watcher(told, criteria.load()).see_hold(log, phases).look
+    look = Watcher(told, load_criterion()).see_hold(log, phases).look
     judged = analyze(log, told, hold=(phases[-1].start, phases[-1].end))
     assert look.impact.loss is not None
     assert look.impact.allowed_rise == judged.basis.impact.allowed_rise
@@ -263,7 +263,7 @@ def test_a_logged_temperature_counts_in_a_look_as_in_the_analysis():
 def test_the_look_at_the_end_is_of_the_readings_that_the_report_rests_on():
     log, _ = hold_log(steady(1.0), length=1500.0, seed=3)
     log, _ = pulled(log)
-    watcher = Watcher(System(ambient=296.15, allow=allowance("4 micron/min")), criteria.load(),
+    watcher = Watcher(System(ambient=296.15, allow=allowance("4 micron/min")), load_criterion(),
                       hold_from=lambda started: PULL)
     ends = np.searchsorted(log.time, PULL + np.array([310.0, 800.0, 1450.0]))
     while_growing = [watcher.see(upto(log, int(end))) for end in ends]
@@ -281,6 +281,6 @@ def test_the_look_at_the_end_is_of_the_readings_that_the_report_rests_on():
 def test_without_a_look_there_is_none_at_the_end():
     log, _ = hold_log(steady(1.0), length=200.0, seed=3)
     log, _ = pulled(log)
-    watcher = Watcher(System(), criteria.load(), hold_from=lambda started: PULL)
+    watcher = Watcher(System(), load_criterion(), hold_from=lambda started: PULL)
     watcher.see(log)
     assert watcher.finish(log) is None

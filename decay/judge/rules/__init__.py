@@ -170,12 +170,12 @@ def examine(case: Case, rules: tuple[Rule, ...] = RULES) -> Examined:
     )
 
 
-def codes() -> tuple[str, ...]:
+def finding_codes() -> tuple[str, ...]:
     """Return every code, sorted."""
     return tuple(sorted(rule.code for rule in RULES))
 
 
-def titles() -> dict[str, str]:
+def finding_titles() -> dict[str, str]:
     """Return the title of every code, sorted by code."""
     return {rule.code: rule.title for rule in sorted(RULES, key=lambda rule: rule.code)}
 
@@ -202,7 +202,7 @@ def explain(code: str) -> str:
     for rule in RULES:
         if rule.code == wanted:
             return rule.page
-    near = difflib.get_close_matches(wanted, codes(), n=4, cutoff=0.4) or list(codes()[:4])
+    near = difflib.get_close_matches(wanted, finding_codes(), n=4, cutoff=0.4) or list(finding_codes()[:4])
     raise RangeError(
         f'there is no finding "{code}".\n       Nearest: {", ".join(near)}. `decay explain` lists all of them.'
     )

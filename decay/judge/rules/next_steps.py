@@ -227,7 +227,7 @@ def check_gauge(case: Case) -> Answer:
         The gauge maker's instructions.
     """
     fit = case.fit
-    if fit is None or not (signs.reads_zero(fit) or signs.never_changes(fit)):
+    if fit is None or not (signs.reads_zero(fit) or signs.stays_the_same(fit)):
         return ()
     summary = (
         "Check the gauge first: does it follow a valve that is opened, does another gauge on the same fitting read the "

@@ -176,7 +176,7 @@ def never_changes(case: Case) -> Answer:
     fit = case.fit
     if fit is None:
         return None
-    if not signs.never_changes(fit):
+    if not signs.stays_the_same(fit):
         return ()
     summary = (
         f"All {fit.readings} readings of the hold are the same, {wording.pressure(fit.end_pressure)}: a gauge or a "
