@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -169,8 +170,9 @@ def _stated(hold: Measured, judged: _Judged, longest: float) -> HoldFit:
         is_constant=hold.is_constant,
         sudden_rise=judged.sudden,
         inflow=judged.law,
-        describing=lambda: fit_description(bins.centre, bins.pressure, bins.count, hold.scatter_within, hold.readings),
-        naming=lambda: naming_limit(first, hold.air_drift),
+        # An answer goes from process to process, as no lambda does.
+        describing=partial(fit_description, bins.centre, bins.pressure, bins.count, hold.scatter_within, hold.readings),
+        naming=partial(naming_limit, first, hold.air_drift),
     )
 
 

@@ -123,18 +123,18 @@ class HoldFit:
     # Law by which the leak's inflow fades as the vessel fills; ``leak`` is then the rate into an empty one
     inflow: Inflow = Inflow.STEADY
     # What a report alone asks for is worked out when it does
-    describing: Callable[[], Description | None] = lambda: None
-    naming: Callable[[], float] = lambda: math.inf
+    describing: Callable[[], Description | None] | None = None
+    naming: Callable[[], float] | None = None
 
     @cached_property
     def description(self) -> Description | None:
         """Line plus one exponential; ``None`` where the readings do not carry it."""
-        return self.describing()
+        return None if self.describing is None else self.describing()
 
     @cached_property
     def naming_limit(self) -> float:
         """Smallest leak that such a hold tells from sources up to ``kappa`` holds slow in 95 % of cases. [Pa/s]"""
-        return self.naming()
+        return math.inf if self.naming is None else self.naming()
 
     @property
     def duration(self) -> float:

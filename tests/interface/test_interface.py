@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import math
+import pickle
 from collections.abc import Callable
 from pathlib import Path
 
@@ -215,3 +216,8 @@ def test_a_series_is_a_log_and_a_rig_may_be_one_too(found: decay.Analysis) -> No
     judged = decay.analyze(series, unit="micron", rig=series)
     assert judged.log.pressure.tolist() == found.log.pressure.tolist()
     assert judged.rig.explains_all
+
+
+def test_the_answer_goes_from_process_to_process(found: decay.Analysis) -> None:
+    again = pickle.loads(pickle.dumps(found))
+    assert again.to_dict() == found.to_dict()
