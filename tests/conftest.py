@@ -49,7 +49,7 @@ def judged_once(monkeypatch):
             _KEPT[key] = judge(target, plan)
         return _KEPT[key]
 
-    monkeypatch.setattr(runner, "judge", once)
+    monkeypatch.setattr(runner, "rows_of_file", once)
     return judge
 
 

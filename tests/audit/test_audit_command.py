@@ -226,11 +226,11 @@ def test_ctrl_c_keeps_what_is_done(logs, monkeypatch):
                 raise KeyboardInterrupt
             yield found
 
-    monkeypatch.setattr(runner, "run", stopped)
+    monkeypatch.setattr(runner, "judge_files", stopped)
     done = invoke("logs", *CRITERION, "--no-plot", code=130)
     assert "The same command goes on" in done.stderr
     assert not Path("audit.jsonl").exists()
-    monkeypatch.setattr(runner, "run", whole)
+    monkeypatch.setattr(runner, "judge_files", whole)
     done = invoke("logs", *CRITERION, "--no-plot", "--jobs", "1", code=4)
     assert "3 of them done by an earlier run" in done.stderr
     assert len(rows()) == 20
@@ -385,7 +385,7 @@ def test_a_fault_that_may_pass_is_tried_again(logs, monkeypatch, judged_once):
 
     with monkeypatch.context() as patch:
         patch.setattr(source, "_sized", closed)
-        patch.setattr(runner, "judge", judged_once)
+        patch.setattr(runner, "rows_of_file", judged_once)
         invoke("logs/rig2", *CRITERION, "--no-plot", "--jobs", "1", code=4)
     assert "Permission denied" in next(row for row in rows() if row["job"] == "00")["error"]
     done = invoke("logs/rig2", *CRITERION, "--no-plot", "--jobs", "1", code=4)

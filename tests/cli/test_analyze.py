@@ -176,7 +176,7 @@ def test_a_picture_that_cannot_be_written_is_told_after_the_answer(ask, monkeypa
     def full(*_, **__):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("decay.report.plot_style.save", full)
+    monkeypatch.setattr("decay.report.plot_style.save_picture", full)
     done = ask("analyze", DRY)
     assert done.exit_code == ExitCode.USAGE
     assert "VERDICT: PASS" in done.stdout
