@@ -10,7 +10,7 @@ from decay.arrays import FloatArray, IntArray, median
 from decay.constants import HOUR
 from decay.errors import FitError
 
-FEWEST_READINGS = 8
+FEWEST_READINGS = 4  # a start, a slope, a bend and one more [-]
 _EVEN_BINS = 32
 _GEOMETRIC_BINS = 20
 _GAP = 2.5
@@ -67,7 +67,7 @@ def bin_readings(time: FloatArray, pressure: FloatArray, step: FloatArray) -> Bi
     Raises
     ------
     FitError
-        If there are fewer than eight readings.
+        If there are fewer than four readings.
     """
     n = len(time)
     if n < FEWEST_READINGS:

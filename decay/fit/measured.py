@@ -91,7 +91,7 @@ def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_sprea
     Raises
     ------
     FitError
-        If fewer than eight readings lie inside the gauge's range.
+        If fewer than four readings lie inside the gauge's range.
     """
     inside = slice(phase.first, phase.last + 1)
     usable = ~log.is_over_range[inside] & (np.abs(log.pressure[inside]) <= HIGHEST_READING)
@@ -287,7 +287,10 @@ def _rounding(bins: Bins) -> FloatArray:
     ends = np.interp(np.concatenate((bins.left, bins.right)), bins.centre, np.minimum(passed, _MOST_STEPS))
     time = np.concatenate((bins.left, bins.right)) / bins.length
     left_end, right_end = np.split(2.0 * (ends + time), 2)
-    return np.asarray(_forgetting(left_end, right_end) * np.outer(size, size))
+    alike = _forgetting(left_end, right_end)
+    # Steps that a bin passes between two readings average nothing: it has as many errors as readings at most.
+    np.fill_diagonal(alike, np.maximum(np.diag(alike), 1.0 / bins.count))
+    return np.asarray(alike * np.outer(size, size))
 
 
 def _wander(bins: Bins, memory: float) -> FloatArray:

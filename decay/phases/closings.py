@@ -37,6 +37,8 @@ def closing_after_pull(course: Course, place: int) -> Closing:
         return _before_gross_rise(course, place)
     begin, until = _readings_around(course, place, TURN)
     low = begin + int(np.argmin(readings.smooth[begin : until + 1]))
+    if min(stretch.last - low, low - course.stretches[place - 1].first) < FEWEST:
+        return _lowest_of_few(course, begin, until)
     begin, until = _readings_around(course, place, 2.0 * TURN)
     first, corner = closing(readings, course.stretches[place - 1].first, low, stretch.last, (begin, until))
     bend = later_closing(readings, first, stretch.last)
@@ -46,6 +48,15 @@ def closing_after_pull(course: Course, place: int) -> Closing:
     earliest, latest = corner.earliest, max(corner.latest, stands_until(readings, first, stretch.last))
     earliest, latest = max(min(earliest, first), 0), min(max(latest, first), stretch.last)
     return Closing(first, _told(course, earliest, first), _told(course, first, latest))
+
+
+def _lowest_of_few(course: Course, begin: int, until: int) -> Closing:
+    """Return the last of the lowest readings where too few show how a fall becomes a rise: it closed beside that."""
+    readings = course.readings
+    around = readings.pressure[begin : until + 1]
+    low = begin + int(np.flatnonzero(around <= around.min())[-1])
+    earlier = float(readings.time[low] - readings.time[max(low - 1, begin)])
+    return Closing(low, earlier, float(readings.time[min(low + 1, until)] - readings.time[low]))
 
 
 def _told(course: Course, begin: int, end: int) -> float:

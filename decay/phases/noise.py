@@ -10,8 +10,12 @@ from decay.arrays import FloatArray, median
 STEP_NOISE = 12.0**-0.5
 # A normal law's standard deviation is this many times its median absolute value.
 MAD = 1.4826
-# Readings in a block over which the noise is taken as constant.
+# Readings in a block over which the noise is taken as constant. A log of few readings, as one writes them down by hand,
+# is cut into fewer and smaller ones.
 NOISE_BLOCK = 24
+FEW_READINGS = 98
+FEW_BLOCKS = 4
+SMALLEST_BLOCK = 5
 # Readings that are worked on at a time, so that what is in between needs no second copy of a long log. Cost only.
 AT_ONCE = 65536
 # Lengths of the stretches whose means are compared. [s]
@@ -31,7 +35,7 @@ BLURS = 0.4
 FEWEST = 10
 
 
-def reading_noise(pressure: FloatArray, step: FloatArray) -> FloatArray:
+def reading_noise(pressure: FloatArray, step: FloatArray, time: FloatArray) -> FloatArray:
     """Return the standard deviation of each reading, from second differences and the step of the gauge.
 
     Second differences let a straight line go; their median lets single jumps go.
@@ -42,6 +46,8 @@ def reading_noise(pressure: FloatArray, step: FloatArray) -> FloatArray:
         Pressure, finite. [Pa]
     step : ndarray, shape (n,)
         Smallest change the log can show. [Pa]
+    time : ndarray, shape (n,)
+        Time; it counts where readings are few, and then seldom at even distances. [s]
 
     Returns
     -------
@@ -50,9 +56,14 @@ def reading_noise(pressure: FloatArray, step: FloatArray) -> FloatArray:
     """
     count = len(pressure)
     out = np.empty(count)
-    blocks = max((count - 2) // NOISE_BLOCK, 1)
+    is_few = count < FEW_READINGS
+    block = max((count - 2) // FEW_BLOCKS, SMALLEST_BLOCK) if is_few else NOISE_BLOCK
+    blocks = max((count - 2) // block, 1)
     each = (count - 2) // blocks
-    spread = np.zeros(0) if count < 5 else _spreads(pressure, blocks, each)
+    spread = np.zeros(0) if count < 5 else _spreads(pressure, blocks, each, time if is_few else None)
+    if is_few and len(spread):
+        # Between readings so far apart the pull itself bends: the quietest stretch tells the gauge's noise.
+        spread = np.full(blocks, float(spread.min()))
     centres = (np.arange(blocks) + 0.5) * each + 1.0
     for begin in range(0, count, AT_ONCE):
         part = slice(begin, min(begin + AT_ONCE, count))
@@ -62,16 +73,26 @@ def reading_noise(pressure: FloatArray, step: FloatArray) -> FloatArray:
     return out
 
 
-def _spreads(pressure: FloatArray, blocks: int, each: int) -> FloatArray:
+def _spreads(pressure: FloatArray, blocks: int, each: int, time: FloatArray | None) -> FloatArray:
     """Return the median of the second differences of each block, as a standard deviation of a reading. [Pa]"""
     found = np.empty(blocks)
     many = max(AT_ONCE // each, 1)
     for begin in range(0, blocks, many):
         end = min(begin + many, blocks)
         part = pressure[begin * each : end * each + 2]
-        second = np.abs(part[:-2] - 2.0 * part[1:-1] + part[2:]) * (MAD / 6.0**0.5)
+        if time is None:
+            second = np.abs(part[:-2] - 2.0 * part[1:-1] + part[2:]) * (MAD / 6.0**0.5)
+        else:
+            second = MAD * _off_the_line(time[begin * each : end * each + 2], part)
         found[begin:end] = np.median(second.reshape(end - begin, each), axis=1)
     return found
+
+
+def _off_the_line(time: FloatArray, pressure: FloatArray) -> FloatArray:
+    """Return how far each reading lies off the line through its neighbours, as a standard deviation of one. [Pa]"""
+    share = np.diff(time)[:-1] / np.maximum(time[2:] - time[:-2], 1e-9)
+    off = pressure[1:-1] - (1.0 - share) * pressure[:-2] - share * pressure[2:]
+    return np.asarray(np.abs(off) / np.sqrt(1.0 + share**2 + (1.0 - share) ** 2))
 
 
 def slow_wander(pressure: FloatArray, noise: FloatArray, sampling: float, step: float = 0.0) -> tuple[float, float]:

@@ -11,7 +11,7 @@ import numpy as np
 from decay.arrays import BoolArray, FloatArray, IntArray, median, running_median
 from decay.log.pressure_log import PressureLog
 from decay.phases.noise import AT_ONCE as READ_AT_ONCE
-from decay.phases.noise import reading_noise, slow_wander
+from decay.phases.noise import FEW_READINGS, reading_noise, slow_wander
 
 # The largest share by which one gauge jumps where it changes its range or its sensor: datasheets of two-sensor gauges
 # state up to 5 %, logs show 1 to 4 %.
@@ -24,8 +24,12 @@ EXCURSION_LASTS = 45.0
 FAR = 0.1
 # It goes out by this share of its height from one reading to the next: a corner comes and goes by and by.
 AT_ONCE = 0.6
-# So few readings make no event however far apart they are: the running median takes as many. [readings]
+# So few readings make no event within this time, for the running median takes as many; farther apart only where they
+# are off by a factor that no pressure goes and comes back by: the lowest reading by hand is the one at the closing.
+# [readings, s, -]
 EXCURSION_ALWAYS = 2
+EXCURSION_SELDOM = 4.0 * EXCURSION_LASTS
+EXCURSION_FACTOR = 2.0
 # What leaves a curve leaves it by so many standard deviations of a reading.
 LEAVES = 6.0
 # A turn must exceed so many standard deviations of a reading, so many steps, and this share of the pressure.
@@ -110,7 +114,7 @@ def prepare(log: PressureLog, quality: Any = None) -> Readings:
     if not (np.isfinite(step).all() and step.min() >= 0.0 and step.max() <= HIGHEST):
         step = np.where(np.isfinite(step), np.clip(step, 0.0, HIGHEST), 0.0)
     pressure = carried(np.asarray(log.pressure), above)
-    noise = reading_noise(pressure, step)
+    noise = reading_noise(pressure, step, log.time)
     odd = excursions(log.time, np.where(above, np.inf, log.pressure) if above.any() else pressure, noise, step)
     if odd.any():
         # An excursion above range is none of the system's either; one out of it, among readings above it, stays above.
@@ -119,13 +123,15 @@ def prepare(log: PressureLog, quality: Any = None) -> Readings:
             missing, source = _sources(odd)
             above[missing] = above[source]
         pressure = carried(pressure, above)
-        noise = reading_noise(pressure, step)
-    smooth = running_median(pressure)
+        noise = reading_noise(pressure, step, log.time)
+    # Few readings far apart are the curve: a median would take the lowest one, at the closing, for a wrong one.
+    is_sparse = len(pressure) < FEW_READINGS and log.sampling > EXCURSION_LASTS
+    smooth = pressure if is_sparse else running_median(pressure)
     lowest = float(smooth.min())
     if lowest < 0.0:
         # A gauge whose zero is set off: only differences count here.
         pressure, smooth = pressure - lowest + LEAST, smooth - lowest + LEAST
-        noise = reading_noise(pressure, step)
+        noise = reading_noise(pressure, step, log.time)
     sampling = log.sampling
     every = max(len(smooth) // MANY, 1)
     low = step[::every][smooth[::every] <= 3.0 * float(smooth.min()) + LEAST]
@@ -202,7 +208,11 @@ def excursions(time: FloatArray, pressure: FloatArray, noise: FloatArray, step: 
             is_sudden = ~(np.abs(pressure[start + 1] - first) < AT_ONCE * height)
         band = np.maximum(blur, np.where(np.isfinite(off), FAR * off, 0.0))
         is_back = left & is_sudden & apart_from_both & _is_back(pressure, start, length, band)
-        is_back &= (time[start + length + 1] - time[start] <= EXCURSION_LASTS) | (length <= EXCURSION_ALWAYS)
+        lasts = time[start + length + 1] - time[start]
+        is_back &= (lasts <= EXCURSION_LASTS) | (length <= EXCURSION_ALWAYS)
+        is_far = (low[open_] > EXCURSION_FACTOR * np.fmax(first, then)) | (
+            EXCURSION_FACTOR * high[open_] < np.fmin(first, then))
+        is_back &= (lasts <= EXCURSION_SELDOM) | is_far
         odd[start[is_back][:, None] + np.arange(1, length + 1)] = True
         open_ = open_[left & ~is_back]
     for end, next_, beyond in ((0, 1, 2), (last, last - 1, last - 2)):

@@ -10,7 +10,7 @@ import numpy as np
 
 from decay.arrays import FloatArray
 from decay.errors import RangeError
-from decay.fit.bins import FEWEST_READINGS, Bins, Whitening, bin_readings, rise_shapes
+from decay.fit.bins import Bins, Whitening, bin_readings, rise_shapes
 from decay.fit.hold import excluded_and_shown, fit_hold, longest_time_constant
 from decay.fit.measured import LAGGING, LAGGING_SHARE, UNNOTICED_DRIFT, Measured, assumed_noise, feigned_rise, measure
 from decay.fit.mixture import Mixture
@@ -24,6 +24,7 @@ from decay.physics.gas import ROOM
 from decay.planning.pump_and_gauge import GaugeKind
 
 _MOST_READINGS = 7_200  # of a long hold: there the drift of the temperature rules, and no noise
+_READINGS = 10  # that a hold has at least which is planned
 _LIKE_A_DAY = 3.0  # K; half width of the temperature that was stated
 # An hour of pull that shows no water and no limit: what the plan takes for granted.
 _DRY_PULL = PumpdownFit(-3600.0, 0.0, math.nan, math.nan, None, (), None, (), None, (), water_suspected=False)
@@ -78,7 +79,7 @@ class Conditions:
     @property
     def shortest(self) -> float:
         """Length of the shortest hold that has enough readings. [s]"""
-        return (FEWEST_READINGS + 2) * self.gauge.interval / (1 - LAGGING_SHARE)
+        return _READINGS * self.gauge.interval / (1 - LAGGING_SHARE)
 
     @property
     def floor(self) -> float:

@@ -86,7 +86,7 @@ def fit_pumpdown(
     step = log.step[phase.first : phase.last + 1][seen]
     time, pressure = time[seen], pressure[seen]
     smooth = running_median(pressure)
-    noise = reading_noise(pressure, step)
+    noise = reading_noise(pressure, step, time)
     constant, knee = fast_fall(time, smooth)
     stood = plateaus(time, smooth, noise, step, ambient, ambient_spread)
     end_pressure = median(pressure[-5:])

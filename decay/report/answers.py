@@ -101,7 +101,7 @@ def leak_answer(analysis: Judged) -> str:
         edge = max(basis.if_closed.leak.high, basis.if_closed.detection_limit)
         return f"none above {wording.bound(edge)}, {_if(analysis)}"
     if basis.leak is None or basis.cause is None:
-        return "not judged, no hold found"
+        return f"not judged, {_why_none(analysis)}"
     origin = ", all holds together" if basis.is_joint else ""
     origin += ", without the rig's share" if basis.is_without_rig else ""
     if basis.cause in QUIET:
@@ -121,6 +121,11 @@ def leak_answer(analysis: Judged) -> str:
         most += f" (at most {wording.grams(loss.most)}{_of(analysis)})"
     grade = "" if basis.odds_of_leak is None else f"; odds of a leak {wording.chance(basis.odds_of_leak)}"
     return f"{'likely' if _is_likely(basis) else 'not ruled out'}, {most}{origin}{grade}"
+
+
+def _why_none(analysis: Judged) -> str:
+    """Return why no hold is judged, in a few words."""
+    return next((_brief(f) for f in analysis.verdict.reasons if f.code == "P01"), "no hold found")
 
 
 def _if(analysis: Judged) -> str:
@@ -172,7 +177,7 @@ def practice_answer(analysis: Judged) -> str:
     if analysis.basis.if_closed is not None:
         return f"{_stand(analysis.basis.if_closed.outcome, in_full=True)}, if so"
     if criterion.part is Part.NO_HOLD:
-        return "not judged, no hold found"
+        return f"not judged, {_why_none(analysis)}"
     return "; ".join([_stand(criterion, in_full=True), *(_stand(other) for other in others)])
 
 
@@ -187,7 +192,7 @@ def _stand(outcome: CriterionOutcome, *, in_full: bool = False) -> str:
 def hold_in_words(analysis: Judged) -> str:
     """Return which hold was judged: when the valve closed, how long it was held, from which pressure to which."""
     if analysis.decisive is None:
-        return "no hold found"
+        return _why_none(analysis)
     fit = analysis.holds[analysis.decisive].fit
     phase, started = deciding_phase(analysis), analysis.log.started
     earlier, later = (0.0, 0.0) if phase is None else phase.doubt

@@ -23,6 +23,8 @@ from decay.several.warm import LEAST_WARMING, Warmed, WarmMember, misfit_without
 
 _MOST_READINGS = 4000
 """A longer hold is given fewer readings, each with as much less noise. [-]"""
+_FEWEST_READINGS = 10
+"""A hold that is made on purpose is read so often at least. [-]"""
 AIM = 0.6
 """Chance from which on a test is worth its minutes. [-]"""
 LEAKS = (1.0, 0.7, 0.4)
@@ -88,7 +90,8 @@ class Outlook:
 
     def _stretched(self, length: float) -> Bins:
         bins = self.hold.bins
-        sampling = bins.length / float(np.sum(bins.count))
+        # Who reads by hand, every ten minutes at the end of an hour, reads a short hold more often.
+        sampling = min(bins.length / float(np.sum(bins.count)), length / _FEWEST_READINGS)
         spared = max(1.0, length / sampling / _MOST_READINGS)
         time = np.arange(bins.left[0] + sampling / 2, length, sampling * spared)
         step = np.full_like(time, float(np.max(bins.step)))

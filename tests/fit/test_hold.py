@@ -143,9 +143,9 @@ def test_the_upper_limit_covers_in_most_of_many_holds():
 
 
 def test_too_few_readings_are_refused_with_their_number():
-    log, _ = hold_log(steady(1.0), length=8.0)
-    phase = Phase(Kind.HOLD, 0, 4, 0.0, 8.0, 20.0, 20.0)
-    with pytest.raises(FitError, match="4 usable readings"):
+    log, _ = hold_log(steady(1.0), length=6.0)
+    phase = Phase(Kind.HOLD, 0, 3, 0.0, 6.0, 20.0, 20.0)
+    with pytest.raises(FitError, match="3 usable readings"):
         fit_of(log, phase)
 
 

@@ -13,6 +13,8 @@ from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
 from decay.phases.phase import Ended, Kind, Phase
 
+# What a log says in a few words whose holds have too few readings each.
+TOO_FEW = "too few readings in the hold"
 # A closing in doubt by more than this share of the hold is worth a caveat.
 DOUBTFUL = 0.1
 
@@ -25,17 +27,21 @@ def no_usable_hold(case: Case) -> Answer:
     Why it matters
         A pumpdown alone proves nothing about a leak: a good pump holds a leaking system at a low pressure.
     When it is wrong
-        When the valve was closed and the rise is lost in the tail of the pull, or lasts a few readings only.
+        When the valve was closed and the rise is lost in the tail of the pull, or has three readings or fewer.
     Example log
         A pull from atmosphere to 400 micron that ends with the pump still running.
     What to do
-        Log the hold as well, or point at it with --hold START..END.
+        Log the hold as well, or point at it with --hold START..END. Written down by hand, read the gauge every minute
+        at first, and every five minutes later.
     References
         Two US Army technical manuals say that the vacuum pump is not primarily a leak indicator.
     """
     is_explained = case.gross is not None and not case.gross.may_be_let_in
     if case.holds or is_explained or case.if_closed is not None:
         return ()
+    if case.unfitted:
+        told = f"No hold of this log could be judged: {case.unfitted[-1][1]}."
+        return (Finding("P01", Level.BLOCKS, told, {"holds_found": float(len(case.unfitted))}, headline=TOO_FEW),)
     seen = ", ".join(
         f"{phase.kind.value} from {wording.clock(phase.start)} to {wording.clock(phase.end)}"
         for phase in case.phases[:8]
@@ -44,14 +50,13 @@ def no_usable_hold(case: Case) -> Answer:
         "No usable hold was found: no stretch after the pump was shut off in which the pressure rises or stands "
         f"undisturbed. Found: {seen or 'nothing that could be recognised'}."
     )
-    evidence = {"holds_found": float(len(case.unfitted))}
-    return (Finding("P01", Level.BLOCKS, summary, evidence, headline="no hold found"),)
+    return (Finding("P01", Level.BLOCKS, summary, {"holds_found": 0.0}, headline="no hold found"),)
 
 
 def hold_not_fitted(case: Case) -> Answer:
     """
     What it looks for
-        A hold with too few readings inside the gauge's range for a fit.
+        A hold, beside others, with too few readings inside the gauge's range for a fit.
     Why it matters
         It is in the log, but says nothing about a leak.
     When it is wrong
@@ -63,6 +68,8 @@ def hold_not_fitted(case: Case) -> Answer:
     References
         None.
     """
+    if not case.holds:
+        return ()  # P01 says it
     return tuple(
         Finding("P02", Level.CAVEAT, f"Not judged: {reason}.", {}, (phase.start, phase.end))
         for phase, reason in case.unfitted
