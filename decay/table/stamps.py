@@ -29,7 +29,8 @@ _COMPACT_TIME = r"(?P<kh>\d\d)(?P<km>\d\d)(?P<ks>\d\d)(?:\.(?P<kf>\d{1,9}))?"
 _ZONE = r"\s*(?:(?P<zone>Z|z|UTC|GMT|[+-](?:0\d|1[0-4])(?::?[0-5]\d)?)|(?P<lettered>[A-Z]{2,4}T))?"
 _FULL = re.compile(rf"^(?:[A-Za-z]{{2,9}},? )?{_DATE}(?:(?P<sep>[T ,_-]+)(?:{_TIME}|{_COMPACT_TIME}){_ZONE})?$")
 _DIGITS_ALONE = re.compile(rf"^{_COMPACT}{_COMPACT_TIME}$")
-_CLOCK = re.compile(rf"^(?P<days>\d+\s*d(?:ays?)?[ ,]\s*)?{_TIME}$")
+# Days that are counted, or those of the year: three digits before a clock are never part of it.
+_CLOCK = re.compile(rf"^(?P<days>\d+\s*d(?:ays?)?[ ,]\s*|\d{{3}} +)?{_TIME}$")
 LONGEST_STAMP = 60  # characters
 _ORDERS = {"dmy": (0, 1, 2), "mdy": (1, 0, 2), "ymd": (2, 1, 0)}
 _DATE_PART = 8  # characters at the start of a cell that hold day and month, whatever the form

@@ -30,6 +30,15 @@ def test_form(tmp_path, kind):
         assert log.started.startswith("2026-03-14T09:00:00")
 
 
+def test_a_day_of_the_year_before_a_clock_is_no_reading(tmp_path):
+    # Behind a comma six digits may be a fraction of the second: the day once stood for a pressure of 73 micron.
+    readings = [760000 - 70000 * i for i in range(10)]
+    body = [(m.strftime("%j %H:%M:%S"), f"{v}") for m, v in zip(MOMENTS[:10], readings, strict=True)]
+    log = read_text(tmp_path, table(body, ("t", "vacuum/mTorr")))
+    np.testing.assert_allclose(log.time, 10.0 * np.arange(10))
+    np.testing.assert_allclose(log.pressure / log.pressure[0], np.array(readings) / readings[0])
+
+
 @pytest.mark.parametrize(("name", "write"), [
     ("Elapsed (s)", lambda i: f"{10 * i}"), ("Time [min]", lambda i: f"{i / 6:.6f}"),
     ("elapsed_ms", lambda i: f"{10000 * i}"), ("Time", lambda i: f"{1773478800 + 10 * i}"),
