@@ -114,6 +114,16 @@ def hose_mean_pressure(pressure: FloatArray, first: float) -> FloatArray:
     return mean
 
 
+def least_left(pressure: FloatArray, first: float) -> float:
+    """Return a share of the first drop below which none goes down to, by what the gauge reads at both ends. [-]
+
+    The mean pressure in the hose lies nowhere above the reading, and at first below it by half the drop at most.
+    """
+    begin, end = (max(float(pressure[at]), _LEAST_PRESSURE) for at in (0, -1))
+    ends = np.array([begin - min(first, _LARGEST_DROP * begin) / 2, end])
+    return float(fading_drop(ends)[-1].min())
+
+
 def fit_free_water(problem: Mixture, best: Solution, saturation: Interval, threshold: float) -> WaterFit:
     """Test whether free water alone explains a hold as well as leak and outgassing do.
 
@@ -148,7 +158,9 @@ def fit_free_water(problem: Mixture, best: Solution, saturation: Interval, thres
     if rise < _WARMING * highest:
         # So far below the ceiling a degree or two more in the water's own temperature makes up for the bend.
         shapes = np.column_stack((shapes, problem.bins.time / span))
-    wet = Mixture(bins, problem.noise, problem.time_constants, extra=np.column_stack((problem.extra, shapes)))
+    extra = np.column_stack((problem.extra, shapes))
+    wet = (problem.beside(extra) if problem.taking_up is None
+           else Mixture(bins, problem.noise, problem.time_constants, extra))
     growth = wet.begin(problem, best).at(0.0).misfit - best.misfit
     plateau = start + float(np.sum(best.amplitudes[: len(problem.time_constants)]))
     bending = best.rate * span < 0.2 * rise and saturation.low * 0.7 <= plateau <= highest

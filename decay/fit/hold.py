@@ -16,8 +16,9 @@ from decay.fit.alternatives import (
     fit_description,
     fit_free_water,
     hose_mean_pressure,
+    least_left,
 )
-from decay.fit.bins import Bins, Whitening
+from decay.fit.bins import Bins
 from decay.fit.measured import Measured
 from decay.fit.mixture import Parts, Solution, settling_time
 from decay.fit.profile import LEVEL, leak_interval, threshold, widened
@@ -116,8 +117,7 @@ class _Judged:
 
 
 def _judged(hold: Measured, longest: float, pull: PumpdownFit | None, level: float) -> _Judged:
-    noise = Whitening(hold.noise.covariance)
-    rises = {law: described(hold, bins, noise, longest, level) for law, bins in _inflows(hold.bins)}
+    rises = {law: described(hold, bins, hold.noise.whitening, longest, level) for law, bins in _inflows(hold.bins)}
     law = min(rises, key=lambda each: rises[each].best.misfit)
     first, leak = rises[law], together(rises[law], list(rises.values()))
     water = _test_water(first, hold)
@@ -232,7 +232,8 @@ def _with_fading_drop(leak: Interval, first: SteadyRise, hold: Measured, sudden:
     """
     problem = first.problem
     drop = max(sudden - leak.value * float(hold.bins.left[0]), 0.0)
-    if problem.extra.size or drop / problem.bins.length <= UNSTEADY * leak.high:
+    most = drop * (1.0 - least_left(hold.bins.pressure, drop)) / problem.bins.length
+    if problem.extra.size or most <= UNSTEADY * leak.high:
         return leak
     left = fading_drop(hose_mean_pressure(hold.bins.pressure, drop))[-1]
     # A little of it every interval has room for.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -37,13 +38,18 @@ _EARNED = 2.0
 in 4 % of dry holds, and in 41 % without this. [-]"""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Noise:
     """Covariance of the bin means."""
 
     covariance: FloatArray  # covariance of the bins' mean pressures, shape (k, k) [Pa²]
     wander: float  # standard deviation of the slow part [Pa]
     memory: float  # its correlation time [s]
+
+    @cached_property
+    def whitening(self) -> Whitening:
+        """The covariance, factored once."""
+        return Whitening(self.covariance)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -205,7 +211,8 @@ def estimated_noise(bins: Bins) -> Noise:
         Covariance of the bin means. [Pa²]
     """
     fixed = _fixed_part(bins)
-    white = Whitening(fixed)
+    still = Noise(fixed, 0.0, 0.0)
+    white = still.whitening
     # Rotate once into the whitened space that no smooth rise reaches: there the bins are noise alone, and where
     # nothing wanders of unit variance.
     smooth = _smooth_rises(bins, white)
@@ -225,7 +232,7 @@ def estimated_noise(bins: Bins) -> Noise:
     surprise = np.sum(square[:, None, :] / variance + np.log(variance), axis=2)
     memory, size = (int(i) for i in np.unravel_index(int(np.argmin(surprise)), surprise.shape))
     if surprise[memory, size] > float(residual @ residual) - _EARNED:
-        return Noise(fixed, 0.0, 0.0)
+        return still
     covariance = fixed + sizes[size] * shapes[memory]
     return Noise(covariance, float(np.sqrt(sizes[size])), float(memories[memory]))
 

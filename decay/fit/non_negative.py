@@ -92,16 +92,16 @@ class NonNegative:
         slopes, turns = self._columns @ left, self._columns @ along
         slopes[self._used], turns[self._used] = -1.0, 0.0
         # Of what is not in use each slope is below zero, and of what is in use each coefficient above it.
-        rooms = np.append(np.minimum(slopes, 0.0), np.negative(self._here))
-        paces = np.append(turns, np.negative(growth))
+        rooms = np.concatenate((np.minimum(slopes, 0.0), np.negative(self._here)))
+        paces = np.concatenate((turns, np.negative(growth)))
         upwards, downwards = paces > 0.0, paces < 0.0
         return Parabola(
             at=at,
             misfit=float(left @ left),
             slope=2.0 * float(left @ along),
             bend=float(along @ along),
-            low=at - float(np.min(rooms[downwards] / paces[downwards], initial=math.inf)),
-            high=at + float(np.min(-rooms[upwards] / paces[upwards], initial=math.inf)),
+            low=at - float((rooms[downwards] / paces[downwards]).min(initial=math.inf)),
+            high=at + float((-rooms[upwards] / paces[upwards]).min(initial=math.inf)),
         )
 
     def _best(self, target: FloatArray) -> FloatArray | None:

@@ -10,7 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from decay.arrays import FloatArray
-from decay.fit.bins import Bins, Whitening, bin_readings, pool_columns
+from decay.fit.bins import Bins, bin_readings, pool_columns
 from decay.fit.chances import normal_probability
 from decay.fit.hold import KAPPA, longest_time_constant
 from decay.fit.measured import Measured, assumed_noise
@@ -60,7 +60,7 @@ class Outlook:
         self.hold = hold
         self.under_vacuum = under_vacuum
         bins = hold.bins
-        problem = Mixture(bins, Whitening(hold.noise.covariance), longest_time_constant(bins.length, under_vacuum))
+        problem = Mixture(bins, hold.noise.whitening, longest_time_constant(bins.length, under_vacuum))
         solution: Solution = problem.at(leak)
         self.leak = leak
         self.start = problem.start_pressure(solution)
@@ -223,7 +223,7 @@ def _longer(outlook: Outlook, length: float) -> float:
     """Return how much worse the hold, had it gone on, is described without its leak than with it. [-]"""
     hold = outlook.longer(length)
     longest = longest_time_constant(hold.bins.length, outlook.under_vacuum)
-    problem = Mixture(hold.bins, Whitening(hold.noise.covariance), longest)
+    problem = Mixture(hold.bins, hold.noise.whitening, longest)
     # A source between two time constants of the grid is missed a little with the leak as without it.
     return problem.at(hold.air_drift).misfit - problem.at(outlook.leak).misfit
 

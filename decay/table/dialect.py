@@ -90,14 +90,15 @@ def sniff(name: str, head: list[str], more: list[str], options: ReadOptions) -> 
     if fields > MOST_COLUMNS:
         raise _too_wide(name, fields)
     decimal = options.decimal or _decimal(rows, delimiter)
-    good = [_trimmed(row) for row in rows if _is_data(row)]
+    data = [row for row in rows if _is_data(row)]
+    good = [_trimmed(row) for row in data]
     if not good:
         raise _no_rows(name)
     lengths = Counter(len(row) for row in good)
     usual = lengths.most_common(1)[0][0]
     # A length that few rows have is a torn row, not the width of the table.
     widest = max(size for size, count in lengths.items() if count >= 0.05 * len(good) + 1 or size == usual)
-    width = max(len(row) for row in rows if len(_trimmed(row)) <= widest and _is_data(row))
+    width = max(len(row) for row, trimmed in zip(data, good, strict=True) if len(trimmed) <= widest)
     lead = next(kind for kind, _ in Counter(stamps.looks_like_time(row[0]) for row in good if row).most_common(1))
     cells: list[list[str]] = []
     for line in head:

@@ -245,7 +245,7 @@ def _factor(values: FloatArray, here: IntArray, base: float) -> FloatArray | flo
     with np.errstate(over="ignore", invalid="ignore"):
         counts = np.round(values[here[:: len(here) // _SEEN + 1]] / base)
         counts = counts[np.isfinite(counts)]
-        kinds, often = np.unique(counts, return_counts=True)
+        kinds, often = _kinds(counts)
         least = 1.0
         if len(kinds) >= _FEWEST:
             share = np.bincount((np.abs(counts) % 1000).astype(np.int64), minlength=1000) / len(counts)
@@ -256,6 +256,13 @@ def _factor(values: FloatArray, here: IntArray, base: float) -> FloatArray | flo
             behind = behind[behind > 0]
             least = max(float(factor), _of_differences(np.abs(values[behind] - values[behind - 1]) / base))
         return _of_held(values, here, base, kinds, often, least)
+
+
+def _kinds(counts: FloatArray) -> tuple[FloatArray, IntArray]:
+    """Return which numbers there are, rising, and how often each."""
+    ordered = np.sort(counts)
+    first = np.flatnonzero(np.concatenate((np.ones(len(ordered[:1]), dtype=bool), ordered[1:] != ordered[:-1])))
+    return ordered[first], np.diff(first, append=len(ordered))
 
 
 def _of_held(values: FloatArray, here: IntArray, base: float, kinds: FloatArray, often: IntArray, least: float

@@ -88,13 +88,13 @@ def _sample(lines: list[str], head: list[str], dialect: Dialect) -> tuple[tuple[
     repeated = []
     if dialect.header is not None:
         repeated = [cell for cell in split_line(head[dialect.header], dialect.delimiter) if cell]
-    pad = [""] * dialect.width
+    pad, least = [""] * dialect.width, 0.6 * dialect.usual
     rows = []
     for text in lines:
         row = split_line(text, dialect.delimiter)
         filled = row if all(row) else [cell for cell in row if cell]
         # What has fewer fields than the table is a remark below it, such as a sum.
-        is_whole = len(row) >= 0.6 * dialect.usual and len(filled) >= 0.5 * min(dialect.usual, len(row))
+        is_whole = len(row) >= least and (filled is row or len(filled) >= 0.5 * min(dialect.usual, len(row)))
         if is_whole and filled != repeated and text.lstrip()[:1] not in _COMMENT:
             rows.append(tuple(row) if len(row) == dialect.width else tuple((row + pad)[: dialect.width]))
     return tuple(thinned(rows, max(_MOST_CELLS // dialect.width, 50)))
