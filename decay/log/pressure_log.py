@@ -22,27 +22,13 @@ class Valve(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A moment at which the log itself says that the valve to the pump was closed or opened.
+    """A moment at which the log itself says that the valve to the pump was closed or opened."""
 
-    Parameters
-    ----------
-    time : float
-        Time since the first row of the log, of the first reading in the new state. [s]
-    valve : Valve
-        The state from then on.
-    word : str
-        What the file says, e.g. ``"CLOSED"``.
-    column : str
-        The column that says it.
-    line : int or None
-        Line in the file, counted from 1. [-]
-    """
-
-    time: float
-    valve: Valve
-    word: str = ""
-    column: str = ""
-    line: int | None = None
+    time: float  # time since the first row of the log, of the first reading in the new state [s]
+    valve: Valve  # the state from then on
+    word: str = ""  # what the file says, e.g. ``"CLOSED"``
+    column: str = ""  # the column that says it
+    line: int | None = None  # line in the file, counted from 1 [-]
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -64,7 +50,7 @@ class PressureLog:
     step : ndarray, shape (n,)
         Smallest change the log can show at each reading (the gauge's or the file's last digit). [Pa]
     gauge : str
-        The column's name in the file, or ``"column N"``.
+        The column's name in the file, or ``"column N"``
     unit : str
         Unit that the pressures had in the file.
     rows : int

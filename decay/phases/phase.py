@@ -52,48 +52,29 @@ class Untold(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Phase:
-    """A stretch of one log.
+    """A stretch of one log."""
 
-    Parameters
-    ----------
-    kind : Kind
-        What it is.
-    first, last : int
-        Indices of the first and the last reading that belong to it, both included. For a hold, ``first`` is the
-        moment the valve closed: the last reading before the rise. [-]
-    start, end : float
-        Times of these two readings. [s]
-    start_pressure, end_pressure : float
-        Pressures there; ``nan`` where the gauge was over range. [Pa]
-    begun, ended : Begun, Ended
-        What tells its beginning, and what ended it.
-    untold : Untold, optional
-        Why it is unclear; ``None`` for every other kind.
-    earlier, later : float
-        By how much a hold may have begun before and after ``start``, beyond the distance of two readings. [s]
-    closings : tuple of float, optional
-        Of an unclear flat stretch: the earliest and the latest moment at which the valve may have been closed. [s]
-    aside : tuple of int
-        Of a hold: the readings in it that left the curve for a moment; they are not fitted. [-]
-    goes_on : bool
-        Of a hold: it rises so far and so evenly as nothing does from which a pump draws.
-    """
-
-    kind: Kind
+    kind: Kind  # what it is
+    # Indices of the first and the last reading that belong to it, both included. For a hold, ``first`` is the moment
+    # the valve closed: the last reading before the rise [-]
     first: int
     last: int
+    # Times of these two readings [s], and the pressures there; ``nan`` where the gauge was over range [Pa]
     start: float
     end: float
     start_pressure: float
     end_pressure: float
-    begun: Begun = Begun.READINGS
-    ended: Ended = Ended.LOG
-    untold: Untold | None = None
+    begun: Begun = Begun.READINGS  # what tells its beginning
+    ended: Ended = Ended.LOG  # what ended it
+    untold: Untold | None = None  # why it is unclear; ``None`` for every other kind
+    # By how much a hold may have begun before and after ``start``, beyond the distance of two readings [s]
     earlier: float = 0.0
     later: float = 0.0
+    # Of an unclear flat stretch: the earliest and the latest moment at which the valve may have been closed [s]
     closings: tuple[float, float] | None = None
+    # Of a hold: the readings in it that left the curve for a moment; they are not fitted [-]
     aside: tuple[int, ...] = ()
-    goes_on: bool = False
+    goes_on: bool = False  # of a hold: it rises so far and so evenly as nothing does from which a pump draws
 
     @property
     def duration(self) -> float:

@@ -25,106 +25,50 @@ DAMP = Levelling(500.0 * MICRON, 10.0 * MINUTE)
 
 @dataclass(frozen=True, slots=True)
 class Intent:
-    """What is going to be done, as far as the user told us.
+    """What is going to be done, as far as the user told us."""
 
-    Parameters
-    ----------
-    system : System
-        Volume, refrigerant, charge, temperature, the leak that matters.
-    criterion : Criterion
-        The practice to meet.
-    equipment : Equipment or None
-        Pump and hoses; ``None`` where no pump was told.
-    gauge : GaugeKind
-        Noise, steps and time between readings.
-    damp : Levelling
-        What a damp system is taken to give off.
-    target : float or None
-        Pressure to reach; ``None`` for the criterion's. [Pa]
-    water : float or None
-        Free water. [kg]
-    heating : float or None
-        Heat that reaches it. [W]
-    """
-
-    system: System
-    criterion: Criterion
-    equipment: Equipment | None
-    gauge: GaugeKind
-    damp: Levelling
-    target: float | None = None
-    water: float | None = None
-    heating: float | None = None
+    system: System  # volume, refrigerant, charge, temperature, the leak that matters
+    criterion: Criterion  # the practice to meet
+    equipment: Equipment | None  # pump and hoses; ``None`` where no pump was told
+    gauge: GaugeKind  # noise, steps and time between readings
+    damp: Levelling  # what a damp system is taken to give off
+    target: float | None = None  # pressure to reach; ``None`` for the criterion's [Pa]
+    water: float | None = None  # free water [kg]
+    heating: float | None = None  # heat that reaches it [W]
 
 
 @dataclass(frozen=True, slots=True)
 class Sweeps:
-    """How often dry nitrogen goes in between pulls.
+    """How often dry nitrogen goes in between pulls."""
 
-    Parameters
-    ----------
-    asked : int
-        By the criterion: one less than its pulls. [-]
-    dilution : float
-        Share of the vapour space that one sweep up to atmosphere leaves. [-]
-    """
-
-    asked: int
-    dilution: float
+    asked: int  # by the criterion: one less than its pulls [-]
+    dilution: float  # share of the vapour space that one sweep up to atmosphere leaves [-]
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """The answer before the job.
+    """The answer before the job."""
 
-    Parameters
-    ----------
-    intent : Intent
-        What was told and taken.
-    target : float
-        Pressure to reach. [Pa]
-    pull : Pull or None
-        The dry pull; ``None`` without pump or volume.
-    water : WaterTime or None
-        Bounds on drying; ``None`` without water or pump.
-    warmth : Warmth or None
-        ``None`` without a temperature.
-    matters : float or None
-        The leak that matters, as a rate of rise; ``None`` where none was stated or it cannot be converted. [Pa/s]
-    dry, damp : HoldCourse
-        What holds can tell in either.
-    dry_meaning, damp_meaning : Impact
-        What the smallest leak that the criterion's hold tells would mean.
-    by_formula : float or None
-        Length for a dry system by the slope formula alone, for comparison. [s]
-    line_rate : float or None
-        Steady rise that the criterion's own line lets pass; ``None`` where it draws none. [Pa/s]
-    line_meaning : Impact or None
-        What that would mean.
-    sweeps : Sweeps
-        By the criterion.
-    left_open : LeftOpen or None
-        What would settle it if the hold leaves a leak open; ``None`` where it is named beside a slow source too.
-    assumed : tuple of str
-        What was taken because it was not told, one sentence each.
-    """
-
-    intent: Intent
-    target: float
-    pull: Pull | None
-    water: WaterTime | None
-    warmth: Warmth | None
+    intent: Intent  # what was told and taken
+    target: float  # pressure to reach [Pa]
+    pull: Pull | None  # the dry pull; ``None`` without pump or volume
+    water: WaterTime | None  # bounds on drying; ``None`` without water or pump
+    warmth: Warmth | None  # ``None`` without a temperature
+    # The leak that matters, as a rate of rise; ``None`` where none was stated or it cannot be converted [Pa/s]
     matters: float | None
+    # What holds can tell in a dry and in a damp system, and what the smallest leak would mean that the criterion's hold
+    # tells there
     dry: HoldCourse
     damp: HoldCourse
     dry_meaning: Impact
     damp_meaning: Impact
-    by_formula: float | None
-    line_rate: float | None
-    line_meaning: Impact | None
-    sweeps: Sweeps
+    by_formula: float | None  # length for a dry system by the slope formula alone, for comparison [s]
+    line_rate: float | None  # steady rise that the criterion's own line lets pass; ``None`` where it draws none [Pa/s]
+    line_meaning: Impact | None  # what that would mean
+    sweeps: Sweeps  # by the criterion
+    # What would settle it if the hold leaves a leak open; ``None`` where it is named beside a slow source too
     left_open: LeftOpen | None = None
-    assumed: tuple[str, ...] = ()
+    assumed: tuple[str, ...] = ()  # what was taken because it was not told, one sentence each
 
 
 @on_one_thread

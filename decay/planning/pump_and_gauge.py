@@ -11,18 +11,10 @@ from decay.quantities import MICRON
 
 @dataclass(frozen=True, slots=True)
 class Hose:
-    """One hose, or the narrowest bore of one with its core depressor.
+    """One hose, or the narrowest bore of one with its core depressor."""
 
-    Parameters
-    ----------
-    bore : float
-        Inner diameter. [m]
-    length : float
-        Length. [m]
-    """
-
-    bore: float
-    length: float
+    bore: float  # inner diameter [m]
+    length: float  # length [m]
 
     def __post_init__(self) -> None:
         if not 0 < self.bore < self.length:
@@ -31,21 +23,11 @@ class Hose:
 
 @dataclass(frozen=True, slots=True)
 class Equipment:
-    """The pump and what leads to it.
+    """The pump and what leads to it."""
 
-    Parameters
-    ----------
-    speed : float
-        The pump's rated speed. [m³/s]
-    ultimate : float
-        Pressure below which the pump moves nothing. [Pa]
-    hoses : tuple of Hose
-        Side by side, each from the system to the pump; empty for a pump right at the system.
-    """
-
-    speed: float
-    ultimate: float = 0.0
-    hoses: tuple[Hose, ...] = ()
+    speed: float  # the pump's rated speed [m³/s]
+    ultimate: float = 0.0  # pressure below which the pump moves nothing [Pa]
+    hoses: tuple[Hose, ...] = ()  # side by side, each from the system to the pump; empty for a pump right at the system
 
     def __post_init__(self) -> None:
         if self.speed <= 0:
@@ -56,27 +38,13 @@ class Equipment:
 
 @dataclass(frozen=True, slots=True)
 class GaugeKind:
-    """How finely and how often the gauge writes.
+    """How finely and how often the gauge writes."""
 
-    Parameters
-    ----------
-    noise : float
-        Standard deviation of one reading. [Pa]
-    step : float
-        Step of the readings. [Pa]
-    interval : float
-        Time between readings. [s]
-    wander : float
-        Standard deviation of slow wandering. [Pa]
-    wander_time : float
-        Its correlation time. [s]
-    """
-
-    noise: float = 0.7 * MICRON
-    step: float = 1.0 * MICRON
-    interval: float = 2.0
-    wander: float = 0.0
-    wander_time: float = 60.0
+    noise: float = 0.7 * MICRON  # standard deviation of one reading [Pa]
+    step: float = 1.0 * MICRON  # step of the readings [Pa]
+    interval: float = 2.0  # time between readings [s]
+    wander: float = 0.0  # standard deviation of slow wandering [Pa]
+    wander_time: float = 60.0  # its correlation time [s]
 
     def __post_init__(self) -> None:
         if self.interval <= 0:

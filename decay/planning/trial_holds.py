@@ -34,18 +34,10 @@ _MOST_EXPECTED = 20_000  # a longer hold is given fewer readings, each with as m
 
 @dataclass(frozen=True, slots=True)
 class Levelling:
-    """A rise that levels off.
+    """A rise that levels off."""
 
-    Parameters
-    ----------
-    rise : float
-        Its height. [Pa]
-    time_constant : float
-        Its time constant. [s]
-    """
-
-    rise: float
-    time_constant: float
+    rise: float  # its height [Pa]
+    time_constant: float  # its time constant [s]
 
     def __post_init__(self) -> None:
         if self.rise < 0 or self.time_constant <= 0:
@@ -54,27 +46,13 @@ class Levelling:
 
 @dataclass(frozen=True, slots=True)
 class Conditions:
-    """What a hold is going to be made with.
+    """What a hold is going to be made with."""
 
-    Parameters
-    ----------
-    gauge : GaugeKind
-        Noise, steps, wander and time between readings.
-    levelling : tuple of Levelling
-        What levels off.
-    start : float
-        Pressure at isolation. [Pa]
-    ambient : float or None
-        Temperature. [K]
-    under_vacuum : float or None
-        Time under vacuum at isolation. [s]
-    """
-
-    gauge: GaugeKind
-    levelling: tuple[Levelling, ...] = ()
-    start: float = 0.0
-    ambient: float | None = None
-    under_vacuum: float | None = None
+    gauge: GaugeKind  # noise, steps, wander and time between readings
+    levelling: tuple[Levelling, ...] = ()  # what levels off
+    start: float = 0.0  # pressure at isolation [Pa]
+    ambient: float | None = None  # temperature [K]
+    under_vacuum: float | None = None  # time under vacuum at isolation [s]
 
     @property
     def shortest(self) -> float:

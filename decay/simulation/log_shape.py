@@ -24,40 +24,18 @@ class TimeForm(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class LogShape:
-    """One shape of a log.
+    """One shape of a log."""
 
-    Parameters
-    ----------
-    delimiter, decimal : str
-        Between columns, and inside numbers.
-    time_form : TimeForm
-        How time is written.
-    unit : str or None
-        Unit of the pressures; ``None`` for the gauge's own.
-    header : bool
-        Whether a line names the columns.
-    unit_column : bool
-        Whether each line carries the unit in a column of its own, instead of the header.
-    preamble : bool
-        Whether lines of ``key: value`` come before the table.
-    quoted : bool
-        Whether every field stands in quotes.
-    newline : str
-        End of a line.
-    encoding : str
-        Of the file.
-    """
-
-    delimiter: str = ","
-    decimal: str = "."
-    time_form: TimeForm = TimeForm.ISO
-    unit: str | None = None
-    header: bool = True
-    unit_column: bool = False
-    preamble: bool = False
-    quoted: bool = False
-    newline: str = "\n"
-    encoding: str = "utf-8"
+    delimiter: str = ","  # between columns
+    decimal: str = "."  # inside numbers
+    time_form: TimeForm = TimeForm.ISO  # how time is written
+    unit: str | None = None  # unit of the pressures; ``None`` for the gauge's own
+    header: bool = True  # whether a line names the columns
+    unit_column: bool = False  # whether each line carries the unit in a column of its own, instead of the header
+    preamble: bool = False  # whether lines of ``key: value`` come before the table
+    quoted: bool = False  # whether every field stands in quotes
+    newline: str = "\n"  # end of a line
+    encoding: str = "utf-8"  # of the file
 
     def __post_init__(self) -> None:
         if self.delimiter == self.decimal and not self.quoted:

@@ -20,19 +20,10 @@ MOST_STEPS = 200_000
 
 @dataclass(frozen=True, slots=True)
 class StepTruth:
-    """One step of the job as it went.
+    """One step of the job as it went."""
 
-    Parameters
-    ----------
-    kind : StepKind
-        What was done.
-    start, end : float
-        When. [s]
-    start_pressure, end_pressure : float
-        True total pressure at the gauge. [Pa]
-    """
-
-    kind: StepKind
+    kind: StepKind  # what was done
+    # When [s], and the true total pressure at the gauge [Pa]
     start: float
     end: float
     start_pressure: float
@@ -41,25 +32,15 @@ class StepTruth:
 
 @dataclass(frozen=True, slots=True)
 class HoldTruth:
-    """What happened in one hold.
+    """What happened in one hold."""
 
-    Parameters
-    ----------
-    start, end : float
-        When the valve was closed and opened. [s]
-    leak_rate : float
-        Mean rise that air leaking in made, at the reference temperature. [Pa/s]
-    outgassing_rise : float
-        Rise made by surfaces, pools and water, less what they took up again, at the reference temperature. [Pa]
-    water_mass : float
-        Liquid water and ice left at its end. [kg]
-    """
-
+    # When the valve was closed and opened [s]
     start: float
     end: float
-    leak_rate: float
+    leak_rate: float  # mean rise that air leaking in made, at the reference temperature [Pa/s]
+    # Rise made by surfaces, pools and water, less what they took up again, at the reference temperature [Pa]
     outgassing_rise: float
-    water_mass: float
+    water_mass: float  # liquid water and ice left at its end [kg]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

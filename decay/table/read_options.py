@@ -14,7 +14,7 @@ class ReadOptions:
     gauge : str, optional
         Pressure column, by name or by number counted from 1.
     unit : str, optional
-        Unit of the absolute pressures, e.g. ``"micron"``.
+        Unit of the absolute pressures, e.g. ``"micron"``
     time_column : str, optional
         Time column, by name or by number counted from 1.
     time_unit : str, optional
@@ -28,7 +28,7 @@ class ReadOptions:
     delimiter : str, optional
         Field separator; ``" "`` for blanks.
     decimal : str, optional
-        Decimal mark, ``"."`` or ``","``.
+        Decimal mark, ``"."`` or ``","``
     sheet : str, optional
         Sheet of a workbook, by name or by number counted from 1.
     temperature : str, optional
@@ -57,24 +57,12 @@ FROM_FIRST_ROW = "time-from-first-row"
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """One thing about the file that the reader decided, mended or left out.
+    """One thing about the file that the reader decided, mended or left out."""
 
-    Parameters
-    ----------
-    code : str
-        Stable short name, e.g. ``"unit-guessed"``, ``"duplicate-time"``.
-    text : str
-        One sentence for the user, with the option that overrides the decision where there is one.
-    line : int or None
-        Line in the file, counted from 1; ``None`` where it concerns the whole file. [-]
-    rows : int
-        Number of data rows that this note takes out of use; 0 where it takes none. [-]
-    """
-
-    code: str
-    text: str
-    line: int | None = None
-    rows: int = 0
+    code: str  # stable short name, e.g. ``"unit-guessed"``, ``"duplicate-time"``
+    text: str  # one sentence for the user, with the option that overrides the decision where there is one
+    line: int | None = None  # line in the file, counted from 1; ``None`` where it concerns the whole file [-]
+    rows: int = 0  # number of data rows that this note takes out of use; 0 where it takes none [-]
 
 
 WRITTEN = "record"
