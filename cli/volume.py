@@ -113,7 +113,7 @@ def _way(given: dict[str, Any]) -> str:
 
 def _rig(given: dict[str, Any]) -> list[tuple[str, Interval]] | None:
     """Return the rig's pieces: none where there is no rig, ``None`` where nothing was said."""
-    from decay.impact.volume import read_hose, spread_over
+    from decay.impact.volume_told import read_hose, spread_over
 
     pieces = [(f"hose {text}", spread_over(read_hose(text).volume, given["spread"])) for text in given["rig_hoses"]]
     if given["rig"] is not None:

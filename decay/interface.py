@@ -278,7 +278,7 @@ def system_from(
 
         told = {**told, "refrigerant": lookup(told["refrigerant"]).name}
     if isinstance(told.get("hose"), str):
-        from decay.impact.volume import hose_sizes
+        from decay.impact.volume_told import hose_sizes
 
         told = {**told, "hose": hose_sizes(told["hose"])}
     return replace(system or System(), **told)

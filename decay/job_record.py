@@ -96,7 +96,7 @@ class Record:
         CriterionError
             If one of them cannot be read.
         """
-        from decay.impact.volume import hose_sizes
+        from decay.impact.volume_told import hose_sizes
         from decay.system import READ, in_si
 
         told: dict[str, Any] = {}

@@ -102,6 +102,6 @@ def few_moments(monkeypatch):
 @pytest.fixture
 def few_sizes(monkeypatch):
     """Let a lesson analyse the smallest and the largest leak, and one between."""
-    from decay.lesson import lesson
+    from decay.lesson import teaching
 
-    monkeypatch.setattr(lesson, "EVERY", 16)
+    monkeypatch.setattr(teaching, "EVERY", 16)

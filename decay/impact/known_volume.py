@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from decay import wording
 from decay.errors import RangeError
 from decay.fit.results import PumpdownFit
-from decay.impact.volume import by_expansion, from_parts, read_tube, upper_bound
+from decay.impact.volume_told import by_expansion, from_parts, read_tube, upper_bound
 from decay.interval import Interval
 from decay.log.pressure_log import PressureLog
 from decay.log.quality import inspect
@@ -66,7 +66,7 @@ def sum_of_parts(
     Parameters
     ----------
     tubes, parts : sequence of str
-        As for `decay.impact.volume.from_parts`.
+        As for `decay.impact.volume_told.from_parts`.
     rig : sequence of (str, Interval), or None
         The rig's pieces; empty where there are none, ``None`` where they were not told. [m³]
     spread : float
@@ -134,7 +134,7 @@ def expansion(
     Raises
     ------
     RangeError
-        If the pressures cannot be right, as for `decay.impact.volume.by_expansion`.
+        If the pressures cannot be right, as for `decay.impact.volume_told.by_expansion`.
     """
     found = by_expansion(vessel, vessel_before, system_before or 0.0, after, accuracy or 0.0)
     remarks = [

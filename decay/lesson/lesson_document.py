@@ -8,9 +8,9 @@ from decay import wording
 from decay.constants import DAY, MICRON
 from decay.lesson.grading import Grades, KeyEntry, Marking, Said
 from decay.lesson.holds import Pair, Shown
-from decay.lesson.lesson import Lesson
 from decay.lesson.lesson_text import lesson_rests_on, second_document
 from decay.lesson.passing import KINDS, Proof, RuleCurve, share
+from decay.lesson.teaching import Lesson
 from decay.lesson.terms import Terms
 from decay.report.document import document
 from decay.report.document_numbers import Json, by_law, json_interval, json_number

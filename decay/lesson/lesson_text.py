@@ -14,8 +14,8 @@ from decay.interval import Interval
 from decay.judge.rules.several_holds import ALIKE, NOT_MET, OUTGASSING_ENERGY
 from decay.lesson import terms as season
 from decay.lesson.holds import SECOND, Pair, SecondHold, Shown
-from decay.lesson.lesson import Lesson, meaning_of
 from decay.lesson.passing import Proof, RuleCurve, share
+from decay.lesson.teaching import Lesson, meaning_of
 from decay.lesson.terms import Terms
 from decay.quantities import MICRON
 from decay.report.document_numbers import Json, json_interval, json_number

@@ -15,9 +15,9 @@ from decay.arrays import FloatArray
 from decay.constants import YEAR
 from decay.interval import Interval
 from decay.lesson import lesson_text
-from decay.lesson.lesson import Lesson
 from decay.lesson.lesson_text import litres
 from decay.lesson.passing import Proof, RuleCurve, share
+from decay.lesson.teaching import Lesson
 from decay.report import plot_style as style
 from decay.wording import GRAM_PER_YEAR
 

@@ -20,8 +20,8 @@ from decay.arrays import FloatArray
 from decay.files import drafted
 from decay.lesson import lesson_text, plot_lesson
 from decay.lesson.holds import LATER, Pair, SecondHold, Shown
-from decay.lesson.lesson import Lesson
 from decay.lesson.lesson_text import HoldTold
+from decay.lesson.teaching import Lesson
 from decay.lesson.terms import Terms
 from decay.report import plot_style as style
 

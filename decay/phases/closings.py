@@ -9,8 +9,8 @@ import numpy as np
 
 from decay.phases.course import Course, foot
 from decay.phases.edges import closing, later_closing
-from decay.phases.evidence import stands_until
 from decay.phases.path import FEWEST, LEAST, TURN, State
+from decay.phases.rises import stands_until
 
 
 @dataclass(frozen=True, slots=True)

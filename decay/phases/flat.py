@@ -8,9 +8,9 @@ from itertools import pairwise
 import numpy as np
 
 from decay.phases.edges import EQUALISING, closing
-from decay.phases.evidence import SURE, change, slow_rise, stands_until
 from decay.phases.phase import Begun, Kind, Untold
 from decay.phases.readings import Readings
+from decay.phases.rises import SURE, change, slow_rise, stands_until
 
 # A flat stretch shorter than this says nothing: so a pull ends. [s, readings]
 SHORTEST = 60.0

@@ -10,10 +10,10 @@ from decay.arrays import median
 from decay.phases.closings import Closing, closing_after_pull, closing_in_first_stretch
 from decay.phases.course import LET_IN, Course
 from decay.phases.edges import fall_start
-from decay.phases.evidence import is_rise_seen
 from decay.phases.flat import flat_stretch
 from decay.phases.path import FEWEST, LEAST, SURGE, TURN, State
 from decay.phases.phase import Begun, Ended, Kind, Untold
+from decay.phases.rises import is_rise_seen
 
 # Above this a log stands at atmosphere or on its way there. [Pa]
 NEAR_ATMOSPHERE = 5e4

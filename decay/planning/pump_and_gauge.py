@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from decay.errors import RangeError
-from decay.impact.volume import HOSE_EXAMPLE, hose_sizes
+from decay.impact.volume_told import HOSE_EXAMPLE, hose_sizes
 from decay.quantities import MICRON
 
 

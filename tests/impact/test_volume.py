@@ -7,8 +7,8 @@ import math
 import pytest
 
 from decay.errors import DecayError, RangeError, UnitError
-from decay.impact import volume
-from decay.impact.volume import read_hose, read_tube
+from decay.impact import volume_told as volume
+from decay.impact.volume_told import read_hose, read_tube
 from decay.interval import Interval
 from decay.physics import pump
 

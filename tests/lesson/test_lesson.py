@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from decay import Cause, Interval, RangeError, Result, analyze, load_criterion, wording
 from decay.impact.assess import assess
 from decay.lesson import Terms, share, teach
-from decay.lesson import lesson as whole
+from decay.lesson import teaching as whole
 from decay.lesson.lesson_document import lesson_document
 from decay.lesson.lesson_text import first_page, second_page, told_pair
 from decay.lesson.passing import count_passing, is_met, up_to_length

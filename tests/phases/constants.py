@@ -27,13 +27,13 @@ from decay.phases import (
     Kind,
     course,
     edges,
-    evidence,
     find,
     flat,
     label,
     noise,
     path,
     readings,
+    rises,
     scale,
     search,
 )  # fmt: skip
@@ -53,7 +53,7 @@ TAIL: tuple[tuple[ModuleType, str], ...] = tuple(
     (home, name)
     for home, names in (
         (flat, "SHORTEST EXPECTED_STEPS TOLD CONTROLLED"),
-        (evidence, "SURE JUST_BEFORE STRETCHES LOW FEWEST TOLD AS_LIKELY"),
+        (rises, "SURE JUST_BEFORE STRETCHES LOW FEWEST TOLD AS_LIKELY"),
         (edges, "EQUALISING STEEP LONG PLAIN CREEP_SHARE CREEP_RATIO LEAVES"),
         (label, "NEAR_ATMOSPHERE LETS_IN_AT WATER_CEILING WATER_LASTS HUMP_LASTS HUMP_SLOWER LEAST_HELD"),
         (search, "ONE_NUMBER_MORE AS_LIKELY MOST_ALIKE LONGEST_SETTLING"),
