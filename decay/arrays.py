@@ -27,6 +27,20 @@ def frozen(array: NDArray[Any]) -> NDArray[Any]:
     return copy
 
 
+def last_level(time: FloatArray, values: FloatArray) -> float:
+    """Return the median of the last five values, of those in the last tenth of the time: written down by hand, one.
+
+    Parameters
+    ----------
+    time : ndarray, shape (n,)
+        Times, in order. [s]
+    values : ndarray, shape (n,)
+        Numbers, one at least. [any unit]
+    """
+    late = int(np.searchsorted(time, time[-1] - 0.1 * (time[-1] - time[0])))
+    return median(values[max(late, len(values) - 5) :])
+
+
 def median(values: FloatArray | IntArray) -> float:
     """Return the median of some values; ``nan`` where there are none, or one is none. [unit of values]
 

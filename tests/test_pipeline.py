@@ -229,6 +229,7 @@ def test_a_log_written_down_by_hand_is_judged(leak: float, rises: float):
     found = analysis.basis.leak
     assert found is not None
     assert found.low <= leak * MICRON / 60.0 <= found.high
+    assert analysis.holds[0].fit.end_pressure == log.pressure[-1]
     # Nobody was told of a leak that is not there, and nothing passes that rises by 450 micron in half an hour.
     assert (analysis.verdict.result is Result.PASS) <= (leak == 0.0)
 

@@ -15,6 +15,8 @@ _EVEN_BINS = 32
 _GEOMETRIC_BINS = 20
 _GAP = 2.5
 """Distance of two readings, in usual distances, from which on there is a gap between them. [-]"""
+_CLOSE = 0.4
+"""Distance of two readings, in usual distances, below which they are closer than a logger's jitter makes them. [-]"""
 _MOST_GAPS = 40
 """Gaps at which a bin ends, the longest first: a log that is all gaps would have as many bins as readings. [-]"""
 _UNSEEN = 1.0
@@ -25,7 +27,7 @@ _UNSEEN = 1.0
 class Bins:
     """Readings averaged over consecutive stretches of time that never span a gap."""
 
-    # Ends of each bin, half a sampling distance beyond its first and last reading, shape (k,) [s since isolation]
+    # Ends of each bin, half a sampling distance beyond its readings at most, shape (k,) [s since isolation]
     left: FloatArray
     right: FloatArray
     pressure: FloatArray  # mean of its readings, shape (k,) [Pa]
@@ -85,10 +87,12 @@ def bin_readings(time: FloatArray, pressure: FloatArray, step: FloatArray) -> Bi
     first = first[first < n]
     last = np.append(first[1:], n) - 1
     count = (last - first + 1).astype(float)
-    half = 0.5 * sampling
+    # What lies much closer than usual, as the first minutes written down by hand do, stands for less time.
+    apart = np.concatenate(([distance[0]], distance, [distance[-1]]))
+    half = 0.5 * np.where(apart < _CLOSE * sampling, apart, sampling)
     return Bins(
-        left=time[first] - half,
-        right=time[last] + half,
+        left=time[first] - half[first],
+        right=time[last] + half[last + 1],
         pressure=np.add.reduceat(pressure, first) / count,
         count=count,
         reading_noise=_reading_noise(pressure),

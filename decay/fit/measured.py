@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from decay.arrays import BoolArray, FloatArray, median
+from decay.arrays import BoolArray, FloatArray, last_level, median
 from decay.constants import HIGHEST_READING, HOUR
 from decay.errors import FitError
 from decay.fit.bins import FEWEST_READINGS, Bins, Whitening, bin_readings, pool_columns
@@ -129,7 +129,7 @@ def measure(log: PressureLog, phase: Phase, ambient: float | None, ambient_sprea
         readings=len(time),
         scatter_within=_scatter_within(pressure, bins),
         start_pressure=before if np.isfinite(before) else float(pressure[0]),
-        end_pressure=median(pressure[-5:]),
+        end_pressure=last_level(time, pressure),
         highest=max(float(np.max(pressure)), np.finfo(float).tiny),
         ambient=ambient,
         ambient_spread=ambient_spread,

@@ -7,7 +7,7 @@ from bisect import bisect_left, bisect_right
 
 import numpy as np
 
-from decay.arrays import FloatArray, median, running_median
+from decay.arrays import FloatArray, last_level, median, running_median
 from decay.constants import HIGHEST_READING
 from decay.errors import RangeError
 from decay.fit.results import Plateau, PumpdownFit, StoodAt
@@ -89,7 +89,7 @@ def fit_pumpdown(
     noise = reading_noise(pressure, step, time)
     constant, knee = fast_fall(time, smooth)
     stood = plateaus(time, smooth, noise, step, ambient, ambient_spread)
-    end_pressure = median(pressure[-5:])
+    end_pressure = last_level(time, pressure)
     pumped = time - start + max(log.sampling, 1e-9)
     tail = None
     if knee is not None or constant is None:
@@ -233,7 +233,7 @@ def flat_tail(time: FloatArray, pressure: FloatArray, noise: FloatArray, step: F
     needed = max(END_SHARE * length, END_LEAST)
     if length < needed or last < 2 * FEWEST_OF_STALL:
         return []
-    end = median(pressure[-5:])
+    end = last_level(time, pressure)
     in_water = end > 0.7 * water.TRIPLE_POINT_PRESSURE
     flat = FLAT_IN_WATER if in_water else FLAT
     band = max(flat * end, 1.5 * float(step[-1]), 3.0 * float(noise[-1]))
