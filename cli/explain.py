@@ -87,6 +87,7 @@ def criteria(
 
     plain, width = console.is_plain(ascii_only), console.width()
     if about is not None and about not in criterion_names() and not about.endswith(".toml"):
+        _check_about(about)
         console.reading(about, "", quiet)
         _of_log(about, hold, options.read_options(given), as_json, plain, width)
         return
@@ -99,6 +100,20 @@ def criteria(
         console.answer(criteria_table(shown, default_criteria(), ascii_only=plain, width=width))
     else:
         console.answer(criterion_page(shown[0], ascii_only=plain, width=width))
+
+
+def _check_about(about: str) -> None:
+    """Refuse what is neither a criterion nor looks like a file, with the names that are."""
+    from pathlib import Path
+
+    from decay import DecayError, load_criterion
+
+    if Path(about).suffix or Path(about).exists() or about == "-":
+        return
+    try:
+        load_criterion(about)
+    except DecayError as problem:
+        raise click.UsageError(f"{problem}\n       Nor is there a log of this name.") from problem
 
 
 def _of_log(

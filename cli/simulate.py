@@ -192,15 +192,15 @@ def _write_one(
         raise click.UsageError(str(problem)) from problem
 
     lines = [
-        f"{log}: synthetic log, {len(made.readings.time)} readings; nothing was measured",
+        f"{log}: synthetic log, {len(made.readings.time):,} readings; nothing was measured",
         f"{truth}: its truth",
         f"True leak {made.leak_rate / wording.rate_size():.4g} {wording.rate_unit()} into"
         f" {made.isolated_volume * 1e3:.4g} L",
     ]
     lines += [
-        f"Hold {number}: {hold.start:.0f} s to {hold.end:.0f} s,"
-        f" leak {hold.leak_rate / wording.rate_size():.4g} {wording.rate_unit()},"
-        f" outgassing rise {hold.outgassing_rise / wording.size():.4g} {wording.unit()}"
+        f"Hold {number}: {wording.clock(hold.start)} to {wording.clock(hold.end)},"
+        f" leak {wording.number(hold.leak_rate / wording.rate_size())} {wording.rate_unit()},"
+        f" outgassing rise {wording.number(hold.outgassing_rise / wording.size())} {wording.unit()}"
         for number, hold in enumerate(made.holds, 1)
     ]
     console.answer("\n".join(lines) + "\n", ascii_only)

@@ -152,7 +152,7 @@ class _Screen:
         """Return a status in words."""
         from decay.watch.watch_line import watch_line
 
-        return watch_line(status, self._watcher.system.allow, self._watcher.alpha, ascii_only=self._is_plain)
+        return watch_line(status, self._watcher.system.allow, ascii_only=self._is_plain)
 
     def show(self, status: Status) -> None:
         """Show what is known now."""

@@ -278,8 +278,7 @@ def _assumptions(longest: float, span: float, hold: Measured) -> tuple[str, ...]
         else "The air inside drifted by less than 1 K in an hour."
     )
     return (
-        f"No outgassing is slower than {longest / span:.0f} times this hold ({longest / 60:.0f} min); "
-        "slower outgassing would look like a leak.",
+        f"No outgassing is slower than {longest / span:.0f} times this hold; slower outgassing would look like a leak.",
         "Outgassing only ever slows down; nothing is re-adsorbed after the first twentieth of the hold.",
         temperature,
     )

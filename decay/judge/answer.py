@@ -79,6 +79,7 @@ class CriterionOutcome:
     # Length of hold that it asks for, and what this one lacks of it; 0 where it is long enough [s]
     asked: float = 0.0
     missing: float = 0.0
+    lent: float = 0.0  # of a stand that is met: what was not watched, and lies within what its closing is uncertain [s]
 
 
 @dataclass(frozen=True, slots=True)

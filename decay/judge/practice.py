@@ -11,7 +11,7 @@ from decay import wording
 from decay.arrays import FloatArray
 from decay.fit.results import HoldFit, PumpdownFit
 from decay.judge import criteria, signs
-from decay.judge.about_hold import READINGS_SHORT, filled, held, missing_of, pull_before, temperature_during
+from decay.judge.about_hold import LAG, READINGS_SHORT, filled, held, missing_of, pull_before, temperature_during
 from decay.judge.answer import CriterionOutcome, Part
 from decay.judge.criteria import Criterion
 from decay.log.pressure_log import PressureLog
@@ -122,7 +122,11 @@ def outcome_of(
     told = [part.detail for part in parts if part.detail]
     if criterion.unquantified:
         told.append(f'the rule adds "{criterion.unquantified}" without a number; the leak\'s interval answers that')
-    return _outcome(criterion, missing, _Part(True, Part.ALL, "; ".join(told)))
+    lacking = criterion.hold - held(log, hold)
+    lent = lacking if lacking > READINGS_SHORT * log.sampling + LAG else 0.0
+    if lent:
+        told.append(f"{wording.duration(lent)} of the stand lie within what its closing is uncertain")
+    return _outcome(criterion, missing, _Part(True, Part.ALL, "; ".join(told)), lent)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +139,7 @@ class _Part:
     brief: str = ""
 
 
-def _outcome(criterion: Criterion, missing: float, decided: _Part) -> CriterionOutcome:
+def _outcome(criterion: Criterion, missing: float, decided: _Part, lent: float = 0.0) -> CriterionOutcome:
     source = criterion.source if criterion.edition in ("", "none") else f"{criterion.source} ({criterion.edition})"
     return CriterionOutcome(
         name=criterion.name,
@@ -150,6 +154,7 @@ def _outcome(criterion: Criterion, missing: float, decided: _Part) -> CriterionO
         part=decided.part,
         asked=criterion.hold,
         missing=missing,
+        lent=lent,
     )
 
 

@@ -7,7 +7,7 @@ import numpy as np
 from decay.arrays import BoolArray, FloatArray, IntArray, median
 from decay.constants import DAY, HOUR
 from decay.errors import LogError
-from decay.table.read_options import Note
+from decay.table.read_options import Note, counted
 
 _LEFT_OVER = 3  # rows at an end, apart from the rest by days
 _WHOLE = 20  # rows of a log beside which they are left over
@@ -71,12 +71,12 @@ def carry_midnights(seconds: FloatArray, line: IntArray) -> tuple[FloatArray, li
     midnight = (change < -12.1 * HOUR) | ((change < -6 * HOUR) & ~noon & ~half)
     if midnight.any():
         at = int(line[int(np.flatnonzero(midnight)[0]) + 1])
-        notes.append(Note("midnight-passed", f"The clock passes midnight {int(midnight.sum())} time(s); "
+        notes.append(Note("midnight-passed", f"The clock passes midnight {counted(int(midnight.sum()), 'time')}; "
                                              "a day was added each time.", at))
     if noon.any():
         at = int(line[int(np.flatnonzero(noon)[0]) + 1])
-        notes.append(Note("clock-twelve-hours", f"The clock goes from 12 to 1 without AM or PM {int(noon.sum())} "
-                                                "time(s); twelve hours were added each time.", at))
+        notes.append(Note("clock-twelve-hours", f"The clock goes {counted(int(noon.sum()), 'time')} from 12 to 1 "
+                                                "without AM or PM; twelve hours were added each time.", at))
     added = np.concatenate(([0.0], np.cumsum(midnight * DAY + noon * HOUR * 12)))
     return seconds + added, notes
 
@@ -202,7 +202,7 @@ def strays(seconds: FloatArray, line: IntArray, is_usable: BoolArray) -> tuple[B
     lost = is_stray & is_usable
     if not lost.any():
         return is_stray, []
-    text = f"{int(lost.sum())} row(s) have a time far from the rows around them and were left out."
+    text = f"Left out: {counted(int(lost.sum()), 'row')} with a time far from the rows around."
     return is_stray, [Note("time-stray", text, int(line[int(lost.argmax())]), int(lost.sum()))]
 
 
@@ -231,13 +231,14 @@ def in_order(seconds: FloatArray, line: IntArray) -> tuple[IntArray | None, list
     back: BoolArray = change < 0
     if back.any():
         at = int(line[int(np.flatnonzero(back)[0]) + 1])
-        notes.append(Note("time-disorder", f"Time goes back {int(back.sum())} time(s); the rows were sorted.", at))
+        text = f"Time goes back {counted(int(back.sum()), 'time')}; the rows were sorted."
+        notes.append(Note("time-disorder", text, at))
         rows = np.argsort(seconds, kind="stable")
     double = np.concatenate(([False], np.diff(seconds[rows]) <= 0))
     if double.any():
         at = int(line[rows[int(np.flatnonzero(double)[0])]])
         count = int(double.sum())
-        notes.append(Note("duplicate-time", f"{count} row(s) have the time of the row before and were left out.",
+        notes.append(Note("duplicate-time", f"Left out: {counted(count, 'row')} with the time of the row before.",
                           at, count))
         rows = rows[~double]
     return rows, notes

@@ -23,7 +23,7 @@ from decay.table import stamps
 from decay.table.cells import CellsWanted, Columns, read_cells
 from decay.table.digits import Cells, digits_of, numbers, some_of, step_sizes, texts
 from decay.table.headings import pascals
-from decay.table.read_options import FROM_FIRST_ROW, Note, ReadOptions
+from decay.table.read_options import FROM_FIRST_ROW, Note, ReadOptions, counted
 from decay.table.source import load_text
 from decay.table.table import Table, sort_out, table_of
 
@@ -308,7 +308,7 @@ def _below_zero(in_pascal: FloatArray, line: IntArray) -> list[Note]:
     if not below.any():
         return []
     in_pascal[below] = 0.0
-    text = f"{int(below.sum())} reading(s) are below zero and count as 0, below the gauge's range (its zero is off)."
+    text = f"Counted as 0, below the gauge's range: {counted(int(below.sum()), 'reading')} below zero (zero is off)."
     return [Note("pressure-negative", text, int(line[int(below.argmax())]))]
 
 
@@ -323,7 +323,7 @@ def _cells(table: Table, used: ColumnsUsed, dates: dict[int, stamps.DateForm]) -
 def _torn(lines: IntArray) -> list[Note]:
     if len(lines) == 0:
         return []
-    return [Note("row-torn", f"{len(lines)} row(s) have more fields than the table and were left out.", int(lines[0]),
+    return [Note("row-torn", f"Left out: {counted(len(lines), 'row')} with more fields than the table.", int(lines[0]),
                  len(lines))]
 
 
@@ -335,7 +335,7 @@ def _untimed(is_untimed: BoolArray, line: IntArray) -> list[Note]:
     at = np.flatnonzero(is_untimed)
     if len(at) == 0:
         return []
-    return [Note("time-unreadable", f"{len(at)} row(s) have no readable time and were left out.", int(line[at[0]]),
+    return [Note("time-unreadable", f"Left out: {counted(len(at), 'row')} with no readable time.", int(line[at[0]]),
                  len(at))]
 
 

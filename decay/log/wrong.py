@@ -15,7 +15,7 @@ from decay.constants import HIGHEST_READING
 from decay.errors import LogError
 from decay.log.pressure_log import PressureLog
 from decay.table.digits import number_in
-from decay.table.read_options import Note
+from decay.table.read_options import Note, counted
 
 _NOTHING = {"", "nan", "null", "none", "n/a", "na", "nil", "9.91e+37"}  # the last is SCPI's "not a number"
 _ABOVE = re.compile(r"^\s*(?:>|≥|>=)\s*(\d.*)$")
@@ -84,7 +84,7 @@ def over_range(values: FloatArray, is_declared: BoolArray, words: dict[int, str]
             is_over[row] = True
     notes: list[Note] = []
     if is_over.any():
-        notes.append(Note("over-range-declared", f"{int(is_over.sum())} reading(s) are over range, as declared.",
+        notes.append(Note("over-range-declared", f"Over range, as declared: {counted(int(is_over.sum()), 'reading')}.",
                           int(line[int(np.flatnonzero(is_over)[0])])))
     open_rows = np.array(sorted(row for row in words if not is_over[row]), dtype=np.int64)
     if len(open_rows) == 0:
@@ -92,8 +92,8 @@ def over_range(values: FloatArray, is_declared: BoolArray, words: dict[int, str]
     judged = _judged(values, np.isfinite(values) & ~is_over, words, open_rows, decimal)
     for word, rows in judged.items():
         is_over[rows] = True
-        text = f'"{word[:30]}" was read as over range in {len(rows)} row(s), because the readings beside it are at ' \
-               "the top of what the log shows. --over-range settles it."
+        text = f'"{word[:30]}" was read as over range in {counted(len(rows), "row")}, because the readings beside ' \
+               "it are at the top of what the log shows. --over-range settles it."
         notes.append(Note("over-range-guessed", text, int(line[rows[0]])))
     return is_over, notes
 
@@ -203,13 +203,13 @@ def missing(words: dict[int, str], is_over: BoolArray, line: IntArray) -> list[N
         first = min(row for row in rows if words[row] == word)
         what = f'"{word[:30]}"' if word else "an empty cell"
         hint = "" if word.casefold() in _NOTHING else " If it means over range, add --over-range with it."
-        notes.append(Note("pressure-missing", f"{count} row(s) hold {what} instead of a pressure and were left out."
+        notes.append(Note("pressure-missing", f"Left out: {counted(count, 'row')} with {what} instead of a pressure."
                           + hint, int(line[first]), count))
     rest = len(rows) - sum(count for _, count in shown)
     if rest:
         first = min(row for row in rows if words[row] not in dict(shown))
-        notes.append(Note("pressure-missing", f"{rest} row(s) hold other text instead of a pressure and were left out.",
-                          int(line[first]), rest))
+        text = f"Left out: {counted(rest, 'row')} with other text instead of a pressure."
+        notes.append(Note("pressure-missing", text, int(line[first]), rest))
     return notes
 
 
@@ -229,7 +229,7 @@ def sentinels(values: FloatArray, line: IntArray) -> tuple[BoolArray, list[Note]
     inner = np.flatnonzero(is_top)
     if inner[0] == 0 or inner[-1] == len(values) - 1:
         return none, []
-    text = f"{len(inner)} row(s) hold {top:g}, ten times above every other reading, and were left out as missing. " \
+    text = f"Left out as missing: {counted(len(inner), 'row')} with {top:g}, ten times above every other reading. " \
            f"If it means over range, add --over-range {top:g}."
     return is_top, [Note("sentinel-missing", text, int(line[inner[0]]), len(inner))]
 

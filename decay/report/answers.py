@@ -186,6 +186,8 @@ def _stand(outcome: CriterionOutcome, *, in_full: bool = False) -> str:
     if outcome.met is None and outcome.part is Part.LENGTH:
         return f"{name} needs {wording.duration(outcome.missing)} more"
     word = MET[outcome.met]
+    if outcome.lent:
+        word += f" ({wording.duration(outcome.lent)} short, within the doubt of the closing)"
     return f"{name} {word} ({outcome.brief})" if in_full and outcome.met is not True else f"{name} {word}"
 
 

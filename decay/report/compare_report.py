@@ -97,13 +97,13 @@ def headlines(comparison: Comparison) -> tuple[str, str]:
 def _proved(quantity: BeforeAfter, unit: float, name: str) -> str:
     """Say what the difference proves, in the words that its answer needs."""
     changed = quantity.difference
-    least, most = (wording.number(abs(end) / unit, 2) for end in (changed.low, changed.high))
+    least, most = (end.removeprefix("-") for end in wording.span(changed, unit)[1:])
     if quantity.change is Change.BETTER:
         return f"by {most} to {least} {name}"
     if quantity.change is Change.WORSE:
         return f"by {least} to {most} {name}"
     if quantity.change is Change.SAME:
-        return f"within {wording.number(max(-changed.low, changed.high) / unit, 2)} {name}"
+        return f"within {least if -changed.low > changed.high else most} {name}"
     return f"from {least} {name} less to {most} more"
 
 
@@ -128,7 +128,7 @@ def _holds(comparison: Comparison) -> Iterable[Entry]:
             f"{source_in_words(analysis)}, hold of {wording.duration(report.fit.duration)} from "
             f"{wording.clock(report.fit.start)}: {CAUSES[report.cause]}; rises {wording.pressure(rise)} in "
             f"{wording.duration(comparison.span)}; "
-            f"smallest detectable leak {wording.bound(report.fit.detection_limit)}",
+            f"smallest leak it could show {wording.bound(report.fit.detection_limit)}",
         )
 
 

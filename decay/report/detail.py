@@ -11,7 +11,7 @@ from decay.fit.results import HoldFit, JointFit, PumpdownFit
 from decay.interval import Interval
 from decay.judge.answer import Judged
 from decay.judge.finding import Finding, Level
-from decay.log.pressure_log import PressureLog
+from decay.phases.phase import Kind
 from decay.pull.gas_load import BandSpeed, GasLoad
 from decay.report.answers import MET, opening, source_name
 from decay.report.impact_report import impact_entries
@@ -106,11 +106,13 @@ def _beyond(analysis: Judged) -> str:
 
 
 NOTES_SHOWN = 8
+READING = "L"
+"""Family of the findings about how the file was read."""
 
 
 def detail(analysis: Judged, *, verbose: bool = False) -> Iterable[Block]:
     """Yield the blocks of the summary's second half."""
-    yield Block("Log", list(_log(analysis.log, verbose)))
+    yield Block("Log", list(_log(analysis, verbose)))
     yield Block("Phases", list(_phases(analysis)))
     for number, pull in enumerate(analysis.pumpdowns, start=1):
         yield Block(f"Pumpdown {number}", list(_pumpdown(pull)))
@@ -123,7 +125,8 @@ def detail(analysis: Judged, *, verbose: bool = False) -> Iterable[Block]:
     yield Block("Practice", list(_criterion(analysis)))
 
 
-def _log(log: PressureLog, verbose: bool) -> Iterable[Entry]:
+def _log(analysis: Judged, verbose: bool) -> Iterable[Entry]:
+    log, verdict = analysis.log, analysis.verdict
     yield Entry("file", source_name(log.source))
     if log.started:
         yield Entry("starts", log.started)
@@ -134,20 +137,26 @@ def _log(log: PressureLog, verbose: bool) -> Iterable[Entry]:
         yield Entry("other gauges", ", ".join(log.other_gauges))
     if log.is_over_range.any():
         yield Entry("over range", f"{int(log.is_over_range.sum()):,} readings")
-    taking_out = [note for note in log.notes if note.rows]
-    rest = [note for note in log.notes if not note.rows]
+    # What a finding says of the reading is not said again.
+    said = {f.summary.partition(": ")[2] for f in (*verdict.reasons, *verdict.caveats) if f.code[0] == READING}
+    notes = [note for note in log.notes if note.text not in said]
+    taking_out = [note for note in notes if note.rows]
+    rest = [note for note in notes if not note.rows]
     shown = [*taking_out, *rest] if verbose else [*taking_out, *rest][: max(NOTES_SHOWN, len(taking_out))]
     for note in shown:
         where = "" if note.line is None else f"line {note.line}: "
         rows = f" ({note.rows:,} row{'s' if note.rows != 1 else ''} not used)" if note.rows else ""
         yield Entry("note", f"{where}{note.text}{rows} [{note.code}]")
-    if len(log.notes) > len(shown):
-        yield Entry("note", f"{len(log.notes) - len(shown)} more with --verbose")
+    if len(notes) > len(shown):
+        yield Entry("note", f"{len(notes) - len(shown)} more with --verbose")
 
 
 def _phases(analysis: Judged) -> Iterable[Entry]:
+    held: dict[float, HoldFit] = {report.fit.start: report.fit for report in analysis.holds}
     for phase in analysis.phases:
-        ends = tuple(wording.pressure(end) for end in (phase.start_pressure, phase.end_pressure))
+        # A hold's ends are those of its fit, which sets wrong readings aside.
+        told = held.get(phase.start, phase) if phase.kind is Kind.HOLD else phase
+        ends = tuple(wording.pressure(end) for end in (told.start_pressure, told.end_pressure))
         # A remark says it of both ends where the whole phase is over range.
         went = [] if phase.remark and ends[0] == ends[1] == wording.pressure(math.nan) else [" to ".join(ends)]
         when = f"{wording.clock(phase.start)} to {wording.clock(phase.end)}"
@@ -177,7 +186,7 @@ def _pumpdown(pull: PumpdownFit) -> Iterable[Entry]:
         value, low, high = wording.span(pull.tail_exponent)
         yield Entry("tail", f"falls as one over time to the power {value} ({low} to {high})")
     for extra, expected in pull.longer_pull:
-        yield Entry("longer pull", f"{wording.duration(extra)} more would have brought {wording.pressure(expected)}")
+        yield Entry("longer pull", f"{wording.duration(extra)} more would have brought about {_about(expected)}")
     if pull.water_suspected:
         yield Entry("water", "the pull stood where water or ice would make it stand")
 
@@ -189,7 +198,7 @@ def _hold(analysis: Judged, index: int, verbose: bool) -> Iterable[Entry]:
     yield Entry(
         "pressure",
         f"{wording.pressure(fit.start_pressure)} to {wording.pressure(fit.end_pressure)}, "
-        f"a rise of {wording.pressure(fit.rise)}",
+        f"a {'fall' if fit.rise < 0.0 else 'rise'} of {wording.pressure(abs(fit.rise))}",
     )
     yield Entry("cause", report.cause.value.replace("_", " "))
     yield Entry("steady rise", wording.rate_interval(fit.leak))
@@ -206,7 +215,7 @@ def _hold(analysis: Judged, index: int, verbose: bool) -> Iterable[Entry]:
     yield Entry(
         "readings",
         f"{fit.readings:,} in the fit, from {wording.duration(fit.fit_from - fit.start)} after the valve closed; "
-        f"noise {wording.pressure(fit.noise)}, step {wording.pressure(fit.step)}",
+        f"noise {_about(fit.noise)}, step {wording.pressure(fit.step)}",
     )
     if fit.hose_drop is not None:
         drop = wording.pressure(fit.hose_drop)
@@ -216,6 +225,11 @@ def _hold(analysis: Judged, index: int, verbose: bool) -> Iterable[Entry]:
         yield Entry("model", "does not describe this hold; its interval was widened")
     if verbose:
         yield from _model(fit)
+
+
+def _about(p: float) -> str:
+    """Return a pressure [Pa] that is known to two digits."""
+    return f"{wording.pressure_number(p, 2)} {wording.unit()}"
 
 
 def _outgassing(fit: HoldFit) -> str:

@@ -250,7 +250,7 @@ def _draw_rise(ax: Axes, label: str, analysis: Judged, look: dict[str, Any], uni
     curve = fit.curve
     elapsed = (curve.time - fit.start) / unit
     ax.fill_between(elapsed, (curve.low - zero) / wording.size(), (curve.high - zero) / wording.size(), **style.BAND)
-    name = style.safe(style.shortened(source_name(log.source), 28))
+    name = style.safe(style.shortened_path(source_name(log.source), 28))
     ax.plot(elapsed, (curve.model - zero) / wording.size(), label=f"{label}: fitted rise\n{name}", **look)
     steady = f"{label}: steady part"
     ax.plot(elapsed, curve.leak / wording.size(), label=steady, **(look | {"linewidth": 1.0, "alpha": 0.8}))
@@ -277,10 +277,8 @@ def draw_quantity(ax: Axes, quantity: BeforeAfter, unit: float, title: str) -> A
         value, low, high = estimate.value / unit, estimate.low / unit, estimate.high / unit
         ax.plot([low, high], [place, place], **look)
         ax.plot([value], [place], marker=MARKS[name], markersize=7, color=look["color"], linestyle="none")
-    changed = quantity.difference
-    value, low, high = (x / unit for x in (changed.value, changed.low, changed.high))
-    difference = f"difference {wording.number(value, 2)} ({wording.number(low, 2)} to {wording.number(high, 2)})"
-    style.title(ax, f"{title}; {difference}: {quantity.change.value}")
+    value, low, high = wording.span(quantity.difference, unit)
+    style.title(ax, f"{title}; difference {value} ({low} to {high}): {quantity.change.value}")
     ax.set_yticks([1.0, 0.0], ["before", "after"])
     ax.set_ylim(-0.7, 1.7)
     ax.set_xlim(left=min(0.0, ax.get_xlim()[0]))

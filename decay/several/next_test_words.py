@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from decay import wording
 from decay.several.next_test import MORE_PULL, NextTest, TestKind
 from decay.several.warm import LEAST_WARMING
@@ -23,8 +25,7 @@ _NAMES = {
 
 def what_to_do(test: NextTest) -> str:
     """Return what a test asks for, with its minutes, as the beginning of a sentence."""
-    pull, cost = wording.duration(MORE_PULL), wording.duration(60.0 * test.minutes)
-    held = wording.duration(test.hold or 0.0)
+    pull, cost, held = wording.duration(MORE_PULL), _minutes(60.0 * test.minutes), _minutes(test.hold or 0.0)
     return {
         TestKind.LONGER: f"Let the hold go on to {held} ({cost} more), or hold anew for as long",
         TestKind.AGAIN: f"Pull for {pull} more and hold again for {held} ({cost})",
@@ -32,6 +33,11 @@ def what_to_do(test: NextTest) -> str:
         TestKind.RIG: f"The rig alone, blanked off ({cost})",
         TestKind.SECTION: f"Each section alone ({cost} each)",
     }[test.kind]
+
+
+def _minutes(t: float) -> str:
+    """Return a length of time [s] in full minutes, rounded up: so lengths and what is left of them add up."""
+    return wording.duration(60.0 * math.ceil(t / 60.0 - 1e-9))
 
 
 def name_of(test: NextTest) -> str:
@@ -43,7 +49,7 @@ def in_short(test: NextTest) -> str:
     """Return a test in a few words: its name, its minutes, and the chance that it names the leak."""
     more = " more" if test.kind is TestKind.LONGER else ""
     chance = "" if test.chance is None else f", names a leak in {wording.chance(test.chance)} of cases"
-    return f"{name_of(test)}, {wording.duration(60.0 * test.minutes)}{more}{chance}"
+    return f"{name_of(test)}, {_minutes(60.0 * test.minutes)}{more}{chance}"
 
 
 def mid_sentence(text: str) -> str:

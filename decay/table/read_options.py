@@ -55,6 +55,17 @@ FROM_FIRST_ROW = "time-from-first-row"
 """Code of the note that the log's own times do not start at zero."""
 
 
+def counted(count: int, noun: str) -> str:
+    """Return so many of something, thousands marked.
+
+    Examples
+    --------
+    >>> counted(1, "row"), counted(2400, "row")
+    ('1 row', '2,400 rows')
+    """
+    return f"{count:,} {noun}{'' if count == 1 else 's'}"
+
+
 @dataclass(frozen=True, slots=True)
 class Note:
     """One thing about the file that the reader decided, mended or left out."""

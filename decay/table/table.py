@@ -222,8 +222,8 @@ def sort_out(table: Table, line: IntArray, suspect: BoolArray) -> tuple[BoolArra
                 raise LogError(table.name, f'the columns are named anew: "{text.strip()[:LONGEST_NAME]}"',
                                f'Expected "{table.dialect.delimiter.join(names)[:LONGEST_NAME]}" all through.',
                                "Cut the file in two here, and judge each part.", line=int(line[row]))
-    words = {"repeated-header": "repeat(s) of the names", "text-line": "comment or text line(s)"}
-    return is_data, [Note(code, f"{len(lines)} {words[code]} among or after the data were passed over.", lines[0])
+    words = {"repeated-header": "line of names", "text-line": "line of text"}
+    return is_data, [Note(code, f"Passed over among or after the data: {len(lines):,} times a {words[code]}.", lines[0])
                      for code, lines in found.items() if lines]
 
 

@@ -24,11 +24,11 @@ KINDS = {
 }
 
 
-def watch_line(status: Status, allow: Allowance | None, alpha: float, *, ascii_only: bool = False) -> str:
-    """Return what is known at one moment, in one line; looks decide wrongly with a chance of ``alpha``. [-]"""
+def watch_line(status: Status, allow: Allowance | None, *, ascii_only: bool = False) -> str:
+    """Return what is known at one moment, in one line."""
     parts = [_now(status)]
     if status.phase.kind is Kind.HOLD:
-        parts += _of_hold(status, allow, alpha)
+        parts += _of_hold(status, allow)
     elif status.if_closed is not None:
         parts.append(_if_closed(status.if_closed))
     line = clean("; ".join(parts))
@@ -47,13 +47,12 @@ def _first_look(status: Status) -> str:
     return f"first look in {wording.duration(max(left, 0.0))}"
 
 
-def _of_hold(status: Status, allow: Allowance | None, alpha: float) -> list[str]:
+def _of_hold(status: Status, allow: Allowance | None) -> list[str]:
     look = status.look
     if look is None:
         return [*([status.remark] if status.remark else []), _first_look(status), *_practice(status)]
     low, high = wording.rate_ends(look.leak)
-    told = f"leak {low} to {high} {wording.rate_unit()}, either end {wording.number(100 * (1 - alpha))} % at any time"
-    told += f" (look {look.number}"
+    told = f"leak {low} to {high} {wording.rate_unit()} (look {look.number}"
     told += ")" if look.length >= status.phase.duration else f" at {wording.duration(look.length)})"
     parts = [told]
     if look.cause is Cause.FREE_WATER:
@@ -62,9 +61,7 @@ def _of_hold(status: Status, allow: Allowance | None, alpha: float) -> list[str]
         parts.append("the gauge reads zero: check it first, no leak is ruled out")
     elif look.is_flat:
         parts.append(f"no clear rise: if the valve is closed (add --hold-from), it {_excludes(look)}")
-    elif look.leak.low <= 0.0:
-        parts.append(_excludes(look))
-    elif look.impact.loss is not None:  # the interval of a leak that is seen says the rest
+    elif look.impact.loss is not None:  # the interval says the rest
         parts.append(f"at most {wording.grams(look.impact.loss.most)}")
     if look.is_withdrawn:
         parts.append("an earlier look had decided otherwise: something changed in this hold")
@@ -203,8 +200,8 @@ def how_it_is_made(alpha: float, growth: float) -> str:
     """Return how the intervals of a watch are made, from its chance of error and its growth from look to look. [-]"""
     share = f"{wording.number(100 * alpha)} %"
     return (
-        f"A look comes when the hold has grown by a factor of {wording.number(growth)}. All looks at one hold together "
-        f"decide wrongly in at most {share} of holds (Lan and DeMets 1983, by Student's quantile): stop at whichever "
-        "you like. The report's interval is for a length fixed beforehand; if you stopped because of what you saw, "
-        "use the last look's."
+        f"A look comes when the hold has grown by a factor of {wording.number(growth)}. Its interval holds whenever "
+        f"you stop: all looks at one hold together decide wrongly in at most {share} of holds (Lan and DeMets 1983, by "
+        "Student's quantile). The report's interval is for a length fixed beforehand; if you stopped because of what "
+        "you saw, use the last look's."
     )

@@ -138,7 +138,7 @@ def test_text_document_and_picture_say_the_same(holds):
     assert text.startswith("LEAK: the leak is smaller than it was, by ")
     assert text.splitlines()[1].startswith("DRYNESS: ")
     assert "\nVERDICT: LEAK BETTER, DRYNESS " in text
-    assert "smallest detectable leak" in text
+    assert "smallest leak it could show" in text
     assert compare_text(found, ascii_only=True).isascii()
     document = json.loads(dumps(compare_document(found)))
     assert document["comparison"]["leak"]["change"] == "better"

@@ -65,7 +65,7 @@ def test_a_leak_above_what_is_allowed_is_shown():
     decided = next(status for status in seen if status.decision is Decision.SHOWN)
     assert decided.is_new_look
     assert decided.decided_at == decided.look.length
-    assert "DECIDED" in watch_line(seen[-1], allowance("2 micron/min"), 0.05)
+    assert "DECIDED" in watch_line(seen[-1], allowance("2 micron/min"))
 
 
 def test_a_small_leak_is_excluded_once_two_looks_agree():
@@ -84,14 +84,14 @@ def test_an_exclusion_is_withdrawn_where_a_leak_opens():
     assert any(status.decision is Decision.EXCLUDED for status in seen)
     assert seen[-1].decision is not Decision.EXCLUDED
     assert seen[-1].look.is_withdrawn
-    assert "something changed" in watch_line(seen[-1], allowance("6 micron/min"), 0.05)
+    assert "something changed" in watch_line(seen[-1], allowance("6 micron/min"))
 
 
 def test_a_flat_hold_that_was_only_found_excludes_nothing():
     seen = followed(steady(0.0), allow="6 micron/min")
     assert seen[-1].look.is_below_allowed
     assert seen[-1].decision is Decision.OPEN
-    assert "if the valve is closed" in watch_line(seen[-1], allowance("6 micron/min"), 0.05)
+    assert "if the valve is closed" in watch_line(seen[-1], allowance("6 micron/min"))
 
 
 def test_where_the_user_tells_that_the_valve_is_closed_it_does():
@@ -103,7 +103,7 @@ def test_a_gauge_at_zero_excludes_nothing():
     seen = followed(lambda t: np.full_like(t, -200.0), allow="6 micron/min", hold_from=lambda log: PULL)
     assert seen[-1].look.reads_zero
     assert not any(status.decision is Decision.EXCLUDED for status in seen)
-    assert "check it first" in watch_line(seen[-1], allowance("6 micron/min"), 0.05)
+    assert "check it first" in watch_line(seen[-1], allowance("6 micron/min"))
     assert "check it" in short_line(seen[-1], 200)
 
 
@@ -179,9 +179,9 @@ def test_a_rate_condemns_only_where_every_reading_of_it_does(text):
 
 def test_a_watch_in_pascal_names_no_micron():
     seen = followed(steady(5.0))
-    in_micron = watch_line(seen[-1], None, 0.05)
+    in_micron = watch_line(seen[-1], None)
     with wording.speaking("Pa"):
-        told = [watch_line(status, None, 0.05) for status in seen] + [short_line(seen[-1], 200)]
+        told = [watch_line(status, None) for status in seen] + [short_line(seen[-1], 200)]
     assert "micron/min" in in_micron
     assert "Pa/min" in told[-1]
     assert not [line for line in told if "micron" in line]
@@ -190,7 +190,7 @@ def test_a_watch_in_pascal_names_no_micron():
 def test_the_line_is_one_line_of_harmless_characters():
     seen = followed(steady(5.0), volume=volume("6.5 L"), refrigerant="R134a")
     for status in seen:
-        line = watch_line(status, None, 0.05, ascii_only=True)
+        line = watch_line(status, None, ascii_only=True)
         assert "\n" not in line
         assert line.isascii()
     for width in (30, 60, 100):
@@ -198,8 +198,8 @@ def test_the_line_is_one_line_of_harmless_characters():
     told = followed(steady(3.0), allow="3.1 micron/min", length=330.0, hold_from=lambda log: PULL)[-1]
     assert "result" in short_line(told, 200)
     assert "LEAK SHOWN" in short_line(seen[-1], 100)
-    assert "first look in" in watch_line(seen[0], None, 0.05)
-    assert "g/year" in watch_line(seen[-1], None, 0.05)
+    assert "first look in" in watch_line(seen[0], None)
+    assert "g/year" in watch_line(seen[-1], None)
     assert "at most 5 % of holds" in how_it_is_made(0.05, 1.25)
 
 

@@ -107,8 +107,8 @@ def equalisation_left_out(case: Case) -> Answer:
         return ()
     jump = float(fit.curve.model[0]) - fit.start_pressure
     summary = (
-        f"The first {wording.duration(left_out)} after isolation ({wording.pressure(abs(jump))}) are not fitted: rig "
-        "and system equalise then."
+        f"The first {wording.duration(left_out)} after isolation ({wording.pressure_number(abs(jump), 2)} "
+        f"{wording.unit()}) are not fitted: rig and system equalise then."
     )
     return (Finding("K04", Level.NOTE, summary, {"left_out_s": left_out}, (fit.start, fit.fit_from)),)
 
@@ -269,7 +269,7 @@ def assumptions(case: Case) -> Answer:
     if case.joint is not None and any(phase.kind is Kind.SWEEP for phase in case.phases):
         assumed.append("What was let in between the holds was dry nitrogen. Moist air refills the walls; a leak that "
                        "the holds show together is then not proved.")
-    return tuple(Finding("K10", Level.NOTE, f"Assumed: {text}") for text in assumed)
+    return tuple(Finding("K10", Level.NOTE, f"Assumed: {text[0].lower()}{text[1:]}") for text in assumed)
 
 
 def vapour_reading(case: Case) -> Answer:

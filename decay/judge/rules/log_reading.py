@@ -11,8 +11,9 @@ SMALL_SHARE = 0.05
 
 
 def notes_of(case: Case, *starts: str) -> tuple[str, ...]:
-    """Return what the reader noted under codes that begin so."""
-    return tuple(note.text for note in case.log.notes if note.code.startswith(starts))
+    """Return what the reader noted under codes that begin so, each with its line."""
+    return tuple(note.text if note.line is None else f"Line {note.line}: {note.text}"
+                 for note in case.log.notes if note.code.startswith(starts))
 
 
 def unit_guessed(case: Case) -> Answer:
@@ -95,7 +96,7 @@ def rows_left_out(case: Case) -> Answer:
     out = case.log.rows - len(case.log.time)
     if case.log.rows == 0 or out <= SMALL_SHARE * case.log.rows:
         return ()
-    summary = f"{out} of {case.log.rows} rows could not be used; the notes say why."
+    summary = f"{out:,} of {case.log.rows:,} rows could not be used; the notes say why."
     return (Finding("L04", Level.CAVEAT, summary, {"rows_left_out": float(out)}),)
 
 

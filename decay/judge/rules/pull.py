@@ -123,6 +123,8 @@ def longer_pull(case: Case) -> Answer:
         return () if case.fit is not None else None
     if not pull.longer_pull or case.outcome.met is True:
         return ()
+    if len(pull.longer_pull) == 1 and isolated_too_early(case):
+        return ()  # E03 has said it
     extra, expected = pull.longer_pull[-1]
     reached = f"{wording.pressure_number(expected, 2)} {wording.unit()}"
     summary = f"A pull {wording.duration(extra)} longer would have reached about {reached}."

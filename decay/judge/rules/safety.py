@@ -46,7 +46,7 @@ def pressure_caution(case: Case) -> Answer:
     if not (wants_drying(case) or wants_locating(case)):
         return ()
     summary = (
-        "Caution: recover refrigerant first, by certified people and machines; dry nitrogen only through a regulator "
+        "Recover refrigerant first, by certified people and machines; dry nitrogen only through a regulator "
         "with relief and never above the low-side limit; never oxygen or compressed air; ventilate, for nitrogen and "
         "refrigerant displace air. The maker's instructions, local codes and licensed practice rule."
     )
@@ -74,7 +74,7 @@ def vacuum_caution(case: Case) -> Answer:
     if not (wants_drying(case) or wants_deeper_pull(case) or hold_again_for(case) is not None or not case.holds):
         return ()
     summary = (
-        "Caution: never pull a vacuum on a system under pressure; never run or megger a compressor in a vacuum; wet "
+        "Never pull a vacuum on a system under pressure; never run or megger a compressor in a vacuum; wet "
         "oil is acid and escaping refrigerant freezes skin: gloves and glasses. Keep other oils out of electrically "
         "driven compressors."
     )
@@ -101,6 +101,6 @@ def flammable_caution(case: Case) -> Answer:
     if name is None or _key(name) in _INERT_KEYS:
         return ()
     known = "is flammable" if _key(name) in _FLAMMABLE_KEYS else "may be flammable (see the label)"
-    summary = f"Caution: {name} {known}: spark-free pump and detector, ventilation, no flame, trained people only."
+    summary = f"{name} {known}: spark-free pump and detector, ventilation, no flame, trained people only."
     brief = f"{name} {known}: no sparks, no flame, ventilate"
     return (Finding("S03", Level.CAVEAT, summary, headline=brief),)
