@@ -277,8 +277,8 @@ def draw_quantity(ax: Axes, quantity: BeforeAfter, unit: float, title: str) -> A
         value, low, high = estimate.value / unit, estimate.low / unit, estimate.high / unit
         ax.plot([low, high], [place, place], **look)
         ax.plot([value], [place], marker=MARKS[name], markersize=7, color=look["color"], linestyle="none")
-    value, low, high = wording.span(quantity.difference, unit)
-    style.title(ax, f"{title}; difference {value} ({low} to {high}): {quantity.change.value}")
+    told, least, most = wording.span(quantity.difference, unit)
+    style.title(ax, f"{title}; difference {told} ({least} to {most}): {quantity.change.value}")
     ax.set_yticks([1.0, 0.0], ["before", "after"])
     ax.set_ylim(-0.7, 1.7)
     ax.set_xlim(left=min(0.0, ax.get_xlim()[0]))
