@@ -78,18 +78,14 @@ def write_sheet(sheet: SheetWanted, analysis: Any, *, force: bool, quiet: bool) 
 
     headline, _, *answers = picture_text(analysis)
     hold = hold_in_words(analysis)
-    content = JobSheet(headline, (*answers, f"{hold[0].upper()}{hold[1:]}"), sheet.notes, _command_line(),
+    content = JobSheet(headline, (*answers, f"{hold[0].upper()}{hold[1:]}"), sheet.notes,
+                       shlex.join(["decay", *sys.argv[1:]]),  # as it can be pasted again
                        checksum(analysis.log.source), sheet.paper)  # fmt: skip
     try:
         page = draw_job_sheet(analysis, content)
     except RangeError as problem:
         raise click.UsageError(f"--report: {problem}") from problem
     pictures.write_picture(page, sheet.target, force=force, quiet=quiet)
-
-
-def _command_line() -> str:
-    """Return the command line as it can be pasted again."""
-    return shlex.join(["decay", *sys.argv[1:]])
 
 
 def checksum(source: str) -> str:

@@ -11,6 +11,8 @@ STANDARD_ATMOSPHERE = 101325.0
 """Exact (10th CGPM 1954, resolution 4). [Pa]"""
 ZERO_CELSIUS = 273.15
 """Exact, by definition of the Celsius scale (SI brochure, 9th ed., 2.3.4). [K]"""
+ZERO_FAHRENHEIT = 459.67
+"""Degrees Fahrenheit from absolute zero to theirs; each is 1/1.8 K (NIST SP 811, B.9). [°F]"""
 HIGHEST_READING = 1.2 * STANDARD_ATMOSPHERE
 """A system under evacuation does not stand above it, whatever the weather: such a number is no reading. [Pa]"""
 LITRE = 1e-3

@@ -150,7 +150,7 @@ def assess(rise: Interval, detection_limit: float, system: System) -> Impact:
         detectable_throughput=detection_limit * volume.value,
         loss=loss,
         detectable_loss=detectable_loss,
-        until_70_percent=None if times is None else _timed(times, 0.3),
+        until_70_percent=None if times is None else Bracket(times.laminar.scaled(0.3), times.molecular.scaled(0.3)),
         until_empty=times,
         allowed_rise=limit,
         dominant=max(spreads, key=lambda name: spreads[name]),
@@ -307,7 +307,3 @@ def _time(charge: float, loss: Interval) -> Interval:
         return math.inf if rate == 0 else charge / rate
 
     return Interval(until(loss.value), until(loss.high), until(loss.low), loss.level)
-
-
-def _timed(bracket: Bracket, share: float) -> Bracket:
-    return Bracket(bracket.laminar.scaled(share), bracket.molecular.scaled(share))

@@ -9,6 +9,7 @@ from statistics import NormalDist
 
 import numpy as np
 
+from decay.constants import DAY
 from decay.errors import RangeError
 from decay.fit.measured import UNNOTICED_DRIFT
 from decay.fit.results import HoldFit
@@ -18,7 +19,7 @@ from decay.physics.gas import ROOM
 OUTLASTING = 5.0
 """Time constants after which a source as slow as the hold counts as over: 1 % is left. Of 25 simulated holds 15 showed
 the leak after four, and all after five. [-]"""
-LONGEST = 7 * 86400.0  # s; nobody waits for longer
+LONGEST = 7 * DAY  # s; nobody waits for longer
 SHOWN = 2.0 * NormalDist().inv_cdf(0.95)
 """Detection limit of an estimate in its standard uncertainties at zero, at 5 % false alarms and 5 % misses: 3.29, after
 Currie, Anal. Chem. 40 (1968) 586. [-]"""

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from decay import quantities
-from decay.constants import HIGHEST_READING
+from decay.constants import DAY, HIGHEST_READING
 from decay.errors import CriterionError, DecayError
 from decay.toml_file import read_toml
 
@@ -164,7 +164,7 @@ def _from_file(path: Path) -> Criterion:
 
 _TEXTS = ("title", "short", "source", "edition", "equipment", "standing", "between", "unquantified", "warning")
 _PRESSURES = ("target", "pass_up_to", "pass_below", "fail_above", "fail_from", "rise_up_to", "rise_below")
-LARGEST = {"pressure": HIGHEST_READING, "time": 366.0 * 86400.0, "temperature": 1000.0}
+LARGEST = {"pressure": HIGHEST_READING, "time": 366.0 * DAY, "temperature": 1000.0}
 """No line lies above the air outside, no hold lasts longer than a year, and nothing is evacuated at red heat. [SI]"""
 _LIMITS = {"pressure": "at most 1.2 atmospheres", "time": "at most a year", "temperature": "at most 1000 K"}
 _KINDS = {**dict.fromkeys(_PRESSURES, "pressure"), "hold": "time", "pump_on": "time", "ambient_above": "temperature"}

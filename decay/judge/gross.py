@@ -30,7 +30,7 @@ UNDER_WAY = 0.02
 """Share of the rise from which on it has begun. [-]"""
 FEWEST_FOR_A_SHAPE = 5
 """Readings between base and rail from which on a rise shows whether it slows down. [-]"""
-WATER_CEILING = 2.0 * 4247.0
+WATER_READ_TWICE = 2.0 * 4247.0
 """Twice the saturation pressure of water at 30 °C (IAPWS R7-97: 4247 Pa): a thermal gauge reads vapour up to twice too
 high, and nobody evacuates wet systems in a warmer place without knowing. [Pa]"""
 
@@ -149,7 +149,7 @@ def _is_beyond_water(log: PressureLog, base: int, first: int, top: float) -> boo
     rise that does not slow down has none. The way from the last reading in range to the range's end takes at most the
     time to the first one beyond it, which bounds the later rate from below. One reading between tells nothing.
     """
-    if top > WATER_CEILING:
+    if top > WATER_READ_TWICE:
         return True
     between = np.arange(base + 1, first)
     between = between[np.isfinite(log.pressure[between])]
@@ -171,4 +171,4 @@ def _is_beyond_water(log: PressureLog, base: int, first: int, top: float) -> boo
     if late >= early:
         return True
     lower, upper = 0.5 * float(pressure[half] + pressure[0]), 0.5 * float(pressure[last] + pressure[half])
-    return upper + late * (upper - lower) / (early - late) > WATER_CEILING
+    return upper + late * (upper - lower) / (early - late) > WATER_READ_TWICE

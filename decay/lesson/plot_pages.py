@@ -163,8 +163,8 @@ def _last_rise(analysis: Analysis) -> tuple[FloatArray, FloatArray]:
     return time, pressure - pressure[0]
 
 
-PAGE = (11.69, 8.27)
-"""A4 on its side (ISO 216); a Letter page takes it with its borders. [inch]"""
+PAGE = style.A4[::-1]
+"""A4 on its side; a Letter page takes it with its borders. [inch]"""
 LEFT, RIGHT, TOP, FOOT = 0.06, 0.95, 0.93, 0.05  # of the page
 UNANSWERED = 1.6  # lengths of the hold that the question shows
 PAGE_WRAP = 100  # characters across a page
@@ -290,8 +290,6 @@ def save_pages(pages: Iterator[Figure], path: str | os.PathLike[str], *, replace
     return target
 
 
-SHEET = (8.27, 11.69)
-"""A4 upright (ISO 216). [inch]"""
 ROWS = 20
 """Logs on one page. [-]"""
 SHEET_LEFT, SHEET_RIGHT, SHEET_TOP, ROW_STEP = 0.08, 0.94, 0.83, 0.037  # of the page
@@ -308,7 +306,7 @@ def answer_sheets(logs: Sequence[str]) -> Iterator[Figure]:
 
 
 def _sheet(logs: Sequence[str], place: int, pages: int) -> Figure:
-    page = Figure(figsize=SHEET)
+    page = Figure(figsize=style.A4)
     page.text(SHEET_LEFT, 0.955, "Does it leak?", fontsize=20, fontweight="bold", va="top")
     page.text(SHEET_LEFT, 0.915, "Name ______________________________     Date ____________________", fontsize=11,
               va="top")

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from decay.arrays import FloatArray, frozen
+from decay.constants import DAY
 from decay.errors import RangeError
 from decay.interval import Interval
 from decay.judge.criteria import Criterion, load_criterion
@@ -88,7 +89,7 @@ class Terms:
     def __post_init__(self) -> None:
         if not self.volume.low > 0:
             raise RangeError('the volume must be larger than zero: "3 L"')
-        if not 30.0 <= self.hold <= 7 * 86400.0:
+        if not 30.0 <= self.hold <= 7 * DAY:
             raise RangeError('a hold lasts from half a minute to a week: "10 min"')
         if not self.charge > 0:
             raise RangeError('the charge must be larger than zero: "650 g"')

@@ -8,7 +8,7 @@ from collections import Counter
 import numpy as np
 
 from decay.arrays import FloatArray, median, quantile
-from decay.constants import ZERO_CELSIUS
+from decay.constants import ZERO_CELSIUS, ZERO_FAHRENHEIT
 from decay.errors import LogError
 from decay.log.column import Column
 from decay.table import digits
@@ -287,7 +287,7 @@ def temperatures(cells: digits.Cells, table: Table, index: int, name: str) -> tu
     unit = next((u for u, marks in {"F": ("°f", "degf", "deg f", "(f)", "[f]", "fahrenheit", "_f"),
                                     "K": ("(k)", "[k]", "kelvin", "_k")}.items() if any(m in text for m in marks)), "C")
     said = unit != "C" or any(mark in text for mark in ("°c", "degc", "deg c", "(c)", "[c]", "celsius", "_c"))
-    kelvin = {"C": values + ZERO_CELSIUS, "F": (values + 459.67) / 1.8, "K": values}[unit]
+    kelvin = {"C": values + ZERO_CELSIUS, "F": (values + ZERO_FAHRENHEIT) / 1.8, "K": values}[unit]
     plausible = np.isfinite(kelvin) & (kelvin > _PLACES[0]) & (kelvin < _PLACES[1])
     if not said or plausible.mean() < 0.5:
         return None, [Note("temperature-unused", f'"{name}" may be a temperature but is not usable (unit not stated or '

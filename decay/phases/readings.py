@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from decay.arrays import BoolArray, FloatArray, IntArray, median, running_median
+from decay.constants import HIGHEST_READING
 from decay.log.pressure_log import PressureLog
 from decay.phases.noise import AT_ONCE as READ_AT_ONCE
 from decay.phases.noise import FEW_READINGS, reading_noise, slow_wander
@@ -44,8 +45,6 @@ WANDERS = 0.05
 LEAST = 1.0
 # So many readings tell the step of the lowest range. Cost only. [readings]
 MANY = 20_000
-# Above 1.2 atmospheres nothing is a vacuum reading. [Pa]
-HIGHEST = 1.216e5
 # Higher than this is atmosphere wherever people live, and so no rail of a gauge that stands there at first. [Pa]
 AT_ATMOSPHERE = 6e4
 
@@ -106,13 +105,13 @@ def prepare(log: PressureLog, quality: Any = None) -> Readings:
     quality : Quality, optional
         Its flags; ``is_railed`` marks numbers that only stand for the end of the range.
     """
-    above = np.asarray(log.is_over_range) | ~np.isfinite(log.pressure) | (np.abs(log.pressure) > HIGHEST)
+    above = np.asarray(log.is_over_range) | ~np.isfinite(log.pressure) | (np.abs(log.pressure) > HIGHEST_READING)
     railed = getattr(quality, "is_railed", None)
     if railed is not None:
         above = above | _high_only(np.asarray(railed, dtype=bool), log.pressure)
     step = np.asarray(log.step)
-    if not (np.isfinite(step).all() and step.min() >= 0.0 and step.max() <= HIGHEST):
-        step = np.where(np.isfinite(step), np.clip(step, 0.0, HIGHEST), 0.0)
+    if not (np.isfinite(step).all() and step.min() >= 0.0 and step.max() <= HIGHEST_READING):
+        step = np.where(np.isfinite(step), np.clip(step, 0.0, HIGHEST_READING), 0.0)
     pressure = carried(np.asarray(log.pressure), above)
     noise = reading_noise(pressure, step, log.time)
     odd = excursions(log.time, np.where(above, np.inf, log.pressure) if above.any() else pressure, noise, step)

@@ -9,6 +9,7 @@ from functools import lru_cache
 import numpy as np
 
 from decay.arrays import FloatArray, frozen
+from decay.constants import DAY
 from decay.errors import FitError
 from decay.fit.chances import students_quantile
 from decay.fit.measured import Measured
@@ -16,7 +17,7 @@ from decay.fit.results import HoldFit
 from decay.planning.trial_holds import Conditions, Levelling, trial_hold, trial_limits, trial_readings
 from decay.several.next_test import LONGEST_TEST, NextTest, Outlook, next_tests
 
-LONGEST = 3 * 86400.0  # s; a stand over three days is no longer planned but left
+LONGEST = 3 * DAY  # s; a stand over three days is no longer planned but left
 FIRST = 300.0  # s; a shorter hold does not know its gauge's slow wander from a rise, and rig and system still equalise
 _SURE = 0.985  # of the bound: with room for the luck of the few holds drawn, 95 % of holds keep what is said of them
 _LEEWAY = 1.05  # a hold begins some micron higher or lower than planned, and its drift feigns as much more or less

@@ -6,7 +6,7 @@ import math
 import re
 
 from decay.allowance import Allowance, AllowKind
-from decay.constants import ZERO_CELSIUS
+from decay.constants import ZERO_CELSIUS, ZERO_FAHRENHEIT
 from decay.errors import UnitError
 from decay.interval import Interval
 from decay.quantities import registry
@@ -116,7 +116,7 @@ def temperature(text: str) -> float:
     if word in ("c", "celsius", "centigrade"):
         kelvin = number + ZERO_CELSIUS
     elif word in ("f", "fahrenheit"):
-        kelvin = (number + 459.67) / 1.8
+        kelvin = (number + ZERO_FAHRENHEIT) / 1.8
     elif word in ("k", "kelvin", "kelvins"):
         kelvin = number
     else:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from decay import wording
 from decay.constants import HOUR, LITRE, YEAR
-from decay.impact.assess import OF_THROUGHPUT, Bracket, Doubt, Impact
+from decay.impact.assess import OF_THROUGHPUT, Doubt, Impact
 from decay.impact.hold_length import RestsOn, hold_to_show
 from decay.interval import Interval
 from decay.judge.answer import HoldReport, Judged
@@ -89,7 +89,8 @@ def impact_entries(analysis: Judged, report: HoldReport) -> Iterable[Entry]:
         yield Entry("molecular", _loss(impact.loss.molecular, system.charge))
     for label, ends in (("charge at 70 %", impact.until_70_percent), ("charge gone", impact.until_empty)):
         if ends is not None:
-            yield Entry(label, _time_left(ends))
+            left = f"by laminar flow {_from_now(ends.laminar)}; by molecular flow {_from_now(ends.molecular)}"
+            yield Entry(label, left)
     yield from _smallest(impact)
     yield from _allowed(analysis, report)
     if impact.spreads:
@@ -131,10 +132,6 @@ def _loss(loss: Interval, charge: float | None) -> str:
     if charge is None:
         return text
     return f"{text}; {wording.with_interval(loss, charge / YEAR / 100.0, '% of the charge a year')}"
-
-
-def _time_left(times: Bracket) -> str:
-    return f"by laminar flow {_from_now(times.laminar)}; by molecular flow {_from_now(times.molecular)}"
 
 
 def _from_now(time: Interval) -> str:

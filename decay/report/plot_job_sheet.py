@@ -17,7 +17,7 @@ from decay.report import plot_style as style
 from decay.report.plot_hold import draw_hold
 from decay.report.plot_log import draw_log
 
-PAPERS = {"A4": (8.27, 11.69), "Letter": (8.5, 11.0)}
+PAPERS = {"A4": style.A4, "Letter": (8.5, 11.0)}
 """Width and height. [inch]"""
 BORDER = 0.7
 """Around the page. [inch]"""

@@ -63,7 +63,7 @@ def draw_overlay(analyses: Sequence[Judged], names: Sequence[str] | None = None)
     """
     if not 1 <= len(analyses) <= MOST_HOLDS:
         raise RangeError(f"a picture of several holds takes 1 to {MOST_HOLDS} logs, got {len(analyses)}")
-    told = [_file_name(analysis) for analysis in analyses] if names is None else names
+    told = names or [analysis.log.source.replace("\\", "/").rpartition("/")[2] for analysis in analyses]
     panel = max(LEAST_HEIGHT, ROW * (len(analyses) + 1.5))
     height = HEAD + panel + FOOT
     with style.our_look():
@@ -76,10 +76,6 @@ def draw_overlay(analyses: Sequence[Judged], names: Sequence[str] | None = None)
         figure.legend([Line2D([], [], **LOOKS[kind]) for kind in kinds], [kind.value for kind in kinds],
                       loc="lower left", bbox_to_anchor=(PANEL[0], 0.0), ncols=3, frameon=False, fontsize=10)
     return figure
-
-
-def _file_name(analysis: Judged) -> str:
-    return analysis.log.source.replace("\\", "/").rpartition("/")[2]
 
 
 def _headline(analyses: Sequence[Judged]) -> str:

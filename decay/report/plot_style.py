@@ -34,6 +34,8 @@ from decay.files import drafted
 from decay.phases.phase import Kind
 from decay.wording.lines import clean, kept_together, to_ascii
 
+A4 = (8.27, 11.69)
+"""Width and height, upright (ISO 216). [inch]"""
 SIZE = (12.0, 9.0)
 """Of a picture; some grow in height where their keys need more. [inch]"""
 DOTS_PER_INCH = 100  # 1200 x 900 pixels

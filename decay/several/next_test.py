@@ -18,6 +18,7 @@ from decay.fit.mixture import POOLS, Mixture, Solution
 from decay.fit.profile import Z_SEEN
 from decay.fit.results import HoldFit
 from decay.physics.arrhenius import arrhenius_factor
+from decay.physics.gas import ROOM
 from decay.several.joint import REPEATING, Member, chain_of
 from decay.several.warm import LEAST_WARMING, Warmed, WarmMember, misfit_without_leak
 
@@ -81,7 +82,7 @@ class Outlook:
 
         What is slower than a hold has run down; what levels off within one comes again.
         """
-        cold = self.hold.ambient or 293.15
+        cold = self.hold.ambient or ROOM
         quicker = arrhenius_factor(energy, cold, cold + warmer) if warmer else 1.0
         tau, span = self.time_constants, self.hold.bins.length
         is_slow = tau >= REPEATING * span
@@ -249,7 +250,7 @@ def _warm_of(fit: HoldFit) -> Callable[[Outlook, float], float]:
         return float(np.mean([of_energy(outlook, length, energy) for energy in EXPECTED_ENERGIES]))
 
     def of_energy(outlook: Outlook, length: float, energy: float) -> float:
-        cold = outlook.hold.ambient or 293.15
+        cold = outlook.hold.ambient or ROOM
         warm = outlook.again(MORE_PULL, length, warmer=LEAST_WARMING, energy=energy)
         pair = (WarmMember(outlook.made, fit, 0.0, cold),
                 WarmMember(warm, fit, outlook.hold.bins.length + MORE_PULL, cold + LEAST_WARMING))

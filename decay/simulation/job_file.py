@@ -173,23 +173,13 @@ _MANY = {"leak": "leaks", "surface": "surfaces", "pool": "pools", "water": "wate
 
 @dataclass(frozen=True, slots=True)
 class JobFile:
-    """What a job file says.
+    """What a job file says."""
 
-    Parameters
-    ----------
-    job : Job
-        The job; what the file leaves out is as in the dataclasses.
-    about : str
-        What it shows, in a sentence or two.
-    log : mapping
-        Its table ``log``: ``file``, ``dialect``, ``unit`` and ``started``, as far as given.
-    expected : mapping
-        Its table ``expected``, unread: it travels to the truth beside the log.
-    """
-
-    job: Job
-    about: str = ""
+    job: Job  # the job; what the file leaves out is as in the dataclasses
+    about: str = ""  # what it shows, in a sentence or two
+    # Its table ``log``: ``file``, ``dialect``, ``unit`` and ``started``, as far as given
     log: Mapping[str, Any] = field(default_factory=dict)
+    # Its table ``expected``, unread: it travels to the truth beside the log
     expected: Mapping[str, Any] = field(default_factory=dict)
 
 

@@ -45,43 +45,20 @@ class HoldTruth:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SimulatedRun:
-    """One invented evacuation: synthetic, and with its truth known.
+    """One invented evacuation: synthetic, and with its truth known."""
 
-    Parameters
-    ----------
-    job : Job
-        What was run.
-    time : ndarray, shape (m,)
-        Times of the integration. [s]
-    pressure : ndarray, shape (m,)
-        True total pressure in the system. [Pa]
-    partial : dict of (Place, Gas) to ndarray, shape (m,)
-        True partial pressures. [Pa]
-    ambient, water_temperature : ndarray, shape (m,)
-        Temperatures; that of the water is ``nan`` where there is none. [K]
-    readings : GaugeRecord
-        What the gauge showed.
-    stretches : tuple of StepTruth
-        The steps as they went.
-    holds : tuple of HoldTruth
-        The truth of each hold.
-    leak_rate : float
-        Full leak into the isolated volume, when open, far below atmosphere, at the reference temperature. [Pa/s]
-    imbalance : float
-        Gas gained less gas let in, released and leaked, as a share of all gas that moved. [-]
-    """
-
-    job: Job
-    time: FloatArray
-    pressure: FloatArray
-    partial: dict[tuple[Place, Gas], FloatArray]
-    ambient: FloatArray
-    water_temperature: FloatArray
-    readings: GaugeRecord
-    stretches: tuple[StepTruth, ...]
-    holds: tuple[HoldTruth, ...]
+    job: Job  # what was run
+    time: FloatArray  # times of the integration, shape (m,) [s]
+    pressure: FloatArray  # true total pressure in the system, shape (m,) [Pa]
+    partial: dict[tuple[Place, Gas], FloatArray]  # true partial pressures, shape (m,) [Pa]
+    ambient: FloatArray  # temperature of the surroundings, shape (m,) [K]
+    water_temperature: FloatArray  # of free water; ``nan`` where there is none, shape (m,) [K]
+    readings: GaugeRecord  # what the gauge showed
+    stretches: tuple[StepTruth, ...]  # the steps as they went
+    holds: tuple[HoldTruth, ...]  # the truth of each hold
+    # Full leak into the isolated volume, when open, far below atmosphere, at the reference temperature [Pa/s]
     leak_rate: float
-    imbalance: float
+    imbalance: float  # gas gained less gas let in, released and leaked, as a share of all gas that moved [-]
 
     @property
     def isolated_volume(self) -> float:

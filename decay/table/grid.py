@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from decay.arrays import FloatArray, IntArray
+from decay.constants import DAY
 from decay.table import stamps
 
 Bytes = NDArray[np.uint8]
@@ -291,7 +292,7 @@ def _seconds(grid: Bytes, fields: _Fields, found: dict[str, NDArray[np.int32]], 
         day = _days(grid, fields, found)
         if day is None:
             return None
-        total += day * 86400.0
+        total += day * DAY
     return total - zone
 
 

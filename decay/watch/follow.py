@@ -147,17 +147,13 @@ def log_as_it_stands(source: Source, options: ReadOptions, watcher: Watcher, scr
         joined = read_log(_Named(b"".join(parts), source.name), options)
     except LogError:
         joined = None
-    if joined is not None and not _goes_back(joined):
+    if joined is not None and all(note.code != "time-disorder" for note in joined.notes):
         return joined
     latest = read_log(_Named(parts[-1], source.name), options)
     source.forget_earlier()
     watcher.begin_anew()
     screen.note("The clock of the log began anew with the new file: what came before is left out.")
     return latest
-
-
-def _goes_back(log: PressureLog) -> bool:
-    return any(note.code == "time-disorder" for note in log.notes)
 
 
 def replay(log: PressureLog, watcher: Watcher, screen: Screen, step: float) -> None:

@@ -18,6 +18,7 @@ from functools import cache
 import numpy as np
 
 from decay.arrays import FloatArray
+from decay.constants import DAY
 from decay.errors import FitError, RangeError
 from decay.fit.chances import normal_probability, students_quantile
 from decay.planning.pump_and_gauge import GaugeKind
@@ -33,7 +34,7 @@ _GAIN = 5.0
 a leak under outgassing faster; the faster, the less looks have in common and the larger a quantile must be. If they had
 nothing in common at all, the looks together would err in 5.8 % instead of 5. [-]"""
 _REACH, _POINTS = 8.0, 641  # standard deviations, and points of the numerical integration: quantiles good to 0.002
-FARTHEST = 86400.0  # s; nobody waits beside a gauge for longer
+FARTHEST = DAY  # s; nobody waits beside a gauge for longer
 
 
 def spent(number: int, alpha: float = ALPHA) -> float:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from decay import wording
+from decay.constants import DAY
 from decay.impact.hold_length import hold_to_show
 from decay.judge import signs
 from decay.judge.answer import IfClosed, Part
@@ -16,7 +17,7 @@ from decay.phases.phase import Kind, Phase
 
 SAME_MOMENT = 30.0
 """Nobody remembers a closing better than this. [s]"""
-LONGEST_HOLD = 86400.0
+LONGEST_HOLD = DAY
 """A hold beyond a day is no advice. [s]"""
 
 
