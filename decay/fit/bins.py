@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import boxcox
 
 from decay.arrays import FloatArray, IntArray, median
 from decay.constants import HOUR
@@ -200,3 +201,40 @@ def power_column(bins: Bins, age: float, exponent: float) -> FloatArray:
     left, right = bins.left - bins.left[0], bins.right - bins.left[0]
     # One scale for all holds: what differs between them is how far the walls have faded.
     return np.asarray((begin / HOUR) ** -exponent * (area(right) - area(left)) / (right - left))
+
+
+def absorbed_power_columns(
+    bins: Bins, ages: FloatArray, exponents: FloatArray, time_constants: FloatArray
+) -> FloatArray:
+    r"""Return the same beside a pool in equilibrium, which takes up what rises above it: `p' = t^-n - p/tau`.
+
+    Parameters
+    ----------
+    bins : Bins
+        The averaged readings. [s]
+    ages : ndarray, shape (n,)
+        Time under vacuum at isolation. [s]
+    exponents : ndarray, shape (n,)
+        The power n of each. [-]
+    time_constants : ndarray, shape (m,)
+        Time in which the pool comes into equilibrium. [s]
+
+    Returns
+    -------
+    ndarray, shape (k, n, m)
+        The rise since isolation, for a rate of one after an hour, taken as even between two edges of bins. [s]
+    """
+    left = np.maximum(bins.left, 0.0)
+    edges = np.unique(np.concatenate(([0.0], left, bins.right)))
+    power = 1.0 - exponents
+    age = (ages + edges[:, None]) / HOUR
+    came = HOUR * boxcox(age, power)
+    stays = np.exp(-np.diff(edges)[:, None] / time_constants)
+    adds = (1.0 - stays) * time_constants / np.diff(edges)[:, None]
+    pressure = np.zeros((len(edges), len(exponents), len(time_constants)))
+    for i, rise in enumerate(np.diff(came, axis=0)):
+        pressure[i + 1] = stays[i] * pressure[i] + rise[:, None] * adds[i]
+    first, last = np.searchsorted(edges, left), np.searchsorted(edges, bins.right)
+    # What came and is not there any more was taken up, in proportion to the mean pressure.
+    taken = (came[last] - came[first])[:, :, None] - (pressure[last] - pressure[first])
+    return np.asarray(taken * time_constants / (bins.right - left)[:, None, None])

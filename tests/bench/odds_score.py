@@ -22,7 +22,7 @@ import numpy as np
 
 from decay.fit.odds import LIKELY, UNLIKELY
 from decay.judge.finding import Cause
-from decay.pipeline import analyze
+from decay.pipeline import Ahead, analyze
 from decay.simulation.simulated_run import run
 from decay.system import System
 
@@ -55,7 +55,8 @@ def graded(kind: str, seed: int) -> Graded:
     log, first = simulated.to_log(), simulated.readings.time[0]
     truth = simulated.holds[-1]
     system = System(ambient=job.ambient.temperature, ambient_spread=2.0)
-    found = analyze(log, system, hold=(truth.start - first, min(truth.end - first, float(log.time[-1]))))
+    told = (truth.start - first, min(truth.end - first, float(log.time[-1])))
+    found = analyze(log, system, hold=told, ahead=Ahead.ODDS)
     return Graded(kind, bool(job.leaks), found.verdict.cause in NAMED, found.basis.odds_of_leak)
 
 

@@ -36,6 +36,8 @@ LEAK_CHANGE = 0.05
 """Largest relative change of a leak's rise for the warming. [-]"""
 HALF_WARMED = 1.3
 """Growth of the least warmed source in a system that is half warmed. [-]"""
+_LARGE = 600.0
+"""What a pool in equilibrium holds, over the vapour above it: no pull takes away what the priors say of it. [-]"""
 
 
 def outside_job(kind: str, seed: int) -> Job:
@@ -80,8 +82,11 @@ def assumed_job(kind: str, seed: int) -> Job:
         surfaces.append(walls(odds.DAMP_WALLS))
         if rng.random() < odds.LEVELLING_SHARE:
             height, time_constant = drawn(odds.LEVELLING_HEIGHT), hold * drawn(odds.LEVELLING_TIME)
-            amount = 60.0 * height * total
-            pools.append(Pool(amount, time_constant * amount / (height * total), Gas.WATER, equilibrium=height))
+            gas, gauge = Gas.WATER, job.gauge
+            if rng.random() >= odds.TAKES_UP_SHARE:
+                # Another gas than the walls', with the height that is read the same.
+                gas, height = Gas.REFRIGERANT, height * gauge.water_response / gauge.refrigerant_response
+            pools.append(Pool(_LARGE * height * total, _LARGE * time_constant, gas, equilibrium=height))
     if kind == "fading":
         time_constant = hold * drawn(odds.FADING_TIME)
         # Its first rate is the one that is read: the priors know nothing of a gauge's response to vapour there.

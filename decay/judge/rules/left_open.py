@@ -28,7 +28,8 @@ def odds(case: Case) -> Answer:
         Where the system is unlike what was assumed beforehand. With and without a leak weigh the same. A leak makes
         0.5 to 200 micron/min. What else gives off gas is, with equal weight, one of three: dry walls, 0.02 to 0.4
         micron/min after an hour and fading as t^-0.8 to t^-1.2; these with damp walls, 0.3 to 10 and t^-0.5 to t^-1.1,
-        and in 7 of 10 cases a pool that levels off at 5 to 1,500 micron with a time constant of 0.05 to 1 hold; or
+        and in 7 of 10 cases a pool that levels off at 5 to 1,500 micron with a time constant of 0.05 to 1 hold, one in
+        two of which takes up what the walls give off; or
         dry walls and a pool that fades with one of 0.5 to 15 holds from 1 to 300 micron/min. All sizes are as likely
         in one octave as in the next. A slower source is graded as a leak.
     Example log
