@@ -8,7 +8,8 @@ import io
 import os
 import pickle
 import sys
-from functools import partial
+from functools import partial, wraps
+from importlib import import_module
 from pathlib import Path
 
 import pytest
@@ -53,20 +54,44 @@ def judged_once(monkeypatch):
     return judge
 
 
+def kept(function):
+    """Return a function that works once in a run of the tests for what it is given and the unit that is spoken."""
+    from decay.wording.spoken import unit
+
+    @wraps(function)
+    def once(*args, **options):
+        given = *args, *options.values()
+        key = function, unit(), tuple(options), *map(_known, given)
+        if key not in _KEPT:
+            _KEPT[key] = function(*args, **options), given  # what is known by its place keeps it
+        return _KEPT[key][0]
+
+    return once
+
+
+def _known(given):
+    """Return what tells one thing given from another: its content, or its place where that cannot be written down."""
+    try:
+        return pickle.dumps(given)
+    except (AttributeError, TypeError, pickle.PicklingError):
+        return id(given)
+
+
 @pytest.fixture
 def followed_up_once(monkeypatch):
     """Rank the tests that would settle a hold once in a run of the tests."""
-    from decay import pipeline
+    from decay.several.next_test import next_tests
 
-    next_tests = pipeline.next_tests
+    for place in ("decay.pipeline", "decay.watch.sequence"):
+        monkeypatch.setattr(f"{place}.next_tests", kept(next_tests))
 
-    def once(*about):
-        key = pickle.dumps(about)
-        if key not in _KEPT:
-            _KEPT[key] = next_tests(*about)
-        return _KEPT[key]
 
-    monkeypatch.setattr(pipeline, "next_tests", once)
+@pytest.fixture
+def answered_once(monkeypatch, judged_once, followed_up_once):
+    """Judge and plan once in a run of the tests what was read and told alike."""
+    for place, name in (("decay", "analyze"), ("decay.comparison", "compare"), ("decay.planning", "make_plan"),
+                        ("decay.lesson", "find_pair")):
+        monkeypatch.setattr(f"{place}.{name}", kept(getattr(import_module(place), name)))
 
 
 @pytest.fixture

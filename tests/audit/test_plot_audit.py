@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -24,8 +25,19 @@ FIELD = load_criterion("field-line")
 WIDTH = 1200  # pixels
 
 
+@cache
+def invented(**told):
+    """Return an invented log, the same object where the same is told."""
+    return log_of(*readings(**told))
+
+
+@cache
+def analysed(log):
+    return analyze(log, None, FIELD, ahead=Ahead.NOTHING)
+
+
 def judged(target, log):
-    return rows_of(target, analyze(log, None, FIELD, ahead=Ahead.NOTHING), FIELD)
+    return rows_of(target, analysed(log), FIELD)
 
 
 def tally(logs, group_of=lambda place: "rig"):
@@ -39,18 +51,18 @@ def tally(logs, group_of=lambda place: "rig"):
 
 @pytest.fixture(scope="module")
 def summary():
-    return tally([log_of(*readings(seed=seed, leak=20.0 * (seed % 2))) for seed in range(6)])
+    return tally([invented(seed=seed, leak=20.0 * (seed % 2)) for seed in range(6)])
 
 
 @pytest.fixture(scope="module")
 def figure(summary):
-    return draw(summary)
+    drawn = draw(summary)
+    FigureCanvasAgg(drawn).draw()
+    return drawn
 
 
 def draw(summary):
-    figure = draw_audit(summary, FIELD.hold, FIELD.target)
-    FigureCanvasAgg(figure).draw()
-    return figure
+    return draw_audit(summary, FIELD.hold, FIELD.target)
 
 
 def series(ax, begins):
@@ -91,7 +103,7 @@ def test_jobs_stand_in_their_order(figure):
 
 
 def test_results_are_stacked_with_the_worst_group_on_top():
-    logs = [log_of(*readings(seed=seed, leak=30.0 * (seed < 3))) for seed in range(6)]
+    logs = [invented(seed=seed, leak=30.0 * (seed < 3)) for seed in range(6)]
     ax = draw(tally(logs, lambda place: f"rig {place % 2}" if place != 2 else "rig 9")).axes[0]
     assert [label.get_text() for label in ax.get_yticklabels()] == ["rig 9 (1)", "rig 0 (2)", "rig 1 (3)"]
     widths = [bar.get_width() for bar in ax.patches]
@@ -109,7 +121,7 @@ def test_groups_without_a_bar_of_their_own_are_put_together():
 
 
 def test_a_line_joins_only_jobs_that_follow_each_other():
-    logs = [log_of(*readings(seed=seed)) for seed in range(3)]
+    logs = [invented(seed=seed, leak=0.0) for seed in range(3)]
     lines = draw(tally(logs)).axes[3].lines
     assert [line.get_linestyle() for line in lines if line.get_label() == "rig"] == ["None"]  # no clock in these logs
     timed = [replace(log, started=f"2026-03-0{n + 1}T08:00:00") for n, log in enumerate(logs)]
@@ -124,14 +136,14 @@ def test_the_headline_counts(figure):
 
 
 def test_many_groups_share_the_names():
-    logs = [log_of(*readings(seed=seed)) for seed in range(MOST_GROUPS + 3)]
+    logs = [invented(seed=seed, leak=0.0) for seed in range(MOST_GROUPS + 3)]
     (legend,) = draw(tally(logs, lambda place: f"rig {place}")).legends
     labels = [text.get_text() for text in legend.get_texts()]
     assert sum(label.startswith("rig ") for label in labels) == MOST_GROUPS
     assert "3 more groups" in labels
 
 
-@pytest.mark.parametrize("logs", [[None], [log_of(*readings(hold_s=0.0))], [log_of(*readings())]],
+@pytest.mark.parametrize("logs", [[None], [invented(hold_s=0.0)], [invented()]],
                          ids=["unreadable", "no hold", "one hold"])
 def test_an_audit_that_shows_little_still_has_a_picture(logs, tmp_path):
     target = save_picture(draw(tally(logs)), tmp_path / "a.png")

@@ -22,6 +22,8 @@ from decay_cli.main import decay
 
 from .test_holds import plan_of
 
+pytestmark = pytest.mark.usefixtures("answered_once", "drawn_once")
+
 FULL = ["plan", "--volume", "6.5 L", "--pump", "6 cfm", "--hose", "6 mm x 1.5 m", "--allow", "2 micron/min",
         "--ambient", "23 degC", "--water", "5 g", "--heating", "20 W"]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import sys
+from functools import cache
 
 import pytest
 from click.testing import CliRunner
@@ -19,6 +20,7 @@ from tests.readme.shown import ROOT
 from tests.report import factories
 
 LOG = ROOT / "sample_logs" / "tight_but_damp.csv"
+EVERY = pytest.mark.parametrize("make", factories.EVERY, ids=lambda make: make.__name__)
 
 
 def content(analysis, notes=("Customer: Harbour Bakery",), paper="A4"):
@@ -27,12 +29,22 @@ def content(analysis, notes=("Customer: Harbour Bakery",), paper="A4"):
                     paper)
 
 
+@cache
+def page(make, paper="A4"):
+    """Return an analysis and its page with more notes than most, which nobody changes."""
+    made = make()
+    notes = ("Customer: Harbour Bakery", *("A note of some length, as they are: " + 12 * "word ",) * 4)
+    return made, draw_job_sheet(made, content(made, notes, paper))
+
+
 def written(figure):
     return " ".join(text.get_text().replace("\n", " ") for text in figure.texts)
 
 
-def test_the_page_says_what_a_customer_and_an_inspector_ask(made):
-    shown = written(draw_job_sheet(made, content(made)))
+@EVERY
+def test_the_page_says_what_a_customer_and_an_inspector_ask(make):
+    made, figure = page(make)
+    shown = written(figure)
     criterion = made.verdict.criterion
     for words in (made.verdict.result.value.upper(), "Customer: Harbour Bakery", criterion.title, criterion.standing,
                   "SHA-256", "decay analyze hold.csv", "Signature"):
@@ -46,9 +58,10 @@ def test_what_the_test_never_says_and_the_cautions_stand_on_the_page():
         assert f"[{code}]" in shown
 
 
+@EVERY
 @pytest.mark.parametrize("paper", PAPERS)
-def test_everything_stands_on_the_page_and_nothing_on_another(made, paper):
-    figure = draw_job_sheet(made, content(made, ("A note of some length, as they are: " + 12 * "word ",) * 4, paper))
+def test_everything_stands_on_the_page_and_nothing_on_another(make, paper):
+    _, figure = page(make, paper)
     figure.draw_without_rendering()
     assert tuple(figure.get_size_inches()) == PAPERS[paper]
     boxes = [(text.get_text(), text.get_window_extent()) for text in figure.texts]

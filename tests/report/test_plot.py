@@ -260,8 +260,9 @@ def test_the_same_analysis_gives_the_same_file(tmp_path: Path) -> None:
     made = factories.leaking_and_damp()
     starts = {".png": b"\x89PNG", ".svg": b"<?xml", ".pdf": b"%PDF"}
     assert set(starts) == set(plot_style.SUFFIXES)
+    figures = {name: plot.draw(made) for name in ("one", "two")}
     for suffix, start in starts.items():
-        one, two = (plot_style.save_picture(plot.draw(made), tmp_path / f"{name}{suffix}") for name in ("one", "two"))
+        one, two = (plot_style.save_picture(figure, tmp_path / f"{name}{suffix}") for name, figure in figures.items())
         assert one.read_bytes() == two.read_bytes()
         assert one.read_bytes().startswith(start)
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted(f"{n}{s}" for n in ("one", "two") for s in starts)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import functools
 import os
 import signal
 import subprocess
@@ -14,8 +13,6 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-import decay.lesson
-from decay.lesson import find_pair
 from decay.report import plot_style
 from decay_cli.console import ExitCode
 from decay_cli.main import decay as program
@@ -28,14 +25,12 @@ resource = pytest.importorskip("resource", reason="limits of a process as POSIX 
 UNFINISHED = "u.jsonl.part"  # documented: the audit goes on from it
 EVERY = pytest.mark.parametrize("writer", WRITERS, ids=str)
 
-
-FOUND = functools.cache(find_pair)
 DRAWN_ANEW = (WRITERS[0], WRITERS[1])  # a PNG and an SVG; the other pictures go through the same function
 
 
 @pytest.fixture(autouse=True)
-def made_once(request, monkeypatch, drawn_once):
-    """Make each lesson and each picture once: these tests are about what becomes of them."""
+def made_once(request, monkeypatch, answered_once, drawn_once):
+    """Make each answer and each picture once: these tests are about what becomes of them."""
     once = plot_style._write
 
     def write(figure, stream, kind):
@@ -44,7 +39,6 @@ def made_once(request, monkeypatch, drawn_once):
         (drawn_once if is_real else once)(figure, stream, kind)  # what a full disk does to the drawing is real
 
     monkeypatch.setattr(plot_style, "_write", write)
-    monkeypatch.setattr(decay.lesson, "find_pair", FOUND)
 
 
 def run(words, folder):

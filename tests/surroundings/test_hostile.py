@@ -6,8 +6,6 @@ import io
 import os
 import signal
 import stat
-import subprocess
-import sys
 import time
 from pathlib import Path
 
@@ -147,26 +145,6 @@ def test_headings_and_keys_are_spelled_out(tmp_path):
     done = ended(("analyze", "log.csv", "--no-plot", "--criterion", "own.toml"), tmp_path)
     assert done.returncode == 2
     assert tame(done.stdout + done.stderr)
-
-
-def test_settings_of_nonsense_for_pictures_change_nothing(tmp_path):
-    # A fresh interpreter, for the library that draws reads them while it loads.
-    (tmp_path / "log.csv").write_text(LOG)
-    pictures = ("a.png", "a.pdf", "a.svg")
-    code = f"""
-from decay_cli.main import decay, main
-try:
-    main()
-finally:
-    codes = [decay.main(["analyze", "log.csv", "--plot", name], standalone_mode=False) for name in {pictures[1:]}]
-    assert set(codes) <= {{0, 1, 3}}, codes
-"""
-    environment = os.environ | {"MPLBACKEND": "no-such", "SOURCE_DATE_EPOCH": "x"}
-    command = [sys.executable, "-c", code, "analyze", "log.csv", "--plot", pictures[0]]
-    done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, timeout=120, env=environment)
-    assert done.returncode in (0, 1, 3), done.stderr
-    assert "Traceback" not in done.stderr
-    assert all((tmp_path / picture).stat().st_size > 1000 for picture in pictures)
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,7 @@ SLOW = 3 * 2400.0
 @cache
 def left_open():
     """Return the statuses of a hold with a leak of 3 micron/min and a slow source that is as fast at first."""
-    return followed(together(steady(3.0), levelling(3.0 * SLOW / 60.0, SLOW)))
+    return followed(together(steady(3.0), levelling(3.0 * SLOW / 60.0, SLOW)), ranks_tests=True)
 
 
 def open_status():
@@ -49,7 +49,8 @@ def test_the_line_of_a_terminal_says_it_within_sixty_columns():
 
 
 def test_nothing_is_advised_where_nothing_is_open():
-    shown, dry = followed(steady(20.0)), followed(steady(0.0), allow="2 micron/min")
+    shown = followed(steady(20.0), ranks_tests=True)
+    dry = followed(steady(0.0), allow="2 micron/min", ranks_tests=True)
     for statuses in (shown, dry):
         looks = [status.look for status in statuses if status.is_new_look]
         assert not any(deciding(look.next_tests) for look in looks[-2:])

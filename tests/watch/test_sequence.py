@@ -32,12 +32,12 @@ from .coverage import PULL, phase_of, pulled, watched
 
 
 @cache
-def followed(rise, *, length=2400.0, allow=None, hold_from=None, step=15.0, seed=3, **job):
-    """Return the statuses of one synthetic hold of known start, poll by poll."""
+def followed(rise, *, length=2400.0, allow=None, hold_from=None, step=15.0, seed=3, ranks_tests=False, **job):
+    """Return the statuses of one synthetic hold of known start, poll by poll; to rank tests takes most of the time."""
     log, _ = hold_log(rise, length=length, seed=seed)
     log, count = pulled(log)
     system = System(ambient=296.15, allow=None if allow is None else allowance(allow), **job)
-    watcher = Watcher(system, load_criterion(), hold_from=hold_from)
+    watcher = Watcher(system, load_criterion(), hold_from=hold_from, ranks_tests=ranks_tests)
     seen = []
     for end in np.arange(30.0, length + 1, step):
         part = upto(log, int(np.searchsorted(log.time, PULL + end, side="right")))
@@ -177,8 +177,13 @@ def test_a_rate_condemns_only_where_every_reading_of_it_does(text):
         assert condemning_rise(system, allowed) > 3 * allowed  # the two laws of flow lie apart
 
 
+def told_in_full():
+    """Return a hold of which a line says all there is: the tests that would settle it, and what the leak means."""
+    return followed(steady(5.0), volume=volume("6.5 L"), refrigerant="R134a", ranks_tests=True)
+
+
 def test_a_watch_in_pascal_names_no_micron():
-    seen = followed(steady(5.0))
+    seen = told_in_full()
     in_micron = watch_line(seen[-1], None)
     with wording.speaking("Pa"):
         told = [watch_line(status, None) for status in seen] + [short_line(seen[-1], 200)]
@@ -188,7 +193,7 @@ def test_a_watch_in_pascal_names_no_micron():
 
 
 def test_the_line_is_one_line_of_harmless_characters():
-    seen = followed(steady(5.0), volume=volume("6.5 L"), refrigerant="R134a")
+    seen = told_in_full()
     for status in seen:
         line = watch_line(status, None, ascii_only=True)
         assert "\n" not in line
