@@ -35,6 +35,11 @@ def pytest_collection():
         gc.freeze()
 
 
+def pytest_collection_modifyitems(items):
+    """Begin with the test that takes longest: at the end the other cores would wait for it."""
+    items.sort(key=lambda item: item.path.name != "test_same_out.py")
+
+
 @pytest.fixture
 def judged_once(monkeypatch):
     """Judge a log of an audit once in a run of the tests; what judges it each time is returned."""

@@ -2,17 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import fields
+from functools import cache
+
 import numpy as np
 import pytest
 
 from decay.pipeline import Ahead
 
+from .zoo import gauges, loggers, rises, troubles
 from .zoo.rises import ATMOSPHERE, CHOKED, laminar, nozzle, rising
+from .zoo.scene import scene
 from .zoo.score import Outcome, outcome, table
 from .zoo.troubles import BY_NAME, sheet
 
 SEEDS = (101, 106)
 """A plain leak and a slow source of the bench's kinds, by turns."""
+
+
+@pytest.fixture(scope="module", autouse=True)
+def each_evacuation_once() -> Iterator[None]:
+    """Simulate the evacuation below a log once: it is written, and written again, by the trouble's own hand."""
+    once = cache(scene)
+    with pytest.MonkeyPatch.context() as patch:
+        for room in (gauges, loggers, rises, troubles):
+            patch.setattr(room, "scene", once)
+        yield
 
 
 @pytest.fixture(scope="module")
@@ -39,10 +55,14 @@ def test_the_table_has_a_row_for_each_trouble_and_one_for_all(outcomes):
 
 
 def test_the_same_seed_makes_the_same_log():
-    for name in BY_NAME:
-        made = sheet(name, 7)
-        assert made.text() == sheet(name, 7).text(), name
+    for i, name in enumerate(BY_NAME):
+        seed = SEEDS[i % 2]
+        made = sheet(name, seed)
+        assert made.text() == sheet(name, seed).text(), name
         assert len(made.numbers) > 30, name
+    one, two = scene(SEEDS[0]), scene(SEEDS[0])
+    for field in fields(one):
+        assert np.array_equal(getattr(one, field.name), getattr(two, field.name)), field.name
 
 
 def test_each_trouble_draws_its_own_evacuations():

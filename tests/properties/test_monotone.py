@@ -12,6 +12,8 @@ from functools import cache
 import numpy as np
 import pytest
 
+from decay.fit.hold import excluded_and_shown
+from decay.fit.measured import measure
 from tests.fit.holds import DRY_PULL, PER_MINUTE, fit_of, hold_log, levelling, steady, together
 
 HOLDS = 20
@@ -30,7 +32,12 @@ def hold(leak, damp, seed, length=1200.0):
 
 @cache
 def upper_limit(leak, damp, seed):
-    return leak_of(*hold(leak, damp, seed)).high
+    log, phase = hold(leak, damp, seed)
+    return excluded_and_shown(measure(log, phase, 296.0, 3.0), under_vacuum=1800.0, pull=DRY_PULL)[0]
+
+
+def test_the_upper_limit_is_that_of_the_whole_fit():
+    assert upper_limit(2.0, 150.0, 0) == leak_of(*hold(2.0, 150.0, 0)).high
 
 
 def shortened(log, phase, share):

@@ -244,7 +244,8 @@ def test_quick_coverage_of_all_looks_together(monkeypatch):
     # When a hold would decide is no part of it.
     monkeypatch.setattr("decay.watch.sequence.decisive_length", lambda *_, **__: math.inf)
     # The long run is by hand (module coverage); at 5 % in all, more than 3 of 18 such holds happens once in 100 times.
-    results = [watched(kind, seed, length=1500.0) for kind in ("leak", "damp", "surface") for seed in range(6)]
+    results = [watched(kind, seed, length=1500.0, beside=3)
+               for kind in ("leak", "damp", "surface") for seed in range(6)]
     assert all(result.looks >= 6 for result in results)
     assert sum(result.missed for result in results) <= 3
     # And the check can fail: ordinary intervals, one for each look, are narrower than these.
