@@ -94,8 +94,8 @@ def followed_up_once(monkeypatch):
 @pytest.fixture
 def answered_once(monkeypatch, judged_once, followed_up_once):
     """Judge and plan once in a run of the tests what was read and told alike."""
-    for place, name in (("decay", "analyze"), ("decay.comparison", "compare"), ("decay.planning", "make_plan"),
-                        ("decay.lesson", "find_pair")):
+    for place, name in (("decay", "analyze"), ("decay", "analyze_job"), ("decay.comparison", "compare"),
+                        ("decay.planning", "make_plan"), ("decay.lesson", "find_pair")):
         monkeypatch.setattr(f"{place}.{name}", kept(getattr(import_module(place), name)))
 
 

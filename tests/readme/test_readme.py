@@ -43,7 +43,7 @@ def unlikeness(one, other):
 
 
 @pytest.fixture
-def in_short(request, block, judged_once, followed_up_once):
+def in_short(request, block, answered_once):
     """Let a log be judged once for all pages, and what a page does not show be shorter."""
     if block.output is None and not block.pictures:
         for way in ("few_moments", "few_sizes"):
