@@ -19,6 +19,8 @@ from decay_cli.main import decay
 from ..forked import ended, piped, started
 from .test_follow import HEAD, job
 
+pytestmark = pytest.mark.usefixtures("followed_up_once")  # the looks of several replays are alike
+
 ROOT = Path(__file__).resolve().parents[2]
 
 
