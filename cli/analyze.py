@@ -43,7 +43,7 @@ def analyze(
     """Judge the hold in LOG, a text table of times and pressures; - reads standard input, .gz is unpacked.
 
     \b
-    Example that works in the project's folder:
+    Example, from the project's folder:
       decay analyze sample_logs/tight_but_damp.csv --volume "6.65 L" --ambient "23 degC"
 
     Instead of LOGs give the record of one job, JOB.toml, which lists them with what is known of each.
@@ -84,6 +84,8 @@ def analyze(
     asked = {"criterion": wanted, "rig": rig, "warmed": None if warmed is None else Warmed(warmed)}
     faults: list[tuple[str, str]] = []
     analyses = _judge_together(told, asked, quiet) if same_job else _judge_each(told, hold, asked, faults, quiet)
+    if warmed is not None and not any(analysis.warm for analysis in analyses):
+        console.remark("--warmed was not used: that takes a cold and a warm hold, both temperatures known.", quiet)
     if as_json:
         _write_documents(analyses, faults, is_many=len(logs) > 1)
     else:

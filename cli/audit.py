@@ -96,7 +96,7 @@ def audit(
     """Judge every log in PATH... (files, folders, globs) and write a table, one row a log.
 
     \b
-    Example that works in the project's folder:
+    Example, from the project's folder:
       decay audit sample_logs --allow "2 micron/min" --no-plot
 
     A file that cannot be read gets a row that says why, and never stops the rest. The summary goes to standard

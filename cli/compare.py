@@ -18,7 +18,7 @@ EPILOG = """
 Exit codes:
     0  the leak is smaller, or the same
     1  the leak is larger
-    2  usage: an option that makes no sense, or a picture that cannot be written
+    2  usage: an option that makes no sense, or a file that cannot be written
     3  the leak cannot be compared, or a log has no usable hold
     4  unreadable input
    70  internal error, a fault of this program
@@ -45,7 +45,7 @@ def compare(
     """Compare BEFORE and AFTER: one system before and after a repair, a sweep or a new valve core.
 
     \b
-    Example that works in the project's folder:
+    Example, from the project's folder:
       decay compare sample_logs/leak_with_damp.csv sample_logs/tight_but_damp.csv
 
     Two answers, each better, same, worse or cannot tell: is the leak smaller, and is the system drier. The exit code is

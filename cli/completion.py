@@ -11,14 +11,14 @@ SHELLS = ("bash", "zsh", "fish")
 VARIABLE = "_DECAY_COMPLETE"  # click answers a shell's question where this is set
 
 
-@click.command(name="completion")
+@click.command(name="completion", epilog=console.EPILOG_OF_PAGES)
 @click.argument("shell", type=click.Choice(SHELLS))
 @options.voice
 def completion(shell: str, quiet: bool, verbose: bool, ascii_only: bool) -> None:
     """Print the completion script for SHELL: bash, zsh or fish.
 
     \b
-    Example that works:
+    Example:
       decay completion bash
 
     \b

@@ -32,7 +32,7 @@ class ExitCode(IntEnum):
 MEANINGS = {
     ExitCode.PASS: "pass, or done",
     ExitCode.FAIL: "fail",
-    ExitCode.USAGE: "usage: an option that makes no sense, or a picture that cannot be written",
+    ExitCode.USAGE: "usage: an option that makes no sense, or a file that cannot be written",
     ExitCode.INCONCLUSIVE: "inconclusive",
     ExitCode.UNREADABLE: "unreadable input",
     ExitCode.INTERNAL: "internal error, a fault of this program",
@@ -41,6 +41,9 @@ MEANINGS = {
 
 EPILOG = "\b\nExit codes:\n" + "\n".join(f"  {code.value:>3}  {text}" for code, text in MEANINGS.items())
 """The table as help texts print it."""
+EPILOG_OF_PAGES = "\b\nExit codes:\n    0  done\n" + "\n".join(
+    f"  {code.value:>3}  {MEANINGS[code]}" for code in (ExitCode.USAGE, ExitCode.INTERNAL))
+"""The same for commands that judge nothing."""
 
 
 def answer(text: str, ascii_only: bool = False) -> None:

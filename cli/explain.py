@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from decay import ReadOptions
 
 
-@click.command(name="explain")
+@click.command(name="explain", epilog=console.EPILOG_OF_PAGES)
 @click.argument("code", required=False, shell_complete=options.complete_code)
 @click.option("--search", metavar="WORD", help="List the codes whose page has this word.")
 @click.option("--json", "as_json", is_flag=True, help="Write the pages as one JSON document.")
@@ -24,7 +24,7 @@ def explain(
     """Show the manual page of a finding CODE; without one, list all codes.
 
     \b
-    Examples that work:
+    Examples:
       decay explain H01
       decay explain --search "free water"
     """
@@ -63,7 +63,10 @@ def _page(code: str) -> str:
             f"  {name}  {manual.row_titles()[name]}" for name in named)) from problem
 
 
-@click.command(name="criteria", cls=UnderHeadings)
+EPILOG = console.EPILOG_OF_PAGES.replace("   70", "    4  unreadable LOG\n   70")
+
+
+@click.command(name="criteria", cls=UnderHeadings, epilog=EPILOG)
 @click.argument("about", required=False, metavar="[NAME|LOG]", shell_complete=options.complete_criterion)
 @options.reading
 @click.option("--hold", type=options.StretchType(), metavar="START..END", help="Stretch of LOG to hold against them.")
@@ -77,7 +80,7 @@ def criteria(
     """Show the criteria of practice: their numbers, one of them in full, or which of them the hold in LOG meets.
 
     \b
-    Examples that work:
+    Examples:
       decay criteria
       decay criteria field-line
       decay criteria sample_logs/tight_but_damp.csv

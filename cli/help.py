@@ -8,7 +8,7 @@ from decay_cli import console, options, pictures
 from decay_cli.console import MEANINGS
 
 
-@click.command(name="help")
+@click.command(name="help", epilog=console.EPILOG_OF_PAGES)
 @click.argument("topic", required=False)
 @click.option("--html", metavar="FILE", help="Write the whole manual as one HTML page.")
 @click.option("--man", metavar="FILE", help="Write the whole manual as a man page, like decay.1.")
@@ -22,7 +22,7 @@ def show_help(
     """Show the manual's page on TOPIC; also takes a command or a code. Without one, list the topics.
 
     \b
-    Example that works:
+    Example:
       decay help first-job
     """
     if html is None and man is None:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 EPILOG = """
 \b
-Further examples that work:
+Further examples:
   decay lesson --criterion one-hour-stand --volume "12 L" --charge "2 kg" --shares --runs 20 --no-plot
   decay lesson --refrigerant R290 --charge "150 g" --ambient "30 degC" --out handout.pdf --no-plot
 
@@ -32,7 +32,7 @@ says who was right, and who was fooled by what.
 \b
 Exit codes:
     0  done
-    2  usage: an option that makes no sense, or a picture that cannot be written
+    2  usage: an option that makes no sense, or a file that cannot be written
    70  internal error, a fault of this program
 """
 
@@ -82,7 +82,7 @@ def lesson(
     """Show two holds that a rule of thumb judges wrongly, and how often it does.
 
     \b
-    Example that works as it stands:
+    Example:
       decay lesson --volume "6.5 L" --hold "15 min" --charge "1.2 kg"
 
     The first page needs no statistics: a tight, damp system that the rule fails, and a leaking one that it passes.

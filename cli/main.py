@@ -42,7 +42,7 @@ LIBRARIES = ("click", "matplotlib", "numpy", "pandas", "pint", "scipy")
 HELP = """What a vacuum hold proves: analysis of logged micron readings.
 
 \b
-Example that works in the project's folder:
+Example, from the project's folder:
   decay analyze sample_logs/leaking_slowly.csv --volume "12.15 L"
 """
 

@@ -195,8 +195,19 @@ def _speak(ctx: click.Context, param: click.Parameter, value: str | None) -> Non
         ctx.with_resource(wording.speaking(value))
 
 
+class UnitOfAnswer(click.Choice[str]):
+    """One of the units of answers, in whatever case; the complaint spells them as they are written."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return the unit as it is written."""
+        for known in self.choices:
+            if str(value).casefold() == known.casefold():
+                return known
+        return self.fail(f'"{value}" is none of {", ".join(self.choices)}', param, ctx)
+
+
 units = click.option(
-    "--units", type=click.Choice(["micron", "Pa", "mbar", "Torr"], case_sensitive=False), metavar="UNIT",
+    "--units", type=UnitOfAnswer(["micron", "Pa", "mbar", "Torr"], case_sensitive=False), metavar="UNIT",
     expose_value=False, callback=_speak, help="Unit of the answer: micron, Pa, mbar or Torr.  [default: micron]")
 """In which unit of pressure the answer is given."""
 

@@ -13,14 +13,14 @@ if TYPE_CHECKING:
 
 EPILOG = """
 \b
-Further examples that work:
+Further examples:
   decay plan --volume "6.5 L" --no-plot
   decay plan --tube "9.5 mm bore x 15 m" --part "receiver 1.2 L" --pump "6 cfm" --water "5 g" --no-plot
 
 \b
 Exit codes:
     0  planned
-    2  usage: an option that makes no sense, or a picture that cannot be written
+    2  usage: an option that makes no sense, or a file that cannot be written
    70  internal error, a fault of this program
 """
 
@@ -63,7 +63,7 @@ def plan(
     """Plan a job before it begins: how long to pull and to hold, and what the customary hold would show.
 
     \b
-    Example that works (made-up values):
+    Example:
       decay plan --volume "6.5 L" --pump "6 cfm" --hose "6 mm x 1.5 m" --allow "2 micron/min" --ambient "23 degC"
 
     What you leave out is taken from the defaults below, and the plan says so. The picture goes to plan.png in the

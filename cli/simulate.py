@@ -15,7 +15,7 @@ DIALECT_NAMES = (
 
 EPILOG = """
 \b
-Further examples that work:
+Further examples:
   decay simulate --damp "600 micron" --target "300 micron" --out damp.csv
   decay simulate --like leaking_slowly --seed 3 --out van.csv
   decay simulate --class 12 --seed 7 --out monday
@@ -27,7 +27,11 @@ such job does: with some --damp and a --target that ends the pull while it still
 A class set is a folder: "class" in it is to be handed out (logs, a sheet to print, answers.csv to fill in), "key"
 is to be kept. `decay lesson --key FOLDER` grades what came back.
 
-Exit codes: 0 written, 2 usage or a file that cannot be written.
+\b
+Exit codes:
+    0  written
+    2  usage: an option that makes no sense, or a file that cannot be written
+   70  internal error, a fault of this program
 """
 
 
@@ -77,7 +81,7 @@ def simulate(
     """Write the log of an invented evacuation, with its truth beside it; or a set of them for a class.
 
     \b
-    Example that works:
+    Example:
       decay simulate --leak "5 micron/min" --hold "30 min" --out leaking.csv
 
     The job is a TOML file of steps and sources, a preset, or stands in the options; options replace what it says.

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 EPILOG = """
 \b
-Further examples that work in the project's folder:
+Further examples, from the project's folder:
   decay volume --vessel "1 L +- 1 %" --vessel-pressure "2 bar" --after "0.5 bar" --no-rig
   decay volume --pump "6 cfm" --log sample_logs/leaking_slowly.csv
 
@@ -65,7 +65,7 @@ def volume(as_json: bool, quiet: bool, verbose: bool, ascii_only: bool, **given:
     """Say how large the volume behind the closed valve is, how well it is known, and what to paste as --volume.
 
     \b
-    Example that works (made-up values):
+    Example:
       decay volume --tube "9.5 mm bore x 15 m" --part "receiver 1.2 L" --rig-hose "6 mm bore x 1.5 m"
 
     The hold tests the rig too, so its volume is part of the answer: hoses and gauge tree between the closed valve and

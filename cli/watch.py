@@ -41,7 +41,7 @@ def watch(
     """Follow LOG while it grows: phase, pressure, leak so far, and when this hold decides; - is standard input.
 
     \b
-    Example that works in the project's folder:
+    Example, from the project's folder:
       decay watch sample_logs/leaking_slowly.csv --replay --allow "2 micron/min"
 
     \b

@@ -86,7 +86,14 @@ def stretch_of(hold: tuple[str, str], log: PressureLog) -> tuple[float, float]:
     if len(both) == 1 and len(start) + len(end) > 2:  # one end tells in which way the other is meant
         start, end = ({way: meant[way] for way in both} for meant in (start, end))
     first, final = _one(hold[0], start), _one(hold[1], end)
-    return first, final + DAY if final < first and set(end) == {_BY_CLOCK} else final
+    if final < first and set(end) == {_BY_CLOCK}:
+        final += DAY
+    slack = log.sampling if len(log.time) > 1 else 0.0
+    if set(start) | set(end) == {_BY_CLOCK} and begin is not None and not first <= final <= last + slack:
+        ends = (begin + float(log.time[0]), begin + last)
+        raise RangeError(f'the log has no stretch "{hold[0]}..{hold[1]}": its clock runs from '
+                         f"{' to '.join(_clock_of(t) for t in ends)}. Use: {STRETCHES}.")
+    return first, final
 
 
 def moment_of(text: str, started: str | None, last: float = float("inf"), clock_start: float | None = None) -> float:
@@ -165,6 +172,12 @@ def _meanings(text: str, begin: float | None, last: float) -> dict[str, float]:
     if half or last == float("inf") or since > last:
         return {_BY_CLOCK: after}
     return {_SINCE: since} if after > last else {_BY_CLOCK: after, _SINCE: since}
+
+
+def _clock_of(t: float) -> str:
+    """Return a time of day [s] as a clock shows it."""
+    seconds = round(t) % int(DAY)
+    return f"{seconds // 3600:02d}:{seconds % 3600 // 60:02d}:{seconds % 60:02d}"
 
 
 def _duration(text: str) -> float:

@@ -56,7 +56,9 @@ def test_by_the_clock(text: str, of: PressureLog, start: float, end: float) -> N
 @pytest.mark.parametrize(("text", "of", "why"), [
     ("2:45 PM..3:10 PM", log(), "no clock"), ("13:45 PM..end", MORNING, "not a time of day"),
     ("9:61..10:00", MORNING, "not a time of day"), ("1:00..1:30", log("2026-03-18T00:30:00"), "may be"),
-    ("5 apples..6 apples", log(), "Use:"), ("300", log(), "not a stretch"), ("..", log(), "not a stretch"),
+    ("5 apples..6 apples", log(), "Use:"),
+    ("20:00..20:10", MORNING, r"its clock runs from \d\d:\d\d:00 to"),
+    ("300", log(), "not a stretch"), ("..", log(), "not a stretch"),
     ("1..2..3", log(), "not a stretch"), ("-1..300", log(), "no moment"), ("nan..300", log(), "no moment"),
 ])  # fmt: skip
 def test_refused(text: str, of: PressureLog, why: str) -> None:

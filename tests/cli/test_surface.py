@@ -39,7 +39,20 @@ def test_exit_codes_are_those_of_the_contract_and_stand_in_the_help():
 def test_help_has_an_example(name):
     text = CliRunner().invoke(decay, [name, "--help"]).stdout
     assert f"  decay {name}" in text
-    assert "xample" in text
+    assert re.search(r"^  Examples?(?:, from the project's folder)?:$", text, re.MULTILINE)
+
+
+@pytest.mark.parametrize("name", sorted(COMMANDS))
+def test_help_ends_with_the_exit_codes(name):
+    text = CliRunner().invoke(decay, [name, "--help"]).stdout
+    assert re.search(r"^  Exit codes[:,]", text, re.MULTILINE)
+    assert re.search(r"^ *2  usage: an option that makes no sense", text, re.MULTILINE)
+
+
+def test_a_name_that_is_no_criterion_and_no_file_is_told_the_criteria():
+    done = CliRunner().invoke(decay, ["criteria", "field-lime"])
+    assert done.exit_code == ExitCode.USAGE
+    assert "Nearest: field-line" in done.stderr
 
 
 def test_no_such_command_is_a_usage_error():
