@@ -36,13 +36,7 @@ OTHERS = "Further options"
 
 
 class Quantity(click.ParamType):
-    """A number with a unit, read by `decay.quantities`; what cannot be read is a usage error with an example.
-
-    Parameters
-    ----------
-    kind : str
-        Name of the function of `decay.quantities` that reads it.
-    """
+    """A number with a unit, read by what `kind` names in `decay.quantities`; a usage error shows an example."""
 
     name = "quantity"
 

@@ -140,21 +140,7 @@ def film(asked: str, force: bool) -> Path:
 
 def show(analyses: Sequence[Any], overlay: Path | None, animation: Path | None, criterion: Any, *, force: bool,
          quiet: bool) -> None:
-    """Write what is shown to a class: the holds over each other, and the first one as it grows.
-
-    Parameters
-    ----------
-    analyses : sequence of Analysis
-        One a log.
-    overlay, animation : Path or None
-        The files.
-    criterion : Criterion or None
-        What the growing hold is held against.
-    force : bool
-        Replace files that exist.
-    quiet : bool
-        Do not say where they are.
-    """
+    """Write what is shown to a class, where named: the holds of all logs, and the first one as it grows."""
     from decay.errors import RangeError
 
     if overlay is not None:

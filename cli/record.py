@@ -138,24 +138,7 @@ class Told:
 
 
 def logs_of(job: Record | None, logs: Sequence[str], reading: Any, given: dict[str, Any]) -> list[Told]:
-    """Return the logs of a command line, or those of the record that it names.
-
-    Parameters
-    ----------
-    job : Record or None
-        The record.
-    logs : sequence of str
-        The logs.
-    reading : ReadOptions
-        How they are read, but for what the record tells of one.
-    given : dict
-        What the options told, out of which those of the job are taken.
-
-    Returns
-    -------
-    list of Told
-        In the same order.
-    """
+    """Return the logs of a command line or of its record; the job's options are taken out of what was given."""
     entries = (None,) * len(logs) if job is None else job.entries
     ambients = [None if entry is None else entry.ambient for entry in entries]
     own = [] if is_given("ambient") else ambients

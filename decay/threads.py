@@ -16,16 +16,8 @@ Answer = TypeVar("Answer")
 def on_one_thread(work: Callable[Given, Answer]) -> Callable[Given, Answer]:
     """Return a function that does its work with one thread of linear algebra, and leaves the process as it was.
 
-    Parameters
-    ----------
-    work : callable
-        What calls numpy and scipy.
-
-    Returns
-    -------
-    callable
-        The same, several times faster inside a program that uses many threads; sums come out the same on any number
-        of cores.
+    Inside a program that uses many threads it is several times faster; sums come out the same on any number
+    of cores.
     """
 
     @wraps(work)

@@ -89,20 +89,7 @@ def short_for_the_criterion(case: Case) -> Answer:
 
 
 def length_against(outcome: CriterionOutcome, hold: HoldFit | Phase) -> tuple[Finding, ...]:
-    """Return the finding that a hold is too short for its criterion, whatever else of the criterion it misses.
-
-    Parameters
-    ----------
-    outcome : CriterionOutcome
-        How the hold stands against the criterion.
-    hold : HoldFit or Phase
-        The hold: only its times are used.
-
-    Returns
-    -------
-    tuple of Finding
-        Empty where it is long enough, or where it broke the criterion before its end.
-    """
+    """Return the finding that a hold is too short for its criterion; none where it broke it before its end."""
     is_broken = outcome.met is False and outcome.part in (Part.LINE, Part.BETWEEN, Part.RISE)
     if is_broken or outcome.missing == 0.0:
         return ()
@@ -238,16 +225,5 @@ CHECKS: tuple[Check, ...] = (
 
 
 def examine_practice(case: Case) -> tuple[Finding, ...]:
-    """Return what the checks find on the hold that a case is about.
-
-    Parameters
-    ----------
-    case : Case
-        The job, its ``decisive`` hold the one to look at.
-
-    Returns
-    -------
-    tuple of Finding
-        In the order of `CHECKS`; a check that could not answer finds nothing.
-    """
+    """Return what the checks find on the hold that a case is about, in the order of `CHECKS`."""
     return tuple(finding for check in CHECKS for finding in check.examine(case) or ())

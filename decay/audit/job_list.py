@@ -145,20 +145,7 @@ def system_with(system: System, values: Iterable[tuple[str, str]]) -> System:
 
 
 def with_lines(told: Sequence[JobLine], targets: Iterable[Target]) -> tuple[tuple[Target, ...], tuple[str, ...]]:
-    """Give each log what the list says of it.
-
-    Parameters
-    ----------
-    told : sequence of JobLine
-        Of several lines about one log the later ones replace what the earlier ones say.
-    targets : iterable of Target
-        The logs.
-
-    Returns
-    -------
-    tuple of Target, tuple of str
-        The logs, and where in the list the lines stand that are about none of them.
-    """
+    """Give each log what the list says of it, the later lines first; and tell where lines stand that are about none."""
     used = [False] * len(told)
     changed = []
     for target in targets:

@@ -54,15 +54,7 @@ class Settings:
 
 
 def rows_of_file(target: Target, plan: Settings) -> tuple[Row, ...]:
-    """Return the rows of one file; whatever goes wrong is a row, and never an exception.
-
-    Parameters
-    ----------
-    target : Target
-        The file.
-    plan : Settings
-        How to judge it.
-    """
+    """Return the rows of one file; whatever goes wrong is a row, and never an exception."""
     with wording.speaking(plan.units):
         return _judged(target, plan)
 

@@ -55,18 +55,7 @@ WORST = ("path", "job", "group", "technician", "date", "result", "reason_code", 
 
 
 def badness(record: Json) -> tuple[float, ...]:
-    """Return by what jobs are put in order of how bad they are, the worst lowest.
-
-    Parameters
-    ----------
-    record : dict
-        A row of the job.
-
-    Returns
-    -------
-    tuple of float
-        How bad the result is, then a leak that is seen by its size, then one that is not ruled out.
-    """
+    """Return how bad a row is, the worst lowest: its result, then a leak seen by its size, then one not ruled out."""
     rank = {Result.FAIL.value: 0.0, Result.INCONCLUSIVE.value: 1.0}.get(str(record["result"]), 2.0)
     seen = _or(record["result_leak_micron_per_min"], 0.0) if record["result_leak_seen"] else 0.0
     high = record["result_leak_high_micron_per_min"]

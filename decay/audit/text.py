@@ -9,7 +9,7 @@ from decay.audit.summary import GroupSummary, Summary
 from decay.report.document_numbers import Json
 from decay.report.short_summary import WIDE_ENOUGH
 from decay.wording import duration
-from decay.wording.lines import Block, Entry, clean, counted, finished, wrapped
+from decay.wording.lines import Block, Entry, clean, finished, numbers_in_columns, wrapped
 
 HEADINGS = ("group", "logs", "pass", "fail", "inconclusive", "unreadable", "holds", "with leak", "median hold")
 MOST_GROUPS = 30
@@ -60,7 +60,7 @@ def _table(summary: Summary, width: int) -> list[str]:
     rows = [HEADINGS, *(_cells(group) for group in shown)]
     if len(summary.groups) > 1:
         rows.append(_cells(_all(summary)))
-    lines = counted(rows)
+    lines = numbers_in_columns(rows)
     if width < WIDE_ENOUGH:  # a line or two for each group, in words
         lines = [line for name, *cells in rows[1:] for line in wrapped(
             f"{name}: {', '.join(f'{cell} {head}' for head, cell in zip(HEADINGS[1:], cells, strict=True))}", width,

@@ -9,11 +9,10 @@ from decay.fit.results import HoldFit, JointFit, PumpdownFit
 from decay.interval import Interval
 from decay.judge.criteria import Criterion
 from decay.log.pressure_log import PressureLog
+from decay.log.quality import GAP
 from decay.phases.phase import Phase
 from decay.system import System
 
-GAP = 5.0
-"""A distance between readings this many times the usual one is a gap; our choice, no source. [-]"""
 SMALL_SHARE = 0.02
 """A gap shorter than this share of the hold leaves its shape readable; our choice, no source. [-]"""
 READINGS_SHORT = 2.0

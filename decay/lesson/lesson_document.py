@@ -15,7 +15,7 @@ from decay.lesson.terms import Terms
 from decay.report.document import document
 from decay.report.document_numbers import Json, by_law, json_interval, json_number
 from decay.wording import GRAM_PER_YEAR, MICRON_PER_MINUTE
-from decay.wording.lines import Block, Entry, counted, finished, set_blocks
+from decay.wording.lines import Block, Entry, finished, numbers_in_columns, set_blocks
 
 LESSON_VERSION = 1
 
@@ -110,7 +110,7 @@ def grades_text(grades: Grades, *, ascii_only: bool = False, width: int = 88) ->
     """Return what a class got right, as text."""
     lines: list[str] = []
     if grades.marks:
-        lines += [_headline(grades), "", *counted(_students(grades)), ""]
+        lines += [_headline(grades), "", *numbers_in_columns(_students(grades)), ""]
         legend = Block("What the columns count", [Entry(MARK_HEADS[kind], SAID[kind]) for kind in Marking])
         lines += [*legend.lines(width), ""]
     else:
@@ -132,9 +132,9 @@ def _headline(grades: Grades) -> str:
 def _students(grades: Grades) -> list[list[str]]:
     rows = [["student", "answers", *MARK_HEADS.values()]]
     for student in grades.students:
-        counted = grades.of_student(student)
+        numbers_in_columns = grades.of_student(student)
         name = student if len(student) <= LONGEST_STUDENT else f"{student[: LONGEST_STUDENT - 3]}..."
-        rows.append([name, str(counted.total()), *(str(counted[kind]) for kind in Marking)])
+        rows.append([name, str(numbers_in_columns.total()), *(str(numbers_in_columns[kind]) for kind in Marking)])
     return rows
 
 

@@ -12,7 +12,7 @@ from decay.log.pressure_log import PressureLog
 from decay.quantities import MICRON
 from decay.table.headings import pascals
 
-GAP = 5.0  # distances of readings, in medians, from which on readings are missing
+GAP = 5.0  # distances of readings, in medians, from which on readings are missing; our choice, no source
 FEWEST_STUCK = 30
 LONGEST_QUIET = 0.98  # quantile of the distances in a log that has rows only on change
 FEWEST_RAILED = 5

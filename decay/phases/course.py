@@ -63,17 +63,7 @@ class Course:
 
 
 def course_of(readings: Readings, knots: Knots, path: Path) -> Course:
-    """Return the course of a log, every edge at its reading.
-
-    Parameters
-    ----------
-    readings : Readings
-        The log.
-    knots : Knots
-        It thinned.
-    path : Path
-        Its cheapest path.
-    """
+    """Return the course of a log, thinned and with its cheapest path found, every edge at its reading."""
     stretches = [Stretch(s.state, int(knots.first[s.first]), int(knots.last[s.last])) for s in path.segments]
     course = Course(readings, knots, path, stretches)
     for place in range(len(stretches) - 1):

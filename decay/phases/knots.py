@@ -47,13 +47,7 @@ class Knots:
 
 
 def knots_of(readings: Readings) -> Knots:
-    """Return the knots of a log.
-
-    Parameters
-    ----------
-    readings : Readings
-        The log, not all of it above range.
-    """
+    """Return the knots of a log that is not above range throughout."""
     count = len(readings.time)
     lasts = float(readings.time[-1] - readings.time[0])
     stretches = int(min(max(lasts / SECONDS, STRETCHES[0]), STRETCHES[1]))

@@ -48,18 +48,7 @@ class Piece:
 
 
 def label(course: Course) -> list[Piece]:
-    """Return the phases of a log.
-
-    Parameters
-    ----------
-    course : Course
-        What it went through.
-
-    Returns
-    -------
-    list of Piece
-        In order of time; the last ends with the log.
-    """
+    """Return the phases of a log by its course, in order of time; the last ends with the log."""
     labels = _Labels(course)
     for place, stretch in enumerate(course.stretches):
         match stretch.state:

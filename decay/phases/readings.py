@@ -96,15 +96,7 @@ _ARRAYS = ("time", "pressure", "smooth", "noise", "step", "is_above", "is_odd")
 
 
 def prepare(log: PressureLog, quality: Any = None) -> Readings:
-    """Return the readings of a log, ready for the search.
-
-    Parameters
-    ----------
-    log : PressureLog
-        The log.
-    quality : Quality, optional
-        Its flags; ``is_railed`` marks numbers that only stand for the end of the range.
-    """
+    """Return the readings of a log, ready for the search, without numbers that only stand for the end of the range."""
     above = np.asarray(log.is_over_range) | ~np.isfinite(log.pressure) | (np.abs(log.pressure) > HIGHEST_READING)
     railed = getattr(quality, "is_railed", None)
     if railed is not None:

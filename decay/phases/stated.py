@@ -75,15 +75,7 @@ def hold_between(log: PressureLog, start_s: float, end_s: float) -> Phase:
 
 
 def with_marks(pieces: list[Piece], log: PressureLog) -> list[Piece]:
-    """Return the phases of a log, its holds begun and ended where its marks say so.
-
-    Parameters
-    ----------
-    pieces : list of Piece
-        What the readings show, in order of time.
-    log : PressureLog
-        The log; without marks nothing changes.
-    """
+    """Return the phases of a log, in order of time, its holds begun and ended where its marks say so."""
     if not log.marks:
         return pieces
     made: list[Piece] = []

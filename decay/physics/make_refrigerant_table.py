@@ -77,18 +77,7 @@ ABOVE_CRITICAL = [i / 20 for i in range(1, 41)]  # of the critical density: a us
 
 
 def refrigerant_row(name: str, fluid: str) -> list[str]:
-    """Return one row of `refrigerants.csv`.
-
-    Parameters
-    ----------
-    name, fluid : str
-        The refrigerant as the trade and as CoolProp write it.
-
-    Returns
-    -------
-    list of str
-        The cells, in the order of `REFRIGERANT_COLUMNS`.
-    """
+    """Return one row of `refrigerants.csv`, of a refrigerant as the trade and as CoolProp write it."""
     import CoolProp.CoolProp as CP  # noqa: N817 - seconds to load; only here
 
     state = CP.AbstractState("HEOS", fluid)
@@ -206,13 +195,7 @@ def _value(what: str, temperature: float, other: str, at: float, fluid: str) -> 
 
 
 def make(folder: Path) -> None:
-    """Write the tables.
-
-    Parameters
-    ----------
-    folder : Path
-        Where to write them.
-    """
+    """Write the tables into a folder."""
     import CoolProp
 
     about = f"# Made by decay.physics.make_refrigerant_table from CoolProp {CoolProp.__version__}. Do not edit.\n"

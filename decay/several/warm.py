@@ -16,8 +16,6 @@ from decay.physics.arrhenius import activation_energy
 from decay.several.joint import TAKEN_UP_TOGETHER
 from decay.several.warm_sources import ColdAndWarm, WarmMember
 
-__all__ = ["Condition", "WarmFit", "WarmMember", "Warmed", "as_joint", "fit_warm", "misfit_without_leak", "warm_pair"]
-
 LEAST_WARMING = 15.0
 """Difference of the two temperatures below which nothing is concluded: at 10 K one tight system in a hundred is named a
 leak. [K]"""

@@ -52,13 +52,7 @@ class _Flows:
 
 
 class Balance:
-    """The state of a run, and how it moves on.
-
-    Parameters
-    ----------
-    job : Job
-        What to run.
-    """
+    """The state of a run, and how it moves on."""
 
     def __init__(self, job: Job) -> None:
         self.job = job

@@ -159,22 +159,7 @@ def log_text(
 
 
 def truth_text(run: SimulatedRun, log_name: str, expected: Mapping[str, object] | None) -> str:
-    """Return the truth of a run as TOML.
-
-    Parameters
-    ----------
-    run : SimulatedRun
-        What it is the truth of.
-    log_name : str
-        Name of the log.
-    expected : mapping or None
-        What an analysis should say of it; values are texts, numbers, truth values or lists of them.
-
-    Returns
-    -------
-    str
-        The text; times in seconds from the first reading, pressures in micron.
-    """
+    """Return the truth of a run as TOML: times in seconds from the first reading, pressures in micron."""
     per_minute = 60.0 / MICRON
     lines = [
         f"# Truth of {log_name}.",

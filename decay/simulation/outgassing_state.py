@@ -12,13 +12,7 @@ SIDES = (Place.SYSTEM, Place.RIG)
 
 
 class SurfaceState:
-    """The age under vacuum of one `Surface`.
-
-    Parameters
-    ----------
-    surface : Surface
-        What it is.
-    """
+    """The age under vacuum of one `Surface`."""
 
     __slots__ = ("age", "gas", "pace", "side", "surface")
 
@@ -52,13 +46,7 @@ class SurfaceState:
 
 
 class PoolState:
-    """The gas that is left in one `Pool`.
-
-    Parameters
-    ----------
-    pool : Pool
-        What it is.
-    """
+    """The gas that is left in one `Pool`."""
 
     __slots__ = ("amount", "conductance", "gas", "pace", "pool", "side")
 

@@ -54,13 +54,7 @@ class Source(Protocol):
 
 
 class FileTail:
-    """A file that another program writes to.
-
-    Parameters
-    ----------
-    path : str or path-like
-        The file; it may not exist yet.
-    """
+    """A file that another program writes to; it may not exist yet."""
 
     def __init__(self, path: str | os.PathLike[str]) -> None:
         self.name = os.fspath(path)
@@ -151,15 +145,7 @@ class FileTail:
 
 
 class StreamTail:
-    """Standard input, or any stream that ends; a thread waits for it, so that the caller never does.
-
-    Parameters
-    ----------
-    stream : binary file
-        Read until it ends.
-    name : str
-        What to call it.
-    """
+    """Standard input, or any stream that ends; a thread waits for it, so that the caller never does."""
 
     def __init__(self, stream: BinaryIO, name: str = "-") -> None:
         self.name = name

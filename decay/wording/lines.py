@@ -142,7 +142,7 @@ def columns(rows: Sequence[Sequence[str]], width: int = WIDEST, indent: str = ""
     return lines
 
 
-def counted(rows: Sequence[Sequence[str]]) -> list[str]:
+def numbers_in_columns(rows: Sequence[Sequence[str]]) -> list[str]:
     """Return rows of a name and what is counted of it, each number under the end of its heading."""
     sizes = [max(len(row[place]) for row in rows) for place in range(len(rows[0]))]
     return ["  ".join([row[0].ljust(sizes[0]), *(cell.rjust(size) for cell, size in
