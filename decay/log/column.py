@@ -18,8 +18,10 @@ from decay.table.headings import PRESSURE_WORDS, Heading, heading, unit_in
 from decay.table.read_options import Note
 from decay.table.table import Table
 
-_TIME = re.compile(r"time|date|elapsed|stamp|clock|zeit|datum|uhr|fecha|heure|^\W*(t|s|sec|min|ms|h|hours?)\W*$"
+_TIME = re.compile(r"time|date|elapsed|stamp|clock|zeit|datum|uhr|fecha|heure|tiempo|tijd|^\W*(t|s|sec|min|ms|h|hours?)\W*$"
                    r"|^\W*t[\W_]+(in\W+)?(s|secs?|min|ms|h|hrs?)\W*$|seconds?|\bsec\b|minutes|\bepoch", re.IGNORECASE)
+# Time in French and Italian, where its unit says that it is no temperature.
+_TEMPS = re.compile(r"\btemp[so][\W_]+(s|secs?|min|ms|h)\b", re.IGNORECASE)
 _SETTING = re.compile(r"set[\s_-]?p|setpoint|(^|[_\W])sp([_\W]|$)|target|limit|alarm|status|state|batt|volt|"
                       r"signal|phase|step|cycle|valve|ventil|"
                       r"error|uncertain|sigma|σ|±|\+/?-|deviation|(^|[_\W])(err|unc|std|stdev|sd|dp|delta)([_\W]|$)",
@@ -122,6 +124,8 @@ def _role(name: str, kind: str, unit: str | None, values: np.ndarray, found: Seq
     finite = values[np.isfinite(values)]
     if _SETTING.search(name):
         return "setting"
+    if _TEMPS.search(name):
+        return "time"
     if unit is None and (_TEMPERATURE.search(name) or re.search(r"°|\bdeg", texts)):
         return "temperature"
     if _INDEX.match(name) and _counts(finite):

@@ -47,7 +47,7 @@ THROUGHPUT_UNITS: Mapping[str, float] = MappingProxyType(
 _PRESSURE_WORDS = {
     "micron": "micron microns uhg umhg micronhg micrometershg micrometreshg micrometersofmercury"
     " micrometresofmercury micronshg micrometerhg micrometerofmercury micronofmercury"
-    " micronsofmercury umofhg",
+    " micronsofmercury umofhg micra micras micrones mikron mikrons",
     "mTorr": "mtorr millitorr millitorrs",
     "Torr": "torr torrs",
     "mmHg": "mmhg mmofhg millimetersofmercury millimetresofmercury millimeterofmercury",

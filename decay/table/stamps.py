@@ -31,6 +31,9 @@ _FULL = re.compile(rf"^(?:[A-Za-z]{{2,9}},? )?{_DATE}(?:(?P<sep>[T ,_-]+)(?:{_TI
 _DIGITS_ALONE = re.compile(rf"^{_COMPACT}{_COMPACT_TIME}$")
 # Days that are counted, or those of the year: three digits before a clock are never part of it.
 _CLOCK = re.compile(rf"^(?P<days>\d+\s*d(?:ays?)?[ ,]\s*|\d{{3}} +)?{_TIME}$")
+# As C's ctime and the date command of Unix write a date, the year last; and a clock in words, blanks between them.
+_YEAR_LAST = re.compile(r"^(?:[A-Za-z]{3},? )?([A-Za-z]{3}) +(\d{1,2}) (\d\d:\d\d:\d\d(?:\.\d+)?) (?:[A-Z]{3,4} )?(\d{4})$")
+_IN_WORDS = re.compile(r"^(\d+) ?h(?:ours?|rs?)?,? (\d{1,2}) ?m(?:in(?:utes?|s)?)?,? (\d{1,2}) ?s(?:ec(?:onds?|s)?)?$")
 LONGEST_STAMP = 60  # characters
 _ORDERS = {"dmy": (0, 1, 2), "mdy": (1, 0, 2), "ymd": (2, 1, 0)}
 _DATE_PART = 8  # characters at the start of a cell that hold day and month, whatever the form
@@ -75,6 +78,7 @@ def _read(text: str, order: str) -> Stamp | None:
         return None
     if _DIGITS_ALONE.match(text):
         text = f"{text[:8]}T{text[8:]}"
+    text = _IN_WORDS.sub(lambda at: f"{at[1]}:{at[2]:0>2}:{at[3]:0>2}", _YEAR_LAST.sub(r"\1 \2, \4 \3", text))
     match = _FULL.match(text)
     if match is None:
         match = _CLOCK.match(text)

@@ -17,6 +17,7 @@ FORMS = {
     "underscores": "%Y_%m_%d-%p%I_%M_%S", "compact": "%Y%m%dT%H%M%S",
     "digits alone": "%Y%m%d%H%M%S", "clock": "%H:%M:%S", "clock am": "%I:%M:%S %p",
     "long month": "%B %d, %Y %H:%M:%S", "zone by its letters": "%Y-%m-%d %H:%M:%S CEST",
+    "as C writes it": "%a %b %d %H:%M:%S %Y", "as Unix writes it": "%a %b %d %H:%M:%S UTC %Y",
 }  # fmt: skip
 
 
@@ -44,6 +45,8 @@ def test_a_day_of_the_year_before_a_clock_is_no_reading(tmp_path):
     ("elapsed_ms", lambda i: f"{10000 * i}"), ("Time", lambda i: f"{1773478800 + 10 * i}"),
     ("Time", lambda i: f"{(1773478800 + 10 * i) * 1000}"), ("Elapsed", lambda i: f"{i // 6:02d}:{10 * i % 60:02d}"),
     ("Elapsed", lambda i: f"{i // 360:02d}:{i // 6 % 60:02d}:{10 * i % 60:02d}"),
+    ("elapsed", lambda i: f"{i // 360}h {i // 6 % 60:02d}m {10 * i % 60:02d}s"), ("Temps (s)", lambda i: f"{10 * i}"),
+    ("Tiempo (min)", lambda i: f"{i / 6:.6f}"), ("tempo [h]", lambda i: f"{i / 360:.8f}"),
 ])  # fmt: skip
 def test_counters(tmp_path, name, write):
     body = [(write(i), str(v)) for i, v in enumerate(MICRONS)]
