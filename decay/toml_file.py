@@ -85,7 +85,7 @@ def line_of_key(text: str, key: str, table: str = "", number: int = 1) -> int | 
 
     Examples
     --------
-    >>> line_of('volume = "3 L"\\n[[log]]\\nfile = "a"\\n[[log]]\\nfile = "b"', "file", "log", 2)
+    >>> line_of_key('volume = "3 L"\\n[[log]]\\nfile = "a"\\n[[log]]\\nfile = "b"', "file", "log", 2)
     5
     """
     heading, seen = "", 0

@@ -118,7 +118,7 @@ def load_criterion(name_or_path: str | Path | None = None) -> Criterion:
 
     Examples
     --------
-    >>> load("field-line").standing
+    >>> load_criterion("field-line").standing
     'common practice, no source'
     """
     shipped = _shipped()[0]

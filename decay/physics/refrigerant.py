@@ -51,6 +51,7 @@ def saturation_pressure(refrigerant: Refrigerant, temperature: float) -> float:
 
     Examples
     --------
+    >>> from decay.physics.refrigerant_table import lookup
     >>> round(saturation_pressure(lookup("R134a"), 293.15) / 1e3, 1)
     571.7
     """
@@ -104,6 +105,7 @@ def vapour_viscosity(refrigerant: Refrigerant, temperature: float, *, is_saturat
 
     Examples
     --------
+    >>> from decay.physics.refrigerant_table import lookup
     >>> round(vapour_viscosity(lookup("R134a"), 293.15) * 1e6, 2)
     11.62
     """
@@ -149,6 +151,7 @@ def standing_state(
     --------
     650 g of carbon dioxide in 6.65 L at 23 degC are all vapour, far from an ideal gas (54.7 bar):
 
+    >>> from decay.physics.refrigerant_table import lookup
     >>> round(standing_state(lookup("R744"), 296.15, 0.650, 0.00665).pressure / 1e5, 1)
     40.8
     """

@@ -266,7 +266,7 @@ def warmth(ambient: float, target: float, criterion: Criterion) -> Warmth:
     Examples
     --------
     >>> from decay.judge import criteria
-    >>> found = warmth(296.15, 66.661, criteria.load())
+    >>> found = warmth(296.15, 66.661, criteria.load_criterion())
     >>> round(found.coldest_spot - 273.15, 1), found.is_warm_enough, found.is_ice_likely
     (-24.5, True, False)
     """

@@ -216,8 +216,8 @@ def _decimal(rows: list[list[str]], delimiter: str) -> str:
     sure = len(comma) - groups[0], len(point) - groups[1]
     if any(sure):  # three digits behind a mark may be thousands: such cells count little, but one damaged cell less
         return "," if sure[0] + groups[0] / 20 > sure[1] + groups[1] / 20 else "."
-    # Only groups of three follow each comma: thousands if plain numbers of the same column stay below a thousand, as 998
-    # before 1,002.
+    # Only groups of three follow each comma: thousands if plain numbers of the same column stay below a thousand, as
+    # 998 before 1,002.
     columns = [column for column in zip_longest(*rows, fillvalue="") if any(map(_GROUPS.match, column))]
     plain = any(cell.isascii() and cell.isdigit() for column in columns for cell in column)
     return "." if plain or delimiter == "," else ","

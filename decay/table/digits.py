@@ -57,9 +57,9 @@ def number_in(text: str, decimal: str = ".") -> Cell | None:
 
     Examples
     --------
-    >>> parse("1,013.5").value, parse(" Pressure: 50.8 mbar").unit, parse("3,5", ",").value
+    >>> number_in("1,013.5").value, number_in(" Pressure: 50.8 mbar").unit, number_in("3,5", ",").value
     (1013.5, 'mbar', 3.5)
-    >>> parse("OL") is None
+    >>> number_in("OL") is None
     True
     """
     return _parse(text, decimal) if len(text) <= LONGEST_CELL else None

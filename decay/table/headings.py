@@ -310,7 +310,7 @@ def unit_name(unit: str, exponent: int) -> str:
 
     Examples
     --------
-    >>> named("Torr", -3), named("mbar", -3)
+    >>> unit_name("Torr", -3), unit_name("mbar", -3)
     ('mTorr', '1e-3 mbar')
     """
     if exponent == 0:

@@ -32,7 +32,8 @@ _DIGITS_ALONE = re.compile(rf"^{_COMPACT}{_COMPACT_TIME}$")
 # Days that are counted, or those of the year: three digits before a clock are never part of it.
 _CLOCK = re.compile(rf"^(?P<days>\d+\s*d(?:ays?)?[ ,]\s*|\d{{3}} +)?{_TIME}$")
 # As C's ctime and the date command of Unix write a date, the year last; and a clock in words, blanks between them.
-_YEAR_LAST = re.compile(r"^(?:[A-Za-z]{3},? )?([A-Za-z]{3}) +(\d{1,2}) (\d\d:\d\d:\d\d(?:\.\d+)?) (?:[A-Z]{3,4} )?(\d{4})$")
+_YEAR_LAST = re.compile(r"^(?:[A-Za-z]{3},? )?([A-Za-z]{3}) +(\d{1,2}) (\d\d:\d\d:\d\d(?:\.\d+)?) (?:[A-Z]{3,4} )?"
+                        r"(\d{4})$")
 _IN_WORDS = re.compile(r"^(\d+) ?h(?:ours?|rs?)?,? (\d{1,2}) ?m(?:in(?:utes?|s)?)?,? (\d{1,2}) ?s(?:ec(?:onds?|s)?)?$")
 LONGEST_STAMP = 60  # characters
 _ORDERS = {"dmy": (0, 1, 2), "mdy": (1, 0, 2), "ymd": (2, 1, 0)}
@@ -61,11 +62,11 @@ def read_stamp(text: str, order: str = "dmy") -> Stamp | None:
 
     Examples
     --------
-    >>> read("03-Aug-2023 13:15:27").seconds
+    >>> read_stamp("03-Aug-2023 13:15:27").seconds
     1691068527.0
-    >>> read("2026_04_20-PM04_53_23").seconds % 86400
+    >>> read_stamp("2026_04_20-PM04_53_23").seconds % 86400
     60803.0
-    >>> read("512") is None
+    >>> read_stamp("512") is None
     True
     """
     return _read(text, order) if 4 <= len(text) <= LONGEST_STAMP else None

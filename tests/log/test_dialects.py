@@ -123,8 +123,9 @@ def test_read_options_default():
 
 
 def test_three_decimals_behind_a_comma_are_no_thousands_beside_whole_pressures(tmp_path):
-    # The hold alone, from the first minute on: no time begins with a nought, and 5,083 min was 5083 beside 410 micron.
-    text = "Tiempo (min);micras\n" + "".join(f"{(60 + 5 * n) / 60:.3f};{410 + n}\n".replace(".", ",") for n in range(300))
+    # From the first minute on no time begins with a nought, and 5,083 min were 5083 beside 410 micron.
+    body = "".join(f"{(60 + 5 * n) / 60:.3f};{410 + n}\n".replace(".", ",") for n in range(300))
+    text = "Tiempo (min);micras\n" + body
     log = read_text(tmp_path, text)
     assert log.duration == pytest.approx(299 * 5.0, abs=0.1)
     assert (log.pressure[0] / MICRON, log.unit) == (pytest.approx(410.0), "micron")
