@@ -25,12 +25,12 @@ AUDIT = """
 import re, sys
 from pathlib import Path
 from decay.audit.collect import collect
-from decay.audit.run import Settings, run
-from decay.judge.criteria import load
+from decay.audit.run import Settings, judge_files
+from decay.judge.criteria import load_criterion
 
 if __name__ == "__main__":
     folder, count, jobs = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
-    for target, rows in run(collect([folder])[:count], Settings(load()), jobs):
+    for target, rows in judge_files(collect([folder])[:count], Settings(load_criterion()), jobs):
         if any(row.error for row in rows):
             sys.exit(f"{target.path} was not judged")
     # Not getrusage: its maximum is handed on by the process that started this one.
