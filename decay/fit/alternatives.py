@@ -28,6 +28,9 @@ _LARGEST_DROP = 0.95
 """The drop as a share of the gauge's pressure: what is left stands in the system, and is never nothing. [-]"""
 _LEAST_PRESSURE = 0.01
 """Readings lower than this count as this; the conductance no longer depends on them. [Pa]"""
+_DIP = 0.05
+"""By how much less a hose lets through between molecular and laminar flow than at no pressure at all, at most: by
+Knudsen's formula 4.8 %, whatever the bore. [-]"""
 EQUALISED_WITHIN = 0.25
 """Share of the hold in which rig and system must come to a steady flow for this model to mean anything. [-]"""
 _ROUNDS = 12
@@ -117,11 +120,12 @@ def hose_mean_pressure(pressure: FloatArray, first: float) -> FloatArray:
 def least_left(pressure: FloatArray, first: float) -> float:
     """Return a share of the first drop below which none goes down to, by what the gauge reads at both ends. [-]
 
-    The mean pressure in the hose lies nowhere above the reading, and at first below it by half the drop at most.
+    The mean pressure in the hose lies nowhere above the reading, and at first below it by half the drop at most; the
+    conductance grows with it, but for Knudsen's dip.
     """
     begin, end = (max(float(pressure[at]), _LEAST_PRESSURE) for at in (0, -1))
     ends = np.array([begin - min(first, _LARGEST_DROP * begin) / 2, end])
-    return float(fading_drop(ends)[-1].min())
+    return (1.0 - _DIP) * float(fading_drop(ends)[-1].min())
 
 
 def fit_free_water(problem: Mixture, best: Solution, saturation: Interval, threshold: float) -> WaterFit:

@@ -14,6 +14,7 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
+from decay.fit.alternatives import fading_drop, hose_mean_pressure, least_left
 from decay.pipeline import Ahead, analyze
 from decay.simulation.kinds import Place
 from decay.simulation.simulated_run import run
@@ -145,3 +146,12 @@ def test_two_volumes_that_equalise_through_a_path_that_opens_hide_no_leak(gap):
     log, phase = hold_log(rise, length=1800.0, sampling=5.0, noise=0.1, start=25.0, seed=3)
     leak = fit_of(log, phase, under_vacuum=3000.0, pull=DRY_PULL, ambient=293.15).leak
     assert leak.low <= rate * PER_MINUTE <= leak.high
+
+
+def test_no_drop_fades_below_the_share_told_from_both_ends():
+    rng = np.random.default_rng(3)
+    for _ in range(200):
+        begin = 10.0 ** rng.uniform(-2.0, 3.5)
+        pressure = np.linspace(begin, begin * 10.0 ** rng.uniform(0.0, 2.0), 8)
+        first = begin * rng.uniform(0.0, 1.5)
+        assert least_left(pressure, first) <= fading_drop(hose_mean_pressure(pressure, first))[-1].min()
