@@ -166,7 +166,7 @@ def pace(second: SecondHold) -> str:
     """Return how fast the warm hold rises beside the cold one."""
     found = second.warm.warm
     if found is None or found.growth is None:
-        return "not told"
+        return "nothing to compare"
     if abs(found.growth - 1.0) < ALIKE:
         return "as fast as before"
     return f"{wording.number(found.growth, 2)} times as fast"
@@ -175,7 +175,7 @@ def pace(second: SecondHold) -> str:
 def _proved(analysis: Analysis) -> str:
     leak = analysis.basis.leak
     if leak is None:
-        return "not told"
+        return "nothing to compare"
     if leak.low > 0.0:
         return f"a leak of {wording.rate_interval(leak)}"
     if math.isinf(leak.high):

@@ -72,7 +72,8 @@ def draw_job_sheet(analysis: Judged, sheet: JobSheet) -> Figure:
         raise RangeError(f"a job sheet holds {MOST_NOTES} notes, got {len(sheet.notes)}: join or shorten some")
     with style.our_look():
         page = _Page(Figure(figsize=PAPERS[sheet.paper], dpi=100))
-        page.title("Pressure-rise test of an evacuated circuit", analysis.log.started or "date not in the log")
+        day = (analysis.log.started or "date not in the log").replace("T", " ")
+        page.title("Pressure-rise test of an evacuated circuit", day)
         page.box(analysis.verdict.result.value.upper(), sheet.headline)
         page.write(_Text(sheet.answers, TEXT + 1.0), _Text(sheet.notes, TEXT))
         small_print = _small_print(analysis, sheet)

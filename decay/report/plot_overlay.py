@@ -43,6 +43,10 @@ SHARED: dict[str, Any] = {"linestyle": (0, (9, 2, 2, 2)), "linewidth": 1.4, "col
 NUMBER_LEADER: dict[str, Any] = {"linewidth": 0.6, "color": "#888888", "clip_on": False}
 BEFORE: dict[str, Any] = {"linestyle": (0, (6, 2.5)), "linewidth": 1.9, "color": "#cf5a45"}
 AFTER: dict[str, Any] = {"linestyle": "-", "linewidth": 1.9, "color": "#1f5fa8"}
+NAME_PLACES = (0.12, 0.3, 0.5, 0.7, 0.88)
+"""Where along a line its name may stand, in shares of the panel's width. [-]"""
+NAME_WIDTH = 0.13
+"""Half of what a name takes, likewise. [-]"""
 MARKS = {"before": "o", "after": "s"}
 
 
@@ -101,19 +105,39 @@ def draw_holds(ax: Axes, analyses: Sequence[Judged]) -> Axes:
     every = np.concatenate([pressure for _, pressure in lines.values()]) / wording.size()
     _scale(ax, every)
     limits = {a.verdict.criterion.limit for a in analyses if a.verdict.criterion.limit is not None}
+    named = None
     if len(limits) == 1:
         limit = limits.pop()
         line = limit / wording.size()
         if ax.get_ylim()[0] < line < 1.5 * ax.get_ylim()[1]:
             ax.set_ylim(top=max(ax.get_ylim()[1], 1.06 * line))
             ax.axhline(line, **SHARED)
-            ax.annotate(f"criterion, {wording.pressure(limit)}", (0.01, line), xytext=(0.0, 3.0), fontsize=9,
-                        bbox=style.BEHIND_TEXT, zorder=6,
-                        xycoords=("axes fraction", "data"), textcoords="offset points")
+            named = (line, f"criterion, {wording.pressure(limit)}")
     ax.set_xlim(0.0, longest / unit)
+    if named is not None:
+        _name_line(ax, *named, [(t / unit, p / wording.size()) for t, p in lines.values()])
     _number_lines(ax, ends)
     style.name_axes(ax, f"time since the valve closed [{name}]", f"pressure [{wording.unit()}]")
     return ax
+
+
+def _name_line(ax: Axes, line: float, name: str, drawn: list[tuple[FloatArray, FloatArray]]) -> None:
+    """Name a level line where it stands farthest from what is drawn, as shares of the panel."""
+    to_share = ax.transScale + ax.transLimits
+    level = float(to_share.transform((0.0, line))[1])
+    points = np.concatenate([to_share.transform(np.column_stack(both)) for both in drawn])
+
+    def room(at: tuple[float, bool]) -> float:
+        place, is_above = at
+        beside = points[np.abs(points[:, 0] - place) < NAME_WIDTH, 1] - level
+        beside = beside[beside > 0.0] if is_above else -beside[beside <= 0.0]
+        edge = 1.0 - level if is_above else level
+        return min(float(beside.min()) if beside.size else np.inf, 2.0 * edge)
+
+    place, is_above = max(((place, side) for side in (True, False) for place in NAME_PLACES), key=room)
+    ax.annotate(name, (place, line), xytext=(0.0, 3.0 if is_above else -3.0), fontsize=9, zorder=6,
+                ha="center", va="bottom" if is_above else "top",
+                xycoords=("axes fraction", "data"), textcoords="offset points")
 
 
 def _readings(analysis: Judged) -> tuple[FloatArray, FloatArray] | None:

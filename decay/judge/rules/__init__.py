@@ -77,7 +77,7 @@ RULES: tuple[Rule, ...] = (
     Rule("P16", "Gauges disagree", _CAVEAT, guard.gauges_disagree),
     Rule("P18", "Gauge jumps in the hold", _CAVEAT, guard.gauge_jumps, is_required=True),
     Rule("P08", "Readings that never change", _CAVEAT, phases.never_changes),
-    Rule("P19", "Closing rests on a small rise", _CAVEAT, guard.closing_not_shown),
+    Rule("P19", "Closing to be confirmed", _CAVEAT, guard.closing_not_shown),
     Rule("P05", "Which hold decides", _CAVEAT, phases.which_hold_decides),
     Rule("P06", "Remark on the hold", _CAVEAT, phases.hold_disturbed),
     Rule("E01", "Pull stood where water stands", _CAVEAT, pull.pull_stood_at_water),

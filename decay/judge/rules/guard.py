@@ -189,8 +189,8 @@ def closing_not_shown(case: Case) -> Answer:
     fit = case.fit
     option = hold_option([fit.start], None, fit.end if fit.end < float(case.log.time[-1]) else None)
     summary = (
-        f"Confirm with {option} that the valve was closed at {wording.clock(fit.start)}: only a small rise "
-        "says so. A running pump leaves such readings, too, when its ballast or a valve is turned, its oil warms, or "
+        f"Confirm with {option} that the valve was closed at {wording.clock(fit.start)}: the readings alone do not "
+        "prove it. A running pump leaves such readings, too, when its ballast or a valve is turned, its oil warms, or "
         "the gauge changes; then they prove nothing."
     )
     return (Finding("P19", Level.CAVEAT, summary, {"closed_s": fit.start}, (fit.start, fit.end)),)

@@ -67,7 +67,7 @@ def leak_seen(case: Case) -> Answer:
         Air that gets in steadily gets in for ever, and refrigerant gets out by the same path. A rise that stays under
         a customary line can still empty the system within a season.
     When it is wrong
-        A source slower than ten holds looks the same. So does free water far below its saturation pressure where the
+        Outgassing slower than ten holds looks the same. So does free water far below its saturation pressure where the
         pull was not logged, and a rig that leaks: the rig is part of the test.
     Example log
         One hour at one reading a second, from 300 to 480 micron in a straight line: 3 micron/min.

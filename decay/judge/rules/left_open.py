@@ -31,7 +31,7 @@ def odds(case: Case) -> Answer:
         and in 7 of 10 cases a pool that levels off at 5 to 1,500 micron with a time constant of 0.05 to 1 hold, one in
         two of which takes up what the walls give off; or
         dry walls and a pool that fades with one of 0.5 to 15 holds from 1 to 300 micron/min. All sizes are as likely
-        in one octave as in the next. A slower source is graded as a leak.
+        in one octave as in the next. Slower outgassing is graded as a leak.
     Example log
         Half an hour from 320 to 470 micron, bent at first and straight for the last twenty minutes.
     What to do

@@ -120,7 +120,7 @@ def rise_negligible(case: Case) -> Answer:
 def slow_source_or_leak(case: Case) -> Answer:
     """
     What it looks for
-        A rise that a shorter look would call steady, and that a source slower than the hold could make as well.
+        A rise that looks steady, and that outgassing slower than the hold could make as well.
     Why it matters
         To call it a leak would send someone looking for a hole in a damp system; to call it damp would charge a
         leaking one.
@@ -131,7 +131,7 @@ def slow_source_or_leak(case: Case) -> Answer:
     What to do
         Hold again for longer, or pull and hold once more: a leak stays the same from hold to hold, outgassing shrinks.
     References
-        The interval is the profile likelihood of the steady rate over all slower sources (developers' guide).
+        The interval is the profile likelihood of the steady rate over all slow outgassing (developers' guide).
     """
     fit = case.fit
     if fit is None or case.leak is None or case.cause is None:
