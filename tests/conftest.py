@@ -26,13 +26,14 @@ _KEPT: dict[object, object] = {}
 
 @pytest.hookimpl(wrapper=True)
 def pytest_collection():
-    """Look for no garbage while tests are collected: what is made then stays to the end."""
+    """Look for no garbage while tests are collected, for that stays to the end; and then as seldom as the program."""
     gc.disable()
     try:
         return (yield)
     finally:
         gc.enable()
         gc.freeze()
+        gc.set_threshold(100_000)
 
 
 def pytest_collection_modifyitems(items):
