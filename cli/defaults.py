@@ -52,8 +52,9 @@ class CommandWithDefaults(UnderHeadings):
             if not default.is_said or name not in known:
                 continue
             if ctx.get_parameter_source(str(known[name].name)) is ParameterSource.DEFAULT_MAP:
-                option = name.replace("_", "-")
-                console.complain(f'From {default.source}: --{option} "{_shown(default.value)}"')
+                option, value = name.replace("_", "-"), default.value
+                shown = ", ".join(map(str, value)) if isinstance(value, list) else value
+                console.complain(f'From {default.source}: --{option} "{shown}"')
         return ctx
 
     def offered(self, args: Sequence[str]) -> dict[str, Default]:
@@ -90,19 +91,10 @@ def _as_given(value: Any, option: click.Option) -> Any:
     return [value] if option.multiple and not isinstance(value, list) else value
 
 
-def _shown(value: Any) -> str:
-    return ", ".join(map(str, value)) if isinstance(value, list) else str(value)
-
-
 def offers(paths: Sequence[Path], environment: dict[str, str] | None = None) -> dict[str, Default]:
-    """Return the defaults that hold for some logs.
+    """Return the defaults that hold for some logs or folders; the working directory's where none of them exists.
 
-    Parameters
-    ----------
-    paths : sequence of Path
-        The logs, or folders of them. Where none of them exists, the working directory's defaults hold.
-    environment : dict, optional
-        Variables ``DECAY_VOLUME`` and the like; the process's own unless given. They go before a file.
+    Variables ``DECAY_VOLUME`` and the like, of the process unless given, go before a file.
 
     Raises
     ------

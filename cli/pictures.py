@@ -30,15 +30,6 @@ def of(usual: str, replaces: str = "Replace a picture that exists.") -> Callable
 def check(plot: str | None, no_plot: bool, as_json: bool) -> None:
     """Refuse what contradicts itself about the picture; with ``--plot -`` leave standard output to it.
 
-    Parameters
-    ----------
-    plot : str or None
-        What --plot names.
-    no_plot : bool
-        Whether no picture is wanted.
-    as_json : bool
-        Whether standard output is to take a document.
-
     Raises
     ------
     click.UsageError
@@ -57,17 +48,8 @@ def check(plot: str | None, no_plot: bool, as_json: bool) -> None:
 def destination(log: str, asked: str | None, force: bool) -> Path:
     """Return the file to write a picture to.
 
-    A name that the user gave is used or refused. Without one it is the log's own name in the working directory, and
-    where that exists the first free ``NAME-2.png``, ``NAME-3.png``, ...
-
-    Parameters
-    ----------
-    log : str
-        The log as the user named it.
-    asked : str or None
-        File named by the user; ``-`` is standard output.
-    force : bool
-        Replace a file that exists.
+    A name that the user gave, ``-`` for standard output, is used or refused. Without one it is the log's own name in
+    the working directory, and where that exists the first free ``NAME-2.png``, ``NAME-3.png``, ...
 
     Raises
     ------
@@ -93,17 +75,6 @@ def free(path: Path, force: bool) -> Path:
 
 def named_file(asked: str, option: str, suffixes: tuple[str, ...], force: bool) -> Path:
     """Return the file that an option names, refused before any long work.
-
-    Parameters
-    ----------
-    asked : str
-        File named by the user.
-    option : str
-        The option that names it.
-    suffixes : tuple of str
-        What its name may end in.
-    force : bool
-        Replace a file that exists.
 
     Raises
     ------
@@ -183,15 +154,6 @@ def progress(label: str, quiet: bool) -> Iterator[Callable[[int], None]]:
 def writing(target: Path, save: Callable[[], object], standing: str = "The answer stands above.") -> None:
     """Do what writes a file; a file that cannot be written is a usage error that says what the user has all the same.
 
-    Parameters
-    ----------
-    target : Path
-        The file.
-    save : callable
-        Writes it.
-    standing : str
-        What the user has all the same.
-
     Raises
     ------
     click.UsageError
@@ -208,20 +170,7 @@ def writing(target: Path, save: Callable[[], object], standing: str = "The answe
 def write_picture(
     figure: Any, target: Path, *, force: bool, quiet: bool, standing: str = "The answer stands above."
 ) -> None:
-    """Write a picture, and say where it is.
-
-    Parameters
-    ----------
-    figure : Figure
-        What to write.
-    target : Path
-        Where to, from `destination`.
-    force : bool
-        Replace a file that has appeared there meanwhile.
-    quiet : bool
-        Do not say where it is.
-    standing : str
-        What the user has all the same if the picture cannot be written.
+    """Write a picture where `destination` said, and say so; ``standing`` is what the user has without it.
 
     Raises
     ------

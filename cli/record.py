@@ -67,17 +67,7 @@ def is_given(option: str) -> bool:
 
 
 def named_record(paths: Sequence[Path]) -> Record | None:
-    """Return the record among what a command line names.
-
-    Parameters
-    ----------
-    paths : sequence of Path
-        Its logs.
-
-    Returns
-    -------
-    Record or None
-        ``None`` where they are logs.
+    """Return the record among what a command line names; ``None`` where they are logs.
 
     Raises
     ------

@@ -44,17 +44,6 @@ def option(command: Command) -> Command:
 def wanted(given: dict[str, Any], count: int, same_job: bool, force: bool) -> SheetWanted | None:
     """Take the sheet's options out of a command line; ``None`` where no sheet was asked for.
 
-    Parameters
-    ----------
-    given : dict
-        Options by name; the sheet's are taken out.
-    count : int
-        Number of logs.
-    same_job : bool
-        Whether they are of one job.
-    force : bool
-        Replace a file that exists.
-
     Raises
     ------
     click.UsageError

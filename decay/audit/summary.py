@@ -148,10 +148,6 @@ class Summary:
         """Number of logs."""
         return sum(group.logs for group in self.groups)
 
-    def findings_at(self, place: int) -> list[tuple[str, str]]:
-        """Return code and text of what a group shows, for the row of its last log."""
-        return [(code, text) for at, code, text in self.together if at == place]
-
     def document(self) -> Json:
         """Return the summary as a JSON document."""
         return {

@@ -125,8 +125,9 @@ def finish(
         for place, records in journal.records():
             path = records[0]["path"]
             shown = deciding_row(records)
+            own = [(code, text) for at, code, text in summary.together if at == place]
             for record in records:
-                found = summary.findings_at(place) if record is records[0] else []
+                found = own if record is records[0] else []
                 full = _placed(record, group_of[path], who.get(path), found)
                 if form.is_wide or record is shown:
                     writer.writerow(csv_cells(full, form))

@@ -173,15 +173,12 @@ def _parts_add_up(analysis: Analysis) -> bool:
     return abs(float(curve.leak[-1] + curve.outgassing[-1]) - rise) <= _SLACK * abs(rise)
 
 
-def _limit(terms: Terms) -> float:
-    """Return the pressure that the rule allows at the end of the hold, from the usual depth. [Pa]"""
-    return float(np.mean(DEPTH)) * (terms.criterion.target or 0.0) + terms.room
-
-
 def _damp_jobs(terms: Terms) -> Iterator[Job]:
     fullest = _FULLEST * float(saturation_pressure(terms.ambient))
+    # The pressure that the rule allows at the end of the hold, from the usual depth. [Pa]
+    limit = float(np.mean(DEPTH)) * (terms.criterion.target or 0.0) + terms.room
     for number, (over, time) in enumerate(DAMP):
-        level = over * _limit(terms)
+        level = over * limit
         if level <= fullest:
             yield _plain(terms, 0.0, level, time * terms.hold, number, "tight and damp")
 

@@ -71,20 +71,7 @@ def from_frame(
 
 
 def frame_of(log: PressureLog, **columns: Sequence[str]) -> pd.DataFrame:
-    """Return a log as a data frame.
-
-    Parameters
-    ----------
-    log : PressureLog
-        The log.
-    **columns : sequence of str
-        Further columns by name, one value a reading.
-
-    Returns
-    -------
-    DataFrame
-        ``time_s``, ``pressure_micron``, ``is_over_range``, then the further columns.
-    """
+    """Return a log as a data frame: ``time_s``, ``pressure_micron``, ``is_over_range``, then more columns by name."""
     import pandas as pd
 
     return pd.DataFrame({"time_s": log.time, "pressure_micron": log.pressure / MICRON,

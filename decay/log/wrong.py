@@ -235,22 +235,12 @@ def sentinels(values: FloatArray, line: IntArray) -> tuple[BoolArray, list[Note]
 
 
 def set_aside(log: PressureLog) -> PressureLog:
-    """Return a log without its single wrong readings, and with a note of how many there were.
+    """Return a log without its single wrong readings, with a note of how many there were; itself where none is wrong.
 
     A run of one to three readings is wrong where it stands off from the readings before *and* after it, which agree
     with each other. So nothing that stays, climbs or falls is touched: not a vent, not a leak that reaches the top
     of the range within seconds, not the end of a log. Zeros between readings that agree are no pressure either,
     however many there are: a vacuum does not come and go at once.
-
-    Parameters
-    ----------
-    log : PressureLog
-        The log.
-
-    Returns
-    -------
-    PressureLog
-        The same object where nothing is wrong.
     """
     wrong = np.zeros(len(log.time), dtype=bool)
     for _ in range(_PASSES):

@@ -129,17 +129,8 @@ def state_row(name: str, fluid: str, temperature: float, critical_temperature: f
 def vapour_rows(name: str, fluid: str, state: list[str]) -> list[list[str]]:
     """Return rows of `refrigerant_vapours.csv`: one isotherm, from thin vapour to saturation or beyond.
 
-    Parameters
-    ----------
-    name, fluid : str
-        The refrigerant as the trade and as CoolProp write it.
-    state : list of str
-        Its row of `refrigerant_states.csv`.
-
-    Returns
-    -------
-    list of list of str
-        Cells in the order of `VAPOUR_COLUMNS`; none for a blend where its saturation could not be solved.
+    There are none for a blend where its saturation could not be solved; ``state`` is its row of
+    `refrigerant_states.csv`.
     """
     import CoolProp
     import CoolProp.CoolProp as CP  # noqa: N817

@@ -13,7 +13,7 @@ from decay.errors import RangeError
 from decay.files import drafted
 from decay.quantities import MICRON, PRESSURE_UNITS
 from decay.simulation.gauge_model import decimals
-from decay.simulation.log_shape import SHAPES, LogShape, time_fields, time_names
+from decay.simulation.log_shape import SHAPES, TIME_NAMES, LogShape, time_fields
 from decay.simulation.simulated_run import SimulatedRun
 
 STARTED = datetime(2026, 3, 14, 8, 30)
@@ -151,7 +151,7 @@ def log_text(
     if shape.preamble:
         lines += [f"job: {run.job.name or 'unnamed'}", f"readings: {len(times)}", ""]
     if shape.header:
-        names = [*time_names(shape.time_form), "pressure" if shape.unit_column else f"pressure [{unit}]"]
+        names = [*TIME_NAMES.get(shape.time_form, ("time",)), "pressure" if shape.unit_column else f"pressure [{unit}]"]
         lines.append(_line([*names, "unit"] if shape.unit_column else names, shape))
     tail = (unit,) if shape.unit_column else ()
     lines += [_line((*time, pressure, *tail), shape) for time, pressure in zip(times, pressures, strict=True)]

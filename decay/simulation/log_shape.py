@@ -56,17 +56,12 @@ SHAPES: dict[str, LogShape] = {
 }
 
 _EPOCH = datetime(1970, 1, 1)
-_NAMES = {
+TIME_NAMES = {
     TimeForm.SECONDS: ("elapsed [s]",),
     TimeForm.MINUTES: ("elapsed [min]",),
     TimeForm.HMS: ("elapsed [h:m:s]",),
     TimeForm.SPLIT: ("date", "time"),
 }
-
-
-def time_names(form: TimeForm) -> tuple[str, ...]:
-    """Return the names of the time columns."""
-    return _NAMES.get(form, ("time",))
 
 
 def time_fields(form: TimeForm, seconds: list[float], started: datetime, decimal: str) -> list[tuple[str, ...]]:

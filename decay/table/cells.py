@@ -51,22 +51,10 @@ class CellsWanted:
 
 
 def read_cells(table: Table, wanted: CellsWanted) -> Columns:
-    """Return the wanted columns of every line from the first data line on.
+    """Return the wanted columns, a row for every line from the first data line on, blank ones included.
 
     Three ways give the same cells. The first takes tables that are clean throughout and gives up at the least doubt;
     the second is pandas, which is loaded for this; the third takes lines with too many fields, and stray quotes.
-
-    Parameters
-    ----------
-    table : Table
-        What `table_of` returned.
-    wanted : CellsWanted
-        Which columns.
-
-    Returns
-    -------
-    Columns
-        One row a line, blank lines included.
     """
     for way in (read_alike, by_pandas):
         found = way(table, wanted)
