@@ -56,7 +56,8 @@ def criterion_page(criterion: Criterion, *, ascii_only: bool = False, width: int
     told = [("target", "none" if criterion.target is None else wording.pressure(criterion.target)),
             ("stand", wording.duration(criterion.hold)), ("limit", f"{limit_in_words(criterion)} ({wording.unit()})"),
             ("for", criterion.equipment), ("source", source or "none"), ("status", criterion.standing),
-            ("also asks", criterion.unquantified), ("between", criterion.between), ("mind", criterion.warning)]
+            ("also asks", criterion.unquantified.removeprefix("and ")), ("between", criterion.between),
+            ("mind", criterion.warning)]
     if criterion.ambient_above is not None:
         told.insert(3, ("ambient", f"above {wording.celsius(criterion.ambient_above)}"))
     if criterion.evacuations > 1:

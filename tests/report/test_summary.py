@@ -71,6 +71,15 @@ def test_whatever_decides_stands_in_the_summary_however_many() -> None:
 
 STAND = CriterionOutcome("one-hour-stand", "Deep vacuum, one-hour stand", "spec", "read", False, "in full",
                          part=Part.TARGET, short="one-hour stand", brief="isolated at 2,850 micron, target 300")
+
+
+def test_a_stand_that_the_doubt_of_its_closing_made_long_enough_says_so() -> None:
+    made = factories.tight()
+    lent = replace(STAND, met=True, part=Part.ALL, lent=64.0)
+    said = practice_answer(replace(made, verdict=replace(made.verdict, criterion=lent, others=())))
+    assert said == "one-hour stand met (64 s short, within the doubt of the closing)"
+
+
 MISSED = Finding("C03", Level.FAILS, "Deep vacuum, not met.", headline=STAND.brief)
 
 

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from decay.fit.measured import measure
-from decay.several.next_test import AIM, LONGEST_TEST, Outlook, TestKind, next_tests
+from decay.several.next_test import AIM, LONGEST_TEST, NextTest, Outlook, TestKind, next_tests
+from decay.several.next_test_words import what_to_do
 from tests.bench.next_score import carried_out
 from tests.fit.holds import MICRON, PER_MINUTE, fit_of, hold_log, levelling, steady, together
 
@@ -72,3 +73,9 @@ def test_nothing_rose_and_nothing_is_advised():
 def test_it_can_be_carried_out_in_simulation(kind, seed):
     done = carried_out(kind, seed)
     assert done is None or 0.0 < done.minutes <= LONGEST_TEST / 60.0
+
+
+def test_what_holding_on_asks_for_adds_up_to_the_minute():
+    # A hold of 2.07 min, eight times as long: 14.5 min more make 16.6.
+    said = what_to_do(NextTest(TestKind.LONGER, 14.49, 0.35, 16.56 * 60.0))
+    assert said == "Let the hold go on to 17 min (15 min more), or hold anew for as long"
