@@ -127,15 +127,6 @@ class _Screen:
     """Standard error as the place to show a watch: one refreshed line on a terminal, else one line per piece of news.
 
     News are looks, and what a flat end that nothing marks would prove: that once for each stand.
-
-    Parameters
-    ----------
-    watcher : Watcher
-        It knows what was allowed, and at which level it looks.
-    quiet : bool
-        Show nothing.
-    is_plain : bool
-        Plain ASCII.
     """
 
     def __init__(self, watcher: Any, quiet: bool, is_plain: bool) -> None:
