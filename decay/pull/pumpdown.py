@@ -208,7 +208,7 @@ def _levels(pressure: FloatArray, noise: FloatArray, step: FloatArray) -> FloatA
     lowest = float(pressure.min())
     coarse = np.maximum(LEVEL_STEPS * step, LEVEL_NOISE * np.minimum(noise, 0.02 * pressure))
     order = np.argsort(pressure)
-    rising, errors = pressure[order].tolist(), coarse[order].tolist()
+    rising, errors = pressure[order], coarse[order]
     level = float(pressure[0])
     out = [level]
     while level > lowest and len(out) < 2000:
@@ -217,13 +217,13 @@ def _levels(pressure: FloatArray, noise: FloatArray, step: FloatArray) -> FloatA
     return np.asarray(out)
 
 
-def _between(x: float, at: list[float], values: list[float]) -> float:
+def _between(x: float, at: FloatArray, values: FloatArray) -> float:
     """Return what a function is at one place between those at which it is known; numpy's is for many places."""
-    after = bisect_right(at, x)
+    after = int(at.searchsorted(x, side="right"))
     if not 0 < after < len(at):
-        return values[0 if after == 0 else -1]
-    slope = (values[after] - values[after - 1]) / (at[after] - at[after - 1])
-    return slope * (x - at[after - 1]) + values[after - 1]
+        return float(values[0 if after == 0 else -1])
+    slope = float(values[after] - values[after - 1]) / float(at[after] - at[after - 1])
+    return slope * (x - float(at[after - 1])) + float(values[after - 1])
 
 
 def flat_tail(time: FloatArray, pressure: FloatArray, noise: FloatArray, step: FloatArray) -> list[tuple[int, int]]:
