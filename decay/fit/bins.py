@@ -75,6 +75,7 @@ def bin_readings(time: FloatArray, pressure: FloatArray, step: FloatArray) -> Bi
     n = len(time)
     if n < FEWEST_READINGS:
         raise FitError(f"a hold needs at least {FEWEST_READINGS} readings for a fit, this one has {n}")
+    noise = _reading_noise(pressure)  # first, while nothing else of a long hold's length is held
     distance = np.diff(time)
     sampling = median(distance)
     # A clock that leaps by years leaves nothing between its two ends: there the edges stand by the time that is filled.
@@ -96,7 +97,7 @@ def bin_readings(time: FloatArray, pressure: FloatArray, step: FloatArray) -> Bi
         right=time[last] + half[last + 1],
         pressure=np.add.reduceat(pressure, first) / count,
         count=count,
-        reading_noise=_reading_noise(pressure),
+        reading_noise=noise,
         step=np.add.reduceat(step, first) / count,
     )
 
