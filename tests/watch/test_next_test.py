@@ -34,7 +34,7 @@ def test_an_open_hold_names_a_test_that_is_sooner_than_holding_on():
     assert test.kind is not TestKind.LONGER
     assert test.chance >= AIM
     assert 60.0 * test.minutes < last.look.decisive_length - last.phase.duration
-    line = watch_line(last, None, ALPHA)
+    line = watch_line(last, ALPHA)
     assert "sooner: " in line
     assert ("no flame" in line) is (test.kind is TestKind.WARM)
     assert LEAST_WARMING == 15.0  # as the manual page has it
@@ -54,4 +54,4 @@ def test_nothing_is_advised_where_nothing_is_open():
     for statuses in (shown, dry):
         looks = [status.look for status in statuses if status.is_new_look]
         assert not any(deciding(look.next_tests) for look in looks[-2:])
-    assert "sooner" not in watch_line(shown[-1], None, ALPHA)
+    assert "sooner" not in watch_line(shown[-1], ALPHA)
