@@ -8,7 +8,6 @@ from decay.several.next_test import AIM, TestKind
 from decay.several.next_test_words import deciding
 from decay.several.warm import LEAST_WARMING
 from decay.watch import Decision
-from decay.watch.spending import ALPHA
 from decay.watch.watch_line import short_line, sooner, watch_line
 
 from ..fit.holds import levelling, steady, together
@@ -34,7 +33,7 @@ def test_an_open_hold_names_a_test_that_is_sooner_than_holding_on():
     assert test.kind is not TestKind.LONGER
     assert test.chance >= AIM
     assert 60.0 * test.minutes < last.look.decisive_length - last.phase.duration
-    line = watch_line(last, ALPHA)
+    line = watch_line(last, None)
     assert "sooner: " in line
     assert ("no flame" in line) is (test.kind is TestKind.WARM)
     assert LEAST_WARMING == 15.0  # as the manual page has it
@@ -54,4 +53,4 @@ def test_nothing_is_advised_where_nothing_is_open():
     for statuses in (shown, dry):
         looks = [status.look for status in statuses if status.is_new_look]
         assert not any(deciding(look.next_tests) for look in looks[-2:])
-    assert "sooner" not in watch_line(shown[-1], ALPHA)
+    assert "sooner" not in watch_line(shown[-1], None)
