@@ -66,6 +66,9 @@ PRIORS = (
 
 _SHAPES = {3: 500, 4: 700, 6: 900}
 """Shapes that are tried over all of a prior, by the numbers that make a shape. [-]"""
+_SURER = 6
+"""So many times the shapes before a leak is called likely: fewer may miss the one corner in which a tight system fits.
+[-]"""
 _CLOSER = 0.28
 _ROUNDS = (3, 4)
 """Share of them that each round tries about the best so far; rounds at the least, and at the most. [-]"""
@@ -130,13 +133,19 @@ def odds_of_leak(hold: Measured, under_vacuum: float | None, inflation: float = 
     .. [1] Kass and Raftery, "Bayes factors", J. Am. Stat. Assoc. 90 (1995) 773.
     """
     view = _View(hold, under_vacuum, inflation)
+    found = _summed(view, 1)
+    return found if found.grade is not Grade.LIKELY else _summed(view, _SURER)
+
+
+def _summed(view: _View, many: int) -> Odds:
+    """Return the odds by the usual number of shapes, or by so many times as many."""
     pools = LEVELLING_SHARE
     families = (
         (1.0, _dry, 3), (1.0 - pools, _damp, 4), (pools * TAKES_UP_SHARE, partial(_levelling, True), 6),
         (pools * (1.0 - TAKES_UP_SHARE), partial(_levelling, False), 6), (1.0, _fading, 4),
     )
     weights = np.array([weight for weight, _, _ in families])
-    without, with_leak = np.array([_integrated(family, view, n) for _, family, n in families]).T
+    without, with_leak = np.array([_integrated(family, view, n, many) for _, family, n in families]).T
     factor = float(evidence.mean_of_exponentials(with_leak, weights)
                    - evidence.mean_of_exponentials(without, weights))
     return Odds(math.exp(min(factor, 0.0)) / (1.0 + math.exp(-abs(factor))), factor)
@@ -222,9 +231,9 @@ def _between(share: FloatArray, tabulated: int) -> tuple[IntArray, FloatArray]:
 _Family = Callable[["_View", bool, FloatArray], FloatArray]
 
 
-def _integrated(family: _Family, view: _View, dimensions: int) -> tuple[float, float]:
+def _integrated(family: _Family, view: _View, dimensions: int, many: int) -> tuple[float, float]:
     """Return the log evidence of a family of shapes, without and with a leak. [-]"""
-    points = _spread(dimensions, _SHAPES[dimensions])
+    points = _spread(dimensions, many * _SHAPES[dimensions])
     without, with_leak = (partial(family, view, is_leaky) for is_leaky in (False, True))
     return _closed_in(without, points), _closed_in(with_leak, points)
 

@@ -14,6 +14,7 @@ from decay.fit.bins import absorbed_power_columns, bin_readings
 from decay.fit.evidence import Size
 from decay.fit.measured import measure
 from decay.fit.odds import Grade, odds_of_leak
+from tests.bench.odds_score import graded
 
 from .holds import hold_log, levelling, steady, together
 
@@ -158,6 +159,13 @@ def test_a_ridge_of_shapes_is_summed_and_not_its_highest_box():
     log, phase = hold_log(together(levelling(60.0, 200.0), steady(2.0)))
     found = odds_of_leak(measure(log, phase, 296.0, 2.0), 1800.0)
     assert found.log_bayes_factor == pytest.approx(-0.6, abs=0.8)
+
+
+def test_a_tight_damp_system_is_not_called_leaking_for_want_of_shapes():
+    """Synthetic, drawn from the priors: the usual shapes miss where its walls and pool fit, and say 0.99."""
+    found = graded("damp_walls", 96050)
+    assert not found.is_leaky
+    assert found.odds == pytest.approx(0.19, abs=0.05)
 
 
 def test_the_same_hold_has_the_same_odds_and_an_unknown_pull_is_less_sure_of_them():
