@@ -97,6 +97,15 @@ def test_bare_midnight(tmp_path):
     assert "midnight-bare-date" in codes(log)
 
 
+@pytest.mark.parametrize("times", [1, 3])
+def test_a_last_row_an_hour_early_is_no_summer_time_however_often_it_stands_there(tmp_path, times):
+    body = [(m.isoformat(" "), str(v)) for m, v in zip(MOMENTS, MICRONS, strict=True)]
+    early = (MOMENTS[-1] - dt.timedelta(hours=1)).isoformat(" ")
+    log = read_text(tmp_path, table([*body[:-1], *[(early, body[-1][1])] * times]))
+    assert "time-disorder" in codes(log)
+    assert "dst-ends" not in codes(log)
+
+
 @pytest.mark.parametrize(("hour", "code"), [(1, "dst-ends"), (2, "dst-begins")])
 def test_summer_time(tmp_path, hour, code):
     begin = dt.datetime(2026, 10, 25, hour, 59, 0) if code == "dst-ends" else dt.datetime(2026, 3, 29, 1, 59, 0)
