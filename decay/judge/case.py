@@ -33,6 +33,7 @@ from decay.judge.place import (
 from decay.judge.verdict import NAMED, QUIET, cause_with_joint
 from decay.log.pressure_log import PressureLog
 from decay.log.quality import Bottom, bottom_of_range
+from decay.phases.flat import GOES_ON
 from decay.phases.phase import Begun, Kind, Phase
 from decay.pull.gas_load import GasLoad
 from decay.several.next_test import NextTest
@@ -44,9 +45,6 @@ HELD = 60.0
 """A stretch before a gross rise that is shorter belongs to the rise. [s]"""
 HELD_ROWS = 5
 """The same in rows. [-]"""
-
-DOUBTLESS = 1.3
-"""An earlier hold that rose by this factor was one: a pump leaves no such rise; as in `phases.shown`. [-]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,7 +160,7 @@ class Case:
         """Return when the last hold before the judged one ended that only a closed valve can have left. [s]"""
         start = -math.inf if self.stretch is None else self.stretch.start
         ends = (p.end for p in self.phases if p.kind is Kind.HOLD and p.end < start and p.is_shown
-                and p.end_pressure > DOUBTLESS * p.start_pressure)
+                and p.end_pressure > (1.0 + GOES_ON) * p.start_pressure)
         return max(ends, default=-math.inf)
 
     @cached_property
