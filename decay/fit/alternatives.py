@@ -37,6 +37,8 @@ _ROUNDS = 12
 _SETTLED = 0.01
 _WARMING = 0.12
 """Share of the ceiling by which water that warms by two kelvin makes up for a rise towards it: 6 % a kelvin. [-]"""
+_TRIFLE = 0.05
+"""Share of the ceiling from which on it matters whether the first pressure was air or vapour. [-]"""
 _NOTHING = 1e-12
 """Rise, as a share of the ceiling, that needs no water. [-]"""
 _COARSE = 40
@@ -132,7 +134,8 @@ def fit_free_water(problem: Mixture, best: Solution, saturation: Interval, thres
     """Test whether free water alone explains a hold as well as leak and outgassing do.
 
     Water evaporates into the closed volume at a rate that falls as its own saturation pressure is approached:
-    `p = p0 + (ceiling - p0)(1 - exp(-t/tau))`. Far below the ceiling that is a straight line.
+    `p = p0 + (ceiling - v0)(1 - exp(-t/tau))`, where of the first pressure `p0` at the most all, `v0`, is vapour. Far
+    below the ceiling that is a straight line.
 
     Parameters
     ----------
@@ -150,14 +153,16 @@ def fit_free_water(problem: Mixture, best: Solution, saturation: Interval, thres
     # So much higher the ceiling may stand on the gauge.
     highest = saturation.high * VAPOUR_READING
     rise = end - start
-    if end > highest:
+    if rise > highest:
         return WaterFit(saturation, False, True, False, float("inf"))
     if rise <= _NOTHING * highest:
         return WaterFit(saturation, False, False, False, float("inf"))
     span = bins.length
     # Water that alone would make the observed rise, for each ceiling: with a free height it may share the rise with
     # other sources, and its own ceiling may lie lower, as evaporation cools it.
-    rooms = np.array([c - start for c in (saturation.low, saturation.value, highest) if c - start > 1.001 * rise])
+    vapour = (start,) if start < _TRIFLE * saturation.low else (start, 0.0)
+    ceilings = (saturation.low, saturation.value, highest)
+    rooms = np.array([c - v for v in vapour for c in ceilings if c - v > 1.001 * rise])
     shapes = rise_shapes(problem.bins.time, span / -np.log1p(-rise / rooms))
     if rise < _WARMING * highest:
         # So far below the ceiling a degree or two more in the water's own temperature makes up for the bend.

@@ -252,9 +252,11 @@ def _with_fading_drop(leak: Interval, first: SteadyRise, hold: Measured, sudden:
 def _above_what_vapour_makes(leak: Interval, first: SteadyRise, hold: Measured) -> Interval:
     """Return the interval with its lower end raised to what a rise beyond water's ceiling leaves to a leak. [Pa/s]
 
-    However slow a source, it raises the pressure no further than its own vapour pressure.
+    However slow a source, it raises the pressure no further than its own vapour pressure; what stood at the start may
+    have been air, let in before.
     """
-    beyond = float(hold.bins.pressure[-1]) - VAPOUR_READING * _saturation(hold).high
+    rise = float(hold.bins.pressure[-1] - hold.bins.pressure[0])
+    beyond = rise - VAPOUR_READING * _saturation(hold).high
     least = beyond / float(first.problem.line[-1])
     return Interval(max(leak.value, least), max(leak.low, least), max(leak.high, least), leak.level)
 

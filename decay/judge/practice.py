@@ -232,6 +232,8 @@ def _lines(criterion: Criterion, hold: HoldFit | Phase, log: PressureLog, missin
     is_failing = reaches if criterion.fails_on_line else pressure > criterion.fails * (1 + SAME)
     limit = wording.pressure(criterion.fails)
     if is_failing.any() and (criterion.is_watched_throughout or missing):
+        if hold.start_pressure > criterion.fails * (1 + SAME):
+            return _Part(False, Part.LINE, f"stood above {limit} from the start", f"above {limit} from the start")
         when = wording.duration(float(since[int(np.argmax(is_failing))]))
         return _Part(False, Part.LINE, f"rose above {limit} {when} after isolation", f"above {limit} after {when}")
     if missing:

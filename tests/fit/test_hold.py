@@ -104,6 +104,25 @@ def test_a_rise_beyond_the_saturation_pressure_of_water_is_not_water():
     assert found.leak.low > 0.9 * 4000.0 * PER_MINUTE
 
 
+def test_what_stood_at_the_start_may_be_air_and_counts_for_no_rise():
+    # A log that begins when air stands at 120,000 micron already: its end lies beyond water's ceiling from the first.
+    log, phase = hold_log(steady(60_000.0), start=120_000.0, step=75.0, noise=30.0, length=180.0, sampling=1.5)
+    found = fit_of(log, phase, ambient=296.0)
+    assert found.water is not None
+    assert found.water.is_crossed
+    assert found.leak.low <= 60_000.0 * PER_MINUTE * 1.02
+
+
+@pytest.mark.parametrize("start", [500.0, 60_000.0])
+def test_water_makes_a_rise_whatever_air_stands_there_before(start):
+    # Towards 21,000 micron, the saturation pressure at 23 °C (IAPWS R7-97), above the air that the pull left.
+    log, phase = hold_log(levelling(20_500.0, 400.0), start=start, step=5.0)
+    found = fit_of(log, phase, ambient=296.0)
+    assert found.water is not None
+    assert (found.water.is_possible, found.water.is_crossed) == (True, False)
+    assert found.leak.low == 0.0
+
+
 # Not beyond 10 kPa: there the pressure outside is another. Nor with a jump at the start: a hose's drop may be in it,
 # and how that fades goes by the pressure itself.
 @pytest.mark.parametrize("factor", [1e-3, 1.0, 1e2])

@@ -224,13 +224,13 @@ def water_not_excluded(case: Case) -> Answer:
 def beyond_water(case: Case) -> Answer:
     """
     What it looks for
-        A rise that went beyond the highest pressure at which water can stand on the gauge.
+        A rise by more than the highest pressure at which water can stand on the gauge.
     Why it matters
         Then water alone cannot be the cause, however wet the system is.
     When it is wrong
         When a spot in the system was warmer than stated, or the gauge reads vapour more than twice too high.
     Example log
-        A hold at 20 °C that passes 60,000 micron.
+        A hold at 20 °C that rises from 500 to 60,000 micron.
     What to do
         Look for a leak, or for refrigerant that boils out of oil.
     References
@@ -242,7 +242,7 @@ def beyond_water(case: Case) -> Answer:
     if fit.water is None or not fit.water.is_crossed:
         return ()
     summary = (
-        f"The pressure rose above what water can reach ({wording.pressure(fit.water.saturation.high)}, even doubled "
+        f"The pressure rose by more than water can make ({wording.pressure(fit.water.saturation.high)}, even doubled "
         "by the gauge): it is not water alone."
     )
     return (Finding("H11", Level.NOTE, summary, {"end_micron": fit.end_pressure / MICRON}, (fit.start, fit.end)),)
