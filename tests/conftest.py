@@ -93,11 +93,35 @@ def followed_up_once(monkeypatch):
 
 
 @pytest.fixture
+def not_followed_up(monkeypatch):
+    """Leave an open hold as it is, without odds and further tests, for tests that do not ask what these say."""
+    monkeypatch.setattr("decay.pipeline._followed_up", lambda stage, case, ahead: case)
+
+
+@pytest.fixture
 def answered_once(monkeypatch, judged_once, followed_up_once):
-    """Judge and plan once in a run of the tests what was read and told alike."""
+    """Judge and plan once in a run of the tests what was read and told alike; and find and fit what was read alike."""
     for place, name in (("decay", "analyze"), ("decay", "analyze_job"), ("decay.comparison", "compare"),
-                        ("decay.planning", "make_plan"), ("decay.lesson", "find_pair")):
+                        ("decay.planning", "make_plan"), ("decay.lesson", "find_pair"),
+                        ("decay.examine", "find_phases"), ("decay.examine", "fit_hold"),
+                        ("decay.examine", "fit_pumpdown"), ("decay.pipeline", "odds_of_leak")):
         monkeypatch.setattr(f"{place}.{name}", kept(getattr(import_module(place), name)))
+    monkeypatch.setattr("decay.read_log", read_once(import_module("decay").read_log))
+
+
+def read_once(read_log):
+    """Return a reader that reads a file once in a run of the tests, as long as it holds the same bytes."""
+
+    @wraps(read_log)
+    def once(source, *args, **options):
+        if not isinstance(source, str | Path) or not Path(source).is_file() or not os.access(source, os.R_OK):
+            return read_log(source, *args, **options)
+        key = read_log, str(source), Path(source).read_bytes(), _known((args, options))
+        if key not in _KEPT:
+            _KEPT[key] = read_log(source, *args, **options)
+        return _KEPT[key]
+
+    return once
 
 
 @pytest.fixture
@@ -119,6 +143,20 @@ def drawn_once(monkeypatch):
 
     monkeypatch.setattr(plot_style, "_write", once)
     return write
+
+
+@pytest.fixture
+def drawn_blank(monkeypatch):
+    """Write pictures and pages as empty sheets: for tests that ask whether and where they are written."""
+    from matplotlib.figure import Figure
+
+    save = Figure.savefig
+
+    def blank(figure, *args, **options):
+        figure.clear()
+        return save(figure, *args, **options)
+
+    monkeypatch.setattr(Figure, "savefig", blank)
 
 
 @pytest.fixture

@@ -15,6 +15,8 @@ from decay_cli.console import ExitCode
 from decay_cli.options import moment_in
 from tests.report.test_document import VALIDATOR
 
+pytestmark = pytest.mark.usefixtures("drawn_blank")
+
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLES = ROOT / "sample_logs"
 DRY = str(SAMPLES / "tight_and_dry.csv")

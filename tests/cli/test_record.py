@@ -13,6 +13,9 @@ from decay.job_record import LARGEST, MOST_LOGS
 from decay_cli.main import decay
 from tests.readme.shown import ROOT
 
+# What a record changes is what is judged, and how; what would settle an open hold follows from that alone.
+pytestmark = pytest.mark.usefixtures("not_followed_up", "drawn_blank")
+
 JOB = ROOT / "sample_logs" / "cold_and_warm"
 RIG = ROOT / "sample_logs" / "rig_leak.csv"
 

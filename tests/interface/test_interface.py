@@ -20,6 +20,8 @@ from decay.errors import CriterionError
 from decay.quantities import MICRON
 from decay_cli.main import decay as command_line
 
+pytestmark = pytest.mark.usefixtures("followed_up_once")
+
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs" / "leaking_slowly.csv"
 MINUTES = 60.0
 

@@ -44,9 +44,9 @@ def unlikeness(one, other):
 
 @pytest.fixture
 def in_short(request, block, answered_once):
-    """Let a log be judged once for all pages, and what a page does not show be shorter."""
+    """Let a log be judged once for all pages, and what a page does not show be shorter, its pictures empty."""
     if block.output is None and not block.pictures:
-        for way in ("few_moments", "few_sizes"):
+        for way in ("few_moments", "few_sizes", "drawn_blank"):
             request.getfixturevalue(way)
 
 
