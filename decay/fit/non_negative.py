@@ -20,6 +20,9 @@ _ROUNDING = 4.0 * float(np.finfo(float).eps)
 """Slope towards a column, as a share of what it is made of, that is none. [-]"""
 _DEPENDENT = 1e-14
 """Length of what a column has beside the others, as a share of its own, that is rounding. [-]"""
+_LITTLE = 1e-9
+"""The same, both squared, below which it is not known well enough to go by. [-]"""
+_NOTHING = 1e-300
 
 
 class NonNegative:
@@ -32,18 +35,28 @@ class NonNegative:
     start : ndarray, shape (m,), optional
         Coefficients to begin with, not negative. The answer is the same up to rounding. [unit of target / column]
 
+    Notes
+    -----
+    Of the columns that would lower the misfit the one that would most, alone with those in use, is taken in next: its
+    slope counts by the length of what is new in it. Columns here are much alike, and by their slopes twice as many
+    would be taken in, most of them to be taken out again.
+
     References
     ----------
-    .. [1] Lawson and Hanson, *Solving Least Squares Problems*, SIAM (1995), chapter 23: the active set, which may begin
-       from any coefficients that are let in.
+    .. [1] Lawson and Hanson, *Solving Least Squares Problems*, SIAM (1995), chapters 23 and 24: the active set, which
+       may begin from any coefficients that are let in; a column is taken out by rotations.
     """
 
     def __init__(self, columns: FloatArray, start: FloatArray | None = None) -> None:
         self._columns = np.ascontiguousarray(columns)
+        self._readings = columns.shape[1]
         self._used: list[int] = []
-        self._basis = np.empty((min(columns.shape), columns.shape[1]))
+        # The basis, and beside each of its vectors what every column has along it
+        self._table = np.empty((min(columns.shape), self._readings + len(columns)))
         self._triangle: list[list[float]] = []  # column by column
         self._here: list[float] = []  # the coefficients of those in use
+        self._squares = np.maximum(np.einsum("ij,ij->i", columns, columns), _NOTHING)
+        self._new = self._squares.copy()  # of each column the square of what is beside the basis
         if start is not None:
             for column in np.flatnonzero(start > 0.0).tolist():
                 if self._add(column):
@@ -62,9 +75,10 @@ class NonNegative:
         tuple
             Coefficients, shape (m,), and the root of the sum of squares that is left. [unit of target]
         """
-        left = self._best(target)
-        if left is None:
+        found = self._best(self._seen(target))
+        if found is None:
             return self._by_other_means(target)
+        left, _ = found
         coefficients = np.zeros(len(self._columns))
         coefficients[self._used] = self._here
         return coefficients, float(left @ left) ** 0.5
@@ -85,11 +99,11 @@ class NonNegative:
             A parabola.
         """
         target = start + at * stride
-        left = self._best(target)
-        if left is None:
+        found = self._best(self._seen(target))
+        if found is None:
             return Parabola(at, self._by_other_means(target)[1] ** 2, 0.0, 0.0, at, at)
-        growth, along = self._solved(stride)
-        slopes, turns = self._columns @ left, self._columns @ along
+        left, slopes = found
+        growth, along, turns = self._solved(self._seen(stride))
         slopes[self._used], turns[self._used] = -1.0, 0.0
         # Of what is not in use each slope is below zero, and of what is in use each coefficient above it.
         rooms = np.concatenate((np.minimum(slopes, 0.0), np.negative(self._here)))
@@ -104,16 +118,24 @@ class NonNegative:
             high=at + float((-rooms[upwards] / paces[upwards]).min(initial=math.inf)),
         )
 
-    def _best(self, target: FloatArray) -> FloatArray | None:
-        """Bring the best columns into use; what they leave of the target, `None` where no end is found."""
+    def _seen(self, target: FloatArray) -> FloatArray:
+        """Return a target and what each column has along it, as the table has its vectors, shape (j + m,). [-]"""
+        return np.concatenate((target, self._columns @ target))
+
+    def _best(self, target: FloatArray) -> tuple[FloatArray, FloatArray] | None:
+        """Bring the best columns into use; what they leave of the target, and half the misfit's fall along each column.
+
+        `None` where no end is found.
+        """
         refused: list[int] = []
-        left = self._settle(target)
+        left, slopes = self._settle(target)
         for _ in range(_LONGEST_SEARCH * len(self._columns)):
-            slopes = self._columns @ left
-            slopes[self._used + refused] = -np.inf
-            best = int(slopes.argmax())
-            if not slopes[best] > _ROUNDING * (float(left @ left) ** 0.5 + sum(self._here)):
-                return left
+            none = _ROUNDING * (float(left @ left) ** 0.5 + sum(self._here))
+            helpful = np.maximum(slopes - none, 0.0)
+            helpful[self._used + refused] = 0.0
+            best = int((helpful**2 / np.maximum(self._new, _LITTLE * self._squares)).argmax())
+            if not helpful[best] > 0.0:
+                return left, slopes
             if not self._add(best):
                 refused.append(best)
                 continue
@@ -121,69 +143,82 @@ class NonNegative:
             solved = self._solved(target)
             if solved[0][-1] > 0.0:
                 refused.clear()
-                left = self._settle(target, solved)
+                left, slopes = self._settle(target, solved)
             else:  # it does not help after all: the slope towards it is rounding
                 refused.append(best)
-                self._drop([len(self._used) - 1])
+                self._drop(len(self._used) - 1)
         return None
 
-    def _settle(self, target: FloatArray, solved: tuple[list[float], FloatArray] | None = None) -> FloatArray:
-        """Move the coefficients in use to their best while none falls below zero; what they leave of the target.
+    def _settle(
+        self, target: FloatArray, solved: tuple[list[float], FloatArray, FloatArray] | None = None
+    ) -> tuple[FloatArray, FloatArray]:
+        """Move the coefficients in use to their best while none falls below zero; what they leave, and the slopes.
 
         On the way there whichever would fall below zero first goes out of use. The best may be known already.
         """
         while True:
-            found, left = self._solved(target) if solved is None else solved
+            found, left, slopes = self._solved(target) if solved is None else solved
             solved = None
             below = [i for i, value in enumerate(found) if not value > 0.0]
             if not below:
                 self._here = found
-                return left
+                return left, slopes
             here = self._here
             steps = [here[i] / (here[i] - found[i]) if here[i] > 0.0 else 0.0 for i in below]
             step = min(steps)
             self._here = [now + step * (then - now) for now, then in zip(here, found, strict=True)]
-            self._drop([i for i, each in zip(below, steps, strict=True) if each == step])
+            for i, each in reversed(list(zip(below, steps, strict=True))):
+                if each == step:
+                    self._drop(i)
 
-    def _solved(self, target: FloatArray) -> tuple[list[float], FloatArray]:
-        """Return the best coefficients of the columns in use, whatever their signs, and what they leave. [-]"""
-        basis = self._basis[: len(self._used)]
-        shares = basis @ target
+    def _solved(self, target: FloatArray) -> tuple[list[float], FloatArray, FloatArray]:
+        """Return the best coefficients of the columns in use, whatever their signs, what they leave, and the slopes."""
+        table = self._table[: len(self._used)]
+        shares = table[:, : self._readings] @ target[: self._readings]
+        left = target - shares @ table
         found: list[float] = shares.tolist()
         for i in range(len(found) - 1, -1, -1):
             column = self._triangle[i]
             found[i] = value = found[i] / column[i]
             for k in range(i):
                 found[k] -= column[k] * value
-        return found, target - shares @ basis
+        return found, left[: self._readings], left[self._readings :]
 
     def _add(self, column: int) -> bool:
         """Take a column into use, unless it is made of those that are."""
         count = len(self._used)
-        if count == len(self._basis):
+        if count == len(self._table):
             return False
-        basis, beside = self._basis[:count], self._columns[column]
-        length = float(beside @ beside) ** 0.5
-        share = basis @ beside
-        beside = beside - share @ basis
+        basis, row = self._table[:count, : self._readings], self._table[count]
+        share = self._table[:count, self._readings + column]
+        beside = self._columns[column] - share @ basis
         again = basis @ beside  # twice is enough, for columns however alike
         beside = beside - again @ basis
         size = float(beside @ beside) ** 0.5
-        if not size > _DEPENDENT * length:
+        if not size > _DEPENDENT * float(self._squares[column]) ** 0.5:
             return False
-        self._basis[count] = beside / size
+        row[: self._readings] = beside / size
+        row[self._readings :] = self._columns @ row[: self._readings]
+        self._new -= row[self._readings :] ** 2
         self._triangle.append([*(share + again).tolist(), size])
         self._used.append(column)
         return True
 
-    def _drop(self, places: list[int]) -> None:
-        """Take columns out of use, by their places among those in use."""
-        first = places[0]
-        kept = [(self._used[i], self._here[i]) for i in range(first, len(self._used)) if i not in places]
-        del self._used[first:], self._triangle[first:], self._here[first:]
-        for column, value in kept:
-            if self._add(column):
-                self._here.append(value)
+    def _drop(self, place: int) -> None:
+        """Take a column out of use, by its place among those in use: what it alone brought goes to the basis' end."""
+        del self._used[place], self._here[place], self._triangle[place]
+        for i in range(place, len(self._used)):
+            # The columns behind it reach one vector of the basis too far: each is turned until it does not.
+            diagonal, beyond = self._triangle[i][i : i + 2]
+            size = math.hypot(diagonal, beyond)
+            cosine, sine = diagonal / size, beyond / size
+            for column in self._triangle[i:]:
+                upper, lower = column[i], column[i + 1]
+                column[i], column[i + 1] = cosine * upper + sine * lower, cosine * lower - sine * upper
+            self._triangle[i].pop()
+            above, below = self._table[i].copy(), self._table[i + 1].copy()
+            self._table[i], self._table[i + 1] = cosine * above + sine * below, cosine * below - sine * above
+        self._new += self._table[len(self._used), self._readings :] ** 2
 
     def _by_other_means(self, target: FloatArray) -> tuple[FloatArray, float]:
         """Return the same by bounded variables: rounding keeps the active set from coming to an end."""
