@@ -9,9 +9,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from decay.arrays import FloatArray
-from decay.constants import DAY
+from decay.constants import DAY, MINUTE
 from decay.errors import LogError
 from decay.log.column import Column, by_name, listed
+from decay.log.time_units import interval_in, says_minutes_and_seconds, sizes_beside, stated_size, unit_size
 from decay.table import digits, stamps
 from decay.table.cells import Columns
 from decay.table.read_options import Note, ReadOptions
@@ -20,18 +21,17 @@ from decay.table.table import Table
 _RANK = {"stamp": 0, "date": 1, "clock": 2, "number": 3}
 _DISAGREE = 0.02
 _SEEN = 10_000  # times that are looked at to tell what they count
-_UNITS = {"s": 1.0, "sec": 1.0, "secs": 1.0, "second": 1.0, "seconds": 1.0, "ms": 1e-3, "msec": 1e-3,
-          "milliseconds": 1e-3, "min": 60.0, "mins": 60.0, "minute": 60.0, "minutes": 60.0, "h": 3600.0,
-          "hr": 3600.0, "hrs": 3600.0, "hour": 3600.0, "hours": 3600.0, "d": DAY, "day": DAY, "days": DAY}  # fmt: skip
+_FEWEST = 8  # times without a unit that show whether they may be seconds
+_SHORTEST, _FARTHEST = 60.0, 500.0  # s; a log of a job is longer, its rows are nearer, unless the unit is another one
 
 
 @dataclass(frozen=True, slots=True)
 class TimeChoice:
     """The column or columns that tell the time."""
 
-    main: Column | None  # the column; ``None`` where rows come at a stated interval
+    main: Column | None  # the column; ``None`` where rows come at a stated interval and none numbers them
     beside: Column | None = None  # clock column that belongs to a date column
-    interval: float | None = None  # distance of rows where no column tells the time [s]
+    interval: float | None = None  # distance of rows where no column tells the time, or only their number [s]
     rival: Column | None = None  # a counter beside a clock, to compare
 
 
@@ -71,8 +71,8 @@ def choose_time(table: Table, columns: tuple[Column, ...], options: ReadOptions)
         if index is not None:
             return TimeChoice(index)
     interval = interval_in(table.preamble)
-    if interval is not None and interval > 0:
-        return TimeChoice(None, interval=interval)
+    if interval is not None:
+        return TimeChoice(next((c for c in columns if c.role == "index"), None), interval=interval)
     growing = [c for c in columns if _grows(c, gauge)]
     if len(growing) == 1 and len([c for c in columns if c.kind == "number"]) > 1:
         return TimeChoice(growing[0])
@@ -103,15 +103,17 @@ def tell(choice: TimeChoice, found: Columns, dates: dict[int, stamps.DateForm], 
          ) -> Times:
     """Return the time of every row, not yet in order."""
     main = choice.main
-    if main is None:
+    if main is None or choice.interval is not None:
         interval = choice.interval or 1.0
         text = f"No column holds the time; the rows were taken {interval:g} s apart, as stated. " \
                "--time-column overrides."
-        seconds = np.arange(len(found.line), dtype=np.float64) * interval
-        return Times(seconds, None, False, (Note("time-from-interval", text),))
+        place = (np.arange(len(found.line), dtype=np.float64) if main is None
+                 else digits.numbers(found.cells[main.index], table.dialect.decimal))
+        return Times(place * interval, None, False, (Note("time-from-interval", text),))
     column = found.cells[main.index]
     if main.kind == "number":
-        return counter(column, table.name, main.name, options.time_unit, table.dialect.decimal)
+        below = table.units[main.index]
+        return counter(column, table.name, main.name, options.time_unit, table.dialect.decimal, below)
     if main.kind == "clock":
         return _clock(digits.numbers(column, ""), table, main, options)
     beside = None if choice.beside is None else digits.numbers(found.cells[choice.beside.index], "")
@@ -125,9 +127,16 @@ def tell(choice: TimeChoice, found: Columns, dates: dict[int, stamps.DateForm], 
 
 def _clock(seconds: FloatArray, table: Table, main: Column, options: ReadOptions) -> Times:
     """Return clock times; two parts (12:34) are hours and minutes unless the name or an option says otherwise."""
-    if not all(re.fullmatch(r"\d+:\d\d", cell) for cell in table.column(main.index)[:20]):
+    shown = table.column(main.index)
+    if not all(re.fullmatch(r"\d+:\d\d", cell) for cell in shown[:20]):
         return Times(seconds, None, False)
-    says_minutes = re.search(r"elapsed|duration|mm:ss|min", main.name, re.IGNORECASE) is not None
+    name = f"{main.name} {table.units[main.index]}"
+    says_minutes = re.search(r"elapsed|duration|mm:ss|m:s|min|remain|countdown", name, re.IGNORECASE) is not None
+    is_open = not says_minutes and options.time_unit is None and re.search(r"hh|h:m", name, re.IGNORECASE) is None
+    if is_open and (int(shown[0].partition(":")[0]) > 23 or re.fullmatch("0?0:00", shown[0])):
+        raise LogError(table.name, f'"{shown[0]}" may be hours and minutes, or minutes and seconds',
+                       "Expected a heading that tells, like \"elapsed [min:s]\".",
+                       "State what stands first:  --time-unit min  or  --time-unit h", column=main.name)
     if options.time_unit is not None:
         says_minutes = options.time_unit.strip().lower() in {"s", "min"}
     first = table.column(main.index)[0]
@@ -160,52 +169,37 @@ class Times:
     notes: tuple[Note, ...] = ()  # what was decided
 
 
-def unit_size(text: str) -> float | None:
-    """Return the size of a time unit. [s]"""
-    return _UNITS.get(text.strip().lower().rstrip("."))
+def counter(
+    cells: digits.Cells, name: str, column: str, unit: str | None, decimal: str, below: str = ""
+) -> Times:
+    """Return the times of a column of numbers: elapsed, epoch, or a spreadsheet's days.
 
-
-def unit_in_name(name: str) -> str | None:
-    """Return the time unit in a column's name, the last that stands there."""
-    words = re.findall(r"[A-Za-z]+", re.sub(r"([a-z])([A-Z])", r"\1 \2", name.replace("_", " ")))
-    found = [word for word in words if word.lower() in _UNITS]
-    return found[-1].lower() if found else None
-
-
-def interval_in(lines: tuple[str, ...]) -> float | None:
-    """Return the sampling interval that a preamble states. [s]
-
-    Examples
-    --------
-    >>> interval_in(("## Interval: 60000 milliseconds",))
-    60.0
+    Raises
+    ------
+    LogError
+        If the unit is not told, or not understood, and the numbers make seconds unlikely.
     """
-    for line in lines:
-        match = re.search(r"(?:interval|sampl\w*|period|logging rate|every)\D{0,25}?(\d+(?:[.,]\d+)?)\s*([A-Za-z]+)",
-                          line, re.IGNORECASE)
-        if match and unit_size(match[2]):
-            return round(float(match[1].replace(",", ".")) * (unit_size(match[2]) or 1.0), 9)
-    return None
-
-
-def counter(cells: digits.Cells, name: str, column: str, unit: str | None, decimal: str) -> Times:
-    """Return the times of a column of numbers: elapsed, epoch, or a spreadsheet's days."""
     values = digits.numbers(cells, decimal)
     notes: list[Note] = []
     started = None
     seen = _finite(values[:: len(values) // _SEEN + 1])
     middle = float(np.median(seen)) if len(seen) else 0.0
-    stated = unit or unit_in_name(column)
-    size = unit_size(stated) if stated is not None else None
+    size: FloatArray | float | None = None if unit is None else unit_size(unit)
     if unit is not None and size is None:
         raise LogError(name, f'"{unit}" is not a unit of time', "Expected s, ms, min or h.", "Change --time-unit.")
     for scale in (1.0, 1e3, 1e6, 1e9):
         if unit is None and 5e8 < middle / scale < 3e9:
             size = 1.0 / scale
             # An epoch counts in UTC whatever the place of the log; it is told without an offset.
-            started = stamps.stamp_after(dt.datetime(1970, 1, 1, tzinfo=dt.UTC), float(_finite(values)[0]) * size)
+            started = stamps.stamp_after(dt.datetime(1970, 1, 1, tzinfo=dt.UTC), float(_finite(values)[0]) / scale)
             break
     else:
+        if unit is None:
+            size = sizes_beside(cells, decimal, name, column)
+        if size is None and says_minutes_and_seconds(f"{column} {below}"):
+            values, size = _minutes_and_seconds(values), 1.0
+        if size is None:
+            size = stated_size(column, below, name)
         if size is None and 30000 < middle < 60000 and _are_days(_finite(values)):
             size = DAY
             started = stamps.stamp_after(dt.datetime(1899, 12, 30), round(float(_finite(values)[0]) * DAY))
@@ -213,9 +207,30 @@ def counter(cells: digits.Cells, name: str, column: str, unit: str | None, decim
                                                    "--time-unit overrides."))
     if size is None:
         size = 1.0
+        _refuse_no_seconds(values, name, column)
         notes.append(Note("time-unit-assumed", f'The unit of "{column}" is not stated; seconds were assumed. '
                                                "--time-unit overrides."))
     return Times(values * size, started, False, tuple(notes))
+
+
+def _minutes_and_seconds(values: FloatArray) -> FloatArray:
+    """Return the seconds of numbers with minutes before the point and two digits of seconds behind it. [s]"""
+    minutes = np.floor(values)
+    return minutes * MINUTE + np.round((values - minutes) * 100.0)
+
+
+def _refuse_no_seconds(values: FloatArray, name: str, column: str) -> None:
+    """Refuse numbers without a unit that would make a log of seconds, or of rows that are many minutes apart."""
+    told = _finite(values)
+    if len(told) < _FEWEST:
+        return
+    whole, apart = float(np.ptp(told)), float(np.median(np.abs(np.diff(told))))
+    if whole < _SHORTEST or apart > _FARTHEST:
+        what = (f"the whole log would last {whole:.3g} s" if whole < _SHORTEST
+                else f"the rows would be {apart:.4g} s apart")
+        raise LogError(name, f"the times have no unit, and in seconds {what}",
+                       "Expected a unit in the heading, like \"time [min]\".",
+                       "State it:  --time-unit min  or s, ms, h, days", column=column)
 
 
 def _finite(values: FloatArray) -> FloatArray:

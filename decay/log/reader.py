@@ -18,6 +18,7 @@ from decay.log.clock_steps import undo_steps
 from decay.log.column import Column, state_codes, valve_marks, valve_notes
 from decay.log.gauges import ColumnsUsed, columns_used
 from decay.log.pressure_log import Mark, PressureLog
+from decay.log.time_units import unit_in_name, unit_size
 from decay.log.wrong import set_aside
 from decay.table import stamps
 from decay.table.cells import CellsWanted, Columns, read_cells
@@ -222,7 +223,7 @@ def _by_one_clock(held: _Held, rows: _Rows, table: Table, used: ColumnsUsed, not
                                          table.name, is_counter)
         notes += said
     if rival is not None:
-        size_of = clock.unit_size(clock.unit_in_name(rival.name) or "s") or 1.0
+        size_of = unit_size(unit_in_name(rival.name) or "s") or 1.0
         counted = numbers(rows.columns[rival.index], table.dialect.decimal)
         notes += clock.rival_notes(used.time, seconds, counted, size_of)
     held["time"] = seconds

@@ -100,10 +100,11 @@ def sniff(name: str, head: list[str], more: list[str], options: ReadOptions) -> 
     widest = max(size for size, count in lengths.items() if count >= 0.05 * len(good) + 1 or size == usual)
     width = max(len(row) for row, trimmed in zip(data, good, strict=True) if len(trimmed) <= widest)
     lead = next(kind for kind, _ in Counter(stamps.looks_like_time(row[0]) for row in good if row).most_common(1))
+    is_bare = usual == 1 and sum(is_number(row[0]) for row in good) > 0.5 * len(good)  # "Interval: 5 s" is no reading
     cells: list[list[str]] = []
     for line in head:
         row = split_line(line, delimiter)
-        if not _is_comment(line) and _begins(row, usual, lead):
+        if not _is_comment(line) and _begins(row, usual, lead) and not (is_bare and not is_number(row[0])):
             break
         cells.append(row)
     else:
@@ -252,7 +253,8 @@ def _header(cells: list[list[str]], first: int, usual: int, options: ReadOptions
     # A line of bare units right above the data belongs to the names above it.
     if best is not None and best > 0 and _only_units(cells[best]):
         above = [cell for cell in cells[best - 1] if cell]
-        if len(above) >= max(0.5 * usual, min(2, usual)) and not _only_units(cells[best - 1]):
+        is_names = not _only_units(cells[best - 1]) and not any(is_number(cell) for cell in above)
+        if len(above) >= max(0.5 * usual, min(2, usual)) and is_names:
             return best - 1
     return best
 

@@ -111,8 +111,8 @@ def test_a_cold_trap_or_a_heater_is_not_the_systems_temperature(tmp_path, elsewh
 
 
 def test_seconds_without_a_name_are_told_from_row_numbers(tmp_path):
-    seconds = read_text(tmp_path, "".join(f"{2 * n},{m}\n" for n, m in enumerate(MICRONS)), unit="micron")
-    np.testing.assert_allclose(seconds.time, 2.0 * np.arange(len(MICRONS)))
+    seconds = read_text(tmp_path, "".join(f"{5 * n},{m}\n" for n, m in enumerate(MICRONS)), unit="micron")
+    np.testing.assert_allclose(seconds.time, 5.0 * np.arange(len(MICRONS)))
     assert "time-unit-assumed" in codes(seconds)
     with pytest.raises(LogError, match="no column holds the time"):
         read_text(tmp_path, "".join(f"{n},{m}\n" for n, m in enumerate(MICRONS)), unit="micron")

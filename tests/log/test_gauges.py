@@ -25,9 +25,9 @@ def wide(names: tuple[str, ...], *columns: list[object]) -> str:
 
 @pytest.mark.parametrize("name", ["t(s)", "t/s", "t [s]", "time [min]", "t (min)", "t_s", "t", "Zeit", "t in s"])
 def test_names_of_times(name: str) -> None:
-    log = read(f"{name};P (micron)\n" + "".join(f"{i};{v}\n" for i, v in enumerate(MICRONS)))
+    log = read(f"{name};P (micron)\n" + "".join(f"{10 * i};{v}\n" for i, v in enumerate(MICRONS)))
     assert log.gauge == "P (micron)"
-    assert log.duration == 21 * (60 if "min" in name else 1)
+    assert log.duration == 210 * (60 if "min" in name else 1)
 
 
 @pytest.mark.parametrize("first", ["# t (s){m}P (micron)", "#t (s){m}P (micron)", "[t (s){m}P (micron)]",

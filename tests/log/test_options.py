@@ -90,10 +90,10 @@ def test_time_column(tmp_path):
 
 
 def test_time_unit(tmp_path):
-    text = table([(str(i), str(v)) for i, v in enumerate(MICRONS)], ("Elapsed", "micron"))
-    assert read_text(tmp_path, text).sampling == 1.0
-    assert read_text(tmp_path, text, time_unit="min").sampling == 60.0
-    assert read_text(tmp_path, text, time_unit="ms").sampling == pytest.approx(1e-3)
+    text = table([(str(10 * i), str(v)) for i, v in enumerate(MICRONS)], ("Elapsed", "micron"))
+    assert read_text(tmp_path, text).sampling == 10.0
+    assert read_text(tmp_path, text, time_unit="min").sampling == 600.0
+    assert read_text(tmp_path, text, time_unit="ms").sampling == pytest.approx(1e-2)
     with pytest.raises(LogError, match="--time-unit"):
         read_text(tmp_path, text, time_unit="fortnight")
 
