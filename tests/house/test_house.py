@@ -120,6 +120,12 @@ def test_public_names():
         assert getattr(decay, each) is not None
 
 
+def test_type_checkers_see_the_public_names_where_a_running_program_finds_them():
+    checked = next(node for node in tree_of(ROOT / "decay" / "__init__.py").body if isinstance(node, ast.If))
+    assert ast.unparse(checked.test) == "TYPE_CHECKING"
+    assert {alias.name: line.module for line in checked.body for alias in line.names} == decay._HOMES
+
+
 def test_every_finding_has_a_manual_page():
     headings = ("What it looks for", "Why it matters", "When it is wrong", "What to do")
     assert [(code, heading) for code in decay.finding_codes() for heading in headings
