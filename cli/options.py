@@ -36,7 +36,7 @@ OTHERS = "Further options"
 
 
 class Quantity(click.ParamType):
-    """A number with a unit, read by what `kind` names in `decay.quantities`; a usage error shows an example."""
+    """A number with a unit, read by the function of `decay.quantities` for its kind; a usage error shows an example."""
 
     name = "quantity"
 
@@ -51,7 +51,7 @@ class Quantity(click.ParamType):
         from decay.errors import DecayError
 
         try:
-            return getattr(quantities, self.kind)(value)
+            return getattr(quantities, f"read_{self.kind}")(value)
         except DecayError as problem:
             self.fail(str(problem), param, ctx)
 
@@ -232,7 +232,7 @@ def read_options(given: dict[str, Any]) -> Any:
 def system_of(given: dict[str, Any]) -> Any:
     """Return the `System` of a command line, whose `job` options are taken out of ``given``."""
     from decay import DecayError, System
-    from decay.quantities import allowance
+    from decay.quantities import read_allowance
 
     allow = given.pop("allow")
     if given["gauge_accuracy"] is not None and given["gauge_accuracy"] >= 1.0:
@@ -248,7 +248,7 @@ def system_of(given: dict[str, Any]) -> Any:
         raise click.UsageError('--hose needs the pump. Add it, for example: --pump "6 cfm"')
     try:
         # After the temperature: by it a standard amount of gas becomes a throughput.
-        allowed = None if allow is None else allowance(allow, ambient)
+        allowed = None if allow is None else read_allowance(allow, ambient)
     except DecayError as problem:
         raise click.BadParameter(str(problem), param_hint="'--allow'") from problem
     if refrigerant is not None:

@@ -251,7 +251,7 @@ def _temperature(record: Record, text: str, number: int) -> float:
     from decay import quantities
 
     try:
-        return quantities.temperature(text)
+        return quantities.read_temperature(text)
     except DecayError as problem:
         raise record.fault(str(problem), "ambient", number) from problem
 

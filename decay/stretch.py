@@ -187,7 +187,7 @@ def _duration(text: str) -> float:
     parts = re.findall(r"\d+(?:[.,]\d+)?\s*[A-Za-z]+\.?", text)
     try:
         if len(parts) > 1 and re.sub(r"[\s,]|and", "", "".join(parts)) == re.sub(r"[\s,]|and", "", text):
-            return sum(quantities.duration(part) for part in parts)
-        return quantities.duration(text)
+            return sum(quantities.read_duration(part) for part in parts)
+        return quantities.read_duration(text)
     except DecayError as problem:
         raise RangeError(f"{problem} Use: {STRETCHES}.") from problem

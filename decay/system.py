@@ -13,7 +13,7 @@ __all__ = ["AllowKind", "Allowance", "System"]
 
 # What a stated temperature lies between: beyond it a number in degrees Celsius or Fahrenheit was given as kelvin. [K]
 COLDEST, WARMEST = 170.0, 400.0
-# Kind of quantity, a function of `decay.quantities` -> its SI unit, and how it is written.
+# Kind of quantity, read by `decay.quantities.read_<kind>` -> its SI unit, and how it is written.
 KINDS = {
     "volume": ("m^3", '"6.5 L"'), "mass": ("kg", '"650 g"'), "temperature": ("kelvin", '"24 degC"'),
     "fraction": ("", '"10 %"'), "flow": ("m^3/s", '"6 cfm"'), "allowance": ("", '"5 g/yr"'),
@@ -89,7 +89,7 @@ def in_si(name: str, value: Any, kind: str) -> Any:
 
     unit, shown = KINDS[kind]
     if isinstance(value, str):
-        return getattr(quantities, kind)(value)
+        return getattr(quantities, f"read_{kind}")(value)
     if hasattr(value, "m_as") and unit:
         if not value.is_compatible_with(unit):
             raise UnitError(f"{name} is {value}; expected a {kind}, like {shown}")

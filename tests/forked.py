@@ -162,7 +162,7 @@ def serve(channel: socket.socket) -> str:
                 import_module(module.name)
     for name in LOADED_LATE:
         import_module(name)
-    decay.quantities.volume("1 L")  # reads the table of all units
+    decay.quantities.read_volume("1 L")  # reads the table of all units
     gc.freeze()
     while True:
         message, descriptors, _, _ = socket.recv_fds(channel, 1 << 20, 3)

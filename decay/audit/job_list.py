@@ -132,15 +132,15 @@ def system_with(system: System, values: Iterable[tuple[str, str]]) -> System:
     """
     for name, text in values:
         if name == "volume":
-            volume = quantities.volume(text)
+            volume = quantities.read_volume(text)
             origin = "stated" if volume.low > 0 else "stated as an upper bound"
             system = replace(system, volume=volume, volume_origin=origin)
         elif name == "refrigerant":
             system = replace(system, refrigerant=lookup(text).name)
         elif name == "charge":
-            system = replace(system, charge=quantities.mass(text))
+            system = replace(system, charge=quantities.read_mass(text))
         else:
-            system = replace(system, ambient=quantities.temperature(text))
+            system = replace(system, ambient=quantities.read_temperature(text))
     return system
 
 

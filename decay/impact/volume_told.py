@@ -74,15 +74,15 @@ def read_tube(text: str) -> Tube:
     (0.3735, '3/8 in x 25 ft (outside diameter; copper by ASTM B280, wall 0.032 or 0.030 in)')
     """
     diameter, *middle, length = _parts(text, TUBE_EXAMPLE)
-    run = quantities.length(_LENGTH.sub("", length).strip())
+    run = quantities.read_length(_LENGTH.sub("", length).strip())
     if _BORE.search(diameter):
         if middle:
             raise UnitError(f"{text!r} gives a bore and a wall, and a bore needs none: write it like {TUBE_EXAMPLE}")
-        bore = quantities.length(_BORE.sub("", diameter).strip())
+        bore = quantities.read_length(_BORE.sub("", diameter).strip())
         return Tube(_exactly(_volume(bore, run, text, TUBE_EXAMPLE)), text)
-    outside = quantities.length(_OUTSIDE.sub("", diameter).strip())
+    outside = quantities.read_length(_OUTSIDE.sub("", diameter).strip())
     if middle:
-        wall = quantities.length(_WALL.sub("", middle[0]).strip())
+        wall = quantities.read_length(_WALL.sub("", middle[0]).strip())
         if 2.0 * wall >= outside:
             raise RangeError(f"{text!r} has no bore left: diameter, wall and length come in this order, like "
                              f"{TUBE_EXAMPLE}")
@@ -139,8 +139,8 @@ def hose_sizes(text: str) -> tuple[float, float]:
     ends = _parts(text, HOSE_EXAMPLE)
     if len(ends) != 2 or re.search(r"\b(od|outer|outside)\b", ends[0], re.IGNORECASE):
         raise UnitError(f"{text!r} is not a bore and a length, and gas fills the bore: write it like {HOSE_EXAMPLE}")
-    bore = quantities.length(_OUTSIDE.sub("", _BORE.sub("", ends[0])).strip())
-    return bore, quantities.length(_LENGTH.sub("", ends[1]).strip())
+    bore = quantities.read_length(_OUTSIDE.sub("", _BORE.sub("", ends[0])).strip())
+    return bore, quantities.read_length(_LENGTH.sub("", ends[1]).strip())
 
 
 def _parts(text: str, example: str) -> list[str]:
@@ -179,7 +179,7 @@ def part(text: str) -> Interval:
     Raises
     ------
     UnitError, RangeError
-        As for `decay.quantities.volume`.
+        As for `decay.quantities.read_volume`.
 
     Examples
     --------
@@ -191,7 +191,7 @@ def part(text: str) -> Interval:
     match = re.search(r"(?:^|\s)(\d[^a-zA-Z]*\s*[a-zA-Z].*)$", text)
     if match is None:
         raise UnitError(f"{text!r} has no volume: write it like {PART_EXAMPLE}")
-    return quantities.volume(match[1])
+    return quantities.read_volume(match[1])
 
 
 def from_parts(tubes: Sequence[str] = (), parts: Sequence[str] = (), spread: float = 0.0) -> Interval:

@@ -266,7 +266,7 @@ def _quantity(value: Any, key: str, kind: str, where: str) -> float:
     if not isinstance(value, str):
         raise _error(where, f"{key} is {value!r}", f"Expected text with a unit, like {_SHOWN[kind]}.")
     try:
-        number = quantities.parse(value, kind)
+        number = quantities.read_quantity(value, kind)
     except DecayError as problem:
         raise _error(where, f"{key}: {problem}", f"Expected text with a unit, like {_SHOWN[kind]}.") from problem
     if not number > 0 or number == float("inf"):

@@ -8,18 +8,18 @@ from __future__ import annotations
 
 from decay.constants import MICRON, STANDARD_ATMOSPHERE
 from decay.quantities.reading import (
-    allowance,
-    duration,
-    flow,
-    fraction,
-    length,
-    mass,
-    parse,
-    power,
-    pressure,
-    rise_rate,
-    temperature,
-    volume,
+    read_allowance,
+    read_duration,
+    read_flow,
+    read_fraction,
+    read_length,
+    read_mass,
+    read_power,
+    read_pressure,
+    read_quantity,
+    read_rise_rate,
+    read_temperature,
+    read_volume,
 )
 from decay.quantities.rounding import rounded, upward
 from decay.quantities.units import (

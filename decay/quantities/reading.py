@@ -25,7 +25,7 @@ _POUNDS_AND_OUNCES = re.compile(
 _AT_MOST = re.compile(r"\s*(?:at most|up to|<=|≤)\s*", re.IGNORECASE)
 
 
-def parse(text: str, kind: str) -> float:
+def read_quantity(text: str, kind: str) -> float:
     """Return a quantity of a named kind.
 
     Parameters
@@ -50,31 +50,31 @@ def parse(text: str, kind: str) -> float:
 
     Examples
     --------
-    >>> parse("10 min", "time")
+    >>> read_quantity("10 min", "time")
     600.0
     """
     readers = {
-        "volume": lambda t: volume(t).value,
-        "mass": mass,
-        "temperature": temperature,
-        "pressure": pressure,
-        "length": length,
-        "duration": duration,
-        "time": duration,
-        "flow": flow,
-        "fraction": fraction,
+        "volume": lambda t: read_volume(t).value,
+        "mass": read_mass,
+        "temperature": read_temperature,
+        "pressure": read_pressure,
+        "length": read_length,
+        "duration": read_duration,
+        "time": read_duration,
+        "flow": read_flow,
+        "fraction": read_fraction,
     }
     if kind not in readers:
         raise UnitError(f"no kind of quantity is called {kind!r}; known are {', '.join(readers)}")
     return readers[kind](text)
 
 
-def pressure(text: str) -> float:
+def read_pressure(text: str) -> float:
     """Return an absolute pressure; ``"500 micron"``. [Pa]
 
     Examples
     --------
-    >>> round(pressure("500 micron"), 3), pressure("1 mbar")
+    >>> round(read_pressure("500 micron"), 3), read_pressure("1 mbar")
     (66.661, 100.0)
     """
     number, unit = number_and_unit(text, "pressure")
@@ -86,12 +86,12 @@ def pressure(text: str) -> float:
     return number * PRESSURE_UNITS[name]
 
 
-def duration(text: str) -> float:
+def read_duration(text: str) -> float:
     """Return a duration; ``"20 min"``. [s]
 
     Examples
     --------
-    >>> duration("20 min"), duration("1.5 h")
+    >>> read_duration("20 min"), read_duration("1.5 h")
     (1200.0, 5400.0)
     """
     number, unit = number_and_unit(text, "duration")
@@ -103,12 +103,12 @@ def duration(text: str) -> float:
     return number * factor
 
 
-def temperature(text: str) -> float:
+def read_temperature(text: str) -> float:
     """Return a temperature; ``"24 degC"``. [K]
 
     Examples
     --------
-    >>> temperature("24 degC"), round(temperature("75 degF"), 2), temperature("24 C")
+    >>> read_temperature("24 degC"), round(read_temperature("75 degF"), 2), read_temperature("24 C")
     (297.15, 297.04, 297.15)
     """
     number, unit = number_and_unit(text, "temperature")
@@ -124,12 +124,12 @@ def temperature(text: str) -> float:
     return sensible(kelvin, text, "temperature")
 
 
-def fraction(text: str) -> float:
+def read_fraction(text: str) -> float:
     """Return a share; ``"10 %"``. [-]
 
     Examples
     --------
-    >>> fraction("10 %")
+    >>> read_fraction("10 %")
     0.1
     """
     number, unit = number_and_unit(text, "fraction")
@@ -140,12 +140,12 @@ def fraction(text: str) -> float:
     return number / 100.0
 
 
-def mass(text: str) -> float:
+def read_mass(text: str) -> float:
     """Return a mass; ``"650 g"``, ``"5 lb 8 oz"``. [kg]
 
     Examples
     --------
-    >>> round(mass("650 g"), 9), round(mass("23 oz"), 4), round(mass("5 lb 8 oz"), 4)
+    >>> round(read_mass("650 g"), 9), round(read_mass("23 oz"), 4), round(read_mass("5 lb 8 oz"), 4)
     (0.65, 0.652, 2.4948)
     """
     both = _POUNDS_AND_OUNCES.fullmatch(text)
@@ -154,40 +154,40 @@ def mass(text: str) -> float:
     return registry.converted(both["pounds"], "mass", text) + registry.converted(both["ounces"], "mass", text)
 
 
-def length(text: str) -> float:
+def read_length(text: str) -> float:
     """Return a length; ``"1.5 m"``, ``"3/8 in"``, ``"50 ft"``. [m]
 
     Examples
     --------
-    >>> round(length("3/8 in"), 6), round(length("50 ft"), 6), round(length("1 1/8 in"), 6)
+    >>> round(read_length("3/8 in"), 6), round(read_length("50 ft"), 6), round(read_length("1 1/8 in"), 6)
     (0.009525, 15.24, 0.028575)
     """
     return registry.converted(text, "length")
 
 
-def flow(text: str) -> float:
+def read_flow(text: str) -> float:
     """Return a pumping speed; ``"6 cfm"``, ``"120 L/min"``. [m³/s]
 
     Examples
     --------
-    >>> round(flow("6 cfm"), 7), round(flow("120 L/min"), 7)
+    >>> round(read_flow("6 cfm"), 7), round(read_flow("120 L/min"), 7)
     (0.0028317, 0.002)
     """
     return registry.converted(text, "flow")
 
 
-def power(text: str) -> float:
+def read_power(text: str) -> float:
     """Return a heating; ``"20 W"``. [W]
 
     Examples
     --------
-    >>> power("20 W")
+    >>> read_power("20 W")
     20.0
     """
     return registry.converted(text, "power")
 
 
-def volume(text: str) -> Interval:
+def read_volume(text: str) -> Interval:
     """Return a volume and how well it is known; ``"3.2 L"``, ``"3.2 L +- 10 %"``, ``"at most 50 L"``. [m³]
 
     Parameters
@@ -208,10 +208,10 @@ def volume(text: str) -> Interval:
 
     Examples
     --------
-    >>> v = volume("3.2 L +- 10 %")
+    >>> v = read_volume("3.2 L +- 10 %")
     >>> round(v.value, 6), round(v.low, 6), round(v.high, 6)
     (0.0032, 0.00288, 0.00352)
-    >>> v = volume("at most 50 L")
+    >>> v = read_volume("at most 50 L")
     >>> round(v.value, 6), v.low, round(v.high, 6)
     (0.05, 0.0, 0.05)
     """
@@ -224,13 +224,13 @@ def volume(text: str) -> Interval:
     if not mark:
         return Interval(value, value, value)
     is_share = spread.endswith(("%", "percent", "pct"))
-    half = value * fraction(spread) if is_share else registry.converted(spread, "volume", text)
+    half = value * read_fraction(spread) if is_share else registry.converted(spread, "volume", text)
     if half >= value:
         raise out_of_range(text, "volume", "the uncertainty is as large as the volume")
     return Interval(value, value - half, value + half)
 
 
-def allowance(text: str, gas_temperature: float | None = None) -> Allowance:
+def read_allowance(text: str, gas_temperature: float | None = None) -> Allowance:
     """Return the tolerated leak: a loss, a rate of rise or a throughput, told by its unit.
 
     Parameters
@@ -253,7 +253,7 @@ def allowance(text: str, gas_temperature: float | None = None) -> Allowance:
 
     Examples
     --------
-    >>> a = allowance("2 micron/min")
+    >>> a = read_allowance("2 micron/min")
     >>> a.kind.value, round(a.value, 6)
     ('rise', 0.004444)
     """
@@ -267,15 +267,15 @@ def allowance(text: str, gas_temperature: float | None = None) -> Allowance:
     return Allowance(kind, value, text.strip())
 
 
-def rise_rate(text: str) -> float:
+def read_rise_rate(text: str) -> float:
     """Return a rate of rise; ``"5 micron/min"``. [Pa/s]
 
     Examples
     --------
-    >>> round(rise_rate("5 micron/min"), 5)
+    >>> round(read_rise_rate("5 micron/min"), 5)
     0.01111
     """
-    stated = allowance(text)
+    stated = read_allowance(text)
     if stated.kind is not AllowKind.RISE:
         raise UnitError(f'{text!r} is not a rate of rise, write it like "5 micron/min"')
     return stated.value

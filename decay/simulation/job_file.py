@@ -38,7 +38,7 @@ def _quantity(kind: str) -> Reader:
     def read(value: Any) -> float:
         if not isinstance(value, str):
             raise CriterionError(f"expected text with a unit, found {value!r}")
-        return quantities.parse(value, kind)
+        return quantities.read_quantity(value, kind)
 
     return read
 
@@ -47,7 +47,7 @@ def _leak(kind: AllowKind, example: str) -> Reader:
     def read(value: Any) -> float:
         if not isinstance(value, str):
             raise CriterionError(f"expected text with a unit, like {example}, found {value!r}")
-        stated = quantities.allowance(value)
+        stated = quantities.read_allowance(value)
         if stated.kind is not kind:
             raise CriterionError(f"{value!r} is a {stated.kind}, expected a {kind}, like {example}")
         return stated.value

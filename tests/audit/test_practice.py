@@ -14,7 +14,7 @@ from decay.audit.collect import Target
 from decay.audit.extract import rows_of
 from decay.judge.rules.rule import SECTIONS
 from decay.pipeline import Ahead, analyze
-from decay.quantities import allowance
+from decay.quantities import read_allowance
 from tests.audit.logs import log_of, readings
 
 FIELD = load_criterion("field-line")  # 500 micron, ten minutes
@@ -53,11 +53,11 @@ def test_a_row_tells_the_truth_of_its_log():
 
 def test_hold_too_short_for_the_leak_that_matters():
     short = log_of(*readings(hold_s=600.0, damp=100.0, damp_s=300.0))
-    system = System(allow=allowance("0.5 micron/min"))
+    system = System(allow=read_allowance("0.5 micron/min"))
     (row,) = rows(short, system)
     assert row.detection_limit_micron_per_min > 0.5
     assert "A01" in [code for code, _ in row.findings]
-    assert "A01" not in codes(short, System(allow=allowance("5000 micron/min")))
+    assert "A01" not in codes(short, System(allow=read_allowance("5000 micron/min")))
     assert "A01" not in codes(short)  # where no leak was said to matter, none can be missed
 
 

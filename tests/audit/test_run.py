@@ -12,7 +12,7 @@ from decay import ReadOptions, System, load_criterion
 from decay.audit import run as runner
 from decay.audit.collect import Target, collect
 from decay.audit.run import THREADS, Settings, judge_files
-from decay.quantities import allowance
+from decay.quantities import read_allowance
 from tests.audit.logs import readings, write
 
 PLAN = Settings(load_criterion("field-line"))
@@ -108,7 +108,7 @@ def test_the_environment_is_as_before(targets, monkeypatch):
 
 def test_settings_tell_apart_what_changes_a_row():
     known = [PLAN, Settings(load_criterion("one-hour-stand")), Settings(PLAN.criterion, System(ambient=300.0)),
-             Settings(PLAN.criterion, System(allow=allowance("1 micron/min"))),
+             Settings(PLAN.criterion, System(allow=read_allowance("1 micron/min"))),
              Settings(PLAN.criterion, System(), ReadOptions(unit="Pa"))]
     settings = [plan.settings() for plan in known]
     assert all(one != other for place, one in enumerate(settings) for other in settings[place + 1 :])

@@ -12,7 +12,7 @@ from decay.analysis import Analysis
 from decay.comparison import Change, compare
 from decay.errors import FitError
 from decay.pipeline import Ahead, analyze
-from decay.quantities import MICRON, allowance
+from decay.quantities import MICRON, read_allowance
 from decay.report.compare_report import compare_document, compare_text
 from decay.report.document import dumps
 from decay.report.plot_overlay import draw_compare
@@ -99,7 +99,7 @@ def test_a_wide_interval_is_never_called_the_same(holds):
 def test_what_is_allowed_counts_as_the_same(holds):
     before, after = holds[10.0, 0.0], holds[40.0, 0.0]
     hold = after.holds[after.decisive].fit
-    told = analyze(after.log, replace(after.system, allow=allowance("50 micron/min")), hold=(hold.start, hold.end))
+    told = analyze(after.log, replace(after.system, allow=read_allowance("50 micron/min")), hold=(hold.start, hold.end))
     assert compare(before, told).leak.same_within == pytest.approx(50 * PER_MINUTE)
 
 

@@ -190,17 +190,17 @@ def test_an_unknown_refrigerant_is_an_error() -> None:
 
 def test_allowed_rise() -> None:
     assert allowed_rise(car()) is None
-    assert allowed_rise(car(allow=quantities.allowance("2 micron/min"))) == pytest.approx(2 * MICRON_PER_MINUTE)
-    flow = quantities.allowance("1e-5 mbar*L/s")
+    assert allowed_rise(car(allow=quantities.read_allowance("2 micron/min"))) == pytest.approx(2 * MICRON_PER_MINUTE)
+    flow = quantities.read_allowance("1e-5 mbar*L/s")
     assert allowed_rise(car(allow=flow)) == pytest.approx(1e-6 / 0.003)
     assert allowed_rise(car(allow=flow, volume=Interval(0.003, 0.002, 0.004))) == pytest.approx(1e-6 / 0.004)
     assert allowed_rise(car(allow=flow, gauge_accuracy=0.1)) == pytest.approx(0.9e-6 / 0.003)
     assert allowed_rise(car(allow=flow, volume=None)) is None
-    assert allowed_rise(car(allow=quantities.allowance("5 g/yr"), ambient=None)) is None
+    assert allowed_rise(car(allow=quantities.read_allowance("5 g/yr"), ambient=None)) is None
 
 
 def test_a_rise_just_allowed_loses_no_more_than_allowed_whatever_is_true() -> None:
-    allow = quantities.allowance("5 g/yr")
+    allow = quantities.read_allowance("5 g/yr")
     system = car(allow=allow, volume=Interval(0.003, 0.0027, 0.0033), gauge_accuracy=0.1)
     rise = allowed_rise(system)
     assert rise is not None

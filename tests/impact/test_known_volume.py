@@ -24,7 +24,7 @@ def carried(known: known_volume.KnownVolume) -> Interval:
     """Return the volume that another command reads out of the text to paste."""
     option, text = shlex.split(known.option)
     assert option == "--volume"
-    return quantities.volume(text)
+    return quantities.read_volume(text)
 
 
 def test_the_rig_is_asked_for_and_counted() -> None:
@@ -81,7 +81,7 @@ def pulls() -> list[tuple[Path, str, float]]:
 
 @pytest.mark.parametrize(("log", "speed", "litres"), pulls(), ids=lambda x: x.stem if isinstance(x, Path) else None)
 def test_the_bound_of_a_pull_holds_for_every_sample(log: Path, speed: str, litres: float) -> None:
-    known = known_volume.bound_from_pull(read_log(log), quantities.flow(speed))
+    known = known_volume.bound_from_pull(read_log(log), quantities.read_flow(speed))
     assert known.volume is None
     assert known.bound is not None
     assert litres < known.bound / 1e-3 < 30 * litres

@@ -14,7 +14,7 @@ from decay.judge.gross import FASTEST, gross_rise
 from decay.log.pressure_log import Mark, Valve
 from decay.phases.phase import Begun
 from decay.pipeline import judge_case
-from decay.quantities import MICRON, allowance
+from decay.quantities import MICRON, read_allowance
 from decay.system import System
 from tests.judge.factories import (
     ISOLATION,
@@ -180,7 +180,7 @@ def test_a_hold_that_is_left_open_or_leaks_little_enough_claims_no_more_than_the
         held = np.linspace(250.0, fit.end_pressure / MICRON, 361)
         log = log_of(PULL, held, held[-1] + after)
         allowing = make_impact(allowed=4.0)
-        system = System(allow=allowance("4 micron/min"))
+        system = System(allow=read_allowance("4 micron/min"))
         return make_case(fit, log=log, system=system, phases=(make_phase(fit),), impact=allowing)
 
     quiet, risen = followed_by(np.zeros(60)), followed_by(CREEP - 250.0)

@@ -17,7 +17,7 @@ from decay.planning.hold_lengths import FIRST
 from decay.planning.hold_lengths import course as course_of
 from decay.planning.planned_pull import warmth
 from decay.planning.trial_holds import expected_leak
-from decay.quantities import MICRON, allowance, volume
+from decay.quantities import MICRON, read_allowance, read_volume
 from decay.system import Allowance, AllowKind
 
 from ..fit.holds import DRY_PULL, PER_MINUTE, fit_of, hold_log, levelling, steady
@@ -68,8 +68,8 @@ def test_a_gauge_that_wanders_needs_a_longer_hold():
 
 @cache
 def plan_of(allow="2 micron/min", *, criterion=None):
-    system = System(volume=volume("6.5 L"), refrigerant="R134a", charge=0.65, ambient=296.15,
-                    allow=None if allow is None else allowance(allow))
+    system = System(volume=read_volume("6.5 L"), refrigerant="R134a", charge=0.65, ambient=296.15,
+                    allow=None if allow is None else read_allowance(allow))
     equipment = Equipment(2.83e-3, 3.0, (parse_hose("6 mm x 1.5 m"),))
     return make_plan(Intent(system, load_criterion(criterion), equipment, GAUGE, DAMP))
 

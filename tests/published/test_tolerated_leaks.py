@@ -37,6 +37,6 @@ def test_order_of_magnitude_of_the_leaks_that_rules_tolerate() -> None:
         assert impact.loss is not None
         law = impact.loss.laminar if air == laminar else impact.loss.molecular
         assert grams_a_year(law) == pytest.approx(40.0, rel=0.003), micron
-    rise = allowed_rise(car(allow=quantities.allowance("40 g/yr"), ambient=293.15, ambient_spread=0.0))
+    rise = allowed_rise(car(allow=quantities.read_allowance("40 g/yr"), ambient=293.15, ambient_spread=0.0))
     assert rise is not None
     assert rise * 600.0 / quantities.MICRON == pytest.approx(by_hand[0], rel=0.003)

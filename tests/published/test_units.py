@@ -12,7 +12,7 @@ HOUR, YEAR = 3600.0, 365.25 * 86400.0
 
 
 def in_si(kind: str, stated: str) -> float:
-    return quantities.allowance(stated).value if kind == "allowance" else quantities.parse(stated, kind)
+    return quantities.read_allowance(stated).value if kind == "allowance" else quantities.read_quantity(stated, kind)
 
 
 @pytest.mark.parametrize("row", rows("units.csv"), ids=lambda row: row["id"])
@@ -34,7 +34,7 @@ def test_standard_flow_does_not_depend_on_the_temperature_it_was_measured_at() -
 
 def test_mass_of_a_throughput_needs_the_reference_temperature() -> None:
     """A unit page labels 1e-2 mbar L/s = 4.3e-5 kg/h = 375 g/a of air as 0 degC; that is 20 degC (read)."""
-    flow = quantities.allowance("1e-2 mbar*L/s").value
+    flow = quantities.read_allowance("1e-2 mbar*L/s").value
     warm, cold = (float(gas.mass_flow(flow, gas.AIR_MOLAR_MASS, t)) for t in (293.15, 273.15))
     assert warm * HOUR == pytest.approx(4.3e-5, abs=0.05e-5)
     assert warm * YEAR * 1000 == pytest.approx(375, abs=0.5)
@@ -43,14 +43,14 @@ def test_mass_of_a_throughput_needs_the_reference_temperature() -> None:
 
 def test_ounce_of_air_a_year() -> None:
     """A leak-standard page: 1 oz/yr of air is 0.000696 atm cm3/s, at 0 degC (read); so with a year of 365 days."""
-    a_year = quantities.allowance("1 oz/yr").value * 365.25 / 365.0
+    a_year = quantities.read_allowance("1 oz/yr").value * 365.25 / 365.0
     flow = a_year / gas.AIR_MOLAR_MASS * gas.GAS_CONSTANT * 273.15
     assert quantities.throughput_in(flow, "atm cc/s", 273.15, 273.15) == pytest.approx(0.000696, abs=5e-7)
 
 
 def test_wrong_published_factors_are_not_reproduced() -> None:
     """A calculator page has 1 mbar L/s = 750 sccm = 1.26 atm cc/s (read): twelve times and a quarter too much."""
-    flow = quantities.allowance("1 mbar*L/s").value
+    flow = quantities.read_allowance("1 mbar*L/s").value
     assert quantities.throughput_in(flow, "sccm", 273.15, 273.15) < 750 / 10
     assert quantities.throughput_in(flow, "atm cc/s", 273.15, 273.15) < 1.0
 
@@ -77,5 +77,5 @@ def test_temperatures_against_the_unit_library(celsius: float) -> None:
     registry: pint.UnitRegistry[float] = pint.UnitRegistry(cache_folder=None)
     kelvin = float(registry.Quantity(celsius, "degC").to("kelvin").magnitude)
     fahrenheit = float(registry.Quantity(celsius, "degC").to("degF").magnitude)
-    assert quantities.temperature(f"{celsius} degC") == pytest.approx(kelvin)
-    assert quantities.temperature(f"{fahrenheit} degF") == pytest.approx(kelvin)
+    assert quantities.read_temperature(f"{celsius} degC") == pytest.approx(kelvin)
+    assert quantities.read_temperature(f"{fahrenheit} degF") == pytest.approx(kelvin)

@@ -12,7 +12,7 @@ from decay.judge.criteria import load_criterion
 from decay.log import ReadOptions
 from decay.log.reader import read_log
 from decay.phases.phase import Kind
-from decay.quantities import allowance
+from decay.quantities import read_allowance
 from decay.system import System
 from decay.watch import Decision, FileTail, Watcher, follow
 from decay.watch.follow import OPEN_AGAIN, log_as_it_stands, replay
@@ -63,7 +63,7 @@ def job(rate, hold_minutes):
 
 def watched(path, acts, *, allow=None, until_idle=20.0):
     paper, clock = Paper(), Clock(acts)
-    watcher = Watcher(System(ambient=296.15, allow=None if allow is None else allowance(allow)), load_criterion())
+    watcher = Watcher(System(ambient=296.15, allow=None if allow is None else read_allowance(allow)), load_criterion())
     source = FileTail(path)
     follow(source, watcher, ReadOptions(), paper, every=2.0, until_idle=until_idle, clock=clock, sleep=clock.sleep)
     return paper, source, watcher, clock

@@ -17,7 +17,7 @@ from decay.phases.phase import Kind, Phase, Untold
 from decay.pipeline import analyze
 from decay.planning.pump_and_gauge import GaugeKind
 from decay.planning.trial_holds import expected_leak
-from decay.quantities import MICRON, allowance, volume
+from decay.quantities import MICRON, read_allowance, read_volume
 from decay.system import System
 from decay.watch import Decision, Watcher
 from decay.watch.follow import upto
@@ -36,7 +36,7 @@ def followed(rise, *, length=2400.0, allow=None, hold_from=None, step=15.0, seed
     """Return the statuses of one synthetic hold of known start, poll by poll; to rank tests takes most of the time."""
     log, _ = hold_log(rise, length=length, seed=seed)
     log, count = pulled(log)
-    system = System(ambient=296.15, allow=None if allow is None else allowance(allow), **job)
+    system = System(ambient=296.15, allow=None if allow is None else read_allowance(allow), **job)
     watcher = Watcher(system, load_criterion(), hold_from=hold_from, ranks_tests=ranks_tests)
     seen = []
     for end in np.arange(30.0, length + 1, step):
@@ -65,7 +65,7 @@ def test_a_leak_above_what_is_allowed_is_shown():
     decided = next(status for status in seen if status.decision is Decision.SHOWN)
     assert decided.is_new_look
     assert decided.decided_at == decided.look.length
-    assert "DECIDED" in watch_line(seen[-1], allowance("2 micron/min"))
+    assert "DECIDED" in watch_line(seen[-1], read_allowance("2 micron/min"))
 
 
 def test_a_small_leak_is_excluded_once_two_looks_agree():
@@ -84,14 +84,14 @@ def test_an_exclusion_is_withdrawn_where_a_leak_opens():
     assert any(status.decision is Decision.EXCLUDED for status in seen)
     assert seen[-1].decision is not Decision.EXCLUDED
     assert seen[-1].look.is_withdrawn
-    assert "something changed" in watch_line(seen[-1], allowance("6 micron/min"))
+    assert "something changed" in watch_line(seen[-1], read_allowance("6 micron/min"))
 
 
 def test_a_flat_hold_that_was_only_found_excludes_nothing():
     seen = followed(steady(0.0), allow="6 micron/min")
     assert seen[-1].look.is_below_allowed
     assert seen[-1].decision is Decision.OPEN
-    assert "if the valve is closed" in watch_line(seen[-1], allowance("6 micron/min"))
+    assert "if the valve is closed" in watch_line(seen[-1], read_allowance("6 micron/min"))
 
 
 def test_where_the_user_tells_that_the_valve_is_closed_it_does():
@@ -103,7 +103,7 @@ def test_a_gauge_at_zero_excludes_nothing():
     seen = followed(lambda t: np.full_like(t, -200.0), allow="6 micron/min", hold_from=lambda log: PULL)
     assert seen[-1].look.reads_zero
     assert not any(status.decision is Decision.EXCLUDED for status in seen)
-    assert "check it first" in watch_line(seen[-1], allowance("6 micron/min"))
+    assert "check it first" in watch_line(seen[-1], read_allowance("6 micron/min"))
     assert "check it" in short_line(seen[-1], 200)
 
 
@@ -119,7 +119,7 @@ def test_the_told_moment_begins_the_hold():
 def test_a_start_that_moves_voids_the_looks_but_gives_nothing_of_alpha_back():
     log, _ = hold_log(steady(20.0), length=1500.0, seed=1)
     log, count = pulled(log)
-    watcher = Watcher(System(ambient=296.15, allow=allowance("2 micron/min")), load_criterion())
+    watcher = Watcher(System(ambient=296.15, allow=read_allowance("2 micron/min")), load_criterion())
     pull = phase_of(log, Kind.PUMPDOWN, 0, count - 1)
     before = watcher.see_hold(upto(log, count + 400), (pull, phase_of(log, Kind.HOLD, count, count + 399)))
     assert before.look.number == 1
@@ -167,8 +167,8 @@ def test_the_forecast_comes_true_within_a_look_or_two():
 
 @pytest.mark.parametrize("text", ["2 micron/min", "1e-4 mbar*L/s", "40 g/yr"])
 def test_a_rate_condemns_only_where_every_reading_of_it_does(text):
-    system = System(ambient=296.15, allow=allowance(text), volume=volume("6.5 L +- 10 %"), refrigerant="R134a",
-                    charge=0.65)
+    system = System(ambient=296.15, allow=read_allowance(text), volume=read_volume("6.5 L +- 10 %"),
+                    refrigerant="R134a", charge=0.65)
     from decay.impact.assess import allowed_rise
 
     allowed = allowed_rise(system)
@@ -179,7 +179,7 @@ def test_a_rate_condemns_only_where_every_reading_of_it_does(text):
 
 def told_in_full():
     """Return a hold of which a line says all there is: the tests that would settle it, and what the leak means."""
-    return followed(steady(5.0), volume=volume("6.5 L"), refrigerant="R134a", ranks_tests=True)
+    return followed(steady(5.0), volume=read_volume("6.5 L"), refrigerant="R134a", ranks_tests=True)
 
 
 def test_a_watch_in_pascal_names_no_micron():
@@ -256,7 +256,7 @@ def test_a_logged_temperature_counts_in_a_look_as_in_the_analysis():
     log, _ = hold_log(steady(5.0), length=1800.0, seed=3)
     log, count = pulled(log)
     log = replace(log, temperature=np.full(len(log.time), 298.15))
-    told = System(volume=volume("3 L"), refrigerant="R134a", allow=allowance("100 g/yr"))
+    told = System(volume=read_volume("3 L"), refrigerant="R134a", allow=read_allowance("100 g/yr"))
     phases = (phase_of(log, Kind.PUMPDOWN, 0, count - 1), phase_of(log, Kind.HOLD, count, len(log.time) - 1))
     look = Watcher(told, load_criterion()).see_hold(log, phases).look
     judged = analyze(log, told, hold=(phases[-1].start, phases[-1].end))
@@ -269,7 +269,7 @@ def test_a_logged_temperature_counts_in_a_look_as_in_the_analysis():
 def test_the_look_at_the_end_is_of_the_readings_that_the_report_rests_on():
     log, _ = hold_log(steady(1.0), length=1500.0, seed=3)
     log, _ = pulled(log)
-    watcher = Watcher(System(ambient=296.15, allow=allowance("4 micron/min")), load_criterion(),
+    watcher = Watcher(System(ambient=296.15, allow=read_allowance("4 micron/min")), load_criterion(),
                       hold_from=lambda started: PULL)
     ends = np.searchsorted(log.time, PULL + np.array([310.0, 800.0, 1450.0]))
     while_growing = [watcher.see(upto(log, int(end))) for end in ends]
