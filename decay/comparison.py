@@ -122,6 +122,13 @@ class Comparison:
     # What a difference of temperature makes of the two rises; ``None`` where there is none or it is not known
     warmth: Warming | None = None
 
+    @property
+    def is_same_hold(self) -> bool:
+        """Whether both are one hold of one log, which says nothing of a change."""
+        (one, ours), (other, theirs) = ((analysis.log, _fit(analysis)) for analysis in (self.before, self.after))
+        return ((ours.start, ours.end) == (theirs.start, theirs.end) and np.array_equal(one.time, other.time)
+                and np.array_equal(one.pressure, other.pressure, equal_nan=True))
+
 
 def compare(before: Judged, after: Judged) -> Comparison:
     """Hold two logs of one system against each other.

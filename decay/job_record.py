@@ -174,7 +174,7 @@ def read_record(path: Path) -> Record:
 def _unknown(record: Record, key: str, known: Sequence[str], number: int) -> CriterionError:
     line = line_of_key(record.text, key, "log" if number else "", max(number, 1)) or line_of_key(record.text, "", key)
     where = f"{record.path}" if line is None else f"{record.path}, line {line}"
-    return CriterionError(f"{where}: {not_known(key, known)}")
+    return CriterionError(f"{where}: {not_known(key, known)}\n       A .toml is read as the record of a job.")
 
 
 def _checked(record: Record, key: str, value: Any, number: int) -> Any:

@@ -40,7 +40,9 @@ class KnownVolume:
         """The text that carries the volume over to another command."""
         if self.volume is None:
             return f'--volume "at most {self.bound_in_litres} L"'
-        value = float(f"{self.volume.value * 1e3:.4g}")
+        value = float(f"{self.volume.value * 1e3:.3g}")
+        if abs(value - self.volume.value * 1e3) > self.volume.width * 1e3 / 20:  # it is known to more than three digits
+            value = float(f"{self.volume.value * 1e3:.4g}")
         if self.volume.width == 0:
             return f'--volume "{value:g} L"'
         # Rounded up, so that what is carried over is never surer than what was found.
@@ -85,7 +87,7 @@ def sum_of_parts(
     Examples
     --------
     >>> sum_of_parts(["9.5 mm bore x 15 m"], ["receiver 1.2 L"], [], 0.1).option
-    '--volume "2.263 L +- 10.1 %"'
+    '--volume "2.26 L +- 10.2 %"'
     """
     from_parts(tubes, parts, spread)  # says what is wrong, in its own words
     pieces = [(read_tube(text).words, from_parts([text], (), spread)) for text in tubes]

@@ -17,7 +17,7 @@ LEAK_SAID = {
     Change.BETTER: "the leak is smaller than it was",
     Change.SAME: "the leak is the same",
     Change.WORSE: "the leak is larger than it was",
-    Change.CANNOT_TELL: "the leak may be smaller, the same or larger",
+    Change.CANNOT_TELL: "cannot tell whether it is smaller or larger",
 }
 DRYNESS_SAID = {
     Change.BETTER: "drier: less gas comes off the walls",
@@ -89,9 +89,12 @@ def headlines(comparison: Comparison) -> tuple[str, str]:
     if comparison.reads_zero:
         return ("LEAK: cannot tell, the gauge reads zero in one of the holds: check it first",
                 "DRYNESS: cannot tell, for the same reason")
+    if comparison.is_same_hold:
+        return ("LEAK: nothing to compare, both are the same hold of the same log",
+                "DRYNESS: nothing to compare, for the same reason")
     rate = _proved(leak, wording.rate_size(), wording.rate_unit())
     rise = _proved(gas, wording.size(), f"{wording.unit()} within {wording.duration(comparison.span)}")
-    return f"LEAK: {LEAK_SAID[leak.change]}, {rate}", f"DRYNESS: {DRYNESS_SAID[gas.change]}, {rise}"
+    return f"LEAK: {LEAK_SAID[leak.change]}{rate}", f"DRYNESS: {DRYNESS_SAID[gas.change]}{rise}"
 
 
 def _proved(quantity: BeforeAfter, unit: float, name: str) -> str:
@@ -99,12 +102,12 @@ def _proved(quantity: BeforeAfter, unit: float, name: str) -> str:
     changed = quantity.difference
     least, most = (end.removeprefix("-") for end in wording.span(changed, unit)[1:])
     if quantity.change is Change.BETTER:
-        return f"by {most} to {least} {name}"
+        return f", by {most} to {least} {name}"
     if quantity.change is Change.WORSE:
-        return f"by {least} to {most} {name}"
+        return f", by {least} to {most} {name}"
     if quantity.change is Change.SAME:
-        return f"within {least if -changed.low > changed.high else most} {name}"
-    return f"from {least} {name} less to {most} more"
+        return f", within {least if -changed.low > changed.high else most} {name}"
+    return f": {least} less to {most} more {name}"
 
 
 def _quantity(quantity: BeforeAfter, unit: float, name: str, label: str) -> Iterable[Entry]:
@@ -126,10 +129,17 @@ def _holds(comparison: Comparison) -> Iterable[Entry]:
         yield Entry(
             name,
             f"{source_in_words(analysis)}, hold of {wording.duration(report.fit.duration)} from "
-            f"{wording.clock(report.fit.start)}: {CAUSES[report.cause]}; rises {wording.pressure(rise)} in "
+            f"{wording.clock(report.fit.start)}: {CAUSES[report.cause]}; rises {_rise(rise, report.fit.step)} in "
             f"{wording.duration(comparison.span)}; "
             f"smallest leak it could show {wording.bound(report.fit.detection_limit)}",
         )
+
+
+def _rise(rise: float, step: float) -> str:
+    """Return a rise [Pa], no finer than the gauge's step [Pa] shows it."""
+    if abs(rise) < step:
+        return f"less than {wording.pressure(step)}"
+    return wording.pressure(rise)
 
 
 def compare_document(comparison: Comparison) -> Json:

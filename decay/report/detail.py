@@ -13,7 +13,7 @@ from decay.judge.answer import Judged
 from decay.judge.finding import Finding, Level
 from decay.phases.phase import Kind
 from decay.pull.gas_load import BandSpeed, GasLoad
-from decay.report.answers import MET, opening, source_name
+from decay.report.answers import opening, source_name
 from decay.report.impact_report import impact_entries
 from decay.report.short_summary import CAUTION, STYLES
 from decay.several.rig import RigShare
@@ -122,7 +122,6 @@ def detail(analysis: Judged, *, verbose: bool = False) -> Iterable[Block]:
     if analysis.joint is not None:
         yield Block("Holds together", list(_joint(analysis.joint)))
     yield from evidence(analysis)
-    yield Block("Practice", list(_criterion(analysis)))
 
 
 def _log(analysis: Judged, verbose: bool) -> Iterable[Entry]:
@@ -185,8 +184,9 @@ def _pumpdown(pull: PumpdownFit) -> Iterable[Entry]:
     if pull.tail_exponent is not None:
         value, low, high = wording.span(pull.tail_exponent)
         yield Entry("tail", f"falls as one over time to the power {value} ({low} to {high})")
-    for extra, expected in pull.longer_pull:
-        yield Entry("longer pull", f"{wording.duration(extra)} more would have brought about {_about(expected)}")
+    if pull.longer_pull:
+        longer = ", ".join(f"{_about(found)} after {wording.duration(extra)}" for extra, found in pull.longer_pull)
+        yield Entry("longer pull", f"would have brought about {longer} more")
     if pull.water_suspected:
         yield Entry("water", "the pull stood where water or ice would make it stand")
 
@@ -237,7 +237,7 @@ def _outgassing(fit: HoldFit) -> str:
     if fit.outgassing_time_constant is not None:
         text += f", time constant {wording.duration(fit.outgassing_time_constant)}"
     if fit.plateau is not None:
-        text += f", towards {wording.pressure(fit.plateau)} without the leak"
+        text += f", towards {wording.pressure(fit.plateau)} without a leak"
     return text
 
 
@@ -281,8 +281,9 @@ def _joint(joint: JointFit) -> Iterable[Entry]:
     yield Entry("steady rise", wording.rate_interval(joint.leak))
     names = [f"hold {index + 1} of {source}" for source, index in joint.elsewhere]
     names += [f"hold {index + 1}" for index in joint.holds_used]
-    for name, alone in zip(names, joint.each, strict=True):
-        yield Entry(f"{name} alone", wording.rate_interval(alone))
+    if not joint.is_homogeneous:  # else each hold's own numbers stand with it
+        for name, alone in zip(names, joint.each, strict=True):
+            yield Entry(f"{name} alone", wording.rate_interval(alone))
     yield Entry(
         "limits",
         f"a steady rise counts as seen from {wording.rate(joint.decision_threshold)}; "
@@ -291,17 +292,6 @@ def _joint(joint: JointFit) -> Iterable[Entry]:
     agreement = "one leak explains all holds" if joint.is_homogeneous else "one leak cannot explain all holds"
     yield Entry("agreement", f"{agreement} (p = {wording.number(joint.homogeneity_p, 2)})")
     yield from (Entry("note", remark) for remark in joint.remarks)
-
-
-def _criterion(analysis: Judged) -> Iterable[Entry]:
-    outcome = analysis.verdict.criterion
-    yield Entry("criterion", f"{outcome.title} ({outcome.name}): {MET[outcome.met]}")
-    if outcome.detail:
-        yield Entry("because", outcome.detail)
-    if outcome.source:
-        yield Entry("source", outcome.source)
-    if outcome.standing:
-        yield Entry("status", outcome.standing)
 
 
 def evidence(analysis: Judged) -> Iterable[Block]:

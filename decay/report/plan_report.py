@@ -23,8 +23,8 @@ CAUTIONS = (
     "Dry nitrogen only through a regulator with relief, never above the low side's limit; never oxygen or compressed "
     "air. Flammable refrigerants need spark-free pumps and ventilation.",
     WARMING,
-    "Never run or megger a compressor in a vacuum. The equipment maker's instructions, local codes and licensed "
-    "practice come first.",
+    "Never run or insulation-test a compressor in a vacuum. The equipment maker's instructions, local codes and "
+    "licensed practice come first.",
 )
 
 

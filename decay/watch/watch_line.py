@@ -78,7 +78,7 @@ def _if_closed(told: IfClosed) -> str:
     limit = wording.bound(max(told.leak.high, told.detection_limit))
     met = {True: " met", False: " NOT met", None: " not answered"}[told.outcome.met]
     by = f"by {wording.clock(told.closed_by)} of the log ({_confirm(told)})"
-    return f'if the valve was closed {by}: no leak above {limit}, practice "{told.outcome.title}"{met}'
+    return f'if the valve was closed {by}: no leak above {limit}, {told.outcome.short or told.outcome.title}{met}'
 
 
 def _confirm(told: IfClosed) -> str:

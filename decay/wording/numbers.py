@@ -68,6 +68,8 @@ def span(interval: Interval, unit: float = 1.0) -> tuple[str, str, str]:
     --------
     >>> span(Interval(2.3456, 1.9876, 2.9012))
     ('2.3', '1.9', '3.0')
+    >>> span(Interval(4e-7, 1e-7, 2e-6))
+    ('4e-7', '1e-7', '2.0e-6')
     """
     ends = [x / unit for x in (interval.value, interval.low, interval.high)]
     largest = max((abs(x) for x in ends if math.isfinite(x)), default=0.0)
@@ -84,8 +86,11 @@ def _thousands(text: str, power: int) -> str:
     if not math.isfinite(x):
         return number(x)
     places = len(text.partition(".")[2])
+    if power and x:
+        lead = math.floor(math.log10(abs(x)))
+        return f"{x / 10.0**lead:.{max(places + lead, 0)}f}e{power + lead}"
     if power:
-        return f"{x:.{places}f}e{power}" if x else "0"
+        return "0"
     return f"{x:,.{places}f}"
 
 

@@ -13,7 +13,7 @@ from decay.comparison import Change, compare
 from decay.errors import FitError
 from decay.pipeline import Ahead, analyze
 from decay.quantities import MICRON, read_allowance
-from decay.report.compare_report import compare_document, compare_text
+from decay.report.compare_report import compare_document, compare_text, headlines
 from decay.report.document import dumps
 from decay.report.plot_overlay import draw_compare
 from decay.simulation.job import Job, Step
@@ -120,6 +120,12 @@ def test_a_gauge_at_zero_is_no_improvement(holds):
     found = compare(before, dead)
     assert found.leak.change is found.outgassing.change is Change.CANNOT_TELL
     assert "zero" in compare_text(found).splitlines()[0]
+
+
+def test_a_hold_against_itself_is_said_to_be_the_same_one(holds):
+    same, other = (compare(holds[10.0, 0.0], holds[after]) for after in ((10.0, 0.0), (40.0, 0.0)))
+    assert all("nothing to compare" in line for line in headlines(same))
+    assert not any("nothing to compare" in line for line in headlines(other))
 
 
 def test_a_log_without_a_hold_cannot_be_compared(holds):

@@ -202,7 +202,6 @@ def explain(code: str) -> str:
     for rule in RULES:
         if rule.code == wanted:
             return rule.page
-    near = difflib.get_close_matches(wanted, finding_codes(), n=4, cutoff=0.4) or list(finding_codes()[:4])
-    raise RangeError(
-        f'there is no finding "{code}".\n       Nearest: {", ".join(near)}. `decay explain` lists all of them.'
-    )
+    near = difflib.get_close_matches(wanted, finding_codes(), n=4, cutoff=0.4)
+    nearest = f"Nearest: {', '.join(near)}. " if near else ""
+    raise RangeError(f'there is no finding "{code}".\n       {nearest}`decay explain` lists all of them.')

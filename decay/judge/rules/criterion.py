@@ -77,7 +77,7 @@ def target_not_reached(case: Case) -> Answer:
     """
     if case.outcome.met is not False or case.outcome.part is not Part.TARGET:
         return ()
-    return _finding(case, "C03", Level.FAILS, "not met, target missed")
+    return _finding(case, "C03", Level.FAILS, "not met")
 
 
 def hold_too_short(case: Case) -> Answer:
@@ -218,7 +218,7 @@ def standing(case: Case) -> Answer:
     """
     criterion = case.criterion
     founded = "" if criterion.source == "none" else f"{case.outcome.source}; "
-    summary = f"{criterion.title}: {founded}{criterion.standing}."
+    summary = f"{criterion.title} ({criterion.name}): {founded}{criterion.standing}."
     if criterion.warning:
         summary += f" Mind: {criterion.warning}."
     summary += " The equipment maker's instructions, local codes and licensed practice come first."

@@ -66,19 +66,19 @@ def vacuum_caution(case: Case) -> Answer:
     Example log
         Any that leads to another pull or hold.
     What to do
-        Never pull a vacuum on a system under pressure; never run or megger a compressor in a vacuum; keep the oil of
-        electrically driven compressors clean of any other; wear gloves and glasses.
+        Never pull a vacuum on a system under pressure; never run or insulation-test a compressor in a vacuum; keep
+        the oil of electrically driven compressors clean of any other; wear gloves and glasses.
     References
         Local codes, the equipment maker's instructions and licensed practice rule.
     """
     if not (wants_drying(case) or wants_deeper_pull(case) or hold_again_for(case) is not None or not case.holds):
         return ()
     summary = (
-        "Never pull a vacuum on a system under pressure; never run or megger a compressor in a vacuum; wet "
-        "oil is acid and escaping refrigerant freezes skin: gloves and glasses. Keep other oils out of electrically "
-        "driven compressors."
+        "Never pull a vacuum on a system under pressure; never run or insulation-test a compressor in a vacuum; "
+        "wet oil is acid and escaping refrigerant freezes skin: gloves and glasses. Keep other oils out of "
+        "electrically driven compressors."
     )
-    brief = "no vacuum on a pressurised system; never run or megger a compressor in a vacuum"
+    brief = "no vacuum on a pressurised system; never run or test a compressor in a vacuum"
     return (Finding("S02", Level.CAVEAT, summary, headline=brief),)
 
 
