@@ -58,12 +58,6 @@ FADING_TIME = Size(0.5, 15.0)
 AGE = Size(900.0, 7200.0)
 """Time under vacuum at isolation where the log does not tell it. [s]"""
 
-PRIORS = (
-    "a leak is as likely as none and makes 0.5 to 200 micron/min, and the rest is dry walls, damp walls with or "
-    "without a pool that levels off within a hold, or a pool that fades over 0.5 to 15 holds"
-)
-"""The priors in words, after "assumed before the test"; every number of them stands on the finding's manual page."""
-
 _SHAPES = {3: 500, 4: 700, 6: 900}
 """Shapes that are tried over all of a prior, by the numbers that make a shape. [-]"""
 _SURER = 6

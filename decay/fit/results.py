@@ -223,6 +223,10 @@ class JointFit:
     # The shared steady rise when one hold is left out, hold by hold: what each adds. Empty where not computed. [Pa/s]
     without: tuple[Interval, ...] = ()
     misfit: float = 1.0  # weighted sum of squares per degree of freedom [-]
+    growth: float = 0.0  # by how much the weighted sum of squares grows because the holds share their sources [-]
+    # What does not level off within a hold, of an earlier hold and of a later one in which there is more of it, though
+    # a leak stays and sources fade; ``None`` where there is none such [Pa/s]
+    opened: tuple[Interval, Interval] | None = None
     # Holds of other logs of the same job that were used before this log's: name of the log, and index there. In
     # ``each`` and ``without`` they stand first.
     elsewhere: tuple[tuple[str, int], ...] = ()

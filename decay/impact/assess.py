@@ -38,6 +38,11 @@ class Bracket:
     molecular: Interval
 
     @property
+    def laws(self) -> tuple[Interval, Interval]:
+        """Both intervals, the laminar first. [unit of their ends]"""
+        return self.laminar, self.molecular
+
+    @property
     def least(self) -> float:
         """The smallest value, over both intervals. [unit of its ends]"""
         return min(self.laminar.low, self.molecular.low)

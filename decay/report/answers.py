@@ -108,7 +108,7 @@ def leak_answer(analysis: Judged) -> str:
         return _none_above(analysis) + origin
     loss = basis.impact.loss if basis.impact is not None else None
     if basis.cause in NAMED:
-        meant = "" if loss is None else f"; {wording.between(loss.least, loss.most)}{_of(analysis)}"
+        meant = "" if loss is None else f"; {wording.loss_range(*loss.laws)}{_of(analysis)}"
         besides = "; outgassing as well" if basis.cause is Cause.LEAK_AND_OUTGASSING else ""
         rate = wording.rate_interval(basis.leak)
         if math.isinf(basis.leak.high):
@@ -118,7 +118,7 @@ def leak_answer(analysis: Judged) -> str:
         return f"not judged{origin}: free water; dry it, then test again for leaks"
     most = f"up to {wording.rate_high(basis.leak)}" if math.isfinite(basis.leak.high) else "of any size"
     if loss is not None and math.isfinite(loss.most):
-        most += f" (at most {wording.grams(loss.most)}{_of(analysis)})"
+        most += f" (at most {wording.loss_high(*loss.laws)}{_of(analysis)})"
     grade = "" if basis.odds_of_leak is None else f"; odds of a leak {wording.chance(basis.odds_of_leak)}"
     return f"{'likely' if _is_likely(basis) else 'not ruled out'}, {most}{origin}{grade}"
 
@@ -143,9 +143,9 @@ def _none_above(analysis: Judged) -> str:
     impact = basis.impact
     meant = ""
     if impact is not None and impact.detectable_loss is not None and impact.loss is not None:
-        ends = impact.detectable_loss if edge == basis.detection_limit else (
-            impact.loss.laminar.high, impact.loss.molecular.high)
-        meant = f" ({wording.between(*ends)}{_of(analysis)})"
+        is_limit = edge == basis.detection_limit
+        lost = wording.between(*impact.detectable_loss) if is_limit else wording.loss_highs(*impact.loss.laws)
+        meant = f" ({lost}{_of(analysis)})"
     return f"none above {_edge(basis)}{meant}"
 
 

@@ -125,13 +125,14 @@ def _holds(comparison: Comparison) -> Iterable[Entry]:
     for name, analysis, rise in pairs:
         if analysis.decisive is None:
             continue
-        report = analysis.holds[analysis.decisive]
+        report, basis = analysis.holds[analysis.decisive], analysis.basis
         yield Entry(
             name,
             f"{source_in_words(analysis)}, hold of {wording.duration(report.fit.duration)} from "
-            f"{wording.clock(report.fit.start)}: {CAUSES[report.cause]}; rises {_rise(rise, report.fit.step)} in "
-            f"{wording.duration(comparison.span)}; "
-            f"smallest leak it could show {wording.bound(report.fit.detection_limit)}",
+            f"{wording.clock(report.fit.start)}: {CAUSES[basis.cause or report.cause]}; rises "
+            f"{_rise(rise, report.fit.step)} in {wording.duration(comparison.span)}; smallest leak "
+            f"{'all holds together' if basis.is_joint else 'it'} could show "
+            f"{wording.bound(basis.detection_limit or report.fit.detection_limit)}",
         )
 
 

@@ -78,7 +78,7 @@ def _leak(analysis: Judged) -> Iterable[Entry]:
     if impact.loss is not None:
         yield Entry(
             f"as {analysis.system.refrigerant or 'refrigerant'}",
-            f"{wording.between(impact.loss.least, impact.loss.most)}, over the interval and from molecular to laminar "
+            f"{wording.loss_range(*impact.loss.laws)}, over the interval and from molecular to laminar "
             "flow",
         )
     if math.isinf(basis.detection_limit):
@@ -86,7 +86,7 @@ def _leak(analysis: Judged) -> Iterable[Entry]:
         return
     unseen = [wording.bound(basis.detection_limit)]
     if impact.detectable_throughput is not None:
-        unseen.append(f"{wording.number(impact.detectable_throughput, 2)} Pa·m³/s")
+        unseen.append(f"{wording.up(impact.detectable_throughput)} Pa·m³/s")
     if impact.detectable_loss is not None:
         unseen.append(wording.between(*impact.detectable_loss))
     bracketed = f" ({'; '.join(unseen[1:])})" if unseen[1:] else ""
@@ -290,7 +290,8 @@ def _joint(joint: JointFit) -> Iterable[Entry]:
         f"a leak shows in 95 % of such jobs from {wording.bound(joint.detection_limit)}",
     )
     agreement = "one leak explains all holds" if joint.is_homogeneous else "one leak cannot explain all holds"
-    yield Entry("agreement", f"{agreement} (p = {wording.number(joint.homogeneity_p, 2)})")
+    test = "" if joint.opened is not None else f" (p = {wording.number(joint.homogeneity_p, 2)})"
+    yield Entry("agreement", f"{agreement}{test}")
     yield from (Entry("note", remark) for remark in joint.remarks)
 
 

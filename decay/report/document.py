@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 
 from decay.constants import MICRON
 from decay.fit.results import Description, JointFit, PumpdownFit, ResidualTests, WaterFit
-from decay.judge.answer import Judged
+from decay.judge.answer import Basis, Judged
 from decay.judge.finding import Finding
 from decay.log.pressure_log import PressureLog
 from decay.pull.gas_load import GasLoad
@@ -187,6 +187,7 @@ def _hold(analysis: Judged, index: int) -> Json:
         "smallest_told_from_slow_sources": {"rate_micron_per_min": json_number(fit.naming_limit, MICRON_PER_MINUTE)},
         "is_decisive": is_decisive,
         "rig": None if analysis.rig is None or not is_decisive else _rig(analysis.rig),
+        "verdict_rests_on": _basis(analysis.basis) if is_decisive else None,
         "fit_from_s": json_number(fit.fit_from),
         "readings": fit.readings,
         "is_leak_seen": fit.is_leak_seen,
@@ -204,6 +205,28 @@ def _hold(analysis: Judged, index: int) -> Json:
         "assumptions": list(fit.assumptions),
         "impact": impact_document(analysis, report),
         "system": _system(analysis.system),
+    }
+
+
+def _basis(basis: Basis) -> Json | None:
+    """Return what the verdict's leak means: of all holds where they agree, and without the rig's share."""
+    impact = basis.impact
+    if impact is None:
+        return None
+    return {
+        "is_joint": basis.is_joint,
+        "is_without_rig": basis.is_without_rig,
+        "is_leak_seen": basis.is_leak_seen,
+        "leak": {
+            "rate_micron_per_min": json_interval(basis.leak, MICRON_PER_MINUTE),
+            "throughput_pa_m3_per_s": json_interval(impact.throughput),
+            "refrigerant_loss_g_per_year": bracket(impact.loss, GRAM_PER_YEAR),
+        },
+        "smallest_detectable": {
+            "rate_micron_per_min": json_number(basis.detection_limit, MICRON_PER_MINUTE),
+            "refrigerant_loss_g_per_year": by_law(impact.detectable_loss, GRAM_PER_YEAR),
+            "throughput_pa_m3_per_s": json_number(impact.detectable_throughput),
+        },
     }
 
 

@@ -149,9 +149,9 @@ def _smallest(impact: Impact) -> Iterable[Entry]:
     if impact.detectable_throughput is None or not math.isfinite(impact.detectable_throughput):
         return
     shown = [(scale.label, detectable_on(impact, scale)) for scale in told_scales()]
-    text = ", ".join(f"{wording.number(value, 2)} {label}" for label, value in shown if value is not None)
+    text = ", ".join(f"{wording.up(value)} {label}" for label, value in shown if value is not None)
     if impact.detectable_loss is not None:
-        low, high = (wording.number(x / wording.OUNCE_PER_YEAR, 2) for x in sorted(impact.detectable_loss))
+        low, high = (wording.up(x / wording.OUNCE_PER_YEAR) for x in sorted(impact.detectable_loss))
         text += f"; {wording.between(*impact.detectable_loss)} ({low} to {high} oz/year), by flow regime"
     yield Entry("smallest", f"{text}: the smallest leak this hold could show")
 

@@ -98,7 +98,7 @@ def fit_joint(
     members = _aged(members, under_vacuum)
     grid = _time_constants(members, kappa)
     holds = [_alone(m, grid) for m in members]
-    leak, misfit = _shared(holds, grid)
+    leak, misfit, growth = _shared(holds, grid)
     leak = no_tighter_than_chance(leak, [hold.leak for hold in holds])
     homogeneity_p = chi_squared_tail(len(members) - 1, _growth_of_one_rate(holds))
     decision, detection = _limits_together(holds)
@@ -116,6 +116,7 @@ def fit_joint(
         detection_limit=detection,
         without=tuple(_without(holds, i, grid, kappa) for i in range(len(members))) if is_asked else (),
         misfit=misfit,
+        growth=growth,
         remarks=(f"What each of more than {MOST_SPLIT} holds adds is not worked out.",) if is_split > is_asked else (),
     )
 
@@ -152,8 +153,8 @@ def _alone(member: Member, grid: FloatArray) -> _Alone:
     return _Alone(member, problem, best, widened(leak_interval(problem, best, threshold()), member.hold.air_drift))
 
 
-def _shared(holds: Sequence[_Alone], grid: FloatArray) -> tuple[Interval, float]:
-    """Return the shared rate's interval [Pa/s] and the misfit per degree of freedom [-]."""
+def _shared(holds: Sequence[_Alone], grid: FloatArray) -> tuple[Interval, float, float]:
+    """Return the shared rate's interval [Pa/s], the misfit per degree of freedom, and its growth by sharing [-]."""
     chain = chain_of([hold.member for hold in holds], [hold.problem for hold in holds], grid)
     best = chain.best()
     used = int(np.count_nonzero(best.amplitudes > 0))
@@ -162,7 +163,7 @@ def _shared(holds: Sequence[_Alone], grid: FloatArray) -> tuple[Interval, float]
     # Holds that the shared sources describe worse than noise allows widen the interval; they never narrow it.
     growth = threshold() * max(1.0, misfit)
     leak = widened(profile_interval(lambda r: chain.at(r).misfit, best, growth, line_error), _drift(holds))
-    return _above_what_hides(leak, holds), misfit
+    return _above_what_hides(leak, holds), misfit, best.misfit - sum(hold.best.misfit for hold in holds)
 
 
 def _above_what_hides(leak: Interval, holds: Sequence[_Alone]) -> Interval:

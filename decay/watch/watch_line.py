@@ -62,7 +62,7 @@ def _of_hold(status: Status, allow: Allowance | None) -> list[str]:
     elif look.is_flat:
         parts.append(f"no clear rise: if the valve is closed (add --hold-from), it {_excludes(look)}")
     elif look.impact.loss is not None:  # the interval says the rest
-        parts.append(f"at most {wording.grams(look.impact.loss.most)}")
+        parts.append(f"at most {wording.loss_high(*look.impact.loss.laws)}")
     if look.is_withdrawn:
         parts.append("an earlier look had decided otherwise: something changed in this hold")
     if not look.is_adequate:
@@ -96,7 +96,7 @@ def _excludes(look: Look) -> str:
     text = f"rules out more than {wording.rate_high(look.leak)}"
     loss = look.impact.loss
     if loss is not None and math.isfinite(look.leak.high):
-        text += f" ({wording.between(loss.laminar.high, loss.molecular.high)})"
+        text += f" ({wording.loss_highs(*loss.laws)})"
     return text
 
 

@@ -140,6 +140,17 @@ def rate(r: float) -> str:
     return f"{rate_number(r)} {rate_unit()}"
 
 
+def up(x: float) -> str:
+    """Return a bound from above as a number of two digits, rounded up.
+
+    Examples
+    --------
+    >>> up(93.4), up(2.0)
+    ('94', '2')
+    """
+    return number(upward(x), 2)
+
+
 def rate_number(r: float) -> str:
     """Return a rate of rise [Pa/s] as a number of two digits in the unit of answers per minute."""
     return number(r / rate_size(), 2)
@@ -176,15 +187,40 @@ def loss_interval(loss: Interval) -> str:
     return with_interval(loss, GRAM_PER_YEAR, "g/year")
 
 
-def grams(loss: float) -> str:
-    """Return a loss of refrigerant [kg/s] in grams a year, two digits."""
-    return f"{number(loss / GRAM_PER_YEAR, 2)} g/year"
+def loss_range(*losses: Interval) -> str:
+    """Return the losses [kg/s] that some intervals hold together in grams a year, as `loss_interval` writes their ends.
+
+    Examples
+    --------
+    >>> laminar, molecular = (Interval(x, 0.7 * x, 1.31 * x).scaled(GRAM_PER_YEAR) for x in (5000.0, 200.0))
+    >>> loss_interval(molecular), loss_interval(laminar), loss_range(laminar, molecular)
+    ('200 g/year (140 to 270)', '5,000 g/year (3,500 to 6,600)', '140 to 6,600 g/year')
+    """
+    low = min(losses, key=lambda loss: loss.low)
+    return f"{span(low, GRAM_PER_YEAR)[1]} to {loss_high(*losses)}"
+
+
+def loss_high(*losses: Interval) -> str:
+    """Return the largest loss [kg/s] that some intervals hold in grams a year, as `loss_interval` writes it."""
+    high = max(losses, key=lambda loss: loss.high)
+    return f"{span(high, GRAM_PER_YEAR)[2]} g/year"
+
+
+def loss_highs(*losses: Interval) -> str:
+    """Return the upper ends of losses [kg/s] as a range in grams a year, as `loss_interval` writes them."""
+    least, most = (span(each(losses, key=lambda loss: loss.high), GRAM_PER_YEAR)[2] for each in (min, max))
+    return f"{most} g/year" if least == most else f"{least} to {most} g/year"
 
 
 def between(one: float, other: float) -> str:
-    """Return two losses [kg/s] as a range in grams a year, two digits."""
-    low, high = sorted((one / GRAM_PER_YEAR, other / GRAM_PER_YEAR))
-    low_text, high_text = number(low, 2), number(high, 2)
+    """Return two losses [kg/s] that are bounds, one by either law of flow, in grams a year: two digits, rounded up.
+
+    Examples
+    --------
+    >>> between(7301.0 * GRAM_PER_YEAR, 204.0 * GRAM_PER_YEAR)
+    '210 to 7,400 g/year'
+    """
+    low_text, high_text = (up(loss / GRAM_PER_YEAR) for loss in sorted((one, other)))
     return f"{low_text} g/year" if low_text == high_text else f"{low_text} to {high_text} g/year"
 
 

@@ -390,8 +390,8 @@ def test_none_seen_never_stands_without_the_detection_limit(case):
 
 def test_detection_limit_in_grams_where_they_are_known():
     case = make_case(impact=make_impact(detectable_loss=(2e-12, 1e-13)))
-    # 1e-13 kg/s is 3.2e-3 g/yr: 1e-13 * 1000 * 31557600
-    assert "0.0032 to 0.063 g/year" in found(case, "H04")[0].summary
+    # 1e-13 kg/s is 3.16e-3 g/yr, 1e-13 * 1000 * 31557600, and 2e-12 are 63.1e-3: bounds, rounded up
+    assert "0.0032 to 0.064 g/year" in found(case, "H04")[0].summary
 
 
 def test_nothing_is_ever_called_leak_free():

@@ -37,7 +37,7 @@ def detectable(case: Case) -> str:
         return ""
     parts = []
     if impact.detectable_throughput is not None and math.isfinite(impact.detectable_throughput):
-        parts.append(f"{wording.number(impact.detectable_throughput, 2)} Pa·m³/s")
+        parts.append(f"{wording.up(impact.detectable_throughput)} Pa·m³/s")
     if impact.detectable_loss is not None and math.isfinite(max(impact.detectable_loss)):
         parts.append(f"{wording.between(*impact.detectable_loss)}, by flow regime")
     text = wording.bound(limit)

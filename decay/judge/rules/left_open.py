@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from decay import wording
-from decay.fit.odds import PRIORS, Grade
+from decay.fit.odds import FADING_TIME, LEAK, Grade
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
@@ -44,8 +44,11 @@ def odds(case: Case) -> Answer:
     if found is None:
         return ()
     summary = (
-        f"{_GRADES[found.grade]} {wording.chance(found.probability)}. Assumed before the test: {PRIORS}. A slower "
-        "source would be graded as a leak; the odds decide nothing."
+        f"{_GRADES[found.grade]} {wording.chance(found.probability)}. Assumed before the test: a leak is as likely as "
+        f"none and makes {wording.rate_number(LEAK.low)} to {wording.rate(LEAK.high)}, and the rest is dry walls, damp "
+        "walls with or without a pool that levels off within a hold, or a pool that fades over "
+        f"{wording.number(FADING_TIME.low)} to {wording.number(FADING_TIME.high)} holds. A slower source would be "
+        "graded as a leak; the odds decide nothing."
     )
     return (Finding("H20", Level.NOTE, summary, {"odds_of_leak": found.probability}),)
 
