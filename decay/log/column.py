@@ -72,7 +72,10 @@ def _describe(table: Table, index: int) -> Column:
     filled = [cell for cell in cells if cell]
     decimal = table.dialect.decimal
     few = thinned(filled, _FEW)
-    marks = [mark for mark in (stamps.read_stamp(c) or stamps.read_stamp(c, "mdy") for c in few) if mark is not None]
+    order = stamps.clock_order(filled, table.name, name)
+    orders = (order,) if order else ("dmy", "mdy")
+    read = (next(filter(None, (stamps.read_stamp(cell, order) for order in orders)), None) for cell in few)
+    marks = [mark for mark in read if mark is not None]
     is_time = len(marks) > 0.5 * len(few)
     bare = np.full(len(cells), np.nan) if is_time else plain(cells)
     if bare is None and (together := alike(cells, decimal)) is not None:

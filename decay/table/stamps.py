@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
+from decay.arrays import FloatArray
 from decay.constants import DAY
 from decay.errors import LogError
 from decay.table.read_options import Note
+from decay.table.stamp_words import familiar
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _ISO = r"(?P<iy>\d{4})(?P<is>[-/._])(?P<im>\d{1,2})(?P=is)(?P<id>\d{1,2})"
@@ -37,6 +40,12 @@ _YEAR_LAST = re.compile(r"^(?:[A-Za-z]{3},? )?([A-Za-z]{3}) +(\d{1,2}) (\d\d:\d\
 _IN_WORDS = re.compile(r"^(\d+) ?h(?:ours?|rs?)?,? (\d{1,2}) ?m(?:in(?:utes?|s)?)?,? (\d{1,2}) ?s(?:ec(?:onds?|s)?)?$")
 LONGEST_STAMP = 60  # characters
 _ORDERS = {"dmy": (0, 1, 2), "mdy": (1, 0, 2), "ymd": (2, 1, 0)}
+_POINTED, _FOUR = re.compile(r"\d{1,2}([.-])\d\d\1\d\d$"), re.compile(r"\d{1,3}:\d\d:\d\d:\d\d$")
+_CLOCKS: dict[str, Callable[[str], str]] = {
+    "points": lambda text: re.sub(r"^(\d{1,2})[.-](\d\d)[.-](\d\d)$", r"\1:\2:\3", text),
+    "days": lambda text: re.sub(r"^(\d{1,3}):(\d\d:\d\d:\d\d)$", r"\1d \2", text),
+}
+_DECIDING, _MOSTLY = 40, 0.9  # cells of a column that tell which, and the share that must be of one form
 _DATE_PART = 8  # characters at the start of a cell that hold day and month, whatever the form
 
 
@@ -77,6 +86,15 @@ def _read(text: str, order: str) -> Stamp | None:
     text = text.strip().strip('"')
     if len(text) < 4:
         return None
+    if order in _CLOCKS:
+        text, order = _CLOCKS[order](text), "dmy"
+    found = _as_written(text, order)
+    if found is None and (other := familiar(text)) is not None:
+        found = _as_written(other, order)
+    return found
+
+
+def _as_written(text: str, order: str) -> Stamp | None:
     if _DIGITS_ALONE.match(text):
         text = f"{text[:8]}T{text[8:]}"
     text = _IN_WORDS.sub(lambda at: f"{at[1]}:{at[2]:0>2}:{at[3]:0>2}", _YEAR_LAST.sub(r"\1 \2, \4 \3", text))
@@ -84,6 +102,8 @@ def _read(text: str, order: str) -> Stamp | None:
     if match is None:
         match = _CLOCK.match(text)
         if match is None or (match["ts"] == "." and match["s"] is None) or match["ts"] not in (":", "h", "_", "."):
+            return None
+        if match["ts"] == "." and match["ts2"] == ":":  # days, a point and a clock
             return None
         if match["ts"] != ":" and match["s"] is None and match["post"] is None and match["pre"] is None:
             return None
@@ -161,6 +181,8 @@ def offset(zone: str) -> float:
 def local_parts(text: str) -> tuple[str, str, str, str] | None:
     """Return the two short numbers, the year and the separator of a date in digits with the year last."""
     match = _FULL.match(text.strip()) if len(text) <= LONGEST_STAMP else None
+    if match is None and len(text) <= LONGEST_STAMP and (other := familiar(text)) is not None:
+        match = _FULL.match(other)
     return (match["a"], match["b"], match["ly"], match["ls"]) if match is not None and match["a"] else None
 
 
@@ -228,6 +250,38 @@ class DateForm:
     notes: tuple[Note, ...] = ()  # what was decided
 
 
+def clock_order(cells: list[str], name: str, column: str) -> str | None:
+    """Return how clocks of a column are read that a single cell does not tell from dates or fractions, if it has such.
+
+    ``"points"`` for ``12.30.05`` where the cells go on like a clock and not like dates; ``"days"`` for
+    ``0:00:12:05`` where it is days, and no hundredths, that make even steps.
+
+    Raises
+    ------
+    LogError
+        If both would.
+    """
+    few = [cell.strip() for cell in cells[:_DECIDING]]
+    if sum(map(bool, map(_POINTED.match, few))) > _MOSTLY * len(few):
+        return "points" if len(set(few)) > 0.5 * len(few) else None
+    if len(few) < 3 or sum(map(bool, map(_FOUR.match, few))) <= _MOSTLY * len(few):
+        return None
+    parts = np.array([[int(part) for part in cell.split(":")] for cell in few if _FOUR.match(cell)], dtype=np.float64)
+    if parts[:, 3].max() > 59:
+        return None
+    as_days, as_hundredths = (_evenness(parts @ np.array(sizes)) for sizes in (
+        (DAY, 3600.0, 60.0, 1.0), (3600.0, 60.0, 1.0, 0.01)))
+    if as_days == as_hundredths:
+        raise LogError(name, f'"{few[0]}" may be days and a clock, or a clock with hundredths of a second',
+                       "Expected times that tell.", "Export them as h:mm:ss.", column=column)
+    return "days" if as_days > as_hundredths else None
+
+
+def _evenness(seconds: FloatArray) -> float:
+    change = np.round(np.diff(seconds), 3)
+    return float(np.mean(change == np.median(change)))
+
+
 def form_of(sample: list[str], name: str, column: str, day_first: bool | None) -> DateForm:
     """Return how a column of dates or clock times is written.
 
@@ -236,7 +290,8 @@ def form_of(sample: list[str], name: str, column: str, day_first: bool | None) -
     LogError
         If day and month cannot be told apart.
     """
-    order, notes, open_order = _order(sample, name, column, day_first)
+    clocks = clock_order(sample, name, column)
+    order, notes, open_order = _order(sample, name, column, day_first) if clocks is None else (clocks, [], False)
     marks: list[tuple[str, Stamp]] = []
     for cell in sample:
         said = read_stamp(cell, order)
@@ -247,7 +302,7 @@ def form_of(sample: list[str], name: str, column: str, day_first: bool | None) -
     if not marks:
         return DateForm(order, None, False, False, False, None, tuple(notes))
     first, mark = marks[-1] if marks[-1][1].has_clock else marks[0]
-    fast = strptime_format(first, order)
+    fast = None if order in _CLOCKS else strptime_format(first, order)
     started = None
     if mark.has_date and not open_order:
         begin = marks[0][1]

@@ -31,6 +31,71 @@ def test_form(tmp_path, kind):
         assert log.started.startswith("2026-03-14T09:00:00")
 
 
+def _said(form: str, month: str = "", half: str = ""):
+    return lambda m: m.strftime(form).replace("MONTH", month).replace("HALF", half)
+
+
+FOREIGN = {
+    "French": _said("%d MONTH %Y à %H:%M:%S", "mars"), "German": _said("%d. MONTH %Y %H:%M:%S Uhr", "März"),
+    "Spanish": _said("%d de MONTH. de %Y %H:%M:%S", "mar"), "Russian": _said("%d MONTH %Y %H:%M:%S", "марта"),
+    "Dutch": _said("%d-MONTH-%Y %H:%M:%S", "mrt"), "Finnish": _said("%d.%m.%Y klo %H.%M.%S"),
+    "Hungarian": _said("%Y. %m. %d. %H:%M:%S"), "Italian points": _said("%d/%m/%Y %H.%M.%S"),
+    "Chinese": _said("%Y年%m月%d日 %H时%M分%S秒"), "Japanese half": _said("%Y/%m/%d HALF%I:%M:%S", half="午前"),
+    "Korean half": _said("%Y. %m. %d. HALF %I:%M:%S", half="오전"),
+    "Spanish half": _said("%d/%m/%Y %I:%M:%S HALF", half="a.\u00a0m."),
+    "clock first": _said("%H:%M:%S %d/%m/%Y"), "year, name": _said("%Y-%b-%d %H:%M:%S"),
+    "dashes alone": _said("%Y-%m-%d-%H-%M-%S"), "web server": _said("[%d/%b/%Y:%H:%M:%S +0000]"),
+    "browser": _said("%a %b %d %Y %H:%M:%S GMT+0000 (UTC)"), "place": _said("%Y-%m-%dT%H:%M:%S[Europe/Berlin]"),
+    "day of the year": _said("%Y-%j %H:%M:%S"), "with strokes": _said("%Y/%j %H:%M:%S"),
+    "with colons": _said("%Y:%j:%H:%M:%S"), "glued": _said("%Y%j %H:%M:%S"), "short, glued": _said("%y%j %H:%M:%S"),
+    "day of the year, T": _said("%Y-%jT%H:%M:%SZ"), "day of the week": _said("%G-W%V-%uT%H:%M:%S"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", FOREIGN)
+def test_as_other_languages_and_loggers_write_it(tmp_path, kind):
+    body = [(FOREIGN[kind](m), str(v)) for m, v in zip(MOMENTS, MICRONS, strict=True)]
+    log = read_text(tmp_path, table(body, mark="|"))
+    np.testing.assert_allclose(log.time, 10.0 * np.arange(len(MICRONS)))
+    assert log.started is not None
+    assert log.started.startswith("2026-03-14T09:00:00")
+
+
+@pytest.mark.parametrize("write", [
+    _said("%H.%M.%S"), _said("%H-%M-%S"), _said("%Hh%Mm%Ss"), _said("%H:%M:%S Uhr"), _said("HALF%I:%M:%S", half="午前"),
+    _said("%H:%M:%SZ"), _said("T%H:%M:%S"), _said("%b %d %H:%M:%S"), _said("%j:%H:%M:%S"), _said('="%H:%M:%S"'),
+])  # fmt: skip
+@pytest.mark.parametrize("comma", [False, True])
+def test_clocks_as_others_write_them(tmp_path, write, comma):
+    # Half past twelve and five seconds with points was a date in 2005, and stood beside pressures with commas.
+    values = [f"{v / 1000:.3f}".replace(".", "," if comma else ".") for v in MICRONS]
+    body = [(write(m + dt.timedelta(hours=3, minutes=29)), v) for m, v in zip(MOMENTS, values, strict=True)]
+    log = read_text(tmp_path, table(body, ("Time", "p [Torr]"), mark=";"))
+    np.testing.assert_allclose(log.time, 10.0 * np.arange(len(MICRONS)))
+    np.testing.assert_allclose(log.pressure, [0.1333223684 * v for v in MICRONS])
+
+
+@pytest.mark.parametrize("write", [
+    lambda s: f"{s // 60}m {s % 60}s", lambda s: f"{s // 60}m{s % 60:02d}s", lambda s: f"{s // 60} min {s % 60} s",
+    lambda s: f"PT{s // 60}M{s % 60}S", lambda s: f"PT{s}.0S", lambda s: f"{s // 60}'{s % 60:02d}\"",
+    lambda s: f"{s // 60}′{s % 60}″", lambda s: f"T+0:{s // 60:02d}:{s % 60:02d}",
+    lambda s: f"{s // 60:02d}:{s % 60:02d}.0", lambda s: f"0.00:{s // 60:02d}:{s % 60:02d}",
+    lambda s: f"0:00:{s // 60:02d}:{s % 60:02d}", lambda s: f"000:00:{s // 60:02d}:{s % 60:02d}",
+    lambda s: f"0.{s // 60:02d}.{s % 60:02d}",
+])  # fmt: skip
+def test_elapsed_times_as_others_write_them(tmp_path, write):
+    """Days before a clock were hours: "0:00:12:05" was read as twelve seconds, and five minutes ten as 510."""
+    text = table([(write(10 * i).replace('"', '""'), str(v)) for i, v in enumerate(MICRONS)], ("elapsed", "micron"))
+    np.testing.assert_allclose(read_text(tmp_path, text).time, 10.0 * np.arange(len(MICRONS)), atol=0.11)
+
+
+@pytest.mark.parametrize("write", [lambda i: f"{i:02d}:00:00:00", lambda i: f"00:{i // 6:02d}:{10 * i % 60:02d}:00"])
+def test_four_parts_that_may_be_either_are_refused(tmp_path, write):
+    text = table([(write(i), str(v)) for i, v in enumerate(MICRONS)], ("elapsed", "micron"))
+    with pytest.raises(LogError, match="hundredths"):
+        read_text(tmp_path, text)
+
+
 def test_a_day_of_the_year_before_a_clock_is_no_reading(tmp_path):
     # Behind a comma six digits may be a fraction of the second: the day once stood for a pressure of 73 micron.
     readings = [760000 - 70000 * i for i in range(10)]
