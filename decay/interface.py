@@ -107,7 +107,7 @@ def analyze(
     known = system_from(system, told)
     if hold is not None and (isinstance(hold, str) or len(hold) != 2):
         raise TypeError(f"hold is {hold!r}; expected start and end in seconds since the first row: hold=(1800, 5400)")
-    return pipeline.analyze(log, known, criterion, hold=hold, rig=_rig(rig, known, named), warmed=_warmed(warmed))
+    return pipeline.analyze_log(log, known, criterion, hold=hold, rig=_rig(rig, known, named), warmed=_warmed(warmed))
 
 
 def _rig(rig: Any, known: System, named: dict[str, str | None]) -> RigTest | None:

@@ -43,7 +43,7 @@ class Ahead(Enum):
 
 
 @on_one_thread
-def analyze(
+def analyze_log(
     log: PressureLog,
     system: System | None = None,
     criterion: Criterion | str | Path | None = None,
@@ -110,7 +110,7 @@ def analyze_job(
     system : System or sequence of System, optional
         What the user told us about the job; one a log, in the order of ``logs``, where its temperature was another.
     criterion : Criterion, str or Path, optional
-        As for `analyze`.
+        As for `analyze_log`.
     rig : RigTest, optional
         The rig held alone.
     warmed : Warmed, optional

@@ -15,7 +15,7 @@ from decay import wording
 from decay.analysis import Analysis
 from decay.judge.finding import Result
 from decay.log.pressure_log import Mark, PressureLog, Valve
-from decay.pipeline import Ahead, analyze, analyze_job
+from decay.pipeline import Ahead, analyze_job, analyze_log
 from decay.quantities import MICRON
 from decay.report.detail import summary
 from decay.report.document import document
@@ -82,7 +82,7 @@ def judged_apart() -> tuple[Analysis, ...]:
 
 
 def test_logs_of_one_job_give_what_one_log_gives():
-    together = analyze(whole_job(6.0), WARM, ahead=Ahead.NOTHING).joint
+    together = analyze_log(whole_job(6.0), WARM, ahead=Ahead.NOTHING).joint
     apart = judged_apart()
     assert len(apart) == 3
     joint = apart[-1].joint
@@ -130,12 +130,12 @@ def test_a_change_between_logs_is_named():
 
 
 def test_a_pull_that_stands_still_is_not_fitted_as_a_hold():
-    analysis = analyze(whole_job(6.0), WARM, ahead=Ahead.NOTHING)
+    analysis = analyze_log(whole_job(6.0), WARM, ahead=Ahead.NOTHING)
     assert all(analysis.holds[i].fit.rise > 0 for i in analysis.joint.holds_used)
 
 
 def test_every_report_of_a_joint_verdict_takes_the_same_leak_and_limit():
-    analysis = analyze(whole_job(4.0), WARM)
+    analysis = analyze_log(whole_job(4.0), WARM)
     basis, joint = analysis.basis, analysis.joint
     assert basis.is_joint
     assert (basis.leak, basis.detection_limit) == (joint.leak, joint.detection_limit)
@@ -155,7 +155,7 @@ def test_a_stretch_before_the_valve_was_closed_by_the_logs_own_word_denies_no_le
               steps=(Step(StepKind.REST, 30.0), Step(StepKind.PUMP, 2440.0), Step(StepKind.HOLD, 915.0)))
     made = run(job)
     closed = Mark(float(made.holds[-1].start), Valve.CLOSED, "CLOSED", "valve", None)
-    analysis = analyze(replace(made.to_log(), marks=(closed,)), WARM, ahead=Ahead.NOTHING)
+    analysis = analyze_log(replace(made.to_log(), marks=(closed,)), WARM, ahead=Ahead.NOTHING)
     assert analysis.joint is None
     assert analysis.basis.leak.high >= 0.45 * PER_MINUTE
 

@@ -20,7 +20,7 @@ from decay.judge.finding import Cause, Level, Result
 from decay.log.pressure_log import PressureLog
 from decay.phases import find_phases
 from decay.phases.phase import Kind, Phase
-from decay.pipeline import analyze, decisive_hold
+from decay.pipeline import analyze_log, decisive_hold
 from decay.quantities import MICRON
 from decay.system import Allowance, AllowKind, System
 from tests.judge.factories import make_fit
@@ -74,9 +74,9 @@ def codes(analysis: Analysis) -> set[str]:
 
 
 def test_tight_and_dry_passes_with_its_detection_limit_and_asks_whether_the_valve_was_closed():
-    analysis = analyze(synthetic(), WARM)
+    analysis = analyze_log(synthetic(), WARM)
     assert "P19" in codes(analysis)
-    assert "P19" not in codes(analyze(synthetic(), WARM, hold=(PULL, PULL + 3600.0)))
+    assert "P19" not in codes(analyze_log(synthetic(), WARM, hold=(PULL, PULL + 3600.0)))
     assert analysis.verdict.result is Result.PASS
     assert analysis.verdict.cause is Cause.TIGHT
     assert {"C01", "H04", "K01", "K02", "N11"} <= codes(analysis)
@@ -93,11 +93,11 @@ def test_a_tight_dry_hold_of_a_quarter_hour_with_a_jump_at_its_closing_passes_un
     closed = float(np.interp(PULL, time, base))
     jump = closed * rng.uniform(0.15, 0.8) * -np.expm1(-held / rng.uniform(2.0, 9.0))
     shown = np.where(time > PULL, closed + jump, base) + rng.normal(0.0, 0.5, len(time))
-    assert analyze(log_of(time, shown), WARM).verdict.result is Result.PASS
+    assert analyze_log(log_of(time, shown), WARM).verdict.result is Result.PASS
 
 
 def test_a_leak_fails_and_its_interval_covers_it():
-    analysis = analyze(synthetic(leak=3.0), WARM)
+    analysis = analyze_log(synthetic(leak=3.0), WARM)
     assert analysis.verdict.result is Result.FAIL
     assert analysis.verdict.cause is Cause.LEAK
     assert analysis.verdict.criterion.met is True
@@ -106,7 +106,7 @@ def test_a_leak_fails_and_its_interval_covers_it():
 
 
 def test_the_lesson_damp_and_tight_fails_the_rule_of_thumb():
-    analysis = analyze(synthetic(damp=400.0), WARM)
+    analysis = analyze_log(synthetic(damp=400.0), WARM)
     assert analysis.verdict.result is Result.FAIL
     assert analysis.verdict.cause is Cause.OUTGASSING
     assert {"C02", "H04", "H06", "N01"} <= codes(analysis)
@@ -114,14 +114,14 @@ def test_the_lesson_damp_and_tight_fails_the_rule_of_thumb():
 
 
 def test_the_lesson_leaking_passes_the_rule_of_thumb():
-    analysis = analyze(synthetic(leak=20.0, hold=600.0), WARM, "field-line")
+    analysis = analyze_log(synthetic(leak=20.0, hold=600.0), WARM, "field-line")
     assert analysis.verdict.criterion.met is True
     assert analysis.verdict.result is Result.FAIL
     assert analysis.verdict.cause is Cause.LEAK
 
 
 def test_damp_within_the_line_is_never_called_a_leak():
-    verdicts = [analyze(synthetic(damp=100.0, seed=seed), WARM).verdict for seed in range(1, 6)]
+    verdicts = [analyze_log(synthetic(damp=100.0, seed=seed), WARM).verdict for seed in range(1, 6)]
     assert Result.FAIL not in {verdict.result for verdict in verdicts}
     causes = [verdict.cause for verdict in verdicts]
     assert set(causes) <= {Cause.OUTGASSING, Cause.UNRESOLVED}
@@ -138,19 +138,19 @@ def test_damp_within_the_line_is_never_called_a_leak():
     ],
 )
 def test_allowed_leak_decides(leak, allowed, result, code):
-    analysis = analyze(synthetic(leak=leak), allowing(allowed))
+    analysis = analyze_log(synthetic(leak=leak), allowing(allowed))
     assert analysis.verdict.result is result
     assert code in codes(analysis)
 
 
 def test_a_target_that_was_missed_fails():
-    analysis = analyze(synthetic(start=400.0), WARM)
+    analysis = analyze_log(synthetic(start=400.0), WARM)
     assert analysis.verdict.result is Result.FAIL
     assert {"C03", "N07"} <= codes(analysis)
 
 
 def test_a_short_hold_is_inconclusive_and_says_how_long():
-    analysis = analyze(synthetic(hold=600.0), WARM, "one-hour-stand")
+    analysis = analyze_log(synthetic(hold=600.0), WARM, "one-hour-stand")
     assert analysis.verdict.result is Result.INCONCLUSIVE
     assert "C04" in codes(analysis)
     step = next(finding for finding in analysis.verdict.next_steps if finding.code == "N02")
@@ -158,15 +158,15 @@ def test_a_short_hold_is_inconclusive_and_says_how_long():
 
 
 def test_ten_quiet_minutes_meet_the_ten_minute_line_where_nothing_was_chosen():
-    analysis = analyze(synthetic(hold=600.0), WARM)
+    analysis = analyze_log(synthetic(hold=600.0), WARM)
     assert analysis.verdict.result is Result.PASS
     assert analysis.verdict.criterion.name == "field-line"
     assert {"C01", "C09"} <= codes(analysis)
-    assert "C04" in codes(analyze(synthetic(hold=540.0), WARM))
+    assert "C04" in codes(analyze_log(synthetic(hold=540.0), WARM))
 
 
 def test_a_pumpdown_alone_is_inconclusive_and_says_what_was_looked_for():
-    analysis = analyze(synthetic(hold=0.0), WARM)
+    analysis = analyze_log(synthetic(hold=0.0), WARM)
     assert analysis.verdict.result is Result.INCONCLUSIVE
     assert analysis.verdict.cause is None
     assert analysis.decisive is None
@@ -177,12 +177,12 @@ def test_a_log_that_ends_flat_says_what_would_follow_if_the_valve_was_closed():
     log = synthetic(hold=1500.0)
     level = 45.0 + 7.6e5 * np.exp(-log.time / 40.0) + np.random.default_rng(3).normal(0.0, 0.5, len(log.time))
     log = replace(log, pressure=np.round(level) * MICRON)
-    analysis = analyze(log, WARM)
+    analysis = analyze_log(log, WARM)
     assert analysis.verdict.result is Result.INCONCLUSIVE
     assert analysis.decisive is None
     assert {"P17", "N10"} <= codes(analysis)
     told = next(finding for finding in analysis.verdict.reasons if finding.code == "P17").evidence
-    confirmed = analyze(log, WARM, hold=(told["closed_by_s"], log.duration))
+    confirmed = analyze_log(log, WARM, hold=(told["closed_by_s"], log.duration))
     # What was promised holds once it is confirmed.
     assert confirmed.verdict.result is Result.PASS
     assert confirmed.basis.leak is not None
@@ -190,12 +190,12 @@ def test_a_log_that_ends_flat_says_what_would_follow_if_the_valve_was_closed():
 
 
 def test_the_user_points_at_the_hold():
-    analysis = analyze(synthetic(leak=3.0), WARM, hold=(2400.0, 3600.0))
+    analysis = analyze_log(synthetic(leak=3.0), WARM, hold=(2400.0, 3600.0))
     assert len(analysis.holds) == 1
     assert analysis.holds[0].fit.start == pytest.approx(2400.0, abs=2.0)
     assert analysis.holds[0].fit.end == pytest.approx(3600.0, abs=2.0)
     with pytest.raises(RangeError):
-        analyze(synthetic(), WARM, hold=(90000.0, 90100.0))
+        analyze_log(synthetic(), WARM, hold=(90000.0, 90100.0))
 
 
 def test_a_hold_of_too_few_readings_is_told_once_and_is_not_called_missing():
@@ -204,7 +204,7 @@ def test_a_hold_of_too_few_readings_is_told_once_and_is_not_called_missing():
     log = PressureLog(
         "-", time, pressure * MICRON, np.arange(10), np.zeros(10, bool), np.full(10, MICRON), "g", "micron", 10
     )
-    analysis = analyze(log, WARM)
+    analysis = analyze_log(log, WARM)
     assert analysis.verdict.result is Result.INCONCLUSIVE
     assert "P01" in codes(analysis)
     assert "P02" not in codes(analysis)
@@ -222,7 +222,7 @@ def test_a_log_written_down_by_hand_is_judged(leak: float, rises: float):
         "-", time, np.round(pulled + settled + leak / 60.0 * held) * MICRON, np.arange(len(time)),
         np.zeros(len(time), bool), np.full(len(time), MICRON), "g", "micron", len(time),
     )  # fmt: skip
-    analysis = analyze(log, WARM)
+    analysis = analyze_log(log, WARM)
     hold = next(phase for phase in analysis.phases if phase.kind is Kind.HOLD)
     assert hold.start == 1800.0
     assert hold.earlier > 0.0
@@ -247,29 +247,29 @@ def test_an_odd_reading_by_hand_is_set_aside_and_the_lowest_is_not():
 
 def test_a_logged_temperature_goes_before_a_stated_one():
     log = synthetic()
-    cold = analyze(replace(log, temperature=np.full(len(log.time), 274.15)), WARM)
+    cold = analyze_log(replace(log, temperature=np.full(len(log.time), 274.15)), WARM)
     assert cold.verdict.criterion.met is None  # the default asks for more than 2 °C
     assert {"C05", "K08"} <= codes(cold)
-    assert not {"C05", "C07", "K07", "K08"} & codes(analyze(log, WARM))
-    assert {"C07", "K07"} <= codes(analyze(log))
+    assert not {"C05", "C07", "K07", "K08"} & codes(analyze_log(log, WARM))
+    assert {"C07", "K07"} <= codes(analyze_log(log))
 
 
 def test_an_unknown_criterion_is_an_error():
     with pytest.raises(CriterionError, match="one-hour-stand"):
-        analyze(synthetic(), WARM, "one hour")
+        analyze_log(synthetic(), WARM, "one hour")
 
 
 def test_a_user_file_decides(tmp_path):
     path = tmp_path / "own.toml"
     path.write_text('hold = "20 min"\ntarget = "270 micron"\npass_up_to = "280 micron"\n')
-    analysis = analyze(synthetic(leak=3.0), WARM, path)
+    analysis = analyze_log(synthetic(leak=3.0), WARM, path)
     assert analysis.verdict.criterion.name == "own"
     assert analysis.verdict.criterion.met is False
 
 
 def test_nothing_that_blocks_ever_passes():
     for log in (synthetic(), synthetic(damp=150.0), synthetic(leak=1.0), synthetic(hold=300.0)):
-        verdict = analyze(log, WARM).verdict
+        verdict = analyze_log(log, WARM).verdict
         heaviest = max(finding.level for finding in (*verdict.reasons, *verdict.caveats))
         assert (verdict.result is Result.PASS) == (heaviest <= Level.CAVEAT)
 
@@ -322,6 +322,6 @@ def test_a_meter_that_steps_by_fifty_micron_hides_no_leak(seed):
     log = synthetic(leak=16.0, hold=1800.0, start=60.0, seed=seed)
     shown = np.round(log.pressure / (50.0 * MICRON)) * 50.0 / 750.0617
     lines = [f"{time:.0f},{value:.7g}" for time, value in zip(log.time, shown, strict=True)]
-    found = analyze(decay.read_log(io.StringIO("\n".join(["t [s],p [mbar]", *lines]))), WARM)
+    found = analyze_log(decay.read_log(io.StringIO("\n".join(["t [s],p [mbar]", *lines]))), WARM)
     assert found.verdict.result is not Result.PASS
     assert found.basis.leak is None or found.basis.leak.high > 16.0 * MICRON_PER_MINUTE

@@ -38,6 +38,6 @@ def test_a_failure_leaves_the_process_as_it_was_too():
 
 
 def test_judging_planning_and_watching_are_such_work():
-    for work in (pipeline.analyze, pipeline.analyze_job, pipeline.examine_rig, make.make_plan,
+    for work in (pipeline.analyze_log, pipeline.analyze_job, pipeline.examine_rig, make.make_plan,
                  Watcher.see, Watcher.see_hold, Watcher.finish):
         assert hasattr(work, "__wrapped__")

@@ -61,14 +61,14 @@ def rows_of_file(target: Target, plan: Settings) -> tuple[Row, ...]:
 
 def _judged(target: Target, plan: Settings) -> tuple[Row, ...]:
     from decay.log import read_log
-    from decay.pipeline import Ahead, analyze
+    from decay.pipeline import Ahead, analyze_log
 
     if target.fault is not None:
         return (failed(target, UNREADABLE, f"{target.path}: {target.fault}", is_to_retry=True),)
     try:
         system = system_with(plan.system, target.told)
         # What would settle an open hold takes longer than judging it, and in an audit nobody is still at the job.
-        analysis = analyze(read_log(target.path, plan.reading), system, plan.criterion, ahead=Ahead.ODDS)
+        analysis = analyze_log(read_log(target.path, plan.reading), system, plan.criterion, ahead=Ahead.ODDS)
         return rows_of(target, analysis, plan.criterion)
     except DecayError as problem:
         # A missing permission or a share that is away says nothing of the file, and may be gone another time.

@@ -16,7 +16,7 @@ from decay.judge.finding import Cause
 from decay.judge.verdict import NAMED, QUIET
 from decay.lesson.terms import RULE_OF_THUMB
 from decay.log import read_log
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.simulation.class_set import HANDED_OUT, KEPT, KEY, KEY_COLUMNS, SHEET_COLUMNS
 from decay.wording import MICRON_PER_MINUTE
 
@@ -111,7 +111,7 @@ def read_key(folder: Path, told: Callable[[str], None] = lambda log: None) -> tu
     entries = []
     for _, row in _rows(path, KEY_COLUMNS):
         told(row["log"])
-        analysis = analyze(read_log(str(folder / HANDED_OUT / row["log"])), criterion=rule, ahead=Ahead.NOTHING)
+        analysis = analyze_log(read_log(str(folder / HANDED_OUT / row["log"])), criterion=rule, ahead=Ahead.NOTHING)
         entries.append(KeyEntry(
             log=row["log"], kind=row["kind"], about=row["about"],
             leak=float(row["leak_micron_per_min"]) * MICRON_PER_MINUTE, is_met=analysis.verdict.criterion.met,

@@ -14,7 +14,7 @@ from decay.errors import RangeError
 from decay.judge.criteria import Criterion
 from decay.log.pressure_log import PressureLog
 from decay.phases import hold_between
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.system import System
 
 MOMENTS = 24
@@ -98,7 +98,7 @@ def _so_far(
 ) -> Analysis | None:
     try:
         # A picture of a moment shows no next test.
-        return analyze(until(log, end), system, criterion, hold=(start, end), ahead=Ahead.NOTHING)
+        return analyze_log(until(log, end), system, criterion, hold=(start, end), ahead=Ahead.NOTHING)
     except RangeError:  # too few readings for a hold
         return None
 

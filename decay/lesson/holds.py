@@ -16,7 +16,7 @@ from decay.lesson.passing import told_log, up_to_length
 from decay.lesson.terms import DEPTH, Day, Terms
 from decay.log.pressure_log import PressureLog
 from decay.physics.water import saturation_pressure
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.quantities import MICRON
 from decay.several.next_test import MORE_PULL
 from decay.several.warm import LEAST_WARMING, Warmed
@@ -62,9 +62,9 @@ def with_second_hold(
                             Step(StepKind.HOLD, SECOND, temperature=t)))
         for t in (None, cold + warmer)
     )
-    first = analyze(told_log(run(job)), told, ahead=Ahead.NOTHING) if alone is None else alone
-    second = analyze(told_log(run(again)), told, ahead=Ahead.NOTHING)
-    both = analyze(_with_temperature(warm), told, warmed=Warmed.ALL, ahead=Ahead.NOTHING)
+    first = analyze_log(told_log(run(job)), told, ahead=Ahead.NOTHING) if alone is None else alone
+    second = analyze_log(told_log(run(again)), told, ahead=Ahead.NOTHING)
+    both = analyze_log(_with_temperature(warm), told, warmed=Warmed.ALL, ahead=Ahead.NOTHING)
     return SecondHold(first, second, both, (MORE_PULL + SECOND) / 60.0, warmer)
 
 
@@ -140,7 +140,7 @@ def _first(
     for tried, job in enumerate(jobs, 1):
         made = run(job)
         log = replace(up_to_length(made, terms.hold), source=f"invented: {job.name}")
-        analysis = analyze(log, terms.system, terms.rule(), ahead=Ahead.ODDS)
+        analysis = analyze_log(log, terms.system, terms.rule(), ahead=Ahead.ODDS)
         verdict = analysis.verdict
         # A pull that never came deep enough shows nothing about the hold.
         if verdict.criterion.met is not is_met or verdict.criterion.part not in _DECIDING:

@@ -18,7 +18,7 @@ from decay.judge.verdict import NAMED, QUIET
 from decay.lesson.terms import EXTRA, LEAST_EXTRA, Terms
 from decay.log.pressure_log import Mark, PressureLog, Valve
 from decay.phases import hold_between
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.simulation import SimulatedRun, StepKind, run
 from decay.system import System
 
@@ -235,7 +235,7 @@ def rule_and_proof(
 
 def _proved(log: PressureLog, rule: Criterion, system: System) -> tuple[IntArray, float]:
     """Return which of `KINDS` are true of a log, as ones, and its detection limit [Pa/s]."""
-    analysis = analyze(log, system, rule, ahead=Ahead.NOTHING)
+    analysis = analyze_log(log, system, rule, ahead=Ahead.NOTHING)
     verdict = analysis.verdict
     is_named, is_unseen = verdict.cause in NAMED, verdict.cause in QUIET
     is_without = verdict.cause is None

@@ -16,7 +16,7 @@ from decay.audit.extract import rows_of
 from decay.audit.plot_audit import MOST_BARS, MOST_GROUPS, bars_of, draw_audit
 from decay.audit.row import failed
 from decay.audit.summary import GroupSummary, Tally
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.report.plot_style import save_picture
 from decay_cli.main import decay
 from tests.audit.logs import log_of, readings, write
@@ -33,7 +33,7 @@ def invented(**told):
 
 @cache
 def analysed(log):
-    return analyze(log, None, FIELD, ahead=Ahead.NOTHING)
+    return analyze_log(log, None, FIELD, ahead=Ahead.NOTHING)
 
 
 def judged(target, log):

@@ -13,7 +13,7 @@ from decay.audit.checks import CHECKS
 from decay.audit.collect import Target
 from decay.audit.extract import rows_of
 from decay.judge.rules.rule import SECTIONS
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.quantities import read_allowance
 from tests.audit.logs import log_of, readings
 
@@ -21,7 +21,8 @@ FIELD = load_criterion("field-line")  # 500 micron, ten minutes
 
 
 def rows(log, system=None, criterion=FIELD):
-    return rows_of(Target("a/b.csv", 1, 1), analyze(log, system or System(), criterion, ahead=Ahead.ODDS), criterion)
+    judged = analyze_log(log, system or System(), criterion, ahead=Ahead.ODDS)
+    return rows_of(Target("a/b.csv", 1, 1), judged, criterion)
 
 
 def codes(log, system=None, criterion=FIELD):
@@ -109,7 +110,7 @@ def test_gauges_disagree_by_more_than_both_may_err():
 
 def test_a_hold_that_could_not_be_fitted_has_a_row_that_says_so():
     log = log_of(*readings(hold_s=900.0))
-    analysis = analyze(log, None, FIELD, ahead=Ahead.ODDS)
+    analysis = analyze_log(log, None, FIELD, ahead=Ahead.ODDS)
     without = replace(analysis, holds=(), decisive=None, joint=None)
     (row,) = rows_of(Target("a.csv", 1, 1), without, load_criterion("one-hour-stand"))
     assert (row.hold, row.proof, row.leak_micron_per_min) == (1, None, None)

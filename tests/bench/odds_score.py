@@ -22,7 +22,7 @@ import numpy as np
 
 from decay.fit.odds import LIKELY, UNLIKELY
 from decay.judge.finding import Cause
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.simulation.simulated_run import run
 from decay.system import System
 
@@ -56,7 +56,7 @@ def graded(kind: str, seed: int) -> Graded:
     truth = simulated.holds[-1]
     system = System(ambient=job.ambient.temperature, ambient_spread=2.0)
     told = (truth.start - first, min(truth.end - first, float(log.time[-1])))
-    found = analyze(log, system, hold=told, ahead=Ahead.ODDS)
+    found = analyze_log(log, system, hold=told, ahead=Ahead.ODDS)
     return Graded(kind, bool(job.leaks), found.verdict.cause in NAMED, found.basis.odds_of_leak)
 
 

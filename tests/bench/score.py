@@ -9,7 +9,7 @@ import numpy as np
 
 from decay.errors import RangeError
 from decay.judge.finding import Cause
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.simulation.simulated_run import SimulatedRun, run
 from decay.system import System
 
@@ -84,7 +84,7 @@ def outcome(kind: str, seed: int, is_told: bool = False) -> Outcome:
         "truth": truth.leak_rate / RATE if job.leaks else 0.0,
     }
     try:
-        analysis = analyze(log, system, hold=ends, ahead=Ahead.NOTHING)
+        analysis = analyze_log(log, system, hold=ends, ahead=Ahead.NOTHING)
     except RangeError:
         # A hold that leaves the gauge's range within a few readings cannot be pointed at.
         return Outcome(**common, is_found=False)

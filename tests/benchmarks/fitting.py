@@ -5,7 +5,7 @@ from __future__ import annotations
 import lmfit
 import numpy as np
 
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.several.joint import fit_joint
 from decay.simulation.simulated_run import run
 from tests.bench.jobs import random_job
@@ -24,13 +24,13 @@ def rows(rounds: int) -> list[Row]:
     short, short_phase = hold_alone(1201, 600.0)
     long, long_phase = hold_alone(1201, 36000.0)
     resolved, left_open = evacuation(7200), run(random_job("slow_damp", 1)).to_log()
-    if analyze(resolved).basis.next_tests or not analyze(left_open).basis.next_tests:
+    if analyze_log(resolved).basis.next_tests or not analyze_log(left_open).basis.next_tests:
         raise RuntimeError("the benchmark's holds are no longer what they are called")
     found = in_turns(
         rounds,
-        plain=lambda: analyze(resolved, ahead=Ahead.NOTHING),
-        followed_up=lambda: analyze(resolved),
-        left_open=lambda: analyze(left_open),
+        plain=lambda: analyze_log(resolved, ahead=Ahead.NOTHING),
+        followed_up=lambda: analyze_log(resolved),
+        left_open=lambda: analyze_log(left_open),
         ours=lambda: fit_of(log, phase),
         theirs=lambda: _profile(log.time, log.pressure, None),
         one_level=lambda: _profile(log.time, log.pressure, [0.95]),

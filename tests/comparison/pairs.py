@@ -16,7 +16,7 @@ import numpy as np
 
 from decay.analysis import Analysis
 from decay.comparison import BeforeAfter, Change, Comparison, compare
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.quantities import MICRON
 from decay.system import System
 from tests.fit.holds import PER_MINUTE, hold_log, levelling, steady, together
@@ -44,7 +44,7 @@ def made(seed: int) -> Made:
                           start=float(rng.uniform(80.0, 400.0)))
     # A pull that fell without a stop rules out free water, which would leave every leak open.
     log, _ = pulled(log)
-    judged = analyze(log, System(ambient=296.0), hold=(PULL + phase.start, PULL + phase.end),
+    judged = analyze_log(log, System(ambient=296.0), hold=(PULL + phase.start, PULL + phase.end),
                      ahead=Ahead.NOTHING)
     return Made(judged, leak * PER_MINUTE, lambda t: MICRON * sum(float(pool(np.array([t]))[0]) for pool in pools))
 

@@ -11,7 +11,7 @@ import pytest
 from decay.analysis import Analysis
 from decay.comparison import Change, compare
 from decay.errors import FitError
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.quantities import MICRON, read_allowance
 from decay.report.compare_report import compare_document, compare_text, headlines
 from decay.report.document import dumps
@@ -45,7 +45,7 @@ def judged(leak: float, damp: float, seed: int = 1, *, hold: float = 1800.0) -> 
     simulated = run(job)
     # Where the hold lies is told: in the dry, tight job it leaves no mark, and finding it is not what is tried here.
     first, truth = simulated.readings.time[0], simulated.holds[0]
-    return analyze(simulated.to_log(), System(ambient=296.0), hold=(truth.start - first, truth.end - first),
+    return analyze_log(simulated.to_log(), System(ambient=296.0), hold=(truth.start - first, truth.end - first),
                    ahead=Ahead.NOTHING)
 
 
@@ -99,7 +99,8 @@ def test_a_wide_interval_is_never_called_the_same(holds):
 def test_what_is_allowed_counts_as_the_same(holds):
     before, after = holds[10.0, 0.0], holds[40.0, 0.0]
     hold = after.holds[after.decisive].fit
-    told = analyze(after.log, replace(after.system, allow=read_allowance("50 micron/min")), hold=(hold.start, hold.end))
+    system = replace(after.system, allow=read_allowance("50 micron/min"))
+    told = analyze_log(after.log, system, hold=(hold.start, hold.end))
     assert compare(before, told).leak.same_within == pytest.approx(50 * PER_MINUTE)
 
 
@@ -114,7 +115,7 @@ def test_a_gauge_at_zero_is_no_improvement(holds):
     before, after = holds[(40.0, 0.0)], holds[(0.0, 0.0)]
     hold = after.holds[after.decisive].fit
     log = after.log
-    dead = analyze(replace(log, pressure=np.where(log.time >= hold.start, 0.0, log.pressure)), after.system,
+    dead = analyze_log(replace(log, pressure=np.where(log.time >= hold.start, 0.0, log.pressure)), after.system,
                    hold=(hold.start, hold.end))
     assert compare(before, after).leak.change is Change.BETTER
     found = compare(before, dead)
@@ -130,7 +131,7 @@ def test_a_hold_against_itself_is_said_to_be_the_same_one(holds):
 
 def test_a_log_without_a_hold_cannot_be_compared(holds):
     job = Job(steps=(Step(StepKind.REST, 30.0), Step(StepKind.PUMP, 600.0)), seed=1)
-    empty = analyze(run(job).to_log())
+    empty = analyze_log(run(job).to_log())
     if empty.decisive is None:
         with pytest.raises(FitError, match="nothing to compare"):
             compare(holds[0.0, 0.0], empty)

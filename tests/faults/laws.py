@@ -17,7 +17,7 @@ from decay.analysis import Analysis
 from decay.errors import DecayError
 from decay.judge.finding import Result
 from decay.log import PressureLog, ReadOptions, read_log
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.report.detail import summary
 from decay.report.document import document, dumps
 from decay.system import System
@@ -120,7 +120,7 @@ def _analysis(data: bytes, looks_ahead: bool) -> Analysis | None:
     try:
         log = read_log(io.BytesIO(data), ReadOptions())
         told = System(ambient=296.0, ambient_spread=5.0)
-        analysis = analyze(log, told, ahead=Ahead.TESTS if looks_ahead else Ahead.NOTHING)
+        analysis = analyze_log(log, told, ahead=Ahead.TESTS if looks_ahead else Ahead.NOTHING)
     except DecayError:
         return None
     dumps(document(analysis))

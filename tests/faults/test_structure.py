@@ -14,7 +14,7 @@ import pytest
 from decay.interval import Interval
 from decay.judge.finding import Result
 from decay.log import ReadOptions, read_log
-from decay.pipeline import analyze
+from decay.pipeline import analyze_log
 from decay.quantities import MICRON
 from tests.faults.laws import ends_above, run, with_rows_that_say_nothing, wrong_answer
 from tests.faults.mutations import MUTATIONS, mutated
@@ -73,7 +73,7 @@ def test_rows_that_say_nothing_add_lines_and_take_none():
 
 def test_the_laws_bite():
     sound = synthetic(hold=3700.0)
-    analysis = analyze(sound, WARM, hold=(1800.0, float(sound.time[-1])))
+    analysis = analyze_log(sound, WARM, hold=(1800.0, float(sound.time[-1])))
     assert analysis.verdict.result is Result.PASS
     assert wrong_answer(analysis) is None
     log = analysis.log

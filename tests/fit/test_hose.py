@@ -15,7 +15,7 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from decay.fit.alternatives import fading_drop, hose_mean_pressure, least_left
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.simulation.kinds import Place
 from decay.simulation.simulated_run import run
 from decay.system import System
@@ -120,7 +120,7 @@ def test_the_same_leak_is_told_apart_by_where_the_gauge_stands():
     assert job.gauge.place is Place.RIG
     system = System(ambient=job.ambient.temperature)
     beside, beyond = (
-        analyze(run(replace(job, gauge=replace(job.gauge, place=place))).to_log(), system, ahead=Ahead.NOTHING)
+        analyze_log(run(replace(job, gauge=replace(job.gauge, place=place))).to_log(), system, ahead=Ahead.NOTHING)
         for place in (Place.RIG, Place.SYSTEM)
     )
     for analysis, codes in ((beside, {"H01", "H15"}), (beyond, {"H01"})):

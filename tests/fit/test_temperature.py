@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from decay.physics.water import saturation_pressure
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.simulation.apparatus import Ambient
 from decay.simulation.job import Job, Step
 from decay.simulation.kinds import StepKind
@@ -37,7 +37,7 @@ def judged(drift: float, leak: float, *, is_logged: bool, seed: int = 3):
         at = np.interp(log.time, made.time - made.readings.time[0], made.ambient)
         log = replace(log, temperature=np.round(at, 1))
     first, truth = made.readings.time[0], made.holds[0]
-    analysis = analyze(log, System(ambient=296.0), hold=(truth.start - first, truth.end - first),
+    analysis = analyze_log(log, System(ambient=296.0), hold=(truth.start - first, truth.end - first),
                        ahead=Ahead.NOTHING)
     return analysis, analysis.holds[analysis.decisive].fit
 

@@ -10,7 +10,7 @@ from writing import accounted, codes, read_text, rows, table
 
 from decay.log import Note, PressureLog, read_log
 from decay.log.wrong import set_aside
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.quantities import MICRON
 
 
@@ -125,11 +125,11 @@ def test_slow_logs_keep_short_events() -> None:
 
 def test_read_from_a_file_and_built_by_hand_are_judged_alike() -> None:
     time, micron = job()
-    clean = analyze(log_of(time, micron), ahead=Ahead.NOTHING)
+    clean = analyze_log(log_of(time, micron), ahead=Ahead.NOTHING)
     micron[[50, 900, 1700, 2600]] = (0, 20000, 99999, 0)
     text = "t (s),P (micron)\n" + "".join(f"{t:g},{p:g}\n" for t, p in zip(time, micron, strict=True))
     for log in (log_of(time, micron), read_log(io.BytesIO(text.encode()))):
-        found = analyze(log, ahead=Ahead.NOTHING)
+        found = analyze_log(log, ahead=Ahead.NOTHING)
         assert len(found.log.time) == 3596
         assert found.verdict.result is clean.verdict.result
         assert found.verdict.cause is clean.verdict.cause

@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 from decay.fit.results import Band, Plateau, StoodAt
 from decay.interval import Interval
 from decay.physics import pump
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.pull.gas_load import first_rise, gas_load, speed_behind
 from decay.simulation.apparatus import Gauge, Pump, Rig
 from decay.simulation.job import Job
@@ -42,7 +42,7 @@ def judged(place, *, volume=VOLUME, leak=20.0, hose=HOSE):
         seed=2,
     )
     told = System(volume=exactly(volume), volume_origin="stated", ambient=296.0, pump_speed=SPEED, hose=HOSE)
-    return analyze(run(job).to_log(), told, ahead=Ahead.NOTHING)
+    return analyze_log(run(job).to_log(), told, ahead=Ahead.NOTHING)
 
 
 def codes(analysis):

@@ -15,7 +15,7 @@ from decay import RangeError, Result, System, read_log
 from decay.lesson import plot_film
 from decay.lesson.growing import grow, until
 from decay.lesson.plot_film import draw_moment, film_faults, save_film
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.report.plot_overlay import LOOKS, MOST_HOLDS, draw_overlay, spread
 from decay_cli.main import decay
 
@@ -24,14 +24,14 @@ SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
 
 @pytest.fixture(scope="module")
 def analyses():
-    return [analyze(read_log(str(SAMPLES / name)), ahead=Ahead.ODDS)
+    return [analyze_log(read_log(str(SAMPLES / name)), ahead=Ahead.ODDS)
             for name in ("leaking_slowly.csv", "tight_and_dry.csv", "tight_but_damp.csv")]
 
 
 @pytest.fixture(scope="module")
 def grown():
     log = read_log(str(SAMPLES / "leaking_slowly.csv"))
-    span = analyze(log, ahead=Ahead.NOTHING).basis.span
+    span = analyze_log(log, ahead=Ahead.NOTHING).basis.span
     return grow(log, System(), None, span, name="a $hold$.csv", count=4)
 
 
@@ -72,7 +72,7 @@ def test_places_keep_their_order_and_their_distance(wanted):
 
 def test_a_hold_grows_to_what_the_whole_log_proves(grown):
     log = grown.log
-    whole = analyze(log, System(), None, hold=(grown.start, grown.end))
+    whole = analyze_log(log, System(), None, hold=(grown.start, grown.end))
     assert grown.moments[-1].analysis.basis.leak == whole.basis.leak
     assert grown.moments[-1].analysis.verdict.result is whole.verdict.result
     lengths = [len(moment.analysis.log.time) for moment in grown.moments]
@@ -124,7 +124,7 @@ def _rules_of(folder):
         seen.add(criterion.name)
         raise RangeError("seen enough")
 
-    analysis = analyze(read_log(str(SAMPLES / "leaking_slowly.csv")))
+    analysis = analyze_log(read_log(str(SAMPLES / "leaking_slowly.csv")))
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("decay.lesson.growing.grow", grow)
         with pytest.raises(RangeError):

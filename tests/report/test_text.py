@@ -13,7 +13,7 @@ from decay.analysis import Analysis
 from decay.interval import Interval
 from decay.judge.finding import Cause, Result
 from decay.log import read_log
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.report.detail import summary
 from tests.report import factories
 
@@ -148,7 +148,7 @@ def test_notes_that_take_rows_out_are_always_shown() -> None:
 
 
 def test_the_criterion_its_source_and_its_status_are_said_once() -> None:
-    text = " ".join(summary(analyze(read_log(str(SAMPLES / "tight_and_dry.csv")), ahead=Ahead.NOTHING)).split())
+    text = " ".join(summary(analyze_log(read_log(str(SAMPLES / "tight_and_dry.csv")), ahead=Ahead.NOTHING)).split())
     for said in ("isolated at 59 micron", "(one-hour-stand)", "Unified Facilities Guide Specification", "read in the"):
         assert text.count(said) == 1, said
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from decay.interval import Interval, difference, not_below_zero
-from decay.pipeline import Ahead, analyze, examine_rig
+from decay.pipeline import Ahead, analyze_log, examine_rig
 from decay.several.rig import rig_test, without_rig
 from decay.simulation.apparatus import Gauge, Rig
 from decay.simulation.job import Job
@@ -104,7 +104,7 @@ def test_the_forward_models_system_leak_is_what_is_left(system_leak, rig_leak):
         rig_volume=exactly(RIG_VOLUME + 4e-6),
     )
     test = examine_rig(run(job(0.0, rig_leak, is_rig_alone=True)).to_log(), told)
-    analysis = analyze(run(job(system_leak, rig_leak)).to_log(), told, rig=test, ahead=Ahead.NOTHING)
+    analysis = analyze_log(run(job(system_leak, rig_leak)).to_log(), told, rig=test, ahead=Ahead.NOTHING)
     left = analysis.rig.leak
     assert left.low <= system_leak * PER_MINUTE <= left.high
     assert analysis.rig.share.low <= rig_leak * PER_MINUTE <= analysis.rig.share.high

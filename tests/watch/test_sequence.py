@@ -14,7 +14,7 @@ from decay import wording
 from decay.judge.criteria import load_criterion
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase, Untold
-from decay.pipeline import analyze
+from decay.pipeline import analyze_log
 from decay.planning.pump_and_gauge import GaugeKind
 from decay.planning.trial_holds import expected_leak
 from decay.quantities import MICRON, read_allowance, read_volume
@@ -259,7 +259,7 @@ def test_a_logged_temperature_counts_in_a_look_as_in_the_analysis():
     told = System(volume=read_volume("3 L"), refrigerant="R134a", allow=read_allowance("100 g/yr"))
     phases = (phase_of(log, Kind.PUMPDOWN, 0, count - 1), phase_of(log, Kind.HOLD, count, len(log.time) - 1))
     look = Watcher(told, load_criterion()).see_hold(log, phases).look
-    judged = analyze(log, told, hold=(phases[-1].start, phases[-1].end))
+    judged = analyze_log(log, told, hold=(phases[-1].start, phases[-1].end))
     assert look.impact.loss is not None
     assert look.impact.allowed_rise == judged.basis.impact.allowed_rise
     assert look.is_above_allowed
@@ -276,7 +276,7 @@ def test_the_look_at_the_end_is_of_the_readings_that_the_report_rests_on():
     at_end = watcher.finish(log)
     assert at_end.is_new_look
     assert at_end.look.number == while_growing[-1].look.number + 1
-    report = analyze(log, watcher.system, hold=(PULL, float(log.time[-1])))
+    report = analyze_log(log, watcher.system, hold=(PULL, float(log.time[-1])))
     fit = report.holds[report.decisive].fit
     assert at_end.look.length == pytest.approx(fit.duration)
     assert at_end.look.leak.low <= fit.leak.low <= fit.leak.high <= at_end.look.leak.high

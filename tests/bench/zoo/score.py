@@ -10,7 +10,7 @@ from decay.analysis import Analysis
 from decay.errors import LogError
 from decay.judge.finding import Cause
 from decay.phases.phase import Kind
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.system import System
 from tests.bench.jobs import RATE
 from tests.bench.zoo.sheet import Sheet, usual
@@ -89,10 +89,10 @@ def outcome(trouble: str, seed: int, *, ahead: Ahead = Ahead.TESTS) -> Outcome:
     except Exception as problem:  # what must not happen is counted
         return Outcome(**common, error=f"{type(problem).__name__}: {problem}")
     try:
-        analysis = analyze(log, SYSTEM, ahead=ahead)
+        analysis = analyze_log(log, SYSTEM, ahead=ahead)
         plain = ""
         if trouble in WITH_WRONG_READINGS:
-            plain = analyze(usual(made.scene).read(), SYSTEM, ahead=Ahead.NOTHING).verdict.result.value
+            plain = analyze_log(usual(made.scene).read(), SYSTEM, ahead=Ahead.NOTHING).verdict.result.value
     except Exception as problem:
         return Outcome(**common, error=f"{type(problem).__name__}: {problem}")
     return Outcome(**common, **_said(made, analysis), plain_result=plain, is_misread=_is_misread(made, analysis))
