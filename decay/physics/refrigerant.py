@@ -29,7 +29,7 @@ class Standing:
     remarks: tuple[str, ...] = ()  # what the pressure rests on where it is not saturation
 
 
-def saturation_pressure(refrigerant: Refrigerant, temperature: float) -> float:
+def standing_pressure(refrigerant: Refrigerant, temperature: float) -> float:
     """Return the standing pressure over liquid; for a blend the bubble point.
 
     Parameters
@@ -52,7 +52,7 @@ def saturation_pressure(refrigerant: Refrigerant, temperature: float) -> float:
     Examples
     --------
     >>> from decay.physics.refrigerant_table import lookup
-    >>> round(saturation_pressure(lookup("R134a"), 293.15) / 1e3, 1)
+    >>> round(standing_pressure(lookup("R134a"), 293.15) / 1e3, 1)
     571.7
     """
     return float(np.exp(_saturated(refrigerant, refrigerant.standing_pressure, temperature)))
@@ -76,7 +76,7 @@ def vapour_density(refrigerant: Refrigerant, temperature: float) -> float:
     Raises
     ------
     RangeError
-        As for `saturation_pressure`.
+        As for `standing_pressure`.
     """
     return float(np.exp(_saturated(refrigerant, refrigerant.vapour_density, temperature)))
 
@@ -173,7 +173,7 @@ def standing_state(
             pressure, drive = _vapour(refrigerant, temperature, density)
             remark = f"{critical}; the density of the stated charge in the stated volume gives {pressure / 1e6:.1f} MPa"
         return Standing(pressure, drive, refrigerant.molar_mass, False, (f"{remark}.",))
-    saturated, dense = saturation_pressure(refrigerant, temperature), vapour_density(refrigerant, temperature)
+    saturated, dense = standing_pressure(refrigerant, temperature), vapour_density(refrigerant, temperature)
     if density is not None and density < dense:
         pressure, drive = _vapour(refrigerant, temperature, density)
         remark = (

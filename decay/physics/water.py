@@ -208,7 +208,7 @@ def latent_heat(temperature: float) -> float:
     return LATENT_HEAT_VAPORISATION - 2365.0 * (temperature - ZERO_CELSIUS)
 
 
-def vapour_viscosity(temperature: float) -> float:
+def thin_viscosity(temperature: float) -> float:
     """Return the viscosity of thin water vapour.
 
     Parameters
@@ -223,7 +223,7 @@ def vapour_viscosity(temperature: float) -> float:
 
     Examples
     --------
-    >>> round(vapour_viscosity(298.15) * 1e6, 2)
+    >>> round(thin_viscosity(298.15) * 1e6, 2)
     9.71
 
     References

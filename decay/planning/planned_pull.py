@@ -223,7 +223,7 @@ def water_time(mass: float, equipment: Equipment, ambient: float, heating: float
     if mass <= 0 or (heating is not None and heating <= 0):
         raise RangeError('water and heating must be larger than zero: write them like "5 g" and "20 W"')
     plateau = float(water.saturation_pressure(ambient))
-    flow = float(throughput(plateau, equipment, ambient, water.vapour_viscosity(ambient), gas.WATER_MOLAR_MASS)[0])
+    flow = float(throughput(plateau, equipment, ambient, water.thin_viscosity(ambient), gas.WATER_MOLAR_MASS)[0])
     rate = float(gas.mass_flow(flow, gas.WATER_MOLAR_MASS, ambient))
     latent = water.latent_heat(ambient)
     return WaterTime(

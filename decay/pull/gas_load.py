@@ -176,7 +176,7 @@ def vapour_pulled(speed: float, hose: tuple[float, float] | None, pressure: floa
     1.78
     """
     reached, _ = speed_behind(
-        speed, hose, pressure, temperature, water.vapour_viscosity(temperature), gas.WATER_MOLAR_MASS
+        speed, hose, pressure, temperature, water.thin_viscosity(temperature), gas.WATER_MOLAR_MASS
     )
     return reached * pressure
 

@@ -34,7 +34,7 @@ def test_the_vapour_s_viscosity_is_the_property_library_s(kelvin: float) -> None
     from CoolProp.CoolProp import PropsSI
 
     expected = PropsSI("V", "T", kelvin, "P", 100.0, "Water")
-    assert water.vapour_viscosity(kelvin) == pytest.approx(expected, rel=2e-3)
+    assert water.thin_viscosity(kelvin) == pytest.approx(expected, rel=2e-3)
 
 
 def test_ice_and_liquid_meet_at_the_triple_point_only() -> None:
