@@ -114,6 +114,15 @@ def test_a_public_function_has_a_docstring_that_keeps_its_word():
     assert {place: fault for place, node in functions if (fault := broken_word(node)) is not None} == {}
 
 
+def test_a_public_function_of_the_library_has_a_name_of_its_own():
+    homes = {}
+    for path in LIBRARY:
+        for node in tree_of(path).body:
+            if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_"):
+                homes.setdefault(node.name, []).append(name(path))
+    assert {each: places for each, places in homes.items() if len(places) > 1} == {}
+
+
 def test_public_names():
     assert decay.__all__ == PUBLIC
     for each in PUBLIC:
