@@ -113,7 +113,7 @@ def hose_mean_pressure(pressure: FloatArray, first: float) -> FloatArray:
     """Return the mean pressure in a hose from what a gauge at its end reads, shape (k,), and the first drop. [Pa]"""
     read = np.maximum(pressure, _LEAST_PRESSURE)
     mean = read
-    for _ in range(_ROUNDS):
+    for _ in range(_ROUNDS if first > 0.0 else 0):
         drop = np.minimum(first * fading_drop(mean).mean(axis=1), _LARGEST_DROP * read)
         mean = (mean + read - drop / 2) / 2
     return mean

@@ -83,7 +83,7 @@ class Mixture:
         else:
             shortest = min(max(span / float(np.sum(bins.count)), span / 3000.0), longest / 4)
             self.time_constants = np.geomspace(shortest, longest, POOLS)
-        self.falling = _falling_constants(bins, self.covariance) if taking_up is None else np.array([taking_up])
+        self.falling = falling_constants(bins, self.covariance) if taking_up is None else np.array([taking_up])
         self.line = bins.time if bins.inflow is None else bins.inflow
         self.taking_up = taking_up
         self._sources = np.column_stack((pool_columns(bins, self.time_constants), -pool_columns(bins, self.falling)))
@@ -295,7 +295,7 @@ def finer(time_constants: FloatArray, amplitudes: FloatArray) -> FloatArray:
     return np.asarray(grid[np.append(True, np.diff(grid) > 1e-6 * grid[1:])])
 
 
-def _falling_constants(bins: Bins, covariance: FloatArray) -> FloatArray:
+def falling_constants(bins: Bins, covariance: FloatArray) -> FloatArray:
     """Return time constants for a first fall, none where the pressure does not fall first.
 
     A gauge on the system's side falls when rig and system equalise. Let in without need, falling and rising parts would

@@ -20,7 +20,7 @@ _ROUNDING = 4.0 * float(np.finfo(float).eps)
 """Slope towards a column, as a share of what it is made of, that is none. [-]"""
 _DEPENDENT = 1e-14
 """Length of what a column has beside the others, as a share of its own, that is rounding. [-]"""
-_LITTLE = 1e-9
+_LITTLE = 1e-12
 """The same, both squared, below which it is not known well enough to go by. [-]"""
 _NOTHING = 1e-300
 

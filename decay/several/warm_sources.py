@@ -17,7 +17,7 @@ from decay.fit.alternatives import EQUALISED_WITHIN, fading_drop, hose_mean_pres
 from decay.fit.bins import Bins, Whitening, pool_columns
 from decay.fit.hold import STOOD
 from decay.fit.measured import Measured
-from decay.fit.mixture import Mixture, Solution
+from decay.fit.mixture import Solution, falling_constants
 from decay.fit.non_negative import NonNegative
 from decay.fit.results import HoldFit
 from decay.fit.steady_rise import TAKING_UP_TIMES
@@ -67,7 +67,7 @@ class WarmMember:
 
 
 class ColdAndWarm:
-    """Both holds as one non-negative least-squares problem in the leak, reduced to a small triangle.
+    """Both holds as one non-negative least-squares problem in the leak.
 
     Parameters
     ----------
@@ -101,11 +101,11 @@ class ColdAndWarm:
             leak = np.zeros((len(made), 2 * made.shape[1]))
             leak[:, i::2] = made
             rows.append(noise.free_of_constant(np.column_stack((*blocks, tied[i], bins.pressure, leak))))
-        _, triangle = np.linalg.qr(np.vstack(rows))
+        table = np.vstack(rows)
         last = sum(widths) + tied[0].shape[1]
-        leak = triangle[:, last + 1 :: 2] + triangle[:, last + 2 :: 2]
-        self._warm_line = triangle[:, last + 2]
-        self._line, self._columns, self._target = leak[:, 0], triangle[:, :last], triangle[:, last]
+        leak = table[:, last + 1 :: 2] + table[:, last + 2 :: 2]
+        self._warm_line = table[:, last + 2]
+        self._line, self._columns, self._target = leak[:, 0], table[:, :last], table[:, last]
         self.line_error = 1.0 / float(np.linalg.norm(self._line))
         self._begun: FloatArray | None = None  # where the next search begins
         self.freedom = sum(len(m.hold.bins.centre) for m in members) - 3
@@ -184,7 +184,7 @@ def _tied(
     spans = [m.hold.bins.length for m in (cold, warm)]
     slow = np.geomspace(_FASTEST_TIED * min(spans), LONGEST * max(spans), _TIED)
     repeating = np.geomspace(_FASTEST_TIED * min(spans), REPEATING * max(spans), _REPEATED)
-    walls = slow[slow >= AGEING * max(spans)]
+    everything, walls = slice(None), slice(int(np.searchsorted(slow, AGEING * max(spans))), None)
     still_cold = cold.hold.end - cold.hold.start
     between = max(0.0, warm.isolated - cold.isolated - still_cold)
     cold_from, warm_from = (float(m.hold.bins.left[0]) for m in (cold, warm))
@@ -193,30 +193,34 @@ def _tied(
     if is_part:
         drying.insert(0, min(drying[0], PART_WARMED))
     most = _growth(cold, warm, ENERGIES[1])
+    cold_rise, cold_drop = _rise_and_drop(cold.hold.bins, slow, drops[0])
     first, second, hosed = [], [], []
-    for gain, pace, tau in (*((g, g, slow) for g in drying), (drying[-1], 1.0, slow), (most, most, walls)):
+    for gain, pace, kept in (*((g, g, everything) for g in drying), (drying[-1], 1.0, everything), (most, most, walls)):
+        tau = slow[kept]
+        held = np.exp(-cold_from / tau)
         left = np.exp(-(still_cold + between * pace + warm_from * gain) / tau)
+        rise, drop = _rise_and_drop(warm.hold.bins, tau / gain, drops[1])
         for hose_time in (0.0, STOOD if is_behind_hose else UNSEEN):
-            first.append(_rise(cold.hold.bins, tau, drops[0], hose_time) * np.exp(-cold_from / tau))
-            second.append(_rise(warm.hold.bins, tau / gain, drops[1], hose_time) * left)
-            flows = np.array([np.exp(-cold_from / tau) / tau, left * gain / tau])
+            first.append((cold_rise + hose_time * cold_drop)[:, kept] * held)
+            second.append((rise + hose_time * drop) * left)
+            flows = np.array([held / tau, left * gain / tau])
             hosed.append(hose_time * flows * np.array([[np.mean(drop[0])] for drop in drops]))
+    repeated = pool_columns(cold.hold.bins, repeating), pool_columns(warm.hold.bins, repeating)
     for gain in (drying[0], drying[-1]):
-        first.append(pool_columns(cold.hold.bins, repeating))
-        second.append(pool_columns(warm.hold.bins, repeating) * gain)
+        first.append(repeated[0])
+        second.append(repeated[1] * gain)
         hosed.append(np.zeros((2, len(repeating))))
     return [np.column_stack(first), np.column_stack(second)], np.column_stack(hosed)
 
 
-def _rise(bins: Bins, time_constants: FloatArray, drops: FloatArray, hose_time: float) -> FloatArray:
-    """Return what a gauge reads of pools on its own side of a hose, by which rig and system equalise in so long [s].
+def _rise_and_drop(bins: Bins, time_constants: FloatArray, drops: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return what a gauge reads of pools on its own side of a hose: their rise, and the drop along the hose.
 
-    The drop along the hose is the pool's flow times that time: it goes down with the flow, and as the hose conducts
-    better. A quicker source's rise loses the more by it, so that it seems to have grown less.
+    The drop, for each second [1/s] in which rig and system equalise, is the pool's flow: it goes down with the flow,
+    and as the hose conducts better. A quicker source's rise loses the more by it, so that it seems to have grown less.
     """
-    rise = pool_columns(bins, time_constants)
     flow = np.exp(-(bins.centre - bins.left[0])[:, None] / time_constants) / time_constants
-    return np.asarray(rise + hose_time * flow * drops.mean(axis=1)[:, None])
+    return pool_columns(bins, time_constants), np.asarray(flow * drops.mean(axis=1)[:, None])
 
 
 def _growth(cold: WarmMember, warm: WarmMember, energy: float) -> float:
@@ -230,8 +234,9 @@ def _own(member: WarmMember, noise: Whitening) -> FloatArray:
     """Return the columns of what is free in one hold: what levels off within it, and equalisation. [-]"""
     bins = member.hold.bins
     shortest = 1.0 / min(3000.0, float(np.sum(bins.count)))
-    columns = Mixture(bins, noise, bins.length * np.geomspace(shortest, 1.0, _FREE)).columns
-    if member.fit.hose_drop is not None or _is_plain(member):
-        return columns
-    # What describes the hold alone lets gas be taken up again.
-    return np.column_stack((columns, -pool_columns(bins, bins.length * np.array(TAKING_UP_TIMES))))
+    falls = falling_constants(bins, noise.covariance)
+    if member.fit.hose_drop is None and not _is_plain(member):
+        # What describes the hold alone lets gas be taken up again.
+        falls = np.append(falls, bins.length * np.array(TAKING_UP_TIMES))
+    rises = pool_columns(bins, bins.length * np.geomspace(shortest, 1.0, _FREE))
+    return np.column_stack((rises, -pool_columns(bins, falls)))
