@@ -85,16 +85,8 @@ class Chain:
 
     def __init__(self, links: Sequence[Link]) -> None:
         self.links = links
-        most = max(len(link.target) for link in links)
-        kept = np.stack([link.kept for link in links])
-        kept[0] = 0.0
-        # Sources and readings lie in rows: what of them is in use is then quickly put together.
-        own = np.stack([_filled(link.own, most).T for link in links])
-        # Every column has unit length: over many holds a source that runs down grows beyond what a float holds.
-        lengths, self._kept = _log_lengths(own, kept)
-        self._own = own * np.exp(-lengths)[:, :, None]
-        self._right = np.stack([_filled(np.column_stack((link.line, link.target)), most).T for link in links])
-        self._ones = np.ones(kept.shape[1])
+        self._own, self._kept, self._right = of_unit_length(links)
+        self._ones = np.ones(self._kept.shape[1])
         self._enough = max(_SLOPE, _ROUNDING * float(np.linalg.norm(self._right[:, 1])))
         self._alone = np.stack([_alone(*table) for table in zip(self._own, self._right, strict=True)])
         self._served: dict[float, FloatArray] = {}
@@ -104,9 +96,9 @@ class Chain:
         """Return the best fit over rate and sources together."""
         return self._found(None)
 
-    def at(self, rate: float) -> Solution:
-        """Return the best fit with the shared rate held at a value [Pa/s]."""
-        return self._found(rate)
+    def misfit(self, rate: float) -> float:
+        """Return the least misfit with the shared rate held at a value [Pa/s]. [-]"""
+        return self._found(rate).misfit
 
     def _found(self, rate: float | None) -> Solution:
         """Take in what would lower the misfit until nothing does; begin with what served at the nearest rate."""
@@ -231,6 +223,31 @@ class Chain:
             carried, sources = triangle[end:, end:], sources[end:]
             factor = factor[end:] * self._kept[i][sources]
         return fronts[::-1], carried
+
+
+def of_unit_length(links: Sequence[Link]) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return sources, what is kept of them, and line and readings, with rows of zeros where a hold has fewer.
+
+    Parameters
+    ----------
+    links : sequence of Link
+        The holds, in order of time. Nothing is kept before the first.
+
+    Returns
+    -------
+    tuple of ndarray
+        What each source gives, shape (holds, sources, readings), with what it asks of the holds before of unit length:
+        over many holds a source that runs down grows beyond what a float holds. How much of each is kept of the hold
+        before, shape (holds, sources). Line and readings, shape (holds, 2, readings). [-]
+    """
+    most = max(len(link.target) for link in links)
+    kept = np.stack([link.kept for link in links])
+    kept[0] = 0.0
+    # Sources and readings lie in rows: what of them is in use is then quickly put together.
+    own = np.stack([_filled(link.own, most).T for link in links])
+    lengths, share = _log_lengths(own, kept)
+    right = np.stack([_filled(np.column_stack((link.line, link.target)), most).T for link in links])
+    return own * np.exp(-lengths)[:, :, None], share, right
 
 
 def _alone(own: FloatArray, right: FloatArray) -> BoolArray:

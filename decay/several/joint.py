@@ -16,7 +16,9 @@ from decay.fit.mixture import Mixture, Parts, Solution, settling_time
 from decay.fit.profile import characteristic_limits, leak_interval, profile_interval, threshold, widened
 from decay.fit.results import JointFit
 from decay.interval import Interval
+from decay.several import few_holds
 from decay.several.chain import Chain, Link
+from decay.several.few_holds import FewHolds
 
 HOMOGENEOUS = 0.01
 """Probability below which holds contradict one leak. [-]"""
@@ -162,7 +164,7 @@ def _shared(holds: Sequence[_Alone], grid: FloatArray) -> tuple[Interval, float,
     line_error = float(np.sum([hold.problem.line_error**-2 for hold in holds]) ** -0.5)
     # Holds that the shared sources describe worse than noise allows widen the interval; they never narrow it.
     growth = threshold() * max(1.0, misfit)
-    leak = widened(profile_interval(lambda r: chain.at(r).misfit, best, growth, line_error), _drift(holds))
+    leak = widened(profile_interval(chain.misfit, best, growth, line_error), _drift(holds))
     return _above_what_hides(leak, holds), misfit, best.misfit - sum(hold.best.misfit for hold in holds)
 
 
@@ -239,7 +241,7 @@ def _growth_of_one_rate(holds: Sequence[_Alone]) -> float:
     return max(0.0, least - sum(hold.best.misfit for hold in holds))
 
 
-def chain_of(members: Sequence[Member], problems: Sequence[Mixture], grid: FloatArray) -> Chain:
+def chain_of(members: Sequence[Member], problems: Sequence[Mixture], grid: FloatArray) -> Chain | FewHolds:
     """Put holds in a row, with what they share.
 
     Parameters
@@ -253,8 +255,9 @@ def chain_of(members: Sequence[Member], problems: Sequence[Mixture], grid: Float
 
     Returns
     -------
-    Chain
-        The least-squares problem. What a model lets in beside the shared pools (gas taken up) is of one hold alone.
+    Chain or FewHolds
+        The least-squares problem, in the form that is quicker.
+        What a model lets in beside the shared pools (gas taken up) is of one hold alone.
     """
     walls = _walls_of(members, problems)
     beside = max(p.whitened[1].shape[1] for p in problems) - len(grid)
@@ -270,7 +273,7 @@ def chain_of(members: Sequence[Member], problems: Sequence[Mixture], grid: Float
             # A column without a part in this hold, its age unknown, does not go on to the one before.
             kept[len(grid) + beside :] = np.any(fading != 0.0, axis=0)
         links.append(Link(line, target, own, kept))
-    return Chain(links)
+    return FewHolds(links) if len(links) <= few_holds.MOST else Chain(links)
 
 
 def _walls_of(members: Sequence[Member], problems: Sequence[Mixture]) -> list[FloatArray]:

@@ -241,7 +241,7 @@ def _again(outlook: Outlook, length: float) -> float:
         Member(holds[1], later, under_vacuum=None if before is None else before + later),
     ]
     chain = chain_of(members, [Mixture(h.bins, h.noise.covariance, grid) for h in holds], grid)
-    return chain.at(max(h.air_drift for h in holds)).misfit - chain.at(outlook.leak).misfit
+    return chain.misfit(max(h.air_drift for h in holds)) - chain.misfit(outlook.leak)
 
 
 def _warm_of(fit: HoldFit) -> Callable[[Outlook, float], float]:

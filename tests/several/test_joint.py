@@ -13,6 +13,7 @@ from decay.fit.measured import measure
 from decay.fit.mixture import Mixture
 from decay.interval import Interval
 from decay.several.chain import Chain, Link
+from decay.several.few_holds import FewHolds
 from decay.several.joint import MOST_SPLIT, Member, chain_of, fit_joint, no_tighter_than_chance
 from tests.fit.holds import (
     DRY_PULL,
@@ -150,21 +151,21 @@ def written_out(own, kept):
     return np.hstack(columns)
 
 
-@pytest.mark.parametrize("count", [2, 5])
-def test_the_chain_finds_the_optimum_of_the_whole_table(count):
+@pytest.mark.parametrize(("count", "form"), [(2, FewHolds), (5, FewHolds), (2, Chain), (5, Chain)])
+def test_few_holds_and_a_chain_find_the_optimum_of_the_whole_table(count, form):
     """Against scipy's solver on the whole table of columns, written out hold by hold."""
     members = holds_of_one_job(count)
     grid = np.geomspace(2.0, 9000.0, 40)
     problems = [Mixture(m.hold.bins, m.hold.noise.covariance, grid) for m in members]
-    found = chain_of(members, problems, grid)
-    links = found.links
+    links = chain_of(members, problems, grid).links
+    found = form(links)
     table = written_out([link.own for link in links], [link.kept for link in links])
     lengths = np.linalg.norm(table, axis=0)
     table /= np.where(lengths > 0.0, lengths, 1.0)
     line, target = (np.concatenate([getattr(link, name) for link in links]) for name in ("line", "target"))
     for rate in (0.0, PER_MINUTE, 5 * PER_MINUTE):
         _, rest = nnls(table, target - rate * line, maxiter=20_000)
-        assert found.at(rate).misfit == pytest.approx(rest**2, rel=1e-9)
+        assert found.misfit(rate) == pytest.approx(rest**2, rel=1e-9)
     _, rest = nnls(np.column_stack((line / np.linalg.norm(line), table)), target, maxiter=20_000)
     assert found.best().misfit == pytest.approx(rest**2, rel=1e-9)
 
