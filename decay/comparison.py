@@ -1,4 +1,8 @@
-"""Two holds of one system held against each other: the difference, what it proves, and what warmth makes of it."""
+"""Two holds of one system held against each other: the difference, what it proves, and what warmth makes of it.
+
+Leak and dryness are two answers. The interval of a difference reaches as far as both intervals allow, for their ends
+are what slow outgassing may feign; "the same" has to be proved as well.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,9 @@
-"""One log to one verdict: every stage in order, and nothing else."""
+"""One log to one verdict: every stage in order, and nothing else.
+
+Where the log ends flat and nothing marks the closing, the longest stand for which there is time is judged from the
+latest closing that leaves it, and the answer says what follows if the valve was closed by then, and which option says
+so (P17); nothing passes before it is said.
+"""
 
 from __future__ import annotations
 

@@ -6,6 +6,12 @@ the pressure once the flow is no longer molecular, so while a hold rises the dro
 it accelerated. Free water rises towards its saturation pressure with no leak at all. A line plus one exponential is the
 picture an instructor draws: it describes and does not decide, for with one time constant the curve names a leak
 wherever a slower source is at work.
+
+Free water is its own hypothesis: a rise towards a ceiling between the saturation pressure at the coldest temperature
+and twice that at the warmest (a thermal gauge reads vapour high). Far below the ceiling it is a straight line, as long
+as two kelvin more in the water would make up for the bend. Where it fits as well, and the pull before it is missing or
+stood where water stands, the lower end goes to zero. So it does where the first seconds brought 500 micron or more and
+the steady rise would take five minutes to bring as much (H16): the source that held the system there may make the rest.
 """
 
 from __future__ import annotations

@@ -1,4 +1,24 @@
-"""One hold: how fast a steady rise goes on, how much levels off, and how small a leak it could have shown."""
+"""One hold: how fast a steady rise goes on, how much levels off, and how small a leak it could have shown.
+
+Three models answer: *plain* (sources up to 10 holds), *short* (up to one hold), *straight* (equalisation only). A *leak
+is seen* where the plain interval lies above zero; a *steady rise shows* where the short or the straight one does, and a
+slower source may still make it. Limits are limits of showing; the naming limit is the one of being seen. The rise
+counts as bent only where two more parameters earn their place.
+
+Decision threshold and detection limit come from the noncentrality of the test "is there a steady part", with the
+straight model where the rise is straight, else with the short one, after Currie (1968) and ISO 11929: the rates at
+which its root reaches the test's quantile, and that quantile plus the one for 5 % misses.
+
+How the sources share a rise is known from the same hold only, so the largest limits of three fits count: the best, the
+one that leaves the sources least, and one source alone where it fits as well. Where nothing was seen, the detection
+limit is at least the interval's upper end: what is not excluded cannot have been sure to show. The *naming limit* is
+the same limit with the plain model: from there on a leak is told from slow sources.
+
+Filling: from 10 kPa on a leak's inflow fades because the volume fills. The line `t` becomes the integral of the
+inflow's share, by the measured pressure: through a fine path `1 - (p/p_a)²`, through an orifice choked up to 0.528 and
+subsonic beyond. The law that fits best gives the value, all that pass their tests give the interval, and `r` is the
+rate into an empty volume (H17).
+"""
 
 from __future__ import annotations
 

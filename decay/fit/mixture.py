@@ -6,6 +6,10 @@ assumed about what gives off gas, only how slow it may be. A rate that falls oth
 through a path that opens as they do, is left to the model's own tests. With the rate `r` held, what is left is a
 non-negative least-squares problem with one global optimum: its misfit as a function of `r` is the profile, and it is
 convex.
+
+The time constants stand on a logarithmic grid, finer about what was found where the first does not fit. The longest is
+so many holds (`decay.fit.hold.KAPPA`), or a multiple (`SLOWEST`) of the time under vacuum at isolation where that is
+longer: walls that fade as `t^-n` with `n >= 1/2` have a local time constant of `t/n`, and 4 leaves them room.
 """
 
 from __future__ import annotations

@@ -1,4 +1,20 @@
-"""What the misfit says: the rate's interval, its limits of detection, and the model's tests of itself."""
+"""What the misfit says: the rate's interval, its limits of detection, and the model's tests of itself.
+
+The profile of the misfit in `r` is convex. The lower end is where it has grown by chi-squared(0.95, 1) times the
+inflation. The upper end uses two degrees of freedom: at the true rate sources may stand at their bound of zero, and the
+growth is then a mixture of chi-squared of one, two and more degrees (Self and Liang 1987); one degree missed too often
+in simulation.
+
+After that `TAKEN_UP` = 3 % of what levels off, spread over the hold, raises the upper end: gas taken up unseen, or a
+gauge's curvature, may hide that much leak; and `UNSTEADY` = 1 % of itself, for a leak's own rise strays from a line by
+the hose and the temperature. The upper end is robust, for outgassing only adds to a rise. The lower end depends on the
+slowest source that is let in, and every report says so.
+
+On simple holds the intervals cover more than they promise (99 to 100 %), and there is nothing to have back: one degree
+of freedom instead of two at the upper end changes the median width by less than 2 % and leaves the coverage where it
+is. What is wide is the slow source at the lower end, and at the upper the 3 % that may be taken up and the kelvin an
+hour that nobody notices; holds that have neither cannot know.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,31 @@
-"""The steady rise of a hold by each model that describes it: with sources slower than the hold, without, as a line."""
+"""The steady rise of a hold by each model that describes it: with sources slower than the hold, without, as a line.
+
+After each fit the model tests itself: misfit, runs of equal sign, an upward bend (`fit/profile.py`). Where the plain
+model fails, wider ones are tried, each with the plain one as a special case. What rises and falls at will (gas taken
+up) follows anything, so that sources alone, with what they miss as their noise, have their say beside it.
+
+First a drop along the hose (`fit/alternatives.py`): a gauge beside a leak on its own side reads `p + Q/C`, and `C`
+grows with the mean pressure in the hose (Knudsen), so that a steady leak looks as if it accelerated. Two bores stand
+for all; the drop counts only where the leak that makes it is there (H15). Where the plain model describes the hold all
+the same, the upper end is still raised to what the hose's model allows, by no more than a drop as high as the rise of
+the first seconds can take off while it fades.
+
+Then gas taken up again (sinks with time constants of 0.1 or 0.3 holds). Where nothing describes the hold, the interval
+is the hull with one that lets sinks in all through the hold, and the misfit and its memory inflate the threshold:
+wider, never narrower.
+
+The ends let slow sources in; the value does not. It is the slope of a straight line where the rise is straight for all
+practical purposes (scatter about the line below 2 % of the rise), else what does not level off in a *short* look, which
+lets in no source slower than the hold. So the value may sit at the interval's upper end: a straight rise is probably a
+leak, and may be a slow source.
+
+A rise that bends upwards is nothing the model holds. A quadratic part is let in, and the interval then runs from the
+steady part at the start to the slope at the end; the cause is unresolved, and the finding names it. Where no model
+describes the hold, the interval reaches no further than twice the steepest tenth of it: beyond that it would tell of
+the misfit and not of a leak.
+
+The gauge: a gain that wanders by `GAIN` at either end of a decade that the hold passed widens both ends of the rate.
+"""
 
 from __future__ import annotations
 

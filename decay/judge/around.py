@@ -1,4 +1,11 @@
-"""What the whole log shows around the stretch that is judged, whatever the phases look like."""
+"""What the whole log shows around the stretch that is judged, whatever the phases look like.
+
+"Tight" and "outgassing" are said of a system, so they are held against every reading around the judged stretch, without
+asking the phases. A rise that leads up to the stretch with no fall between (a piece of a hold, the end of the range
+after a gross rise), or that follows it before the next pull, takes the answer back where it exceeds the interval's
+upper end by more than three steps, six standard deviations and 5 % of the pressure (P12): cause unresolved, no upper
+end. A sudden rise to a twentieth of an atmosphere or off the range is gas let in where the closing before it is known.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,11 @@
-"""Names a gross leak from the few readings between base and the end of the gauge's range, without any phases."""
+"""Names a gross leak from the few readings between base and the end of the gauge's range, without any phases.
+
+A log that ends on the end of its range, and came there from base at 1,000 to 100,000 micron/min without a hold before,
+is a gross leak (H25): its lower bound is the whole rise since the last reading at base, for the closing came at or
+after it. Two readings between must show that the rise does not slow down towards twice water's saturation; else it
+blocks and names both. What is faster may as well be gas let in, and is named as either, with the bound. The detection
+asks for 5,000 micron at least: a thousand or two are rig and system that meet.
+"""
 
 from __future__ import annotations
 

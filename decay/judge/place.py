@@ -1,4 +1,13 @@
-"""Where a gauge sits, how it jumps, and what the other gauges of a log say beside it."""
+"""Where a gauge sits, how it jumps, and what the other gauges of a log say beside it.
+
+A pull that quickens fivefold after it had become slow, and then stands still, is a gauge on the pump's side of a valve
+that closes (P15): nothing passes. Another gauge of the log that differs by more than 10 % widens the interval until it
+holds what either shows (P16). A hold that stands at the gauge's lowest number, all of it or a tenth, hides up to that
+number over its length, and the interval reaches so far (P14; both ends of a range are judged in `log/quality.py`).
+Readings of a hold that jump at once and go on as before are the gauge's (P18): the interval holds what a step in a line
+can feign, 1.5 of its height over the hold, a leak that it may have made is not named, and beyond 4.5 % of the pressure
+nothing passes.
+"""
 
 from __future__ import annotations
 

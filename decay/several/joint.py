@@ -1,4 +1,13 @@
-"""Several holds of one system: one leak for all of them, and sources that only ever shrink from hold to hold."""
+"""Several holds of one system: one leak for all of them, and sources that only ever shrink from hold to hold.
+
+One rate for all, sources that may vanish but never come from nowhere. A pool that is slower than a hold runs down by
+its own time constant; one that levels off within a hold or so may repeat itself, and grow by a tenth; walls fade as a
+power of their time under vacuum, of which a sweep may take up to half; what settles in seconds is free. Holds whose
+sources were filled up by air share the rate only. `TAKEN_UP_TOGETHER` is 10 % here.
+
+A homogeneity test (1 %) and a bound on the joint misfit name holds that cannot share one leak; then the deciding hold
+stands alone, and finding J02 blocks a pass.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,9 @@
-"""A warm second hold: outgassing grows with the temperature, a leak hardly does; that tells them apart."""
+"""A warm second hold: outgassing grows with the temperature, a leak hardly does; that tells them apart.
+
+Below its conditions nothing is concluded, and J07 names which one fails: both temperatures known and 15 K apart, warm
+second, what was warmed told, rig warmed or tested alone, clock, no air in between, no free water, one leak and growing
+sources describe both.
+"""
 
 from __future__ import annotations
 

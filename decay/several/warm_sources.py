@@ -3,6 +3,14 @@
 Every slow source enters the cold hold with what it holds then, and the warm hold with what is left of it, given off so
 much quicker as its activation energy says. What levels off within a hold or so may be in equilibrium with the gas above
 it and repeat itself, grown. What is quicker than a hold is free in each: it levels off, and is no leak.
+
+Outgassing follows Arrhenius, a leak changes by 5 % at most. A slow source is let in with four energies from 40 to 90
+kJ/mol: what runs dry grows most in the middle of a range, so its ends do not span it. Metal has up to 110, but ages: it
+is let in from ten holds on. What levels off within 1.5 holds may be in equilibrium and repeat itself, grown. Slower
+than half a hold is tied, up to 100 holds. A drop along the hose is one flow along one hose in both holds, and no larger
+than its leak makes it; a source on the gauge's side has one too, which takes the more of its rise the quicker it is,
+and is no larger than what jumped as the valve closed. A leak's change costs the square of its share of 2.9 %, the
+standard deviation of what is as likely anywhere within 5 %.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The contributors' guide against the house: what it names exists, and no room is missing from its map."""
+"""The guides of contributors against the house: what they name exists, and no room is missing from the map."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ import pytest
 from tests.readme.shown import ROOT
 
 TEXT = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+GUIDES = [ROOT / "DEVELOPERS.md", *sorted(ROOT.glob("tests/*/README.md"))]
+LONGEST = 4500  # words: it is read in one sitting
 MAP = TEXT[TEXT.index("## Map of the rooms") : TEXT.index("## Data flow")]
 
 
@@ -18,14 +20,21 @@ def exists(name):
     return any(list(ROOT.glob(f"{place}{name}")) for place in ("", "decay/"))
 
 
-def test_every_file_and_folder_that_it_names_exists():
-    named = set(re.findall(r"`((?:decay|cli|tests|sample_logs|fit|watch|\.ci)/[\w./*-]*)`", TEXT))
+def test_the_guide_is_read_in_one_sitting():
+    assert len(TEXT.split()) <= LONGEST
+
+
+def test_every_file_and_folder_that_they_name_exists():
+    written = "".join(path.read_text(encoding="utf-8") for path in GUIDES)
+    rooms = "|".join(path.name for path in (ROOT / "decay").iterdir() if path.is_dir())
+    named = set(re.findall(rf"`((?:decay|cli|tests|sample_logs|{rooms}|\.ci)/[\w./*-]*)`", written))
     assert len(named) > 40
     assert {name for name in named if not exists(name)} == set()
 
 
-def test_every_module_that_it_runs_exists():
-    named = set(re.findall(r"python -m ((?:decay|tests)[\w.]*)", TEXT))
+def test_every_module_that_they_run_exists():
+    named = {name for path in GUIDES
+             for name in re.findall(r"python -m ((?:decay|tests)[\w.]*)", path.read_text(encoding="utf-8"))}
     assert len(named) >= 6
     for name in named:
         assert importlib.util.find_spec(name) is not None, name
