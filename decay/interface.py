@@ -103,8 +103,8 @@ def analyze(
         if hold is not None:
             raise TypeError("hold points into one log: write it into the record, beside the log's file")
         return _of_record(Path(source), system, told, criterion, rig, warmed, named)
+    known = system_from(system, told, others=("criterion", "hold", "rig", "warmed", *named))
     log = log_from(source, **named)
-    known = system_from(system, told)
     if hold is not None and (isinstance(hold, str) or len(hold) != 2):
         raise TypeError(f"hold is {hold!r}; expected start and end in seconds since the first row: hold=(1800, 5400)")
     return pipeline.analyze_log(log, known, criterion, hold=hold, rig=_rig(rig, known, named), warmed=_warmed(warmed))
