@@ -335,16 +335,14 @@ class Parts:
         self.problem = problem
         self.best = best
         self._end = np.array([problem.bins.length])
-        self._settling = problem.time_constants <= settling_time(problem.bins.length)
-        # Gas taken up through much of the hold is part of what levels off: given off and taken up at nearly one pace,
-        # the two may each be many times the rise and mean nothing apart. A fall in the first seconds is equalisation.
-        self._taken_up = np.empty(0) if problem.taking_up is None else problem.falling
-        self._tau = np.concatenate((problem.time_constants, self._taken_up))
+        # Gas taken up for longer than seconds is part of what levels off: given off and taken up at nearly one pace,
+        # the two may each be many times the rise and mean nothing apart.
+        self._tau = np.concatenate((problem.time_constants, problem.falling))
+        self._settling = self._tau <= settling_time(problem.bins.length)
 
     def _pools(self, solution: Solution) -> FloatArray:
-        count = len(self._settling)
-        given_off = np.where(self._settling, 0.0, solution.amplitudes[:count])
-        return np.concatenate((given_off, -solution.amplitudes[count : count + len(self._taken_up)]))
+        given_off, taken_up = np.split(solution.amplitudes[: len(self._tau)], [len(self.problem.time_constants)])
+        return np.where(self._settling, 0.0, np.concatenate((given_off, -taken_up)))
 
     def _rise(self, solution: Solution) -> float:
         return float(self._pools(solution) @ -np.expm1(-self.problem.bins.length / self._tau))
@@ -360,7 +358,7 @@ class Parts:
         rises = pools * -np.expm1(-span / self._tau)
         if rises.sum() <= 0:
             return None
-        if not self._taken_up.size:
+        if not self.problem.falling.size:
             return float(rises @ self._tau / rises.sum())
         time = np.linspace(0.0, span, _FINE_POINTS)
         return float(time[np.argmax(rise_shapes(time, self._tau) @ pools >= (1 - np.exp(-1.0)) * rises.sum())])

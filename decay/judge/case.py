@@ -34,7 +34,7 @@ from decay.judge.verdict import NAMED, QUIET, cause_with_joint
 from decay.log.pressure_log import PressureLog
 from decay.log.quality import Bottom, bottom_of_range
 from decay.phases.flat import GOES_ON
-from decay.phases.phase import Begun, Kind, Phase
+from decay.phases.phase import Begun, Closing, Kind, Phase
 from decay.pull.gas_load import GasLoad
 from decay.several.next_test import NextTest
 from decay.several.rig import RigShare
@@ -71,8 +71,7 @@ class Case:
     if_closed: IfClosed | None = None
     warm: WarmFit | None = None  # a cold and a warm hold together, where there are two
     next_tests: tuple[NextTest, ...] = ()  # what would settle a leak that is left open, the best first
-    # Whether somebody said that the valve was closed for the hold that decides, or only a closed valve leaves it so
-    is_closing_shown: bool = True
+    closing: Closing = Closing.SHOWN  # how the log tells the closing of the hold that decides
 
     @property
     def hold(self) -> HoldReport | None:
@@ -94,12 +93,21 @@ class Case:
 
     @cached_property
     def is_withheld(self) -> bool:
-        """Whether the upper end of a hold is not believed: the rest of the log or another gauge contradicts it."""
+        """Whether the upper end of a hold is not believed.
+
+        The rest of the log or another gauge contradicts it, or a pump that runs on may have left it.
+        """
         if self.hold is None:
             return False
-        if self.contradiction is not None or self.fall is not None:
+        if self.contradiction is not None or self.fall is not None or self.is_closing_open:
             return True
         return self.cause_of_hold in QUIET and any(other.rises_alone for other in self.beside)
+
+    @property
+    def is_closing_open(self) -> bool:
+        """Whether nothing marks the closing of a hold that does not speak for itself, by a leak or by water."""
+        is_quiet = self.cause_of_hold in QUIET or self.cause_of_hold is Cause.UNRESOLVED
+        return self.closing is Closing.CREEPING and is_quiet
 
     @cached_property
     def gross(self) -> GrossRise | None:

@@ -27,6 +27,14 @@ class Begun(StrEnum):
     USER = "user"
 
 
+class Closing(StrEnum):
+    """How a log tells that the valve was closed before a hold."""
+
+    SHOWN = "shown"  # somebody said so, or only a closed valve leaves such readings
+    STEP = "step"  # a step or a bend, as sharp as a valve is closed
+    CREEPING = "creeping"  # a little rise that begins somewhere within minutes
+
+
 class Ended(StrEnum):
     """What ended a phase."""
 
@@ -48,6 +56,12 @@ class Untold(StrEnum):
     AFTER_STEP = "after a step"
     OPEN = "valve open"
     BELOW_ONE_MICRON = "below one micron"
+
+
+_CLOSED_WITHIN = 60.0
+"""A valve is turned and a gauge has followed within so long; as sharp the readings of a tight hold must be. [s]"""
+_CLOSED_ROWS = 5
+"""The same in readings, where they are far apart. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +109,13 @@ class Phase:
     def is_shown(self) -> bool:
         """Whether somebody said that the valve was closed, or only a closed valve leaves such readings."""
         return self.goes_on or self.begun in (Begun.USER, Begun.MARK, Begun.END_OF_FALL)
+
+    def closing(self, sampling: float) -> Closing:
+        """Return how a hold's closing is told, in readings so far apart [s]."""
+        if self.is_shown:
+            return Closing.SHOWN
+        is_sharp = sum(self.doubt) <= max(_CLOSED_WITHIN, _CLOSED_ROWS * sampling)
+        return Closing.STEP if is_sharp else Closing.CREEPING
 
     @property
     def remark(self) -> str:

@@ -123,6 +123,13 @@ def test_water_makes_a_rise_whatever_air_stands_there_before(start):
     assert found.leak.low == 0.0
 
 
+def test_what_falls_at_first_and_what_levels_off_are_not_each_many_times_the_rise():
+    # A day at 100 micron, after a first reading of 115: a pump that keeps it there, as over ice.
+    log, phase = hold_log(lambda t: 15.0 * (t < 200.0), start=100.0, noise=0.4, length=90_000.0, sampling=300.0)
+    found = fit_of(log, phase)
+    assert found.outgassing.high < 20.0 * MICRON
+
+
 # Not beyond 10 kPa: there the pressure outside is another. Nor with a jump at the start: a hose's drop may be in it,
 # and how that fades goes by the pressure itself.
 @pytest.mark.parametrize("factor", [1e-3, 1.0, 1e2])

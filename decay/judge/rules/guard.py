@@ -16,6 +16,7 @@ from decay.judge.rules.needs import hold_option
 from decay.judge.rules.rule import Answer
 from decay.judge.verdict import NAMED, QUIET
 from decay.log.quality import AT_BOTTOM
+from decay.phases.phase import Closing
 from decay.quantities import MICRON
 from decay.wording import MICRON_PER_MINUTE
 
@@ -168,7 +169,8 @@ def closing_not_shown(case: Case) -> Answer:
     """
     What it looks for
         A hold that nobody said to be one, and that soon comes to rest or rises by less than 30 % of its pressure: a
-        step or the end of a fall is all that marks the closing.
+        step or the end of a fall is all that marks the closing. Where not even a step does, and the rise begins
+        somewhere within minutes, the answer waits for somebody to say so.
     Why it matters
         Whatever happens under a running pump, the pressure goes to another balance and stays there: when its ballast is
         opened, a valve is half closed, a gauge is exchanged or changes its range, or a leak opens. Its limit creeps up
@@ -185,16 +187,26 @@ def closing_not_shown(case: Case) -> Answer:
     """
     if case.fit is None:
         return None
-    if case.is_closing_shown:
+    if case.closing is Closing.SHOWN:
         return ()
     fit = case.fit
     option = hold_option([fit.start], None, fit.end if fit.end < float(case.log.time[-1]) else None)
-    summary = (
-        f"Confirm with {option} that the valve was closed at {wording.clock(fit.start)}: the readings alone do not "
-        "prove it. A running pump leaves such readings, too, when its ballast or a valve is turned, its oil warms, or "
-        "the gauge changes; then they prove nothing."
-    )
-    return (Finding("P19", Level.CAVEAT, summary, {"closed_s": fit.start}, (fit.start, fit.end)),)
+    confirm = f"Confirm with {option} that the valve was closed at {wording.clock(fit.start)}: "
+    like = "A running pump leaves such readings, too: its ballast or a valve is turned, its oil warms, or the gauge"
+    evidence = {"closed_s": fit.start}
+    if not case.is_closing_open:
+        summary = f"{confirm}the readings alone do not prove it. {like} changes; then they prove nothing."
+        return (Finding("P19", Level.CAVEAT, summary, evidence, (fit.start, fit.end)),)
+    summary = f"{confirm}no step marks it, only a small rise that begins within minutes. {like} changes."
+    if case.leak_of_hold is not None and case.detection_limit is not None and math.isfinite(case.leak_of_hold.high):
+        most = max(case.leak_of_hold.high, case.detection_limit)
+        evidence["leak_high_micron_per_min"] = most / wording.MICRON_PER_MINUTE
+        summary += f" If it was closed then, no leak above {wording.bound(most)}."
+    return (Finding("P19", Level.BLOCKS, summary, evidence, (fit.start, fit.end), NO_STEP),)
+
+
+NO_STEP = "no step marks when the valve was closed"
+"""The headline of a hold that only a small rise tells, somewhere within minutes."""
 
 
 WATER = "free water close to the gauge"

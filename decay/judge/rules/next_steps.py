@@ -109,7 +109,7 @@ def blank_off_rig(case: Case) -> Answer:
     References
         US Army TM 10-8145-222-23, 0014.
     """
-    is_open = case.cause is Cause.UNRESOLVED and not may_have_been_opened(case)
+    is_open = case.cause is Cause.UNRESOLVED and not may_have_been_opened(case) and not case.is_closing_open
     if case.rig is not None or case.next_tests or not (wants_locating(case) or is_open):
         return ()
     summary = "Test the rig alone first: blank off the hoses, pull it down and hold it."
@@ -204,7 +204,7 @@ def hold_still(case: Case) -> Answer:
     if fit is None or case.gross is not None:
         return ()
     is_undisturbed = fit.tests.adequate and not signs.falls(fit) and not signs.accelerates(fit)
-    if is_undisturbed and not case.is_withheld:
+    if is_undisturbed and (case.is_closing_open or not case.is_withheld):
         return ()
     summary = "Hold again undisturbed: steady temperature, valves and hoses left alone, pump valve shut."
     return (Finding("N08", Level.NOTE, summary),)
