@@ -102,12 +102,12 @@ def test_a_little_rise_that_begins_within_minutes_passes_only_where_somebody_say
     time = np.arange(0.0, PULL + 3601.0, 5.0)
     limit = 200.0 + 60.0 * np.exp(-time / 300.0) - 20.0 * np.expm1(-np.maximum(time - PULL, 0.0) / 600.0)
     log = log_of(time, limit + 7.6e5 * np.exp(-time / 40.0) + rng.normal(0.0, 0.7, len(time)))
-    found = analyze(log, WARM)
+    found = analyze_log(log, WARM)
     assert found.verdict.result is Result.INCONCLUSIVE
     assert [f.code for f in found.verdict.caveats if f.level is Level.BLOCKS] == ["P19"]
     assert found.basis.leak is not None
     assert found.basis.leak.high == np.inf
-    assert analyze(log, WARM, hold=(PULL, PULL + 3600.0)).verdict.result is Result.PASS
+    assert analyze_log(log, WARM, hold=(PULL, PULL + 3600.0)).verdict.result is Result.PASS
 
 
 def test_a_leak_fails_and_its_interval_covers_it():
