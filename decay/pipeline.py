@@ -26,7 +26,7 @@ from decay.judge.criteria import Criterion, criterion_names, default_criteria, l
 from decay.log.pressure_log import PressureLog
 from decay.log.quality import bottom_of_range
 from decay.phases import hold_between
-from decay.phases.phase import Closing, Kind, Phase
+from decay.phases.phase import ClosingEvidence, Kind, Phase
 from decay.pull.gas_load import GasLoad, gas_load
 from decay.several.next_test import next_tests
 from decay.several.rig import RigTest, rig_test, without_rig
@@ -193,7 +193,8 @@ def _conclude(
     case = Case(
         log, system, stage.phases, stage.pumpdowns, tuple(holds), tuple(stage.unfitted), joint, decisive,
         practised.criterion, practised.outcome, practised.others, share, _load(stage, fit, rig),
-        warm=warm, closing=Closing.SHOWN if decisive is None else stage.fitted[decisive].phase.closing(log.sampling),
+        warm=warm,
+        closing=ClosingEvidence.SHOWN if decisive is None else stage.fitted[decisive].phase.closing(log.sampling),
     )
     told = None if holds else if_closed(log, stage.phases, stage.pumpdowns, system, stage.criterion)
     case = _followed_up(stage, case if told is None else replace(case, if_closed=told), ahead)

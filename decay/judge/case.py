@@ -34,7 +34,7 @@ from decay.judge.verdict import NAMED, QUIET, cause_with_joint
 from decay.log.pressure_log import PressureLog
 from decay.log.quality import Bottom, bottom_of_range
 from decay.phases.flat import GOES_ON
-from decay.phases.phase import Begun, Closing, Kind, Phase
+from decay.phases.phase import Begun, ClosingEvidence, Kind, Phase
 from decay.pull.gas_load import GasLoad
 from decay.several.next_test import NextTest
 from decay.several.rig import RigShare
@@ -71,7 +71,7 @@ class Case:
     if_closed: IfClosed | None = None
     warm: WarmFit | None = None  # a cold and a warm hold together, where there are two
     next_tests: tuple[NextTest, ...] = ()  # what would settle a leak that is left open, the best first
-    closing: Closing = Closing.SHOWN  # how the log tells the closing of the hold that decides
+    closing: ClosingEvidence = ClosingEvidence.SHOWN  # how the log tells the closing of the hold that decides
 
     @property
     def hold(self) -> HoldReport | None:
@@ -107,7 +107,7 @@ class Case:
     def is_closing_open(self) -> bool:
         """Whether nothing marks the closing of a hold that does not speak for itself, by a leak or by water."""
         is_quiet = self.cause_of_hold in QUIET or self.cause_of_hold is Cause.UNRESOLVED
-        return self.closing is Closing.CREEPING and is_quiet
+        return self.closing is ClosingEvidence.CREEPING and is_quiet
 
     @cached_property
     def gross(self) -> GrossRise | None:

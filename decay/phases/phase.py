@@ -27,7 +27,7 @@ class Begun(StrEnum):
     USER = "user"
 
 
-class Closing(StrEnum):
+class ClosingEvidence(StrEnum):
     """How a log tells that the valve was closed before a hold."""
 
     SHOWN = "shown"  # somebody said so, or only a closed valve leaves such readings
@@ -110,12 +110,12 @@ class Phase:
         """Whether somebody said that the valve was closed, or only a closed valve leaves such readings."""
         return self.goes_on or self.begun in (Begun.USER, Begun.MARK, Begun.END_OF_FALL)
 
-    def closing(self, sampling: float) -> Closing:
+    def closing(self, sampling: float) -> ClosingEvidence:
         """Return how a hold's closing is told, in readings so far apart [s]."""
         if self.is_shown:
-            return Closing.SHOWN
+            return ClosingEvidence.SHOWN
         is_sharp = sum(self.doubt) <= max(_CLOSED_WITHIN, _CLOSED_ROWS * sampling)
-        return Closing.STEP if is_sharp else Closing.CREEPING
+        return ClosingEvidence.STEP if is_sharp else ClosingEvidence.CREEPING
 
     @property
     def remark(self) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 
 from decay.judge.answer import IfClosed
 from decay.judge.case import Case
-from decay.phases.phase import Begun, Closing
+from decay.phases.phase import Begun, ClosingEvidence
 from decay.quantities import MICRON
 from tests.judge.factories import ISOLATION, make_case, make_fit, make_log, make_phase, rates
 
@@ -120,8 +120,8 @@ CASES: list[tuple[str, Case, Case]] = [
     # Within a second, as somebody lets air in or a fitting comes off; near miss: after such a hold.
     ("H25", no_hold_then(()), after_hold(np.full(60, np.nan))),
     # Nobody said that the valve was closed, and the readings do not show it; near miss: they do.
-    ("P19", make_case(closing=Closing.STEP), make_case()),
-    ("P19", make_case(closing=Closing.CREEPING), make_case()),
+    ("P19", make_case(closing=ClosingEvidence.STEP), make_case()),
+    ("P19", make_case(closing=ClosingEvidence.CREEPING), make_case()),
     # A fall within a minute to the pump's own limit, after a pull that had become slow; near miss: the pull goes on.
     ("P15", at_pump(15.0), at_pump(230.0)),
     ("P15", beside_hold(1.5, 600.0), beside_hold(1.5, 0.0)),

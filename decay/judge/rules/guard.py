@@ -16,7 +16,7 @@ from decay.judge.rules.needs import hold_option
 from decay.judge.rules.rule import Answer
 from decay.judge.verdict import NAMED, QUIET
 from decay.log.quality import AT_BOTTOM
-from decay.phases.phase import Closing
+from decay.phases.phase import ClosingEvidence
 from decay.quantities import MICRON
 from decay.wording import MICRON_PER_MINUTE
 
@@ -187,7 +187,7 @@ def closing_not_shown(case: Case) -> Answer:
     """
     if case.fit is None:
         return None
-    if case.closing is Closing.SHOWN:
+    if case.closing is ClosingEvidence.SHOWN:
         return ()
     fit = case.fit
     option = hold_option([fit.start], None, fit.end if fit.end < float(case.log.time[-1]) else None)
