@@ -75,6 +75,7 @@ def test_answers_that_cannot_be_read_are_told(content, words, tmp_path):
         read_answers([path])
 
 
+@pytest.mark.usefixtures("answered_once")
 def test_a_class_is_graded_from_its_folder(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     write_class_set(class_set(8, 7), "monday")
