@@ -37,9 +37,18 @@ def pytest_collection():
         gc.set_threshold(100_000)
 
 
+LONGEST = ("test_same_out.py", "test_promises.py", "test_verdict.py", "test_bench.py", "test_zoo.py", "test_lesson.py")
+"""Files whose tests take longest."""
+
+
 def pytest_collection_modifyitems(items):
-    """Begin with the test that takes longest: at the end the other cores would wait for it."""
-    items.sort(key=lambda item: item.path.name != "test_same_out.py")
+    """Begin with what takes longest: at the end the other cores would wait for it."""
+    items.sort(key=lambda item: LONGEST.index(item.path.name) if item.path.name in LONGEST else len(LONGEST))
+
+
+def pytest_sessionfinish():
+    """Let go of what was kept before garbage is looked for a last time."""
+    _KEPT.clear()
 
 
 @pytest.fixture
@@ -89,7 +98,7 @@ def followed_up_once(monkeypatch):
     """Rank the tests that would settle a hold once in a run of the tests."""
     from decay.several.next_test import next_tests
 
-    for place in ("decay.pipeline", "decay.watch.sequence"):
+    for place in ("decay.pipeline", "decay.watch.sequence", "decay.planning.hold_lengths"):
         monkeypatch.setattr(f"{place}.next_tests", kept(next_tests))
 
 
@@ -154,7 +163,7 @@ def drawn_once(monkeypatch):
 
 @pytest.fixture
 def drawn_blank(monkeypatch):
-    """Write pictures and pages as empty sheets: for tests that ask whether and where they are written."""
+    """Write pictures and pages as empty sheets, for tests that ask where they go; what writes the whole is returned."""
     from matplotlib.figure import Figure
 
     save = Figure.savefig
@@ -164,6 +173,16 @@ def drawn_blank(monkeypatch):
         return save(figure, *args, **options)
 
     monkeypatch.setattr(Figure, "savefig", blank)
+    return save
+
+
+@pytest.fixture
+def planned_roughly(monkeypatch):
+    """Let a plan take a formula for what its holds tell, in place of the estimator on drawn holds."""
+    def told(conditions, duration):
+        return conditions.floor + (2.0 if conditions.levelling else 1.0) * 0.2 * (600.0 / duration) ** 1.5 / 60.0
+
+    monkeypatch.setattr("decay.planning.hold_lengths._told", told)
 
 
 @pytest.fixture

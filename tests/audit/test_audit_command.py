@@ -339,11 +339,12 @@ def test_the_worst_jobs_and_groups_come_first(logs):
 
 def test_no_more_groups_hide_the_worst(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    for number in range(32):
-        leak = 120.0 if number == 31 else 0.0
+    monkeypatch.setattr("decay.audit.text.MOST_GROUPS", 3)
+    for number in range(5):
+        leak = 120.0 if number == 4 else 0.0
         write(tmp_path / f"logs/g{number:02d}/a.csv", *readings(hold_s=660.0, seed=number, leak=leak))
     text = invoke("logs", *CRITERION, "--no-plot", "--jobs", "1", code=1).stdout
-    assert text.splitlines()[1].startswith("g31 ")
+    assert text.splitlines()[1].startswith("g04 ")
     assert "and 2 more groups, none with more than 0 % failed" in text
 
 
@@ -426,9 +427,10 @@ def test_a_job_list_in_toml(logs):
 def test_an_expression_that_runs_away_is_given_up(logs, monkeypatch):
     from decay.audit import collect
 
-    monkeypatch.setattr(collect, "LONGEST_SEARCH", 2.0)
     Path(f"logs/{'a' * 40}.csv").write_text("x")
-    done = invoke("logs", "--group", "(a+)+$", "--no-plot", code=2)
+    with monkeypatch.context() as patch:
+        patch.setattr(collect, "LONGEST_SEARCH", 0.5)
+        done = invoke("logs", "--group", "(a+)+$", "--no-plot", code=2)
     assert "takes longer than" in done.stderr
     assert invoke("logs/rig2", "--group", "(r)i(g)", "--no-plot", "--jobs", "1").exit_code == 4
 

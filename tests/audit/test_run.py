@@ -29,7 +29,7 @@ class Deadly(Target):
 def targets(tmp_path_factory):
     folder = tmp_path_factory.mktemp("logs")
     for number in range(6):
-        write(folder / f"{number}.csv", *readings(seed=number, leak=4.0 * number))
+        write(folder / f"{number}.csv", *readings(seed=number, leak=20.0 * number))
     return collect([str(folder)])
 
 

@@ -18,6 +18,8 @@ from decay_cli.completion import SHELLS
 from decay_cli.main import COMMANDS, decay
 from tests.forked import ended
 
+pytestmark = pytest.mark.usefixtures("planned_roughly")
+
 ROOT = Path(__file__).resolve().parents[2]
 
 

@@ -22,7 +22,7 @@ from tests.faults.sheets import Table, whole_table
 from tests.faults.writing import WAYS, misread, written
 from tests.test_pipeline import WARM, synthetic
 
-COUNT = 60
+COUNT = 45
 
 
 def test_mutated_logs_are_judged_or_refused_and_no_answer_breaks_a_law():
@@ -45,6 +45,8 @@ def whole(number):
 def test_each_change_changes_something(change):
     changed, rng = 0, random.Random()
     for number in range(40):
+        if changed > 3:
+            return
         made, before, state = whole(number)
         table = deepcopy(made)
         rng.setstate(state)
@@ -104,6 +106,8 @@ def test_a_number_far_below_any_pump_says_zero_and_its_step_stays_a_step():
 def test_each_way_to_write_a_log_changes_its_lines(way):
     changed = 0
     for number in range(20):
+        if changed > 3:
+            return
         rng = random.Random(number)
         table = whole_table(rng)
         changed += way(table, table.lines(), rng) != table.lines()

@@ -34,9 +34,9 @@ SMALL = Terms(runs=4, proof_runs=1)
 
 @pytest.fixture(scope="module")
 def lesson():
-    """Return a lesson whose logs are analysed at every eighth leak size."""
+    """Return a lesson whose logs are analysed at every sixteenth leak size."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(whole, "EVERY", 8)
+        patch.setattr(whole, "EVERY", 16)
         return teach(SMALL)
 
 

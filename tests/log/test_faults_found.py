@@ -74,8 +74,11 @@ def test_an_epoch_beyond_the_calendar():
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_damaged_logs(seed):
-    """A sample of what `python -m tests.faults --count 200000` does by hand."""
-    tally = run(range(300), seed)
+    """A sample of what `python -m tests.faults --count 200000` does by hand: one fault in a hundred logs is seen.
+
+    That in 99 % of samples, for they are 450 in all.
+    """
+    tally = run(range(150), seed)
     assert [what for what, _ in tally.faults] == []
-    assert tally.read > 60  # a reader that refuses all would pass, too
-    assert tally.refused > 60
+    assert tally.read > 30  # a reader that refuses all would pass, too
+    assert tally.refused > 30

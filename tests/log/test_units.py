@@ -136,9 +136,9 @@ def test_a_power_that_no_unit_has_is_not_understood():
 
 
 def test_no_log_is_misread_by_a_power_of_ten() -> None:
-    """A thousand invented headings: each is read right or refused, and most are read."""
+    """Five hundred invented headings, each unit in some 24: each is read right or refused, and most are read."""
     understood, refused = 0, []
-    for seed in range(1000):
+    for seed in range(500):
         name, truth, cells = invented(seed)
         text = f"t (s);{name}\n" + "".join(f"{i};{cell}\n" for i, cell in enumerate(cells))
         try:
@@ -149,4 +149,4 @@ def test_no_log_is_misread_by_a_power_of_ten() -> None:
         understood += 1
         np.testing.assert_allclose(log.pressure, truth[log.time.astype(int)], rtol=1e-4, err_msg=f"{seed} {name}")
     assert [(name, str(error)) for name, error in refused if "--unit" not in error.remedy] == []
-    assert understood > 600
+    assert understood > 300

@@ -73,13 +73,13 @@ def table(form: str, number: str, mark: str, rng: random.Random, *, comma: bool 
 @pytest.mark.parametrize("form", FORMS)
 def test_forms(form, number):
     rng = random.Random(f"{form} {number}")
-    for mark in rng.sample((",", ";", "\t", "|"), 2):
-        comma = mark != "," and rng.random() < 0.5
-        data = table(form, number, mark, rng, comma=comma, padded=rng.random() < 0.3, words=rng.random() < 0.3,
-                     end=rng.choice(("\n", "\r\n")))
-        answer, was_fast = agreed(data)
-        assert isinstance(answer, PressureLog)
-        assert was_fast or number == "endless" or form == "short year"
+    mark = (",", ";", "\t", "|")[(list(FORMS).index(form) + list(NUMBERS).index(number)) % 4]  # each form meets each
+    comma = mark != "," and rng.random() < 0.5
+    data = table(form, number, mark, rng, comma=comma, padded=rng.random() < 0.3, words=rng.random() < 0.3,
+                 end=rng.choice(("\n", "\r\n")))
+    answer, was_fast = agreed(data)
+    assert isinstance(answer, PressureLog)
+    assert was_fast or number == "endless" or form == "short year"
 
 
 def test_one_odd_cell_hands_over():

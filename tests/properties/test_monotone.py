@@ -16,7 +16,7 @@ from decay.fit.hold import excluded_and_shown
 from decay.fit.measured import measure
 from tests.fit.holds import DRY_PULL, PER_MINUTE, fit_of, hold_log, levelling, steady, together
 
-HOLDS = 20
+HOLDS = 14
 ERRORS = 3.0  # standard errors of the mean
 KINDS = pytest.mark.parametrize("damp", [0.0, 150.0], ids=["dry", "damp"])
 

@@ -46,7 +46,7 @@ def unlikeness(one, other):
 def in_short(request, block, answered_once):
     """Let a log be judged once for all pages, and what a page does not show be shorter, its pictures empty."""
     if block.output is None and not block.pictures:
-        for way in ("few_moments", "few_sizes", "drawn_blank"):
+        for way in ("few_moments", "few_sizes", "planned_roughly", "drawn_blank"):
             request.getfixturevalue(way)
 
 

@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from matplotlib.figure import Figure
 
-from decay.report import plot_style
 from decay_cli.console import ExitCode
 from decay_cli.main import decay as program
 
@@ -29,16 +29,16 @@ DRAWN_ANEW = (WRITERS[0], WRITERS[1])  # a PNG and an SVG; the other pictures go
 
 
 @pytest.fixture(autouse=True)
-def made_once(request, monkeypatch, answered_once, drawn_once):
-    """Make each answer and each picture once: these tests are about what becomes of them."""
-    once = plot_style._write
+def made_once(request, monkeypatch, answered_once, planned_roughly, drawn_blank):
+    """Make each answer once, and pictures without what they show: these tests are about what becomes of them."""
+    blank, real = Figure.savefig, drawn_blank
 
-    def write(figure, stream, kind):
+    def save(figure, *args, **options):
         is_full = resource.getrlimit(resource.RLIMIT_FSIZE)[0] >= 0
         is_real = is_full and request.node.callspec.params["writer"] in DRAWN_ANEW
-        (drawn_once if is_real else once)(figure, stream, kind)  # what a full disk does to the drawing is real
+        return (real if is_real else blank)(figure, *args, **options)  # what a full disk does to the drawing is real
 
-    monkeypatch.setattr(plot_style, "_write", write)
+    monkeypatch.setattr(Figure, "savefig", save)
 
 
 def run(words, folder):

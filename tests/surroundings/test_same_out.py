@@ -19,7 +19,7 @@ COMMANDS = (
     "analyze leaking_slowly.csv --volume '12.15 L' --ambient '23 degC' --refrigerant R134a --charge '650 g'",
     "analyze tight_but_damp.csv --json --plot analyze.svg",
     "analyze leak_with_damp.csv tight_but_damp.csv --same-job --verbose --plot job.pdf",
-    f"audit {' '.join(LOGS)} --json --allow '2 micron/min' --jobs",
+    "audit triple_evacuation.csv.gz leak_with_damp.csv --json --allow '2 micron/min' --jobs",
     "compare leak_with_damp.csv tight_but_damp.csv --plot compare.png",
     "lesson --runs 1 --hold '10 min' --interval '10 s'",
     "plan --volume '6.5 L' --pump '6 cfm' --hose '6 mm x 1.5 m' --water '5 g' --plot plan.svg",
