@@ -216,8 +216,7 @@ class NonNegative:
                 upper, lower = column[i], column[i + 1]
                 column[i], column[i + 1] = cosine * upper + sine * lower, cosine * lower - sine * upper
             self._triangle[i].pop()
-            above, below = self._table[i].copy(), self._table[i + 1].copy()
-            self._table[i], self._table[i + 1] = cosine * above + sine * below, cosine * below - sine * above
+            self._table[i : i + 2] = np.array(((cosine, sine), (-sine, cosine))) @ self._table[i : i + 2]
         self._new += self._table[len(self._used), self._readings :] ** 2
 
     def _by_other_means(self, target: FloatArray) -> tuple[FloatArray, float]:

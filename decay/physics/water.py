@@ -13,6 +13,7 @@ TRIPLE_POINT_TEMPERATURE = 273.16  # K, IAPWS
 TRIPLE_POINT_PRESSURE = 611.657  # Pa, IAPWS (Guildner, Johnson and Jones 1976)
 CRITICAL_TEMPERATURE = 647.096  # K, IAPWS
 CRITICAL_PRESSURE = 22.064e6  # Pa, IAPWS
+_NEAR = 1e-9  # K; two temperatures that count as one
 LATENT_HEAT_VAPORISATION = 2.5009e6  # J/kg at 0 degC
 LATENT_HEAT_FUSION = 3.334e5  # J/kg at 0 degC
 HEAT_CAPACITY = 4186.0  # J/(kg K), liquid at 15 degC, handbook value
@@ -161,12 +162,13 @@ def saturation_temperature(pressure: float) -> float:
     """
     if not 1e-9 <= pressure <= CRITICAL_PRESSURE:
         raise RangeError(f"water has no saturation temperature at {pressure:g} Pa")
-    from scipy.optimize import brentq
-
     is_ice = pressure < TRIPLE_POINT_PRESSURE
     low, high = (50.0, TRIPLE_POINT_TEMPERATURE) if is_ice else (TRIPLE_POINT_TEMPERATURE - 0.01, CRITICAL_TEMPERATURE)
     of = saturation_pressure_over_ice if is_ice else saturation_pressure_over_liquid
-    return float(brentq(lambda t: float(of(t)) - pressure, low, high, xtol=1e-9))
+    while high - low > _NEAR:  # halved by hand: scipy.optimize takes longer to load than a log to judge
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if float(of(middle)) < pressure else (low, middle)
+    return (low + high) / 2.0
 
 
 def latent_heat(temperature: float) -> float:

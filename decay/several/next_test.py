@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -81,7 +81,7 @@ class Outlook:
 
     def longer(self, length: float) -> Measured:
         """Return the same hold had it gone on for so long. [s]"""
-        return self._seen(self._stretched(length), self.heights, self.time_constants)
+        return self._seen(_stretched(self.hold.bins, length), self.heights, self.time_constants)
 
     def again(self, pull: float, length: float, *, warmer: float = 0.0, energy: float = 0.0) -> Measured:
         """Return a hold of so long [s] after so much more pumping [s], at the same temperature or warmer.
@@ -93,17 +93,8 @@ class Outlook:
         tau, span = self.time_constants, self.hold.bins.length
         is_slow = tau >= REPEATING * span
         left = np.where(is_slow, np.exp(-(span + pull * quicker) / tau), quicker)
-        return self._seen(self._stretched(length), self.heights * left, np.where(is_slow, tau / quicker, tau))
-
-    def _stretched(self, length: float) -> Bins:
-        bins = self.hold.bins
-        # Who reads by hand, every ten minutes at the end of an hour, reads a short hold more often.
-        sampling = min(bins.length / float(np.sum(bins.count)), length / _FEWEST_READINGS)
-        spared = max(1.0, length / sampling / _MOST_READINGS)
-        time = np.arange(bins.left[0] + sampling / 2, length, sampling * spared)
-        step = np.full_like(time, float(np.max(bins.step)))
-        fresh = bin_readings(time, np.zeros_like(time), step)
-        return replace(fresh, reading_noise=bins.reading_noise / spared**0.5)
+        quickened = np.where(is_slow, tau / quicker, tau)
+        return self._seen(_stretched(self.hold.bins, length), self.heights * left, quickened)
 
     def _seen(self, bins: Bins, heights: FloatArray, time_constants: FloatArray) -> Measured:
         # Averaged over each bin as the fit has it: a late bin is wider than a quick source, and what it shows at its
@@ -115,6 +106,18 @@ class Outlook:
         higher = float(np.max(pressure)) / max(float(np.max(self.hold.bins.pressure)), 1e-9)
         drift = self.hold.air_drift * max(1.0, higher)
         return replace(self.hold, bins=seen, noise=noise, end=self.hold.start + bins.length, air_drift=drift)
+
+
+@lru_cache(maxsize=32)  # of one hold the same for every test, leak and energy
+def _stretched(bins: Bins, length: float) -> Bins:
+    """Return the bins of a hold of so long [s], read as often as the one that was made; their pressure is none."""
+    # Who reads by hand, every ten minutes at the end of an hour, reads a short hold more often.
+    sampling = min(bins.length / float(np.sum(bins.count)), length / _FEWEST_READINGS)
+    spared = max(1.0, length / sampling / _MOST_READINGS)
+    time = np.arange(bins.left[0] + sampling / 2, length, sampling * spared)
+    step = np.full_like(time, float(np.max(bins.step)))
+    fresh = bin_readings(time, np.zeros_like(time), step)
+    return replace(fresh, reading_noise=bins.reading_noise / spared**0.5)
 
 
 class TestKind(StrEnum):
