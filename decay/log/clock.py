@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from decay.arrays import FloatArray
-from decay.constants import DAY, MINUTE
+from decay.constants import DAY, HOUR, MINUTE
 from decay.errors import LogError
 from decay.log.column import Column, by_name, listed
 from decay.log.time_units import interval_in, says_minutes_and_seconds, sizes_beside, stated_size, unit_size
@@ -206,8 +206,12 @@ def counter(
             notes.append(Note("time-unit-assumed", f'"{column}" was read as days since 1900 (a spreadsheet\'s dates). '
                                                    "--time-unit overrides."))
     if size is None:
-        size = 1.0
         _refuse_no_seconds(values, name, column)
+    if size is None and (by_digits := _clock_of_digits(values, name, column)) is not None:
+        text = f'"{column}" was read as a clock without marks, like hhmmss. --time-unit s takes it as seconds.'
+        return Times(by_digits, None, False, (Note("time-unit-assumed", text),))
+    if size is None:
+        size = 1.0
         notes.append(Note("time-unit-assumed", f'The unit of "{column}" is not stated; seconds were assumed. '
                                                "--time-unit overrides."))
     return Times(values * size, started, False, tuple(notes))
@@ -217,6 +221,31 @@ def _minutes_and_seconds(values: FloatArray) -> FloatArray:
     """Return the seconds of numbers with minutes before the point and two digits of seconds behind it. [s]"""
     minutes = np.floor(values)
     return minutes * MINUTE + np.round((values - minutes) * 100.0)
+
+
+def _clock_of_digits(values: FloatArray, name: str, column: str) -> FloatArray | None:
+    """Return the seconds of numbers that are a clock's digits, such as 142005, or ``None`` where they are not. [s]
+
+    Raises
+    ------
+    LogError
+        If they make even steps as digits of a clock and as seconds.
+    """
+    told = _finite(values)
+    if len(told) < _FEWEST or bool(np.any(told != np.round(told))) or not 10_000 <= float(told.max()) < 240_000:
+        return None
+    hour, minute, second = values // 10_000, values // 100 % 100, values % 100
+    if float(told.min()) < 0 or bool(np.any((minute > 59) | (second > 59))):
+        return None
+    seconds = hour * HOUR + minute * MINUTE + second
+    seconds = seconds + DAY * np.cumsum(np.diff(seconds, prepend=seconds[:1]) < -DAY / 2)
+    by_clock, by_count = (float(np.mean(change == np.median(change))) for change in (
+        np.diff(_finite(seconds)), np.diff(told)))
+    if by_clock == by_count:
+        raise LogError(name, f'"{told[0]:.0f}" may be a clock (hhmmss) or seconds', "Expected times that tell.",
+                       "State it with  --time-unit s  if they are seconds; else write the clock with colons.",
+                       column=column)
+    return seconds if by_clock > by_count else None
 
 
 def _refuse_no_seconds(values: FloatArray, name: str, column: str) -> None:

@@ -19,7 +19,7 @@ from decay.table.read_options import Note
 from decay.table.table import Table
 
 _TIME = re.compile(r"time|date|elapsed|stamp|clock|zeit|datum|uhr|fecha|heure|tiempo|tijd"
-                   r"|^\W*(t|s|sec|min|ms|h|hours?)\W*$"
+                   r"|remain|count\W?down|^\W*(t|s|sec|min|ms|h|hours?)\W*$"
                    r"|^\W*t[\W_]+(in\W+)?(s|secs?|min|ms|h|hrs?)\W*$|seconds?|\bsec\b|minutes|\bepoch", re.IGNORECASE)
 # Time in French and Italian, where its unit says that it is no temperature.
 _TEMPS = re.compile(r"\btemp[so][\W_]+(s|secs?|min|ms|h)\b", re.IGNORECASE)

@@ -110,9 +110,10 @@ def mend_clock_changes(seconds: FloatArray, line: IntArray) -> tuple[FloatArray,
     slack = max(3 * sampling, 2.0)
     notes: list[Note] = []
     moved = np.zeros(len(change))
+    moves = np.flatnonzero(change)
     for at in np.flatnonzero((change < -HOUR + slack + sampling) & (change > -HOUR - slack)):
         # A clock that was set back stays back; a row out of place returns at once, even if it stands there twice.
-        then = seconds[at + 2 :][seconds[at + 2 :] != seconds[at + 1]][:1]
+        then = seconds[moves[np.searchsorted(moves, at + 1) :][:1] + 1]
         if len(then) and then[0] < seconds[at]:
             moved[at] = HOUR
             notes.append(Note("dst-ends", "The clock goes back one hour; it was read as the end of summer time.",

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from decay.arrays import BoolArray, FloatArray, IntArray
 from decay.constants import DAY, MINUTE
 from decay.errors import LogError
-from decay.log import clock, order, pressure, wrong
+from decay.log import clock, direction, order, pressure, wrong
 from decay.log.clock_steps import undo_steps
 from decay.log.column import Column, state_codes, valve_marks, valve_notes
 from decay.log.gauges import ColumnsUsed, columns_used
@@ -24,6 +24,7 @@ from decay.table import stamps
 from decay.table.cells import CellsWanted, Columns, read_cells
 from decay.table.digits import Cells, digits_of, numbers, some_of, step_sizes, texts
 from decay.table.headings import pascals
+from decay.table.layout import rearranged
 from decay.table.read_options import FROM_FIRST_ROW, Note, ReadOptions, counted
 from decay.table.source import load_text
 from decay.table.table import Table, sort_out, table_of
@@ -55,7 +56,14 @@ def read_log(source: str | os.PathLike[str] | BinaryIO | TextIO, options: ReadOp
     LogError
         If there is no log in the file, with what was found, what was expected, and the option that settles it.
     """
-    return harmonise(table_of(load_text(_bytes_of(source), options), options), options)
+    content = load_text(_bytes_of(source), options)
+    table = table_of(content, options)
+    other = None if options.time_column is not None else rearranged(table)
+    if other is not None:
+        text, note = other
+        told = replace(content, data=text, notes=(*content.notes, note))
+        table = table_of(told, replace(options, delimiter=";", decimal=table.dialect.decimal))
+    return harmonise(table, options)
 
 
 def _bytes_of(source: str | os.PathLike[str] | BinaryIO | TextIO) -> str | os.PathLike[str] | BinaryIO:
@@ -211,6 +219,15 @@ def _by_one_clock(held: _Held, rows: _Rows, table: Table, used: ColumnsUsed, not
     rows.seconds = np.zeros(0)
     seconds, line = held["time"], held["line"]
     main, rival = used.time.main, used.time.rival
+    is_dated = rows.told.started is not None or (main is not None and main.kind in {"stamp", "date"})
+    if main is not None and not is_dated:
+        seconds, said = direction.run_up(seconds, held["pressure"], held["is_over_range"], line, table.name,
+                                         f"{main.name} {table.units[main.index]}".strip(), main.kind == "clock")
+        notes += said
+    direction.refuse_alternating(seconds, held["pressure"], table.name)
+    if main is not None and main.kind == "number" and direction.is_coarse(seconds, held["pressure"]):
+        seconds, said = order.spread_coarse(seconds)
+        notes += said
     if main is not None and main.kind != "number":
         seconds, said = order.run_on(seconds, line, has_date=main.kind != "clock", is_zoned=rows.told.zoned)
         notes += said
@@ -264,6 +281,7 @@ def _started(held: _Held, is_stray: BoolArray, started: str | None, table: Table
 def _in_order(held: _Held, is_stray: BoolArray, used: ColumnsUsed, table: Table, notes: list[Note]) -> None:
     """Keep the rows with a reading, in order of time, each time once."""
     _pick(held, (np.isfinite(held["pressure"]) | held["is_over_range"]) & ~is_stray)
+    direction.refuse_shared(held["time"], held["pressure"], table.name)
     picked, said = order.in_order(held["time"], held["line"])
     _pick(held, picked)
     notes += said
