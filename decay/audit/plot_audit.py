@@ -210,7 +210,8 @@ def _draw_jobs(ax: Axes, groups: Sequence[GroupSummary], values: Sequence[FloatA
         kept, shown = _in_turn(values[index])
         # Only the clock tells which job followed which; and a job without a value parts its neighbours.
         joined = look if groups[index].ordered_by == "clock" else {**look, "linestyle": "none"}
-        ax.plot(kept + 1, shown, markersize=4, linewidth=1.2, label=name, **joined)
+        # Hollow, so that equal values of two groups do not hide one another.
+        ax.plot(kept + 1, shown, markersize=5, markerfacecolor="none", linewidth=1.2, label=name, **joined)
     others = [index for index in known if index not in named]
     for place, index in enumerate(others):
         kept = style.worth_drawing(values[index], MOST_JOBS)

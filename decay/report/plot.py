@@ -28,6 +28,8 @@ LEFT, RIGHT = 1.05, 2.25
 """Beside the panels: the pressures with their name, and the key. [inch]"""
 ABOVE, BELOW = 0.30, 0.56
 """Above and below a panel: its title, and the times with their name. [inch]"""
+FOOT = 0.15
+"""Below a last panel that has no axis of times. [inch]"""
 NAME_LEFT, NAME_BELOW = 0.83, 0.32
 """From a panel to the name of its axis. [inch]"""
 KEY_LINE = 0.165
@@ -40,7 +42,7 @@ KEY_GAP = 0.035
 class Panel:
     """One panel of a picture: its axes, its least height, what further scales take above it, and who gets the rest.
 
-    ``has_key_beside`` says whether its key stands to its right, and so asks for height.
+    ``has_key_beside`` says whether its key stands to its right, and so asks for height; ``below`` is for its times.
     """
 
     axes: Axes
@@ -48,6 +50,7 @@ class Panel:
     above: float = 0.0
     grows: bool = False
     has_key_beside: bool = True
+    below: float = BELOW
 
 
 def stack(figure: Figure, head: float, panels: Sequence[Panel]) -> None:
@@ -62,9 +65,9 @@ def stack(figure: Figure, head: float, panels: Sequence[Panel]) -> None:
     panels : sequence of Panel
         From the top down, drawn already: the lines of a key say how much room it needs.
     """
-    keys = [_key_height(panel.axes) - BELOW if panel.has_key_beside else 0.0 for panel in panels]
+    keys = [_key_height(panel.axes) - panel.below if panel.has_key_beside else 0.0 for panel in panels]
     heights = [max(panel.least, key) for panel, key in zip(panels, keys, strict=True)]
-    around = head + sum(ABOVE + panel.above + BELOW for panel in panels)
+    around = head + sum(ABOVE + panel.above + panel.below for panel in panels)
     free = max(HEIGHT - around - sum(heights), 0.0)
     heights = [height + panel.grows * free for height, panel in zip(heights, panels, strict=True)]
     total = around + sum(heights)
@@ -77,7 +80,7 @@ def stack(figure: Figure, head: float, panels: Sequence[Panel]) -> None:
         ax.set_position((LEFT / WIDTH, top / total, width / WIDTH, height / total))
         ax.xaxis.set_label_coords(0.5, -NAME_BELOW / height)
         ax.yaxis.set_label_coords(-NAME_LEFT / width, 0.5)
-        top -= BELOW
+        top -= panel.below
 
 
 def _key_height(ax: Axes) -> float:
@@ -254,7 +257,7 @@ def draw(analysis: Judged) -> Figure:
         draw_hold(hold, analysis)
         panels = [Panel(log, 1.75, above=STRIP), Panel(hold, 2.0, grows=True, has_key_beside=False)]
         if not has_hold:
-            panels = [Panel(log, 2.5, above=STRIP, grows=True), Panel(hold, 1.8)]
+            panels = [Panel(log, 2.5, above=STRIP, grows=True), Panel(hold, 1.8, below=FOOT)]
         for ax in scale:
             draw_leak_scale(ax, analysis)
             panels.append(Panel(ax, scale_height(analysis), above=SCALE_STEP * len(ax.child_axes)))

@@ -14,6 +14,7 @@ from decay import wording
 from decay.fit.results import HoldFit
 from decay.judge.answer import Judged
 from decay.report import plot_style as style
+from decay.report.answers import deciding_findings
 
 # A criterion whose line is this many of the hold's own spans away would press the readings flat: an arrow tells it.
 FAR = 4.0
@@ -230,7 +231,6 @@ def _with_lines(analysis: Judged, fit: HoldFit, low: float, high: float) -> tupl
 
 def _draw_absence(ax: Axes, analysis: Judged) -> Axes:
     style.title(ax, "No usable hold")
-    verdict = analysis.verdict
-    shown = [*verdict.reasons[:2], *verdict.next_steps[:1]]
+    shown = [*deciding_findings(analysis)[:2], *analysis.verdict.next_steps[:1]]
     text = "\n".join(style.broken(finding.summary, 105, 3) for finding in shown)
     return style.say_instead(ax, text, va="center", fontsize=10.5, linespacing=1.5)

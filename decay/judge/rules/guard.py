@@ -153,8 +153,8 @@ def nothing_marks_closing(case: Case) -> Answer:
     option = hold_option([told.closed_by], case.log.started)
     summary = (
         f"Nothing marks the closing: a hold at the pump's limit and a running pump look alike. If the valve was closed "
-        f"by {at}: no leak above {wording.bound(limit)}, and {told.outcome.short or told.outcome.title} {met}. "
-        f"Add {option} if so."
+        f"by {at}: no leak above {wording.bound(limit)}, {told.outcome.short or told.outcome.title} "
+        f"{met}. Add {option} if so."
     )
     evidence = {
         "closed_by_s": told.closed_by,
