@@ -183,7 +183,7 @@ def if_left_open(damp: HoldCourse, matters: float | None) -> LeftOpen | None:
     -----
     What the planned system gives off levels off within the hold; what leaves a leak open is a source so slow that it
     does not. None is known before the job, so one is taken that is as fast as the leak: the hold then shows twice the
-    leak's rate, and either half may be all of it.
+    leak's rate, and either half may be all of it. A leak below what an unnoticed drift feigns is named by no test.
     """
     needed = damp.needed
     length = damp.customary if needed is None or needed > LONGEST_TEST else max(damp.customary, needed)
@@ -198,7 +198,10 @@ def if_left_open(damp: HoldCourse, matters: float | None) -> LeftOpen | None:
         except FitError:
             return None
         if fit.leak.low <= 0.0:
-            return LeftOpen(leak, length, slow, _tests(conditions, length, leak, fit))
+            tests = _tests(conditions, length, leak, fit)
+            if leak < damp.floor:  # what no hold tells, a further one does not either
+                tests = tuple(test for test in tests if test.chance is None)
+            return LeftOpen(leak, length, slow, tests)
     return None
 
 

@@ -101,7 +101,7 @@ def leak_answer(analysis: Judged) -> str:
         edge = max(basis.if_closed.leak.high, basis.if_closed.detection_limit)
         return f"none above {wording.bound(edge)}, {_if(analysis)}"
     if basis.leak is None or basis.cause is None:
-        return f"not judged, {_why_none(analysis)}"
+        return "not judged"
     origin = ", all holds together" if basis.is_joint else ""
     origin += ", without the rig's share" if basis.is_without_rig else ""
     if basis.cause in QUIET:
@@ -177,7 +177,7 @@ def practice_answer(analysis: Judged) -> str:
     if analysis.basis.if_closed is not None:
         return f"{_stand(analysis.basis.if_closed.outcome, in_full=True)}, if so"
     if criterion.part is Part.NO_HOLD:
-        return f"not judged, {_why_none(analysis)}"
+        return "not judged"
     return "; ".join([_stand(criterion, in_full=True), *(_stand(other) for other in others)])
 
 

@@ -174,6 +174,9 @@ def _left_open(plan: Plan) -> Iterable[Entry]:
     yield Entry("why", f"a source that gives off as fast as a leak of {leak} and fades slowly looks like it: {held} "
                 "cannot tell them apart")
     tests = deciding(found.tests)
+    if not tests:
+        yield Entry("note", f"no further hold settles this: an unnoticed drift of 1 K in an hour looks like "
+                    f"{wording.rate(plan.damp.floor)}")
     if tests and (tests[0].chance or 0.0) < AIM:
         yield Entry("note", "nothing within four hours settles this well")
     for test in tests:

@@ -36,6 +36,13 @@ def planned(leak: float = 2.0) -> LeftOpen:
     return if_left_open(course("damp", CONDITIONS, customary=3600.0, matters=matters), matters)
 
 
+def test_a_leak_that_a_drift_hides_is_named_by_no_further_hold():
+    found, hidden = planned(), planned(0.02)
+    assert deciding(found.tests)
+    assert not deciding(hidden.tests)
+    assert hidden.tests  # where it leaks can still be told
+
+
 def chosen(kind):
     return next(test for test in planned().tests if test.kind is kind)
 
