@@ -19,6 +19,7 @@ from decay.fit.results import HoldFit
 from decay.impact.assess import assess
 from decay.interval import Interval
 from decay.judge import criteria, practice, signs
+from decay.judge.about_hold import missing_of
 from decay.judge.answer import IfClosed
 from decay.judge.case import Case
 from decay.judge.criteria import Criterion
@@ -187,15 +188,17 @@ class Watcher:
             next_look=self._next_length(),
             decision=hold.decision,
             decided_at=hold.decided_at,
-            practice_left=max(0.0, self._next_stand(phase.duration) - phase.duration),
+            practice_left=self._practice_left(log, phase),
             is_practice_met=hold.is_practice_met,
             remark=remark,
         )
 
-    def _next_stand(self, length: float) -> float:
-        """Return the length that the criterion asks for: of the stands in turn, the next one's. [s]"""
+    def _practice_left(self, log: PressureLog, phase: Phase) -> float:
+        """Return what the hold lacks of the criterion's length, as the report counts it; of the stands in turn, of the
+        next one's. [s]"""
         stands = criteria.default_criteria() if self.criterion is None else (self.criterion,)
-        return min((stand.hold for stand in stands if stand.hold > length), default=max(s.hold for s in stands))
+        left = (missing_of(stand, phase, log, phase.doubt) for stand in stands)
+        return min((lacking for lacking in left if lacking > 0.0), default=0.0)
 
     def _next_length(self) -> float:
         return max(self.first, self._hold.last_length * self.growth)

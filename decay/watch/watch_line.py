@@ -69,7 +69,8 @@ def _of_hold(status: Status, allow: Allowance | None) -> list[str]:
         parts.append("the model does not fit, the interval is widened")
     if status.remark:
         parts.append(status.remark)
-    if (look.reads_zero or (look.is_flat and allow is not None)) and status.decision is Decision.OPEN:
+    is_silent = look.reads_zero or look.cause is Cause.FREE_WATER or (look.is_flat and allow is not None)
+    if is_silent and status.decision is Decision.OPEN:  # no result comes before what was said is done
         return [*parts, *_practice(status)]
     return [*parts, _decision(status, look, allow), *_sooner_in_words(status, look), *_practice(status)]
 

@@ -27,6 +27,7 @@ JOBS = {
 }
 NUMBER = r"(?<![\w.])(\d[\d,]*(?:\.\d+)?(?:e-?\d+)?)"
 RATES = re.compile(rf"{NUMBER} micron/min(?: \({NUMBER} to {NUMBER}\))?")
+LOSSES = re.compile(rf"(?:{NUMBER} to )?{NUMBER} g/year(?: \({NUMBER} to {NUMBER}\))?")
 
 
 @cache
@@ -129,3 +130,35 @@ def test_the_end_of_the_interval_has_one_spelling(name: str) -> None:
     text = " ".join(analysis.summary(detail=True).split())
     told = re.findall(r"(?:readings rule out a leak above|up to|at most) ([\d.,]+) micron/min", text)
     assert set(told) <= {high}
+
+
+def losses_in(document: object, is_loss: bool = False) -> list[float]:
+    """Return every number of a document that its key says is in grams a year."""
+    if isinstance(document, dict):
+        return [x for key, value in document.items() for x in losses_in(value, is_loss or key.endswith("_g_per_year"))]
+    if isinstance(document, (list, tuple)):
+        return [x for value in document for x in losses_in(value, is_loss)]
+    return [float(document)] if is_loss and isinstance(document, (int, float)) else []
+
+
+@pytest.mark.parametrize("name", ["leak", "from oil", "several holds"])
+def test_every_loss_that_a_text_says_stands_in_the_document(name: str) -> None:
+    analysis = judged(name)
+    known = losses_in(analysis.to_dict())
+    texts = (analysis.summary(), analysis.summary(detail=True), "\n".join(picture_text(analysis)))
+    for text in texts:
+        found = [number for match in LOSSES.finditer(" ".join(text.split())) for number in match.groups() if number]
+        assert found
+        # An end is rounded outward, a bound upward: either way by less than one step of its last digit.
+        strange = [n for n in found if not (is_spelling_of(n, known) or is_spelling_of(n, known, is_low=True))]
+        assert not strange
+
+
+def test_what_a_hold_gives_alone_is_the_same_beside_the_others() -> None:
+    analysis = judged("several holds")
+    document = analysis.to_dict()
+    each = document["joint"]["each_rate_micron_per_min"]
+    alone = [hold["leak"]["rate_micron_per_min"] for hold in document["holds"]]
+    assert each == [alone[index] for index in document["joint"]["holds_used"]]
+    rests_on = next(hold["verdict_rests_on"] for hold in document["holds"] if hold["is_decisive"])
+    assert rests_on["leak"]["rate_micron_per_min"] == document["verdict"]["leak"]

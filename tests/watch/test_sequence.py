@@ -12,9 +12,10 @@ import pytest
 
 from decay import wording
 from decay.judge.criteria import load_criterion
+from decay.judge.finding import Cause
 from decay.log.pressure_log import PressureLog
 from decay.phases.phase import Kind, Phase, Untold
-from decay.pipeline import analyze_log
+from decay.pipeline import Ahead, analyze_log
 from decay.planning.pump_and_gauge import GaugeKind
 from decay.planning.trial_holds import expected_leak
 from decay.quantities import MICRON, read_allowance, read_volume
@@ -290,3 +291,22 @@ def test_without_a_look_there_is_none_at_the_end():
     watcher = Watcher(System(), load_criterion(), hold_from=lambda started: PULL)
     watcher.see(log)
     assert watcher.finish(log) is None
+
+
+@pytest.mark.parametrize(("length", "is_long_enough"), [(598.0, True), (560.0, False)])
+def test_what_practice_lacks_is_counted_as_in_the_report(length, is_long_enough):
+    log, count = pulled(hold_log(steady(5.0), length=length)[0])
+    phases = (phase_of(log, Kind.PUMPDOWN, 0, count - 1), phase_of(log, Kind.HOLD, count, len(log.time) - 1))
+    stand = load_criterion("field-line")
+    status = Watcher(System(), stand, ranks_tests=False).see_hold(log, phases)
+    held = analyze_log(log, System(), stand, hold=(phases[1].start, phases[1].end), ahead=Ahead.NOTHING)
+    assert (held.verdict.criterion.missing == 0.0) is is_long_enough
+    assert (status.practice_left == 0.0) is is_long_enough
+
+
+def test_free_water_is_promised_no_result():
+    status = followed(steady(5.0), allow="2 micron/min")[24]
+    wet = replace(status, decision=Decision.OPEN, look=replace(status.look, cause=Cause.FREE_WATER))
+    line = watch_line(wet, read_allowance("2 micron/min"))
+    assert "dry it first" in line
+    assert "result" not in line
