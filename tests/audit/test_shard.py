@@ -14,6 +14,8 @@ from decay_cli.console import ExitCode
 from decay_cli.main import decay
 from tests.readme.shown import ROOT
 
+pytestmark = pytest.mark.usefixtures("judged_once")  # the tests ask what becomes of the rows
+
 
 @pytest.fixture
 def shop(tmp_path, monkeypatch):

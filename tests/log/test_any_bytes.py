@@ -28,7 +28,7 @@ def test_any_bytes(data):
     survives(data)
 
 
-@settings(CALM, max_examples=300)
+@settings(CALM, max_examples=200)
 @given(st.sampled_from(SEEDS), st.lists(st.tuples(st.integers(0, 10_000), st.integers(0, 255), st.integers(0, 3)),
                                         min_size=1, max_size=12))
 def test_mutated(data, changes):

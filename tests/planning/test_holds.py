@@ -53,10 +53,10 @@ def test_the_slope_formula_is_currie_s():
 
 @pytest.mark.parametrize("name", ["dry", "damp"])
 def test_a_planned_hold_shows_and_excludes_what_it_says(name):
-    """`python -m tests.planning.promises` makes hundreds. Of 30 at 95 %, fewer than 25 happen in 0.3 %."""
-    kept = keep(name, 1.0, 30)
-    assert kept.shown >= 25 / 30
-    assert kept.excluded >= 25 / 30
+    """`python -m tests.planning.promises` makes hundreds. Of 24 at 95 %, fewer than 20 happen in 0.6 %."""
+    kept = keep(name, 1.0, 24)
+    assert kept.shown >= 20 / 24
+    assert kept.excluded >= 20 / 24
 
 
 def test_a_gauge_that_wanders_needs_a_longer_hold():
@@ -82,7 +82,8 @@ def test_the_length_needed_is_where_the_curve_crosses_the_leak_that_matters():
         assert course.told_by(course.needed) <= plan.matters * (1 + 1e-9)
         assert np.all(course.told[course.duration < course.needed] > plan.matters)
     assert plan.dry.needed < plan.damp.needed
-    assert plan_of("0.2 micron/min").dry.needed > plan.dry.needed
+    smaller = course_of("dry", plan.dry.conditions, customary=plan.dry.customary, matters=0.2 * PER_MINUTE)
+    assert smaller.needed > plan.dry.needed
 
 
 def test_a_leak_below_what_a_drift_feigns_is_never_told():
