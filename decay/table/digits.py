@@ -16,7 +16,13 @@ from decay.arrays import BoolArray, FloatArray, IntArray, median
 Cells = FloatArray | list[str]
 """A column: numbers where all of it is numbers, ``nan`` where a cell is empty; else the text of each cell."""
 LONGEST_CELL = 200  # characters; a longer cell is no number, and patterns take long over it
-_CORE = r"[-+−]?(?:\d[\d.,'’ \u00a0\u2009\u202f]*\d|\d|[.,]\d+|\d[.,])(?:[eE][-+]?\d+)?"
+_GAPS = "'’ _\u00a0\u2009\u202f"  # between thousands
+_TEN = r"\s?[x×*·]\s?10\s?(?:\^|\*\*)?([-+−]?\d+)"
+_CORE = rf"[-+−]?(?:\d[\d.,{_GAPS}]*\d|\d|[.,]\d+|\d[.,])(?:[eE][-+]?\d+|[dD][-+]\d+|{_TEN.replace('([', '(?:[')})?"
+_GAP, _POWER = re.compile(rf"[{_GAPS}]"), re.compile(_TEN + "$")
+# Groups of three before the decimal mark, and behind it: 5'10 is no number.
+_GAPPED = re.compile(rf"[-+−]?\d{{1,3}}(?:[{_GAPS}]\d{{3}})*(?:[.,]\d*|[.,]\d{{3}}(?:[{_GAPS}]\d{{1,3}})+)?")
+_RAISED = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻⁺", "0123456789-+")
 _NUMBER = re.compile(rf"^\s*(?:(?P<label>.*[A-Za-zµ°)][^\d]*?)[:=]\s*)?(?P<number>{_CORE})\s*(?P<unit>[^\d:;/]*)$")
 _PLAIN = re.compile(r"^[-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?$")
 _SIMPLE = r"[-+]?(?:[0-9]++(?:\.[0-9]*+)?|\.[0-9]++)(?:[eE][-+]?[0-9]++)?"
@@ -25,7 +31,8 @@ _ONE_SIMPLE = re.compile(_SIMPLE)
 _ALL_PLAIN = re.compile(rf"(?:(?:{_SIMPLE})?\n)*+")
 _ALL_GROUPED = re.compile(rf"(?:(?:{_SIMPLE}|{_GROUPED})?\n)*+")
 _ENDS = re.compile(r"^([^0-9.,+\-\n]*)([-+]?[.,]?[0-9][0-9.,]*(?:[eE][-+]?[0-9]+)?)([^0-9\n]*)$")
-_THOUSANDS_COMMA = re.compile(r"^[-+−]?\d{1,3}(?:,\d{3})+(?:\.\d*)?$")
+# The last group has three figures, those before it may have two, as in India: 7,60,000.
+_THOUSANDS_COMMA = re.compile(r"^[-+−]?(?:\d{1,3}(?:,\d{3})+|\d{1,2}(?:,\d{2})+,\d{3})(?:\.\d*)?$")
 _THOUSANDS_POINT = re.compile(r"^[-+−]?\d{1,3}(?:\.\d{3})+(?:,\d*)?$")
 _MULTIPLES = (1000, 500, 250, 200, 100, 50, 25, 20, 10, 5, 4, 2)
 _NEARLY_ALL = 0.995
@@ -67,11 +74,12 @@ def number_in(text: str, decimal: str = ".") -> Cell | None:
 
 @lru_cache(maxsize=65536)
 def _parse(text: str, decimal: str) -> Cell | None:
-    match = _NUMBER.match(text.strip().strip('"'))
+    match = _match(text)
     if match is None:
         return None
-    core = re.sub(r"['’ \u00a0\u2009\u202f]", "", match["number"]).replace("−", "-")
-    mantissa, mark, exponent = core.partition("e" if "e" in core else "E")
+    mantissa, mark, exponent = _ungrouped(match["number"]).partition("e")
+    if not mantissa:
+        return None
     if decimal == ",":
         if _THOUSANDS_POINT.match(mantissa) and ("," in mantissa or mantissa.count(".") > 1):
             mantissa = mantissa.replace(".", "")
@@ -85,6 +93,20 @@ def _parse(text: str, decimal: str) -> Cell | None:
     except ValueError:
         return None
     return Cell(value, (match["label"] or "").strip(), match["unit"].strip(" \t.,()[]\"'"))
+
+
+def _match(text: str) -> re.Match[str] | None:
+    """Return the match of a cell with a number; powers of ten that stand raised are lowered, where there are such."""
+    text = text.strip().strip('"')
+    return _NUMBER.match(text if text.isascii() else text.translate(_RAISED))
+
+
+def _ungrouped(number: str) -> str:
+    """Return a written number with an ``e`` before its power of ten and no gaps; empty where gaps part no thousands."""
+    core = _POWER.sub(r"e\1", number).replace("−", "-").lower().replace("d", "e")
+    if _GAP.search(core) is None:
+        return core
+    return _GAP.sub("", core) if _GAPPED.fullmatch(core.partition("e")[0]) else ""
 
 
 def alike(cells: list[str], decimal: str) -> tuple[FloatArray, str, str] | None:
@@ -120,8 +142,8 @@ def alike(cells: list[str], decimal: str) -> tuple[FloatArray, str, str] | None:
 
 def digits_of(text: str) -> str | None:
     """Return the number in a cell as it is printed, without label and unit."""
-    match = _NUMBER.match(text.strip().strip('"')) if len(text) <= LONGEST_CELL else None
-    return match["number"] if match is not None else None
+    match = _match(text) if len(text) <= LONGEST_CELL else None
+    return _ungrouped(match["number"]) if match is not None else None
 
 
 def is_number(text: str) -> bool:

@@ -23,7 +23,11 @@ _PACKED = b"\x1f\x8b"
 _SPREADSHEET = "Expected a text table: comma separated values (CSV) or the like."
 _CONTROL = bytes(byte for byte in range(32) if byte not in b"\t\n\r\x0b\x0c\x1a\x1b")
 _MAGIC = (
-    (b"PK\x03\x04", "a zip archive, and no workbook (.xlsx)"),
+    (b"PK\x03\x04", "a zip archive, and neither a workbook (.xlsx) nor one packed file"),
+    (b"BZh", "packed by bzip2, which is not read"),
+    (b"\xfd7zXZ", "packed by xz, which is not read"),
+    (b"7z\xbc\xaf", "packed by 7-Zip, which is not read"),
+    (b"\x28\xb5\x2f\xfd", "packed by Zstandard, which is not read"),
     (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "a spreadsheet in an old binary format"),
     (b"%PDF", "a PDF document"),
     (b"\x89PNG", "a picture"),
@@ -56,14 +60,20 @@ def load_text(source: str | os.PathLike[str] | BinaryIO, options: ReadOptions) -
     if workbook.is_workbook(data):
         text, note = workbook.text_of(data, name, options)
         return Content(name, text, (note,))
+    packed = workbook.only_file(data, name)
+    if packed is not None:
+        data, told = packed
     blank = b" \t\r\n\x00\xef\xbb\xbf\x1a"
     if not data[:64].strip(blank) and not data.strip(blank):
         raise LogError(name, "the file is empty", "Expected rows of time and pressure.", "Export the log again.")
     for magic, what in _MAGIC:
         if data.startswith(magic):
-            remedy = "Open it where it was made, save or export it as CSV, and give that file."
+            remedy = ("Unpack it, and give the file in it." if "packed" in what
+                      else "Open it where it was made, save or export it as CSV, and give that file.")
             raise LogError(name, f"the file is {what}", _SPREADSHEET, remedy)
     data, notes = _utf8(data, name, options)
+    if packed is not None:
+        notes.insert(0, told)
     if options.sheet is not None:
         notes.append(Note("sheet-unused", "The file is text and has no sheets: --sheet was not used."))
     data = _line_ends(data)

@@ -35,6 +35,26 @@ def is_workbook(data: bytes) -> bool:
         return False
 
 
+def only_file(data: bytes, name: str) -> tuple[bytes, Note] | None:
+    """Return the only file of a zip archive that may be text, and a note that names it; ``None`` where it is no such.
+
+    Raises
+    ------
+    LogError
+        If the archive is damaged, locked or a bomb.
+    """
+    if not data.startswith(MAGIC):
+        return None
+    _bounded(data, name, "archive")
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        inside = [part.filename for part in archive.infolist()
+                  if not part.is_dir() and not part.filename.startswith("__MACOSX/")]
+        if len(inside) != 1:
+            return None
+        text = archive.read(inside[0])
+    return text, Note("zip-read", f'The file "{inside[0][:100]}" in the archive was read.')
+
+
 def text_of(data: bytes, name: str, options: ReadOptions) -> tuple[bytes, Note]:
     """Return the sheet with the readings as comma separated values, row for row, and a note that names it.
 
@@ -82,8 +102,8 @@ def text_of(data: bytes, name: str, options: ReadOptions) -> tuple[bytes, Note]:
     return found[title], Note("sheet-read", f'The sheet "{title}"{others} was read.')
 
 
-def _bounded(data: bytes, name: str) -> None:
-    """Refuse a workbook that unpacks to more than a log can be, without trusting the sizes that it states."""
+def _bounded(data: bytes, name: str, what: str = "workbook") -> None:
+    """Refuse a packed file that unpacks to more than a log can be, without trusting the sizes that it states."""
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             parts = archive.infolist()
@@ -102,10 +122,10 @@ def _bounded(data: bytes, name: str) -> None:
     except LogError:
         raise
     except Exception as error:  # encrypted, cut short, or packed in a way that is not known
-        raise LogError(name, f"the workbook is damaged or locked ({type(error).__name__})", _EXPECTED,
+        raise LogError(name, f"the {what} is damaged or locked ({type(error).__name__})", _EXPECTED,
                        "Save it again without a password, or export the sheet as CSV.") from error
     if left <= 0:
-        raise LogError(name, "the workbook grows too large when unpacked",
+        raise LogError(name, f"the {what} grows too large when unpacked",
                        f"Expected at most {LARGEST_UNPACKED >> 20} MiB and {MOST_PARTS} parts.",
                        "Export the sheet as CSV, and cut it to the job in question.")
 

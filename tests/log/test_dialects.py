@@ -1,7 +1,10 @@
 """The same readings in every dialect, encoding and unit give equal logs."""
 
+import bz2
 import gzip
 import io
+import lzma
+import zipfile
 
 import numpy as np
 import pytest
@@ -10,6 +13,7 @@ from writing import MICRONS, accounted, codes, read_text, rows, table
 from decay.errors import LogError
 from decay.log import ReadOptions, read_log
 from decay.quantities import MICRON, PRESSURE_UNITS
+from decay.table.digits import number_in
 
 TIME = np.arange(len(MICRONS)) * 10.0
 PASCAL = np.array(MICRONS) * MICRON
@@ -120,6 +124,57 @@ def test_seconds_without_a_name_are_told_from_row_numbers(tmp_path):
 
 def test_read_options_default():
     assert ReadOptions().over_range == ()
+
+
+@pytest.mark.parametrize("write", [
+    lambda v: f"{v / 1000:.4E}".replace("E", "D"), lambda v: f"{v / 1000:.4e}".replace("e", "x10^"),
+    lambda v: f"{v / 1000:.4e}".replace("e-0", "×10⁻").replace("e+0", "×10"), lambda v: f"{v / 1000:.3f}*10^0",
+    lambda v: f"{v / 1000:.4e}".replace("e", " · 10^").replace(".", ","),
+])  # fmt: skip
+def test_powers_of_ten_as_people_write_them(tmp_path, write):
+    text = table([(t, write(int(v))) for t, v in rows()], ("Time", "p [Torr]"), ";")
+    np.testing.assert_allclose(read_text(tmp_path, text).pressure, 0.1333223684 * np.array(MICRONS), rtol=1e-3)
+
+
+def test_pairs_of_figures_before_the_thousands(tmp_path):
+    values = [760000, 500000, 250000, 125150, *MICRONS]
+    text = table([(t, shown(v)) for (t, _), v in zip(rows(values), values, strict=True)], mark=";")
+    np.testing.assert_allclose(read_text(tmp_path, text).pressure, 0.1333223684 * np.array(values), rtol=1e-6)
+
+
+def shown(value: int) -> str:
+    """Return a number as India groups it."""
+    head, tail = divmod(value, 1000)
+    pairs = f"{head // 100},{head % 100:02d}" if head > 99 else f"{head}"
+    return f"{pairs},{tail:03d}" if head else f"{tail}"
+
+
+@pytest.mark.parametrize("cell", ["5'10", "12 34", "1'23"])
+def test_gaps_that_part_no_thousands_make_no_number(cell):
+    assert number_in(cell) is None
+
+
+@pytest.mark.parametrize("names", [("log.csv",), ("__MACOSX/._log.csv", "log.csv"), ("log.csv", "readme.txt")])
+def test_a_zip_archive_with_one_file(tmp_path, names):
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name in names:
+            archive.writestr(name, PLAIN if name == "log.csv" else "other")
+    if "readme.txt" in names:
+        with pytest.raises(LogError, match=r"zip archive[\s\S]*Unpack it"):
+            read_text(tmp_path, packed.getvalue())
+        return
+    log = read_text(tmp_path, packed.getvalue())
+    assert "zip-read" in codes(log)
+    assert len(log.time) == len(MICRONS)
+    with pytest.raises(LogError, match="damaged or locked"):
+        read_text(tmp_path, packed.getvalue()[:-30])
+
+
+@pytest.mark.parametrize("pack", [bz2.compress, lzma.compress])
+def test_other_packing_is_named(tmp_path, pack):
+    with pytest.raises(LogError, match=r"packed by (bzip2|xz)[\s\S]*Unpack it"):
+        read_text(tmp_path, pack(PLAIN.encode()))
 
 
 def test_three_decimals_behind_a_comma_are_no_thousands_beside_whole_pressures(tmp_path):
