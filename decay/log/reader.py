@@ -42,7 +42,7 @@ def read_log(source: str | os.PathLike[str] | BinaryIO | TextIO, options: ReadOp
     Parameters
     ----------
     source : str, path or file
-        The file, open or by its name; ``"-"`` is standard input. A ``.gz`` file is unpacked, and a ``.zip`` with one file.
+        The file, open or by its name; ``"-"`` is standard input. A ``.gz`` file is unpacked, and a ``.zip`` of one.
     options : ReadOptions
         What the user settles; everything else the content decides.
 
