@@ -37,10 +37,11 @@ def closing_after_pull(course: Course, place: int) -> Closing:
         return _before_gross_rise(course, place)
     begin, until = _readings_around(course, place, TURN)
     low = begin + int(np.argmin(readings.smooth[begin : until + 1]))
-    if min(stretch.last - low, low - course.stretches[place - 1].first) < FEWEST:
+    pull = _pull_before(course, place)
+    if min(stretch.last - low, low - pull) < FEWEST:
         return _lowest_of_few(course, begin, until)
     begin, until = _readings_around(course, place, 2.0 * TURN)
-    first, corner = closing(readings, course.stretches[place - 1].first, low, stretch.last, (begin, until))
+    first, corner = closing(readings, pull, low, stretch.last, (begin, until))
     bend = later_closing(readings, first, stretch.last)
     if bend is not None:
         return Closing(bend)
@@ -50,11 +51,21 @@ def closing_after_pull(course: Course, place: int) -> Closing:
     return Closing(first, _told(course, earliest, first), _told(course, first, latest))
 
 
+def _pull_before(course: Course, place: int) -> int:
+    """Return the first reading of the pull before a hold, with what stood under it."""
+    before = place - 1
+    while course.state(before - 1) is State.STANDS:
+        before -= 1
+    return course.stretches[before].first
+
+
 def _lowest_of_few(course: Course, begin: int, until: int) -> Closing:
     """Return the last of the lowest readings where too few show how a fall becomes a rise: it closed beside that."""
     readings = course.readings
     around = readings.pressure[begin : until + 1]
-    low = begin + int(np.flatnonzero(around <= around.min())[-1])
+    lowest = begin + int(np.argmin(around))
+    blur = 0.5 * float(readings.step[lowest]) + readings.spread(lowest)
+    low = begin + int(np.flatnonzero(around <= around.min() + blur)[-1])
     earlier = float(readings.time[low] - readings.time[max(low - 1, begin)])
     return Closing(low, earlier, float(readings.time[min(low + 1, until)] - readings.time[low]))
 

@@ -9,7 +9,7 @@ import numpy as np
 from decay.arrays import FloatArray
 from decay.phases.edges import fall_start, later_closing, leaving, range_edge
 from decay.phases.knots import Knots
-from decay.phases.path import FEWEST, SURGE, TURN, Path, State
+from decay.phases.path import FEWEST, LEAST, SURGE, TURN, Path, State
 from decay.phases.readings import LEAVES, Readings
 
 # Nitrogen or air that is let in raises the pressure by 4,500 micron at least; less is a step or a hump. [Pa]
@@ -20,6 +20,10 @@ HUMP_FALLS = 0.5
 HUMP_LASTS = 60.0
 # Moves of so much of the largest one near an edge are as steep as that. [-]
 STEEPEST = 0.5
+# A pause is so many distances of readings long, and LEAST. [-]
+PAUSE = 5.0
+# So many readings between a tenth and nine tenths show a rise that came by and by. [readings]
+UNDER_WAY = 8
 # Share of a rise that belongs to its top. [-]
 TOP = 0.05
 
@@ -72,6 +76,8 @@ def course_of(readings: Readings, knots: Knots, path: Path) -> Course:
         if cut is not None:
             cut = min(max(cut, one.first), other.last - 1)
             stretches[place], stretches[place + 1] = replace(one, last=cut), replace(other, first=cut + 1)
+    _end_holds_at_pauses(course)
+    _take_in_fast_rises(course)
     _take_out_fills(course)
     _take_in_gross_rises(course)
     _give_creeping_to_the_pump(course)
@@ -99,6 +105,47 @@ def _cut(course: Course, one: Stretch, other: Stretch) -> int | None:
         steep = begin + int(np.argmax(moves >= STEEPEST * moves.max()))
         return leaving(readings, one.first, steep + 1, sign, start=max(steep - 4, one.first))
     return None
+
+
+def _end_holds_at_pauses(course: Course) -> None:
+    """End a hold before a pause after which only few of its readings come before a fall: what went on is not known.
+
+    A gauge that writes nothing above its range leaves such a pause, and so does a logger that fails.
+    """
+    time, stretches, sampling = course.readings.time, course.stretches, course.readings.sampling
+    for place in reversed(range(1, len(stretches) - 1)):
+        one, other = stretches[place], stretches[place + 1]
+        if one.state is not State.HELD or other.state not in (State.PUMPED, State.STANDS):
+            continue
+        begin = max(one.last - FEWEST, one.first)
+        apart = np.diff(time[begin : one.last + 1])
+        last = int(np.argmax(apart)) if len(apart) else 0
+        if len(apart) and apart[last] > max(PAUSE * sampling, LEAST):
+            let_in = Stretch(State.LET_IN, begin + last + 1, one.last)
+            stretches[place : place + 1] = [replace(one, last=begin + last), let_in]
+
+
+def _take_in_fast_rises(course: Course) -> None:
+    """Make one hold of a closing whose rise is over soon and then stands: rig and system equalised, or vapour filled it.
+
+    It came by many readings, so that no gauge was changed, and less than nitrogen or air brings.
+    """
+    readings, stretches = course.readings, course.stretches
+    for place in range(1, len(stretches)):
+        if stretches[place].state is not State.LET_IN or course.is_much(place):
+            continue
+        one = stretches[place - 1]
+        is_brief = one.state is State.HELD and readings.time[one.last] - readings.time[one.first] < LEAST
+        begin = place - 1 if is_brief else place
+        end = place
+        while course.state(end + 1) is State.STANDS:
+            end += 1
+        first, last = stretches[begin].first, stretches[end].last
+        rise = readings.smooth[first : last + 1]
+        under_way = np.count_nonzero((rise > rise[0] + 0.1 * np.ptp(rise)) & (rise < rise[0] + 0.9 * np.ptp(rise)))
+        if course.state(begin - 1) is State.PUMPED and end > place and under_way >= UNDER_WAY:
+            stretches[begin : end + 1] = [Stretch(State.HELD, first, last)]
+            return
 
 
 def _take_out_fills(course: Course) -> None:

@@ -18,6 +18,8 @@ STEEP = 0.4
 # A flat stretch of more readings is searched without the steep part, if that shows a corner so plain.
 LONG = 40
 PLAIN = 40.0
+# So many readings lie before and after a closing that is sought beyond the end of the steep part.
+FEWEST_BEYOND = 4
 # Creeping under the pump: lower than (share), and so many times slower than the rise after it.
 CREEP_SHARE = 0.35
 CREEP_RATIO = 5.0
@@ -83,6 +85,12 @@ def closing(readings: Readings, fall: int, low: int, end: int, within: tuple[int
             corner = None
     if corner is None:
         corner = best(left, tries_from)
+        again = left + corner.index + 1
+        if max(corner.slope_after, corner.jump) <= 0.0 and right - again > 2 * FEWEST_BEYOND:
+            # Nothing rises from there on: it is where the steep part ends, and the closing comes later.
+            beyond = best(again, FEWEST_BEYOND)
+            if beyond.gain > PLAIN and beyond.slope_after > max(beyond.slope_before, 0.0):
+                left, corner = again, beyond
     index = left + corner.index
     equalised = max(float(readings.time[index]) + EQUALISING, float(readings.time[min(index + 3, len(smooth) - 1)]))
     if smooth[index] > smooth[low] + band and readings.time[low] > equalised:

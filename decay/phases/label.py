@@ -28,6 +28,14 @@ WATER_LASTS = 300.0
 # slower than the pump takes it away. [s, -]
 HUMP_LASTS = 300.0
 HUMP_SLOWER = 2.0
+# A rise whose second half takes no more than so many times its first, and that lasts longer than so many times the fall
+# (both from a fifth to four fifths), is none: a pump with that pace would have bent it to a ratio of 1.5. Its last fifth
+# takes a third of the three before; a rounded top takes longer. [-]
+STRAIGHT = 1.25
+OUTLASTS = 0.7
+TO_ITS_TOP = 0.45
+# So many readings from a fifth to four fifths of a rise show whether it is straight. [readings]
+SHOWN_BY = 8
 # What never comes up to this is no hold of a system with an ordinary gauge: one micron. [Pa]
 LEAST_HELD = 0.133
 
@@ -247,6 +255,13 @@ def _is_hump(course: Course, first: int, place: int) -> bool:
     up = first + int(np.argmax(rising >= high))
     down = top + max(int(np.argmax(falling < high)) - 1, 0)
     end = top + (int(np.argmax(falling <= low)) if (falling <= low).any() else len(falling) - 1)
-    if time[end] - time[begin] > HUMP_LASTS:
+    if time[end] - time[begin] > HUMP_LASTS or not time[up] - time[begin] < HUMP_SLOWER * (time[end] - time[down]):
         return False
-    return bool(time[up] - time[begin] < HUMP_SLOWER * (time[end] - time[down]))
+    # Under the pump a rise slows down as the fall after it does: one that outlasts the fall's pace and stays straight
+    # was shut off from the pump.
+    middle = first + int(np.argmax(rising >= 0.5 * (low + high)))
+    goes_straight = (
+        time[up] - time[middle] < STRAIGHT * (time[middle] - time[begin])
+        and time[top] - time[up] < TO_ITS_TOP * (time[up] - time[begin])
+    )
+    return not (up - begin >= SHOWN_BY and goes_straight and time[up] - time[begin] > OUTLASTS * (time[end] - time[down]))

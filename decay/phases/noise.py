@@ -28,11 +28,13 @@ THIRD_DIFFERENCE = 20.0
 # Only readings below so many times the lowest ones tell: further up the pull itself bends.
 LOW = 3.0
 # Third differences of means show this share of what a stationary walk strays, by trial with made-up walks.
-SHOWN = 0.6
+SHOWN = 0.5
 # Noise above this share of a step blurs it: a mean then tells more than the step.
 BLURS = 0.4
 # Fewest third differences that tell.
 FEWEST = 10
+# A gauge wanders all through a log; holds that level off bend the parts in which they lie. The quietest of so many tells.
+PARTS = 3
 
 
 def reading_noise(pressure: FloatArray, step: FloatArray, time: FloatArray) -> FloatArray:
@@ -140,10 +142,16 @@ def slow_wander(pressure: FloatArray, noise: FloatArray, sampling: float, step: 
         is_low = high < LOW * lowest
         if int(is_low.sum()) < FEWEST:
             break
-        spread = median(third[is_low]) * MAD / THIRD_DIFFERENCE**0.5
+        spread = _quietest(third[is_low]) * MAD / THIRD_DIFFERENCE**0.5
         white = median(noise[: count * width : width][3:][is_low]) / width**0.5
         left_by_step = step**2 / 12.0 if white * width**0.5 < BLURS * step else 0.0
         beyond = max(spread**2 - white**2 - left_by_step, 0.0) ** 0.5
         if beyond > wander:
             wander, lasts = beyond, scale
     return wander / SHOWN, lasts
+
+
+def _quietest(third: FloatArray) -> float:
+    """Return the median of the quietest of a few successive parts, each long enough to tell. [Pa]"""
+    parts = min(PARTS, len(third) // FEWEST)
+    return min(median(part) for part in np.array_split(third, max(parts, 1)))
