@@ -49,7 +49,6 @@ from decay.fit.steady_rise import (
     described,
     naming_limit,
     together,
-    with_gauge_curve,
     with_gauge_error,
     with_hidden_sinks,
 )
@@ -153,8 +152,7 @@ def _judged(hold: Measured, longest: float, pull: PumpdownFit | None, level: flo
         # Nothing in the log tells this rise from water far below its saturation pressure, or from the vapour that
         # stood in the system a minute before.
         leak = Interval(leak.value, 0.0, leak.high, leak.level)
-    stated = with_gauge_error(with_gauge_curve(leak, first, level), hold.bins)
-    return _Judged(law, first, leak, stated, shown, is_leak_seen, water, sudden)
+    return _Judged(law, first, leak, with_gauge_error(leak, hold.bins), shown, is_leak_seen, water, sudden)
 
 
 def _stated(hold: Measured, judged: _Judged, longest: float) -> HoldFit:

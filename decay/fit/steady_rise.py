@@ -30,7 +30,7 @@ The gauge: a gain that wanders by `GAIN` at either end of a decade that the hold
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -72,9 +72,6 @@ TAKING_UP_TIMES = (0.1, 0.3)
 """Time constants, in holds, with which gas may be taken up again where the plain model fails. [-]"""
 GAIN = 0.015
 """How far the gain at one end of a decade may lie from its mean over it: half of some per cent a decade. [-]"""
-
-SLOWLY = 0.02
-"""Share of the rise that sources slower than the hold must make before a gauge's curve could have feigned them. [-]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -200,34 +197,6 @@ def with_gauge_error(leak: Interval, bins: Bins) -> Interval:
     error = GAIN * float(decades)
     low, high = leak.low * (1.0 - error), leak.high * (1.0 + error)
     return Interval(leak.value, low, high, leak.level)
-
-
-def with_gauge_curve(leak: Interval, rise: SteadyRise, level: float) -> Interval:
-    """Return the interval with its upper end raised where a gain that falls with the pressure feigns slow sources.
-
-    The slope of such a gauge fades as that of a source slower than the hold does, and a small bend stands for much of
-    the rise. So the readings are put to the same model once more, made straight by the most that a gain may fall.
-    """
-    problem, bins = rise.problem, rise.problem.bins
-    slow = problem.time_constants > bins.length
-    lowest, highest = float(np.min(bins.pressure)), float(np.max(bins.pressure))
-    slowly = float(rise.best.amplitudes[: len(slow)][slow] @ -np.expm1(-bins.length / problem.time_constants[slow]))
-    if not lowest > 0.0 or slowly < SLOWLY * (highest - lowest):
-        return leak
-    decades = np.log10(np.maximum(bins.pressure / highest, 0.01))
-    straightened = replace(bins, pressure=bins.pressure * (1.0 + 2.0 * GAIN * decades))
-    other = Mixture(
-        straightened, problem.noise, problem.time_constants, problem.extra, taking_up=problem.taking_up
-    ).begin(problem, rise.best)
-    allowed = leak_interval(other, other.best(), threshold(level=level) * rise.tests.inflation, level)
-    highest_rate = _second_half_slope(bins) if bins.inflow is None else np.inf
-    return raised(leak, max(min(allowed.high, highest_rate) - leak.high, 0.0))
-
-
-def _second_half_slope(bins: Bins) -> float:
-    """Return the mean slope of a hold's second half, which a steady leak cannot exceed. [Pa/s]"""
-    half = len(bins.pressure) // 2
-    return float(bins.pressure[-1] - bins.pressure[half]) / float(bins.centre[-1] - bins.centre[half])
 
 
 def is_as_good(straight: Solution, best: Solution, inflation: float = 1.0) -> bool:

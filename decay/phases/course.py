@@ -22,6 +22,8 @@ HUMP_LASTS = 60.0
 STEEPEST = 0.5
 # A pause is so many distances of readings long, and LEAST. [-]
 PAUSE = 5.0
+# What stands for so long before such a rise is where its closing lies. [s]
+BEFORE_IT = 60.0
 # So many readings between a tenth and nine tenths show a rise that came by and by. [readings]
 UNDER_WAY = 8
 # Share of a rise that belongs to its top. [-]
@@ -126,7 +128,7 @@ def _end_holds_at_pauses(course: Course) -> None:
 
 
 def _take_in_fast_rises(course: Course) -> None:
-    """Make one hold of a closing whose rise is over soon and then stands: rig and system equalised, or vapour filled it.
+    """Make one hold of a closing whose rise is over soon and then stands: rig and system equalised, or vapour came.
 
     It came by many readings, so that no gauge was changed, and less than nitrogen or air brings.
     """
@@ -135,7 +137,7 @@ def _take_in_fast_rises(course: Course) -> None:
         if stretches[place].state is not State.LET_IN or course.is_much(place):
             continue
         one = stretches[place - 1]
-        is_brief = one.state is State.HELD and readings.time[one.last] - readings.time[one.first] < LEAST
+        is_brief = one.state is State.HELD and readings.time[one.last] - readings.time[one.first] < BEFORE_IT
         begin = place - 1 if is_brief else place
         end = place
         while course.state(end + 1) is State.STANDS:

@@ -86,7 +86,9 @@ def closing(readings: Readings, fall: int, low: int, end: int, within: tuple[int
     if corner is None:
         corner = best(left, tries_from)
         again = left + corner.index + 1
-        if max(corner.slope_after, corner.jump) <= 0.0 and right - again > 2 * FEWEST_BEYOND:
+        is_steep = smooth[left] > smooth[low] + max(STEEP * smooth[low], 1.3 * band)
+        gained = corner.slope_after * float(readings.time[right] - readings.time[left + corner.index]) + corner.jump
+        if is_steep and gained <= 0.0 and right - again > 2 * FEWEST_BEYOND:
             # Nothing rises from there on: it is where the steep part ends, and the closing comes later.
             beyond = best(again, FEWEST_BEYOND)
             if beyond.gain > PLAIN and beyond.slope_after > max(beyond.slope_before, 0.0):

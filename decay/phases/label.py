@@ -28,9 +28,9 @@ WATER_LASTS = 300.0
 # slower than the pump takes it away. [s, -]
 HUMP_LASTS = 300.0
 HUMP_SLOWER = 2.0
-# A rise whose second half takes no more than so many times its first, and that lasts longer than so many times the fall
-# (both from a fifth to four fifths), is none: a pump with that pace would have bent it to a ratio of 1.5. Its last fifth
-# takes a third of the three before; a rounded top takes longer. [-]
+# A rise whose second half takes no more than so many times its first, and that lasts longer than so many times the
+# fall (both from a fifth to four fifths), is none: a pump with that pace would have bent it to a ratio of 1.5. Its last
+# fifth takes a third of the three before; a rounded top takes longer. [-]
 STRAIGHT = 1.25
 OUTLASTS = 0.7
 TO_ITS_TOP = 0.45
@@ -264,4 +264,5 @@ def _is_hump(course: Course, first: int, place: int) -> bool:
         time[up] - time[middle] < STRAIGHT * (time[middle] - time[begin])
         and time[top] - time[up] < TO_ITS_TOP * (time[up] - time[begin])
     )
-    return not (up - begin >= SHOWN_BY and goes_straight and time[up] - time[begin] > OUTLASTS * (time[end] - time[down]))
+    outlasts = time[up] - time[begin] > OUTLASTS * (time[end] - time[down])
+    return not (up - begin >= SHOWN_BY and goes_straight and outlasts)

@@ -33,7 +33,8 @@ SHOWN = 0.5
 BLURS = 0.4
 # Fewest third differences that tell.
 FEWEST = 10
-# A gauge wanders all through a log; holds that level off bend the parts in which they lie. The quietest of so many tells.
+# A gauge wanders all through a log; holds that level off bend the parts in which they lie. Of so many the quietest
+# tells.
 PARTS = 3
 
 
