@@ -18,6 +18,7 @@ from decay.phases.label import Piece, label
 from decay.phases.path import cheapest
 from decay.phases.phase import Ended, Kind, Phase, Untold
 from decay.phases.readings import LEAVES, RANGE_JUMP, Readings, prepare
+from decay.phases.rises import turns_sharply
 from decay.phases.stated import make_phase, with_marks
 
 # Fewer readings than these show no shape.
@@ -94,7 +95,8 @@ def _pieces(readings: Readings) -> list[Piece]:
         if piece.kind is Kind.HOLD:
             start = firsts[i - 1] if i and pieces[i - 1].kind is Kind.PUMPDOWN else firsts[i]
             leaves = piece.ended is Ended.OVER_RANGE
-            pieces[i] = replace(piece, goes_on=leaves or goes_on(readings, start, firsts[i], piece.last))
+            seen = leaves or goes_on(readings, start, firsts[i], piece.last)
+            pieces[i] = replace(piece, goes_on=seen, turns=turns_sharply(readings, firsts[i]))
     return pieces
 
 
@@ -116,6 +118,9 @@ def _pauses(readings: Readings) -> np.ndarray:
     return np.array(found, dtype=int)
 
 
+_KEPT = ("begun", "ended", "untold", "earlier", "later", "goes_on", "turns")
+
+
 def _shifted(piece: Piece, by: int) -> Piece:
     closings = None if piece.closings is None else (piece.closings[0] + by, piece.closings[1] + by)
     return replace(piece, last=piece.last + by, closings=closings)
@@ -125,7 +130,7 @@ def _phases(log: PressureLog, pieces: list[Piece], is_odd: BoolArray) -> tuple[P
     phases = []
     first = 0
     for piece in pieces:
-        told = {name: getattr(piece, name) for name in ("begun", "ended", "untold", "earlier", "later", "goes_on")}
+        told = {name: getattr(piece, name) for name in _KEPT}
         if piece.closings is not None:
             told["closings"] = tuple(float(log.time[index]) for index in piece.closings)
         if piece.kind is Kind.HOLD:

@@ -53,6 +53,7 @@ class Piece:
     later: float = 0.0
     closings: tuple[int, int] | None = None
     goes_on: bool = False
+    turns: bool = False
 
 
 def label(course: Course) -> list[Piece]:

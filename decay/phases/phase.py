@@ -60,7 +60,7 @@ class Untold(StrEnum):
 
 _CLOSED_WITHIN = 60.0
 """A valve is turned and a gauge has followed within so long; as sharp the readings of a tight hold must be. [s]"""
-_CLOSED_ROWS = 5
+_CLOSED_ROWS = 3
 """The same in readings, where they are far apart. [-]"""
 
 
@@ -88,6 +88,7 @@ class Phase:
     closings: tuple[float, float] | None = None
     # Of a hold: the readings in it that left the curve for a moment; they are not fitted [-]
     aside: tuple[int, ...] = ()
+    turns: bool = False  # of a hold: a step or the end of a fall marks its closing
     goes_on: bool = False  # of a hold: it rises so far and so evenly as nothing does from which a pump draws
 
     @property
@@ -114,8 +115,8 @@ class Phase:
         """Return how a hold's closing is told, in readings so far apart [s]."""
         if self.is_shown:
             return ClosingEvidence.SHOWN
-        is_sharp = sum(self.doubt) <= max(_CLOSED_WITHIN, _CLOSED_ROWS * sampling)
-        return ClosingEvidence.STEP if is_sharp else ClosingEvidence.CREEPING
+        is_placed = sum(self.doubt) <= max(_CLOSED_WITHIN, _CLOSED_ROWS * sampling)
+        return ClosingEvidence.STEP if self.turns and is_placed else ClosingEvidence.CREEPING
 
     @property
     def remark(self) -> str:

@@ -17,6 +17,9 @@ JUST_BEFORE = 10
 STRETCHES = 64
 LOW = 1.6
 FEWEST = 12
+# Means of so long about a closing show whether it turns there, and at least of so many readings. [s, readings]
+ABOUT_CLOSING = (60.0, 300.0)
+ROWS_ABOUT = 3
 # In so many parts of a hold it is looked whether it stands.
 STANDING = 24
 # What is told of the closing less well than this share of the rise's length is not told.
@@ -55,6 +58,37 @@ def is_rise_seen(readings: Readings, first: int, last: int) -> bool:
         before = max(first - count + 1, 0)
         height = late - float(np.mean(readings.pressure[before : first + 1]))
         if height > SURE * np.hypot(readings.error_of_mean(before, first), late_error):
+            return True
+    return False
+
+
+def turns_sharply(readings: Readings, first: int) -> bool:
+    """Tell whether the readings show a step upwards or the end of a fall within the minutes about a closing.
+
+    Parameters
+    ----------
+    readings : Readings
+        The log.
+    first : int
+        The last reading before the valve closed. [-]
+
+    Notes
+    -----
+    The mean of a minute, and of five, or of three readings where they are far apart, lies above what the three such
+    means before the closing lead to: a fall goes on, by no more than it fell before.
+    """
+    time = readings.time
+    for within in ABOUT_CLOSING:
+        edges = [int(np.searchsorted(time, time[first] + k * within, side="right")) for k in (-3, -2, -1, 0, 1)]
+        apart = max(ROWS_ABOUT, *np.diff(edges[2:]).tolist())
+        if first + 1 - 3 * apart < 0 or first + apart >= len(time):
+            continue
+        ends = [(first + 1 + k * apart, first + (k + 1) * apart) for k in (-3, -2, -1, 0)]
+        means = [float(np.mean(readings.pressure[i : j + 1])) for i, j in ends]
+        fall, before = means[1] - means[2], means[0] - means[1]
+        goes_on = min(max(fall / before, 0.0), 1.0) if before > 0.0 else 1.0
+        error = 2.0 * max(readings.error_of_mean(i, j) for i, j in ends)
+        if means[3] - (means[2] - max(fall, 0.0) * goes_on) > SURE * error:
             return True
     return False
 

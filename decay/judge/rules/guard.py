@@ -169,8 +169,8 @@ def closing_not_shown(case: Case) -> Answer:
     """
     What it looks for
         A hold that nobody said to be one, and that soon comes to rest or rises by less than 30 % of its pressure: a
-        step or the end of a fall is all that marks the closing. Where not even a step does, and the rise begins
-        somewhere within minutes, the answer waits for somebody to say so.
+        step or the end of a fall is all that marks the closing. Where not even that does, as where the rise begins
+        somewhere within minutes, or the log with the hold, the answer waits for somebody to say so.
     Why it matters
         Whatever happens under a running pump, the pressure goes to another balance and stays there: when its ballast is
         opened, a valve is half closed, a gauge is exchanged or changes its range, or a leak opens. Its limit creeps up
@@ -197,7 +197,9 @@ def closing_not_shown(case: Case) -> Answer:
     if not case.is_closing_open:
         summary = f"{confirm}the readings alone do not prove it. {like} changes; then they prove nothing."
         return (Finding("P19", Level.CAVEAT, summary, evidence, (fit.start, fit.end)),)
-    summary = f"{confirm}no step marks it, only a small rise that begins within minutes. {like} changes."
+    is_first = fit.start <= float(case.log.time[0])
+    shown = "the log begins there" if is_first else "no step marks it, only a small rise that begins within minutes"
+    summary = f"{confirm}{shown}. {like} changes."
     if case.leak_of_hold is not None and case.detection_limit is not None and math.isfinite(case.leak_of_hold.high):
         most = max(case.leak_of_hold.high, case.detection_limit)
         evidence["leak_high_micron_per_min"] = most / wording.MICRON_PER_MINUTE
