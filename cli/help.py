@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import difflib
+
 import click
 
 from decay_cli import console, options, pictures
@@ -50,10 +52,21 @@ def _page(ctx: click.Context | None, topic: str) -> str:
     try:
         if topic in manual.ORDER:
             return manual.page(topic)
-        text = _help_of_command(ctx, topic) or _page_of_code(topic) or manual.page(topic)
+        text = _help_of_command(ctx, topic) or _page_of_code(topic) or _page_or_nearest(topic)
     except RangeError as problem:
         raise click.UsageError(str(problem)) from problem
     return text.rstrip("\n") + "\n"
+
+
+def _page_or_nearest(topic: str) -> str:
+    """Return the page on a topic; where there is none, the error names the topic or the command that may be meant."""
+    from decay import RangeError, manual
+    from decay_cli.main import COMMANDS
+
+    near = difflib.get_close_matches(topic, (*manual.ORDER, *COMMANDS), n=1)
+    if near and near[0] in COMMANDS:
+        raise RangeError(f'there is no topic "{topic}". Did you mean the command "{near[0]}"?')
+    return manual.page(topic)
 
 
 def _help_of_command(ctx: click.Context | None, name: str) -> str | None:

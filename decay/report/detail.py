@@ -70,9 +70,10 @@ def _leak(analysis: Judged) -> Iterable[Entry]:
     if basis.leak.low <= 0:
         estimate += "; may be zero"
     if basis.is_joint and analysis.joint is not None:
-        used = ", ".join(str(hold + 1) for hold in analysis.joint.holds_used)
+        used = analysis.joint.holds_used
+        here = f"hold{'s' if len(used) > 1 else ''} {', '.join(str(hold + 1) for hold in used)}"
         away = [f"hold {hold + 1} of {source}" for source, hold in analysis.joint.elsewhere]
-        estimate += f"; from {' and '.join([f'holds {used}', *away])}"
+        estimate += f"; from {' and '.join([here, *away])}"
     yield Entry("steady rise", f"{estimate}; without the rig's share" if basis.is_without_rig else estimate)
     impact = basis.impact
     if impact.loss is not None:

@@ -99,6 +99,9 @@ def impact_entries(analysis: Judged, report: HoldReport) -> Iterable[Entry]:
     if impact.dominant:
         yield Entry("largest", _widest(impact))
     said = {finding.summary for finding in analysis.verdict.caveats}
+    is_volume_asked = any(finding.code == "K09" for finding in analysis.verdict.caveats)
+    if impact.throughput is None and is_volume_asked:
+        return  # why nothing is calculated is said once, and not under each hold
     for remark in (text for text in impact.remarks if text not in said):
         yield Entry("not calculated" if impact.throughput is None else "assumed", remark)
 
