@@ -6,7 +6,8 @@ import os
 import shutil
 import stat
 import sys
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from enum import IntEnum
 from typing import Any, TextIO
 
@@ -58,15 +59,22 @@ def answer(text: str, ascii_only: bool = False) -> None:
         return
     if sys.stdout is None:
         raise click.ClickException("the answer cannot be written: standard output is closed")
-    try:
+    with _standard_output("the answer"):
         sys.stdout.write(text)
         sys.stdout.flush()
+
+
+@contextmanager
+def _standard_output(what: str) -> Iterator[None]:
+    """Write to standard output; a reader that has gone away is no fault, and anything else is said of what is lost."""
+    try:
+        yield
     except BrokenPipeError:
         drop_output(sys.stdout)
     except OSError as problem:
         drop_output(sys.stdout)
         raise click.ClickException(
-            f"the answer cannot be written to standard output: {problem.strerror or problem}") from problem
+            f"{what} cannot be written to standard output: {problem.strerror or problem}") from problem
 
 
 def leave_output_to_a_picture() -> None:
@@ -83,16 +91,10 @@ def leave_output_to_a_picture() -> None:
 
 
 def bytes_of_a_picture(data: bytes) -> None:
-    """Write a picture to standard output; a reader that has gone away is no fault."""
-    try:
+    """Write a picture to standard output."""
+    with _standard_output("the picture"):
         sys.stdout.buffer.write(data)
         sys.stdout.buffer.flush()
-    except BrokenPipeError:
-        drop_output(sys.stdout)
-    except OSError as problem:
-        drop_output(sys.stdout)
-        raise click.ClickException(
-            f"the picture cannot be written to standard output: {problem.strerror or problem}") from problem
 
 
 def remark(text: str, quiet: bool = False) -> None:

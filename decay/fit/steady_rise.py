@@ -89,7 +89,6 @@ class SteadyRise:
     short: Interval
     # Its best estimate: the slope of what is straight, else what does not level off in the short model [Pa/s]
     value: float
-    is_above_zero: bool  # the plain model's lower end lies above zero, before anything that the gauge may add
     # A line alone describes the rise; more goes on than a line or the short model allow by chance
     is_straight: bool
     is_steady: bool
@@ -145,7 +144,6 @@ def described(hold: Measured, bins: Bins, noise: Whitening, longest: float, leve
         leak=with_hidden_sinks(leak, problem, best),
         short=short_leak,
         value=straight_best.rate if is_nearly_straight else short_best.rate,
-        is_above_zero=leak.low > 0.0,
         is_straight=is_straight,
         is_steady=is_steady,
         decision=decision,

@@ -245,7 +245,6 @@ class Warmth:
     saturation: float  # pressure of water there: free water holds a pull at it at first [Pa]
     # Temperature at which water or ice stands at the target: a wet spot colder than that never dries [K]
     coldest_spot: float
-    margin: float  # how much warmer the surroundings are than that [K]
     is_warm_enough: bool  # the surroundings are above freezing, above that spot, and above what the criterion asks for
     is_ice_likely: bool  # below the published line under which free water tends to freeze in the pull
     asked: float | None  # temperature that the criterion asks for; ``None`` where it says nothing [K]
@@ -277,7 +276,6 @@ def warmth(ambient: float, target: float, criterion: Criterion) -> Warmth:
         ambient=ambient,
         saturation=float(water.saturation_pressure(ambient)),
         coldest_spot=spot,
-        margin=ambient - spot,
         is_warm_enough=is_warm,
         is_ice_likely=ambient < water.ICE_BELOW,
         asked=asked,

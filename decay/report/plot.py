@@ -205,7 +205,7 @@ def _draw_interval(ax: Axes, height: int, interval: Interval, right: float) -> N
         fontsize=style.SMALL,
         ha="left",
         va="bottom",
-        bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85},
+        bbox=style.BEHIND_TEXT,
     )
 
 

@@ -217,7 +217,7 @@ def _say_enlarged(ax: Axes, analysis: Judged, fit: HoldFit) -> None:
         va="bottom",
         fontsize=style.SMALL,
         style="italic",
-        bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.85},
+        bbox=style.BEHIND_TEXT,
         zorder=6,
     )
 
