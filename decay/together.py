@@ -94,7 +94,7 @@ def _together(stages: Sequence[ExaminedLog], starts: Sequence[float] = (0.0,)) -
     # What a hold gives alone is what its own fit says, wherever it stands.
     fits = [stages[number].holds[i].fit for number, i, _ in used]
     each = tuple(fit.leak for fit in fits)
-    opened = _opened(joint, fits)
+    opened = _opened(joint, fits, [member.is_refreshed for member in members])
     return replace(
         joint,
         each=each,
@@ -107,16 +107,19 @@ def _together(stages: Sequence[ExaminedLog], starts: Sequence[float] = (0.0,)) -
     )
 
 
-def _opened(joint: JointFit, fits: Sequence[HoldFit]) -> tuple[Interval, Interval] | None:
+def _opened(joint: JointFit, fits: Sequence[HoldFit], is_refreshed: Sequence[bool]) -> tuple[Interval, Interval] | None:
     """Return what goes on in an earlier hold, and in a later one in which it is more than sources that fade can make.
 
     A hold says it by its look at sources no slower than itself. Holds of very different length call different sources
-    slow; so it counts only where the sources that they should share fit them much worse than their own.
+    slow; so it counts only where the sources that they should share fit them much worse than their own, or where air
+    came in between: that fills sources anew, which then explain any rise, and what was opened may leak anew as well.
     """
-    if joint.growth < SHARED_WORSE or not joint.is_homogeneous:
+    if not joint.is_homogeneous:
         return None
     for place, later in enumerate(fits):
-        least = min((fit.short for fit in fits[:place]), key=lambda short: short.high, default=later.short)
+        last = max((i for i in range(place + 1) if is_refreshed[i]), default=0)
+        before = fits[: place if joint.growth >= SHARED_WORSE else last]
+        least = min((fit.short for fit in before), key=lambda short: short.high, default=later.short)
         if later.short.low > GROWTH * least.high:
             return least, later.short
     return None

@@ -68,7 +68,8 @@ def holds_contradict(case: Case) -> Answer:
         test = f"fitted together they miss the readings {wording.number(joint.misfit**0.5, 2)} times the noise; {test}"
     if joint.opened is not None:
         before, later = (wording.rate_interval(goes_on) for goes_on in joint.opened)
-        test = f"what does not level off within the hold went from {before} to {later}; a leak stays, outgassing fades"
+        test = (f"what does not level off within the hold went from {before} to {later}; a leak stays, and outgassing "
+                "fades unless air comes in")
     summary = (
         f"The holds disagree: no single leak explains them ({each}). Something changed between them: a fitting, a "
         f"repair, a valve ({test})."
