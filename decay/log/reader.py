@@ -26,7 +26,8 @@ from decay.table.digits import Cells, digits_of, numbers, some_of, step_sizes, t
 from decay.table.headings import pascals
 from decay.table.layout import rearranged
 from decay.table.read_options import FROM_FIRST_ROW, Note, ReadOptions, counted
-from decay.table.source import load_text
+from decay.table.shapes import reshaped
+from decay.table.source import Content, load_text
 from decay.table.table import Table, sort_out, table_of
 
 _DEFAULT = ReadOptions()
@@ -57,6 +58,18 @@ def read_log(source: str | os.PathLike[str] | BinaryIO | TextIO, options: ReadOp
         If there is no log in the file, with what was found, what was expected, and the option that settles it.
     """
     content = load_text(_bytes_of(source), options)
+    try:
+        return _log_in(content, options)
+    except LogError:
+        other = reshaped(content.data) if options.delimiter is None else None
+        if other is None:
+            raise
+    text, note = other
+    told = replace(content, data=text, notes=(*content.notes, note))
+    return _log_in(told, replace(options, delimiter="\t"))
+
+
+def _log_in(content: Content, options: ReadOptions) -> PressureLog:
     table = table_of(content, options)
     other = None if options.time_column is not None else rearranged(table)
     if other is not None:
