@@ -116,8 +116,9 @@ def is_railed(log: PressureLog) -> BoolArray:
     step = float(log.step[int(np.nanargmax(values))])
     near = values >= top - max(0.51 * step, NOISE * top)
     at = values >= top - 1.01 * step
-    runs = [(begin, end) for begin, end in _runs_of(near) if not (begin == 0 and ATMOSPHERE[0] < top < ATMOSPHERE[1])]
     limit = _is_limit(top, log.unit)
+    lasting = [*_runs_of(near), *(_stays(log, near) if limit else ())]
+    runs = [(begin, end) for begin, end in lasting if not (begin == 0 and ATMOSPHERE[0] < top < ATMOSPHERE[1])]
     for begin, end in runs:
         if (limit and _fast(values, begin, end, step, top)) or _sudden(log, begin, end, step) or (
                 _left_behind(log, begin, end, step)):
@@ -132,6 +133,15 @@ def _runs_of(mask: BoolArray) -> list[tuple[int, int]]:
     """Return begin and end of the runs of True that are long enough."""
     edges = np.flatnonzero(np.diff(np.concatenate(([False], mask, [False])).astype(np.int8)))
     return [(begin, end) for begin, end in edges.reshape(-1, 2).tolist() if end - begin >= FEWEST_RAILED]
+
+
+def _stays(log: PressureLog, mask: BoolArray) -> list[tuple[int, int]]:
+    """Return the runs of True that last though few rows show it, where a logger writes nothing as nothing changes."""
+    pause = max(LASTING, GAP * median(np.diff(log.time)))
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], mask, [False])).astype(np.int8)))
+    last = len(log.time) - 1
+    return [(begin, end) for begin, end in edges.reshape(-1, 2).tolist()
+            if end - begin < FEWEST_RAILED and log.time[min(end, last)] - log.time[begin] > pause]
 
 
 def _fast(values: FloatArray, begin: int, end: int, step: float, top: float) -> bool:

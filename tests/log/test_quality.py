@@ -1,5 +1,7 @@
 """Gaps, rails, stuck readings and steps: what is flagged, and the near miss that is not."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from writing import read_text, rows, table
@@ -58,6 +60,15 @@ def test_over_range_before_the_top(tmp_path):
     log = log_of(tmp_path, values)
     assert log.is_over_range.sum() == 12
     assert inspect(log).is_railed[12:20].all()  # a round number, left fast
+
+
+@pytest.mark.parametrize(("top", "is_end"), [(20000, True), (19650, False)])
+def test_a_logger_that_writes_changes_alone_shows_the_end_of_the_range_by_two_rows(tmp_path, top, is_end):
+    rise = [1000 + 380 * i for i in range(50)]
+    log = log_of(tmp_path, [*rise, top, top])
+    later = np.where(np.arange(len(log.time)) == len(log.time) - 1, 7200.0, log.time)
+    assert inspect(replace(log, time=later)).is_railed.tolist() == [False] * 50 + [is_end] * 2
+    assert not inspect(log).is_railed.any()  # at even distances two readings show no stop
 
 
 def test_stuck(tmp_path):
