@@ -188,7 +188,8 @@ def counter(
     if unit is not None and size is None:
         raise LogError(name, f'"{unit}" is not a unit of time', "Expected s, ms, min or h.", "Change --time-unit.")
     for scale in (1.0, 1e3, 1e6, 1e9):
-        if unit is None and 5e8 < middle / scale < 3e9:
+        # Nanoseconds are no older than such clocks: 6.4e17 counts tenths of microseconds from the year 1.
+        if unit is None and (5e8 if scale < 1e9 else 9.4e8) < middle / scale < 3e9:
             size = 1.0 / scale
             # An epoch counts in UTC whatever the place of the log; it is told without an offset.
             started = stamps.stamp_after(dt.datetime(1970, 1, 1, tzinfo=dt.UTC), float(_finite(values)[0]) / scale)

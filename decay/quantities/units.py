@@ -100,7 +100,7 @@ def pressure_unit(text: str) -> str | None:
     if word == "mpa" or bare == "Mbar":  # mega or milli: their case is their meaning
         return "mPa" if bare.replace(" ", "").replace("-", "") == "mPa" else None
     if word not in _PRESSURE_NAMES:
-        word = re.sub(r"\(?(?:absolute|abs|\(a\))\)?$", "", word)
+        word = re.sub(r"\(?(?:absolute|abs|\(a\))\)?$|(?<=bar|kpa|hpa|nhg|mhg|orr)a$", "", word)
     return _PRESSURE_NAMES.get(word)
 
 

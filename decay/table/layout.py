@@ -12,7 +12,7 @@ from decay.table.dialect import split_line
 from decay.table.digits import is_number
 from decay.table.headings import unit_in
 from decay.table.read_options import Note
-from decay.table.stamps import looks_like_time
+from decay.table.stamps import looks_like_time, read_stamp
 from decay.table.table import Table
 
 _PARTS = (("year", "years", "yyyy", "yr", "jahr"), ("month", "mon", "mo", "monat", "mm"), ("day", "dd", "tag"),
@@ -33,7 +33,7 @@ def rearranged(table: Table) -> tuple[bytes, Note] | None:
     """Return a table as text with one row for each moment, each in the line of its first, or ``None`` if it is so."""
     if len(table.starts) > _MOST_LINES or table.dialect.header is None:
         return None
-    return _joined_times(table) or _unfolded(table)
+    return _joined_times(table) or _unfolded(table) or _one_below_the_other(table)
 
 
 def _joined_times(table: Table) -> tuple[bytes, Note] | None:
@@ -127,6 +127,36 @@ def _unfolded(table: Table) -> tuple[bytes, Note] | None:
     return _text(table, [table.names[timed], *kinds], lines), Note(
         "rows-unfolded", f'Each row is of one of {", ".join(list(kinds)[:6])}, by "{table.names[channel]}": they were '
                          "put side by side, by their times.")
+
+
+def _one_below_the_other(table: Table) -> tuple[bytes, Note] | None:
+    """Put a table that stands in halves side by side, as to fill a page, one half below the other."""
+    names = [re.sub(r" \(column \d+\)$", "", name) for name in table.names]
+    size = next((size for size in range(2, len(names) // 2 + 1)
+                 if len(names) % size == 0 and names == names[:size] * (len(names) // size)), None)
+    if size is None or len(set(names[:size])) < size:
+        return None
+    rows = [split_line(table.line(number), table.dialect.delimiter) for number in _data_lines(table)]
+    timed = next((i for i in range(size) if _mostly(table.sample, i, lambda cell: _order_of(cell) is not None)), None)
+    if timed is None:
+        return None
+    halves = [[row[begin : begin + size] for row in rows if len(row) > begin + timed and _order_of(row[begin + timed])
+               is not None] for begin in range(0, len(names), size)]
+    ends = [(_order_of(half[0][timed]), _order_of(half[-1][timed])) for half in halves if len(half) > 1]
+    if len(ends) < len(halves) or any(not after[0] > before[1] for before, after in pairwise(ends)):  # type: ignore[operator]
+        return None  # gauges beside each other, each with its own times
+    headings = [f"{table.names[i]} {table.units[i]}".strip() for i in range(size)]
+    return _text(table, headings, [row for half in halves for row in half]), Note(
+        "halves-joined", f"The same {size} columns stand {len(halves)} times side by side, their times one after the "
+                         "other: they were put below each other.")
+
+
+def _order_of(cell: str) -> float | None:
+    """Return what puts a time in order."""
+    stamp = read_stamp(cell)
+    if stamp is not None:
+        return stamp.seconds
+    return float(cell.replace(",", ".")) if re.fullmatch(r"\d+(?:[.,]\d+)?", cell) else None
 
 
 def _mostly(sample: tuple[tuple[str, ...], ...], index: int, test: object) -> bool:

@@ -154,7 +154,8 @@ def _split_names(line: str, dialect: Dialect) -> list[str]:
     if bare != line and names and not names[0] and len(names) > dialect.width:
         names = names[1:]
     counted = [name.strip() for name in split_line(line, dialect.delimiter)]
-    if len(names) < len(counted) == dialect.width and counted[0] == "#":  # the rows' numbers, and no comment
+    # The rows' numbers, without a name or under a mark, and no comment.
+    if len(names) < len(counted) == dialect.width and counted[0] in {"#", ""}:
         return counted
     if dialect.delimiter != " " or len(names) <= dialect.width:
         return names

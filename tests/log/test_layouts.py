@@ -76,6 +76,40 @@ def test_words_of_a_state_are_no_gauges(tmp_path):
     assert len(log.time) == len(MICRONS)
 
 
+@pytest.mark.parametrize("mark", [",", ";"])
+@pytest.mark.parametrize("write", [str, lambda m: f"{(m - START).seconds}"])
+def test_a_table_in_halves_side_by_side(tmp_path, mark, write):
+    """The first half was read alone, where the halves agree within a factor of three."""
+    body = [(write(m), str(v)) for m, v in zip(MOMENTS, MICRONS, strict=True)]
+    half = len(body) // 2
+    text = table([(*a, *b) for a, b in zip(body[:half], body[half:], strict=True)], ("t [s]", "micron") * 2, mark)
+    log = read_text(tmp_path, text)
+    np.testing.assert_allclose(log.time, EVERY)
+    np.testing.assert_allclose(log.pressure, PASCAL * np.array(MICRONS), rtol=1e-6)
+    assert "halves-joined" in codes(log)
+
+
+def test_gauges_side_by_side_each_with_its_times_are_no_halves(tmp_path):
+    body = [(str(m), str(v), str(m), str(v + 1)) for m, v in zip(MOMENTS, MICRONS, strict=True)]
+    log = read_text(tmp_path, table(body, ("time", "micron") * 2))
+    assert "halves-joined" not in codes(log)
+    assert len(log.time) == len(MICRONS)
+
+
+@pytest.mark.parametrize("mark", [",", ";", "\t", "|"])
+def test_a_first_column_without_a_name_shifts_no_other(tmp_path, mark):
+    # Behind semicolons the setpoint took the name of the pressure, and was read.
+    body = [(str(i), str(m), "500", str(v)) for i, (m, v) in enumerate(zip(MOMENTS, MICRONS, strict=True))]
+    log = read_text(tmp_path, table(body, ("", "time", "setpoint [micron]", "pressure [micron]"), mark))
+    np.testing.assert_allclose(log.pressure, PASCAL * np.array(MICRONS), rtol=1e-6)
+
+
+def test_ticks_since_the_year_one_are_no_nanoseconds(tmp_path):
+    body = [(f"{639094728050000000 + 10**8 * i}", str(v)) for i, v in enumerate(MICRONS)]
+    with pytest.raises(LogError, match="the times have no unit"):
+        read_text(tmp_path, table(body))
+
+
 def test_rows_of_two_gauges_without_a_name_are_refused(tmp_path):
     body = [(str(m), str(value)) for m, v in zip(MOMENTS, MICRONS, strict=True) for value in (v, round(0.3 * v))]
     with pytest.raises(LogError, match="each time stands in 2 rows, whose readings differ"):
