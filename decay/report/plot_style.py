@@ -46,6 +46,8 @@ METADATA: dict[str, dict[str, str | None]] = {
     "svg": {"Date": None},
     "pdf": {"CreationDate": None},
 }
+PACKED: dict[str, Any] = {"compress_level": 3}
+"""How tightly a PNG's points are packed: the usual 6 takes a tenth of the drawing more, for a file about as large."""
 GRID: dict[str, Any] = {"linewidth": 0.4, "color": "#cccccc"}
 MOST_POINTS = 4000
 SMALL = 8.5
@@ -303,7 +305,8 @@ def png(figure: Figure) -> bytes:
 
 def _write(figure: Figure, stream: BinaryIO, kind: str) -> None:
     with our_look():
-        figure.savefig(stream, format=kind, dpi=DOTS_PER_INCH, metadata=METADATA[kind])
+        packed: dict[str, Any] = {"pil_kwargs": PACKED} if kind == "png" else {}
+        figure.savefig(stream, format=kind, dpi=DOTS_PER_INCH, metadata=METADATA[kind], **packed)
 
 
 @contextmanager
