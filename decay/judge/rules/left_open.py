@@ -38,7 +38,7 @@ def odds(case: Case) -> Answer:
         Take the first next step: it settles what the odds only grade.
     References
         Kass and Raftery, Journal of the American Statistical Association 90 (1995) 773, for Bayes factors. The priors
-        are assumed, no source; how often they came true in simulated jobs stands in the developers' guide.
+        are assumed, no source; how often they came true in simulated jobs stands in the contributors' guide.
     """
     found = case.odds
     if found is None:
@@ -69,7 +69,7 @@ def best_test(case: Case) -> Answer:
         The test that it names; then give both logs to one analysis with --same-job.
     References
         The power of the test that decides, after Currie, Analytical Chemistry 40 (1968) 586. What was named when such
-        tests were carried out in simulation stands in the developers' guide.
+        tests were carried out in simulation stands in the contributors' guide.
     """
     tests = deciding(case.next_tests)
     if not tests:

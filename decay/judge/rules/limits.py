@@ -261,7 +261,7 @@ def assumptions(case: Case) -> Answer:
     What to do
         Ask of each whether it was so on that day.
     References
-        The developers' guide.
+        The contributors' guide.
     """
     if case.fit is None:
         return None

@@ -96,8 +96,8 @@ def isolated_too_early(case: Case) -> Answer:
     if expected > (1 - STILL_FALLING) * pull.end_pressure:
         return ()
     summary = (
-        f"Isolated while the pressure was still falling: {wording.duration(extra)} more would have taken it from "
-        f"{wording.pressure(pull.end_pressure)} to about {wording.pressure_number(expected, 2)} {wording.unit()}."
+        f"Isolated while the pressure was still falling: {wording.duration(extra)} more would have brought it to "
+        f"about {wording.pressure_number(expected, 2)} {wording.unit()}."
     )
     return (Finding("E03", Level.CAVEAT, summary, {"expected_micron": expected / MICRON}, (pull.start, pull.end)),)
 

@@ -131,7 +131,7 @@ def slow_source_or_leak(case: Case) -> Answer:
     What to do
         Hold again for longer, or pull and hold once more: a leak stays the same from hold to hold, outgassing shrinks.
     References
-        The interval is the profile likelihood of the steady rate over all slow outgassing (developers' guide).
+        The interval is the profile likelihood of the steady rate over all slow outgassing (contributors' guide).
     """
     fit = case.fit
     if fit is None or case.leak is None or case.cause is None:

@@ -163,7 +163,7 @@ def warm_result(case: Case) -> Answer:
         Trust it before either hold alone. How to warm, and what must not get warm, says N15.
     References
         Arrhenius, Zeitschrift für physikalische Chemie 4 (1889) 226. What it costs and brings was counted in simulated
-        pairs (developers' guide).
+        pairs (contributors' guide).
     """
     found = case.warm
     if found is None or found.leak is None or found.temperatures is None:
@@ -221,7 +221,7 @@ def warm_refused(case: Case) -> Answer:
     What to do
         What it says, and hold again. Each hold is judged by itself meanwhile.
     References
-        Counted in simulated pairs (developers' guide).
+        Counted in simulated pairs (contributors' guide).
     """
     found = case.warm
     if found is None or not found.failed:
