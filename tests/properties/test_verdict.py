@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from decay import read_log
-from decay.pipeline import Ahead, analyze
+from decay.pipeline import Ahead, analyze_log
 from decay.report.document import document, dumps
 
 STARTED = datetime(2026, 3, 14, 8, 30)
@@ -66,7 +66,7 @@ def written(digits, unit, places, *, mark=",", comma=".", end="\n", time="elapse
 def judged(folder, data, ahead):
     path = folder / "log.csv"
     path.write_bytes(data)
-    return json.loads(dumps(document(analyze(read_log(path), ahead=ahead))))
+    return json.loads(dumps(document(analyze_log(read_log(path), ahead=ahead))))
 
 
 def compare(one, other, where=""):

@@ -62,7 +62,8 @@ def test_a_flat_end_that_nothing_marks_is_told_with_what_it_would_prove_once_for
 
 
 def test_quiet_and_json(leaking):
-    done = CliRunner().invoke(decay, ["watch", str(leaking), "--replay", "--every", "10 s", "--json", "-q"])
+    done = CliRunner().invoke(decay, ["watch", str(leaking), "--replay", "--every", "10 s", "--json", "-q",
+                                      "--allow", "2 micron/min"])
     assert done.stderr == ""
     assert json.loads(done.stdout)["verdict"]["result"] == "fail"
 
