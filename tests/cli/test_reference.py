@@ -84,3 +84,9 @@ def test_a_picture_is_not_thrown_at_a_terminal_or_beside_a_document(monkeypatch)
     assert done.exit_code == ExitCode.USAGE
     assert "> hold.png" in done.stderr
     assert done.stdout == ""
+
+
+def test_help_on_a_misspelt_name_names_the_topic_or_the_command_that_may_be_meant():
+    assert 'Did you mean the command "volume"?' in run("help", "volumne").stderr
+    assert 'Did you mean "limits"?' in run("help", "limit").stderr
+    assert "Did you mean" not in run("help", "xyz").stderr

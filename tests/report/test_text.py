@@ -147,10 +147,12 @@ def test_notes_that_take_rows_out_are_always_shown() -> None:
     assert "Guess 11 about the unit" in " ".join(summary(factories.many_caveats(), verbose=True).split())
 
 
-def test_the_criterion_its_source_and_its_status_are_said_once() -> None:
+def test_the_criterion_and_the_volume_that_is_not_known_are_said_once() -> None:
     text = " ".join(summary(analyze_log(read_log(str(SAMPLES / "tight_and_dry.csv")), ahead=Ahead.NOTHING)).split())
     for said in ("isolated at 59 micron", "(one-hour-stand)", "Unified Facilities Guide Specification", "read in the"):
         assert text.count(said) == 1, said
+    assert text.count("The volume is not known") == 1
+    assert "not calculated" not in text
 
 
 def test_a_hold_that_bounds_nothing_says_so() -> None:
