@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from decay import wording
 from decay.errors import RangeError
 from decay.fit.odds import Odds
 from decay.fit.results import Inflow, JointFit, Plateau
@@ -481,3 +482,13 @@ def test_gas_let_in_between_holds_that_share_one_answer_is_named_as_an_assumptio
     swept = replace(case, phases=(replace(case.phases[0], kind=Kind.SWEEP), *case.phases))
     for this, is_named in ((swept, True), (case, False), (replace(swept, joint=None), False)):
         assert any("dry nitrogen" in finding.summary for finding in found(this, "K10")) is is_named
+
+
+def test_a_test_that_would_name_next_to_nothing_is_not_advised():
+    poor = tuple(replace(test, chance=None if test.chance is None else 0.03) for test in TESTS)
+    case = make_case(slow_fit(), next_tests=poor)
+    (advice,) = found(case, "N13")
+    assert "under 5 % of cases" in advice.summary
+    assert f"one above {wording.rate_high(case.leak)} is ruled out" in advice.summary
+    assert not found(case, "N14")
+    assert not found(case, "N15")

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import math
+
 from decay import wording
 from decay.fit.odds import FADING_TIME, LEAK, Grade
 from decay.judge.case import Case
 from decay.judge.finding import Finding, Level
 from decay.judge.rules.rule import Answer
-from decay.several.next_test import AIM, TestKind
+from decay.several.next_test import AIM, NextTest, TestKind
 from decay.several.next_test_words import WARMING, deciding, mid_sentence, what_to_do
+
+WORTH = 0.1
+"""Chance below which a test is not worth its hours: our choice, no source. [-]"""
 
 _GRADES = {
     Grade.LIKELY: "A leak is likely: its odds are",
@@ -62,7 +67,8 @@ def best_test(case: Case) -> Answer:
         Each costs time, and which one answers soonest depends on this system's outgassing and this gauge's noise.
     When it is wrong
         The chance is computed from what this hold shows: water that is still to come, or another gauge, changes it.
-        It is the chance that a leak is named if there is one; a tight system is not proved tight by it.
+        It is the chance that a leak is named if there is one; a tight system is not proved tight by it. Tests that
+        would name fewer than one leak in ten are not advised.
     Example log
         Twenty minutes from 300 to 420 micron, nearly straight, after a pull of half an hour.
     What to do
@@ -76,10 +82,26 @@ def best_test(case: Case) -> Answer:
         return ()
     best = tests[0]
     chance = best.chance or 0.0
+    if chance < WORTH:
+        return (Finding("N13", Level.NOTE, _without_test(case, chance), {"minutes": best.minutes, "chance": chance}),)
     doubt = "" if chance >= AIM else "Nothing within four hours settles this well. The best is: "
     what = mid_sentence(what_to_do(best)) if doubt else what_to_do(best)
     summary = f"{doubt}{what}: if there is a leak, this names it in {wording.chance(chance)} of cases."
     return (Finding("N13", Level.NOTE, summary, {"minutes": best.minutes, "chance": chance}),)
+
+
+def _worthwhile(case: Case) -> tuple[NextTest, ...]:
+    return tuple(test for test in deciding(case.next_tests) if (test.chance or 0.0) >= WORTH)
+
+
+def _without_test(case: Case, chance: float) -> str:
+    """Say what to do where no test of some hours would settle a hold."""
+    known = ""
+    if case.system.allow is None and case.leak is not None and math.isfinite(case.leak.high):
+        known = f"Give the leak that matters with --allow: one above {wording.rate_high(case.leak)} is ruled out; else "
+    rest = f"{known}dry the system further and hold again"
+    return (f"{rest[0].upper()}{rest[1:]}: of tests within four hours the best names a leak, if there is one, in "
+            f"{wording.chance(chance)} of cases.")
 
 
 def other_tests(case: Case) -> Answer:
@@ -98,7 +120,7 @@ def other_tests(case: Case) -> Answer:
     References
         As N13.
     """
-    tests = deciding(case.next_tests)
+    tests = _worthwhile(case)
     if len(tests) < 2:
         return ()
     others = "; ".join(f"{mid_sentence(what_to_do(t))}, chance {wording.chance(t.chance or 0.0)}" for t in tests[1:])
@@ -124,6 +146,6 @@ def warming_caution(case: Case) -> Answer:
     References
         The equipment maker's instructions. Common practice, no source.
     """
-    if not any(test.kind is TestKind.WARM for test in deciding(case.next_tests)):
+    if not any(test.kind is TestKind.WARM for test in _worthwhile(case)):
         return ()
     return (Finding("N15", Level.NOTE, WARMING),)

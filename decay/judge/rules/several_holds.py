@@ -48,7 +48,8 @@ def holds_contradict(case: Case) -> Answer:
     Why it matters
         Something changed between them: a fitting opened, a repair, a valve left open.
     When it is wrong
-        A gauge that was changed or re-zeroed between holds looks the same.
+        A gauge that was changed or re-zeroed between holds looks the same. So do walls that took up moisture from air
+        that came in.
     Example log
         A hold at 0.5 micron/min (0.3 to 0.7) and, after a valve core was changed, one at 4 (3.8 to 4.2).
     What to do
