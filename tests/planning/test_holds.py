@@ -51,10 +51,15 @@ def test_the_slope_formula_is_currie_s():
     assert smallest_shown(1800.0, 1.0, 1.0) == pytest.approx(3.29 * math.sqrt(12.0 / 1800) / 1800, rel=0.01)
 
 
-@pytest.mark.parametrize("name", ["dry", "damp"])
-def test_a_planned_hold_shows_and_excludes_what_it_says(name):
-    """`python -m tests.planning.promises` makes hundreds. Of 24 at 95 %, fewer than 20 happen in 0.6 %."""
-    kept = keep(name, 1.0, 24)
+@pytest.mark.parametrize(("name", "matters"), [("dry", 0.2), ("damp", 0.3)])
+def test_a_planned_hold_shows_and_excludes_what_it_says(name, matters):
+    """`python -m tests.planning.promises` makes hundreds. Of 24 at 95 %, fewer than 20 happen in 0.6 %.
+
+    The leaks are so small that the length follows from what holds tell: with 1 micron/min a dry hold is the shortest
+    that is planned, and nobody sees a plan that takes 0.4 of what holds tell. With these 0.79 of the dry holds show the
+    leak then, and no damp one excludes it.
+    """
+    kept = keep(name, matters, 24)
     assert kept.shown >= 20 / 24
     assert kept.excluded >= 20 / 24
 
