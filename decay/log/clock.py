@@ -22,6 +22,7 @@ _RANK = {"stamp": 0, "date": 1, "clock": 2, "number": 3}
 _DISAGREE = 0.02
 _SEEN = 10_000  # times that are looked at to tell what they count
 _FEWEST = 8  # times without a unit that show whether they may be seconds
+_ASTRAY = 0.1  # share of such numbers that may be none
 _SHORTEST, _FARTHEST = 60.0, 500.0  # s; a log of a job is longer, its rows are nearer, unless the unit is another one
 
 
@@ -232,14 +233,14 @@ def _clock_of_digits(values: FloatArray, name: str, column: str) -> FloatArray |
     LogError
         If they make even steps as digits of a clock and as seconds.
     """
-    told = _finite(values)
-    if len(told) < _FEWEST or bool(np.any(told != np.round(told))) or not 10_000 <= float(told.max()) < 240_000:
-        return None
     hour, minute, second = values // 10_000, values // 100 % 100, values % 100
-    if float(told.min()) < 0 or bool(np.any((minute > 59) | (second > 59))):
+    is_clock = (values == np.round(values)) & (values >= 0) & (hour < 24) & (minute < 60) & (second < 60)
+    told = values[is_clock]
+    if len(told) < _FEWEST or len(told) < (1.0 - _ASTRAY) * len(_finite(values)) or float(told.max()) < 10_000:
         return None
-    seconds = hour * HOUR + minute * MINUTE + second
-    seconds = seconds + DAY * np.cumsum(np.diff(seconds, prepend=seconds[:1]) < -DAY / 2)
+    seconds = np.where(is_clock, hour * HOUR + minute * MINUTE + second, np.nan)
+    days = np.cumsum(np.diff(seconds[is_clock], prepend=seconds[is_clock][0]) < -DAY / 2)
+    seconds[is_clock] += DAY * days
     by_clock, by_count = (float(np.mean(change == np.median(change))) for change in (
         np.diff(_finite(seconds)), np.diff(told)))
     if by_clock == by_count:
@@ -254,7 +255,8 @@ def _refuse_no_seconds(values: FloatArray, name: str, column: str) -> None:
     told = _finite(values)
     if len(told) < _FEWEST:
         return
-    whole, apart = float(np.ptp(told)), float(np.median(np.abs(np.diff(told))))
+    first, last = np.quantile(told, (_ASTRAY, 1.0 - _ASTRAY))  # numbers in remarks below the table are no times
+    whole, apart = float(last - first) / (1.0 - 2.0 * _ASTRAY), float(np.median(np.abs(np.diff(told))))
     if whole < _SHORTEST or apart > _FARTHEST:
         what = (f"the whole log would last {whole:.3g} s" if whole < _SHORTEST
                 else f"the rows would be {apart:.4g} s apart")

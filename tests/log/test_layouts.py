@@ -161,9 +161,10 @@ def test_a_hold_alone_whose_times_run_down_is_refused(tmp_path):
 @pytest.mark.parametrize("start", [dt.timedelta(0), dt.timedelta(hours=14, minutes=58)])
 def test_a_clock_without_marks(tmp_path, start):
     body = [((m + start).strftime("%H%M%S"), str(v)) for m, v in zip(MOMENTS, MICRONS, strict=True)]
-    log = read_text(tmp_path, table(body))
-    np.testing.assert_allclose(log.time - log.time[0], EVERY)
-    assert "time-unit-assumed" in codes(log)
+    for below in ("", "\nMax\n760000\n"):
+        log = read_text(tmp_path, table(body) + below)
+        np.testing.assert_allclose(log.time - log.time[0], EVERY)
+        assert "time-unit-assumed" in codes(log)
 
 
 def test_digits_that_may_be_a_clock_or_seconds_are_refused(tmp_path):

@@ -61,6 +61,8 @@ def test_numbers_that_make_no_job_in_seconds_are_refused(tmp_path, size):
     text = timed(lambda i: f"{10 * i / size:.8f}")
     with pytest.raises(LogError, match=r"the times have no unit[\s\S]*--time-unit min"):
         read_text(tmp_path, text)
+    with pytest.raises(LogError, match="the times have no unit"):
+        read_text(tmp_path, text + "\nMin\n161\nMax\n760000\n")
     if size == 60.0:
         np.testing.assert_allclose(read_text(tmp_path, text, time_unit="min").time, EVERY, atol=0.01)
 
