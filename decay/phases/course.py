@@ -24,6 +24,8 @@ STEEPEST = 0.5
 PAUSE = 5.0
 # What stands for so long before such a rise is where its closing lies. [s]
 BEFORE_IT = 60.0
+# A rise that was seen by less than this share came in the pause. [-]
+UNSEEN = 0.5
 # So many readings between a tenth and nine tenths show a rise that came by and by. [readings]
 UNDER_WAY = 8
 # Share of a rise that belongs to its top. [-]
@@ -110,11 +112,12 @@ def _cut(course: Course, one: Stretch, other: Stretch) -> int | None:
 
 
 def _end_holds_at_pauses(course: Course) -> None:
-    """End a hold before a pause after which only few of its readings come before a fall: what went on is not known.
+    """End a hold before a pause in which most of its rise came, and after which it soon falls: what went on is unknown.
 
     A gauge that writes nothing above its range leaves such a pause, and so does a logger that fails.
     """
-    time, stretches, sampling = course.readings.time, course.stretches, course.readings.sampling
+    time, smooth = course.readings.time, course.readings.smooth
+    stretches, sampling = course.stretches, course.readings.sampling
     for place in reversed(range(1, len(stretches) - 1)):
         one, other = stretches[place], stretches[place + 1]
         if one.state is not State.HELD or other.state not in (State.PUMPED, State.STANDS):
@@ -122,7 +125,10 @@ def _end_holds_at_pauses(course: Course) -> None:
         begin = max(one.last - FEWEST, one.first)
         apart = np.diff(time[begin : one.last + 1])
         last = int(np.argmax(apart)) if len(apart) else 0
-        if len(apart) and apart[last] > max(PAUSE * sampling, LEAST):
+        if not len(apart) or not apart[last] > max(PAUSE * sampling, LEAST):
+            continue
+        before = smooth[begin + last] - smooth[one.first]
+        if before < UNSEEN * (smooth[begin + last + 1] - smooth[one.first]):
             let_in = Stretch(State.LET_IN, begin + last + 1, one.last)
             stretches[place : place + 1] = [replace(one, last=begin + last), let_in]
 
