@@ -233,10 +233,12 @@ def _clock_of_digits(values: FloatArray, name: str, column: str) -> FloatArray |
     LogError
         If they make even steps as digits of a clock and as seconds.
     """
+    count = len(_finite(values))
+    values = np.where(np.abs(values) < 1e6, values, np.nan)  # beyond any clock; the infinite cannot be divided
     hour, minute, second = values // 10_000, values // 100 % 100, values % 100
     is_clock = (values == np.round(values)) & (values >= 0) & (hour < 24) & (minute < 60) & (second < 60)
     told = values[is_clock]
-    if len(told) < _FEWEST or len(told) < (1.0 - _ASTRAY) * len(_finite(values)) or float(told.max()) < 10_000:
+    if len(told) < _FEWEST or len(told) < (1.0 - _ASTRAY) * count or float(told.max()) < 10_000:
         return None
     seconds = np.where(is_clock, hour * HOUR + minute * MINUTE + second, np.nan)
     days = np.cumsum(np.diff(seconds[is_clock], prepend=seconds[is_clock][0]) < -DAY / 2)

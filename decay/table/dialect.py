@@ -110,7 +110,11 @@ def sniff(name: str, head: list[str], more: list[str], options: ReadOptions) -> 
     else:
         raise _no_rows(name)
     first = len(cells)
-    while first and _is_empty_row(cells[first - 1], usual, lead):  # time runs on while the gauge shows nothing yet
+    timed = next((i for i in range(1, usual) if 2 * sum(
+        len(row) > i and stamps.looks_like_time(row[i]) for row in good) > len(good)), None)
+    # Time runs on while the gauge shows nothing yet, whichever of them stands first.
+    while first and (_is_empty_row(cells[first - 1], usual, lead) or (
+            timed is not None and len(cells[first - 1]) == usual and stamps.looks_like_time(cells[first - 1][timed]))):
         first -= 1
     header = _header(cells, first, usual, options)
     if options.header is True and header is None and first == 0:

@@ -137,13 +137,13 @@ def _one_below_the_other(table: Table) -> tuple[bytes, Note] | None:
     if size is None or len(set(names[:size])) < size:
         return None
     rows = [split_line(table.line(number), table.dialect.delimiter) for number in _data_lines(table)]
-    timed = next((i for i in range(size) if _mostly(table.sample, i, lambda cell: _order_of(cell) is not None)), None)
-    if timed is None:
-        return None
-    halves = [[row[begin : begin + size] for row in rows if len(row) > begin + timed and _order_of(row[begin + timed])
-               is not None] for begin in range(0, len(names), size)]
-    ends = [(_order_of(half[0][timed]), _order_of(half[-1][timed])) for half in halves if len(half) > 1]
-    if len(ends) < len(halves) or any(not after[0] > before[1] for before, after in pairwise(ends)):  # type: ignore[operator]
+    for timed in range(size):
+        halves = [[row[begin : begin + size] for row in rows if len(row) > begin + timed
+                   and _order_of(row[begin + timed]) is not None] for begin in range(0, len(names), size)]
+        times = [_order_of(row[timed]) or 0.0 for half in halves for row in half]
+        if min(map(len, halves)) > 1 and all(after > before for before, after in pairwise(times)):
+            break
+    else:
         return None  # gauges beside each other, each with its own times
     headings = [f"{table.names[i]} {table.units[i]}".strip() for i in range(size)]
     return _text(table, headings, [row for half in halves for row in half]), Note(

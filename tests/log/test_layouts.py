@@ -83,6 +83,9 @@ def test_a_table_in_halves_side_by_side(tmp_path, mark, write):
     body = [(write(m), str(v)) for m, v in zip(MOMENTS, MICRONS, strict=True)]
     half = len(body) // 2
     text = table([(*a, *b) for a, b in zip(body[:half], body[half:], strict=True)], ("t [s]", "micron") * 2, mark)
+    turned = table([(*a[::-1], *b[::-1]) for a, b in zip(body[:half], body[half:], strict=True)],
+                   ("micron", "t [s]") * 2, mark)
+    np.testing.assert_allclose(read_text(tmp_path, turned).time, EVERY)
     log = read_text(tmp_path, text)
     np.testing.assert_allclose(log.time, EVERY)
     np.testing.assert_allclose(log.pressure, PASCAL * np.array(MICRONS), rtol=1e-6)
@@ -102,6 +105,15 @@ def test_a_first_column_without_a_name_shifts_no_other(tmp_path, mark):
     body = [(str(i), str(m), "500", str(v)) for i, (m, v) in enumerate(zip(MOMENTS, MICRONS, strict=True))]
     log = read_text(tmp_path, table(body, ("", "time", "setpoint [micron]", "pressure [micron]"), mark))
     np.testing.assert_allclose(log.pressure, PASCAL * np.array(MICRONS), rtol=1e-6)
+
+
+@pytest.mark.parametrize("word", ["---", "OL", ""])
+def test_rows_above_range_before_the_first_reading_count_where_the_pressure_stands_first(tmp_path, word):
+    """They passed for lines of a title, and the times began with the first reading."""
+    body = [(word if i < 6 else f"{9000 - 300 * i}", str(m)) for i, m in enumerate(MOMENTS)]
+    log = read_text(tmp_path, table(body, ("micron", "time"), ";"))
+    assert log.rows == len(body)
+    assert log.time[-1] == EVERY[-1]
 
 
 def test_ticks_since_the_year_one_are_no_nanoseconds(tmp_path):
