@@ -24,6 +24,7 @@ _SEEN = 10_000  # times that are looked at to tell what they count
 _FEWEST = 8  # times without a unit that show whether they may be seconds
 _ASTRAY = 0.1  # share of such numbers that may be none
 _SHORTEST, _FARTHEST = 60.0, 500.0  # s; a log of a job is longer, its rows are nearer, unless the unit is another one
+_NEAREST = 1e-3  # s; no gauge is asked as often
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,6 +234,9 @@ def _clock_of_digits(values: FloatArray, name: str, column: str) -> FloatArray |
     LogError
         If they make even steps as digits of a clock and as seconds.
     """
+    seen = _finite(values[:: len(values) // _SEEN + 1])  # a long counter of seconds is told by a few of its times
+    if len(seen) and float(np.mean((seen % 100 < 60) & (seen == np.round(seen)))) < 1.0 - 2.0 * _ASTRAY:
+        return None
     count = len(_finite(values))
     values = np.where(np.abs(values) < 1e6, values, np.nan)  # beyond any clock; the infinite cannot be divided
     hour, minute, second = values // 10_000, values // 100 % 100, values % 100
@@ -259,9 +263,9 @@ def _refuse_no_seconds(values: FloatArray, name: str, column: str) -> None:
         return
     first, last = np.quantile(told, (_ASTRAY, 1.0 - _ASTRAY))  # numbers in remarks below the table are no times
     whole, apart = float(last - first) / (1.0 - 2.0 * _ASTRAY), float(np.median(np.abs(np.diff(told))))
-    if whole < _SHORTEST or apart > _FARTHEST:
+    if whole < _SHORTEST or apart > _FARTHEST or 0.0 < apart < _NEAREST:
         what = (f"the whole log would last {whole:.3g} s" if whole < _SHORTEST
-                else f"the rows would be {apart:.4g} s apart")
+                else f"the rows would be {apart:.2g} s apart")
         raise LogError(name, f"the times have no unit, and in seconds {what}",
                        "Expected a unit in the heading, like \"time [min]\".",
                        "State it:  --time-unit min  or s, ms, h, days", column=column)

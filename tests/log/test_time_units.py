@@ -67,6 +67,12 @@ def test_numbers_that_make_no_job_in_seconds_are_refused(tmp_path, size):
         np.testing.assert_allclose(read_text(tmp_path, text, time_unit="min").time, EVERY, atol=0.01)
 
 
+def test_a_share_of_the_day_that_passes_the_end_of_a_year_is_no_count_of_seconds(tmp_path):
+    text = timed(lambda i: f"{(365.9988 + i / 8640 - 1.0) % 365.0 + 1.0:.7f}")
+    with pytest.raises(LogError, match="the times have no unit"):
+        read_text(tmp_path, text)
+
+
 @pytest.mark.parametrize("name", ["time", "t"])
 def test_two_parts_from_nought_on_may_be_minutes_or_hours(tmp_path, name):
     text = timed(lambda i: f"{i // 6:02d}:{10 * i % 60:02d}", name, "micron")
