@@ -69,14 +69,6 @@ class TestClosingsThatHid:
     def test_no_hold_goes_on_over_a_pause_into_the_next_pull(self):
         assert not [hold for hold in holds(self.with_pause(low_after=False)) if hold.end > 3900.0]
 
-    def test_what_is_let_in_before_a_pause_is_no_hold(self):
-        # From the pump's pressure to the end of the range within seconds, nothing written there, and pumped again.
-        time = np.concatenate([np.arange(0.0, 345.5, 0.5), np.arange(595.0, 840.0, 0.5)])
-        pressure = 5440.0 + 2e5 * np.exp(-time / 20.0)
-        pressure = np.where(time > 331.0, 5440.0 + 12000.0 * np.clip((time - 331.0) / 14.0, 0.0, 1.0) ** 3, pressure)
-        pressure = np.where(time > 590.0, 5440.0 + 14000.0 * np.exp(-(time - 595.0) / 20.0), pressure)
-        assert not holds(made(time, pressure + np.random.default_rng(7).normal(0.0, 1.0, len(time))))
-
     def test_a_hold_goes_on_over_a_pause_where_its_rise_does(self):
         (hold,) = holds(self.with_pause(low_after=True))
         assert (hold.start, hold.end) == (pytest.approx(3300.0, abs=40.0), pytest.approx(7190.0, abs=11.0))
