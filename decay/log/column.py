@@ -14,7 +14,7 @@ from decay.log.pressure_log import Mark, Valve
 from decay.table import stamps
 from decay.table.dialect import thinned
 from decay.table.digits import alike, number_in, plain
-from decay.table.headings import PRESSURE_WORDS, Heading, heading, unit_in
+from decay.table.headings import PRESSURE_WORDS, SCALE_WORDS, Heading, heading, unit_in
 from decay.table.read_options import Note
 from decay.table.table import Table
 
@@ -111,6 +111,8 @@ def _told(name: str, below: str) -> Heading:
     if name.startswith("column "):
         name = ""
     above = heading(name)
+    if below and SCALE_WORDS.search(name):  # a logarithm above its unit
+        return heading(f"{name} {below}", True)
     told = heading(below, PRESSURE_WORDS.search(name) is not None) if below else above
     if told.unit is None and not told.unclear:
         return above

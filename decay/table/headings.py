@@ -23,7 +23,7 @@ _CASED = {"Pa": ("Pa", "pascal", "pascals"), "Torr": ("Torr", "torr", "Torrs", "
 _GLUED = re.compile(r".(?:nano|micro|milli|kilo|hecto)$|(?:press|pressure|vac|vacuum|druck|chamber|gauge|^p)[mkhun]$",
                     re.IGNORECASE)  # a name that ran into a prefix
 _LENGTHS = {"um"}  # the trade writes it for micrometres of mercury, but a file may mean a length
-_SCALE_WORDS = re.compile(
+SCALE_WORDS = re.compile(
     r"\b(?:thousand|hundred|million|tenth)(?:th)?s?\b|\b(?:log10|lg|ln)\b|\blog(?=\()|\bdecades?\b", re.IGNORECASE)
 _TIMES = {"s", "sec", "second", "seconds", "min", "minute", "minutes", "h", "hr", "hour", "hours"}
 _MOST_POWER = 30  # of ten, before a unit
@@ -111,7 +111,7 @@ def _heading(text: str, is_pressure: bool) -> Heading:
     found = [unit for unit in _units(tokens, is_pressure) if not _is_rate(tokens, unit)]
     if not found:
         return Heading(None, _unknown_prefix(tokens) or (_stray_factor(tokens) if is_pressure else ""))
-    if (scale := _SCALE_WORDS.search(text)) is not None:
+    if (scale := SCALE_WORDS.search(text)) is not None:
         return Heading(None, scale.group())
     inner = max(tokens[unit.first].depth for unit in found)
     if inner:  # a unit in brackets is the unit, whatever the name before says

@@ -150,3 +150,9 @@ def test_no_log_is_misread_by_a_power_of_ten() -> None:
         np.testing.assert_allclose(log.pressure, truth[log.time.astype(int)], rtol=1e-4, err_msg=f"{seed} {name}")
     assert [(name, str(error)) for name, error in refused if "--unit" not in error.remedy] == []
     assert understood > 300
+
+
+def test_a_logarithm_above_its_unit_is_refused(tmp_path):
+    body = "".join(f"{10 * i};{5.8 - 0.1 * i:.2f}\n" for i in range(30))
+    with pytest.raises(LogError, match="log10"):
+        read_text(tmp_path, "time;log10\ns;p/micron\n" + body)
