@@ -18,7 +18,8 @@ from decay.system import AllowKind
     [
         ("µmHg", "micron"), ("μmHg", "micron"), ("umHg", "micron"), ("Microns", "micron"), ("[micron]", "micron"),
         ("mtorr", "mTorr"), ("millitorr", "mTorr"), ("TORR", "Torr"), ("mm Hg", "mmHg"), ("Pa", "Pa"), ("hPa", "hPa"),
-        ("mb", "mbar"), ("mbar abs", "mbar"), ("in Hg", "inHg"), ("inHgA", None), ("psia", "psia"), ("psig", None),
+        ("mb", "mbar"), ("mbar abs", "mbar"), ("in Hg", "inHg"), ("inHgA", "inHg"), ("bara", "bar"), ("inHgV", None),
+        ("psia", "psia"), ("psig", None), ("barg", None),
         ("MPa", None), ("mPa", "mPa"), ("mpa", None), ("m Pa", "mPa"), ("uHg", "micron"),
         ("milli-bar", "mbar"), ("atm", "atm"), ("", None), ("degC", None),
     ],
