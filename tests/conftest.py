@@ -14,6 +14,7 @@ from importlib import import_module
 from pathlib import Path
 
 import pytest
+from _pytest.doctest import DoctestModule
 
 for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(name, "1")
@@ -36,6 +37,12 @@ def pytest_collection():
         gc.enable()
         gc.freeze()
         gc.set_threshold(100_000)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collect_file():
+    """Look for examples in the program alone: tests have none in their docstrings, and looking takes seconds."""
+    return [found for found in (yield) if not isinstance(found, DoctestModule)]
 
 
 LONGEST = ("test_same_out.py", "test_promises.py", "test_verdict.py", "test_bench.py", "test_zoo.py", "test_lesson.py")
