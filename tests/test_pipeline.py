@@ -107,6 +107,8 @@ def test_a_little_rise_that_begins_within_minutes_passes_only_where_somebody_say
     assert [f.code for f in found.verdict.caveats if f.level is Level.BLOCKS] == ["P19"]
     assert found.basis.leak is not None
     assert found.basis.leak.high == np.inf
+    assert "if the valve was closed by" in found.summary()
+    assert "valve perhaps closed" in found.summary()
     assert analyze_log(log, WARM, hold=(PULL, PULL + 3600.0)).verdict.result is Result.PASS
 
 

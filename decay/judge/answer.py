@@ -33,7 +33,7 @@ class HoldReport:
 
 @dataclass(frozen=True, slots=True)
 class IfClosed:
-    """What a log that ends flat would prove, if the valve was closed by a moment that nothing marks."""
+    """What a log that ends flat, or rises a little, proves if the valve was closed by a moment that nothing marks."""
 
     # That moment, and the last reading [s]
     closed_by: float

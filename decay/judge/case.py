@@ -104,6 +104,14 @@ class Case:
         return self.cause_of_hold in QUIET and any(other.rises_alone for other in self.beside)
 
     @property
+    def if_confirmed(self) -> IfClosed | None:
+        """What the hold proves once somebody confirms its closing; ``None`` where that is not what it lacks."""
+        leak, limit, fit = self.leak_of_hold, self.detection_limit, self.fit
+        if not self.is_closing_open or self.contradiction is not None or leak is None or limit is None or fit is None:
+            return None
+        return IfClosed(fit.start, fit.end, leak, limit, self.outcome) if math.isfinite(leak.high) else None
+
+    @property
     def is_closing_open(self) -> bool:
         """Whether nothing marks the closing of a hold that does not speak for itself, by a leak or by water."""
         is_quiet = self.cause_of_hold in QUIET or self.cause_of_hold is Cause.UNRESOLVED
@@ -327,7 +335,7 @@ class Case:
             is_without_rig=self.rig is not None and self.fit is not None,
             odds_of_leak=None if self.odds is None else self.odds.probability,
             # What the pump's side shows proves nothing, whenever the valve was closed.
-            if_closed=None if self.fall is not None else self.if_closed,
+            if_closed=None if self.fall is not None else self.if_closed or self.if_confirmed,
             next_tests=self.next_tests,
         )
 

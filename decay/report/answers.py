@@ -84,7 +84,7 @@ def _brief(finding: Finding) -> str:
 
 def leak_in_words(basis: Basis) -> str:
     """Return what is known of the leak, in a few words; empty where there is no hold."""
-    if basis.leak is None or basis.cause is None:
+    if basis.leak is None or basis.cause is None or basis.if_closed is not None:
         return ""
     if basis.cause in QUIET:
         edge = ruled_out_above(basis)
@@ -198,9 +198,10 @@ def hold_in_words(analysis: Judged) -> str:
     fit = analysis.holds[analysis.decisive].fit
     phase, started = deciding_phase(analysis), analysis.log.started
     earlier, later = (0.0, 0.0) if phase is None else phase.doubt
-    closed, lasted = f"valve closed at {wording.moment(fit.start, started)}", wording.duration(fit.duration)
+    valve = "valve closed" if analysis.basis.if_closed is None else "valve perhaps closed"
+    closed, lasted = f"{valve} at {wording.moment(fit.start, started)}", wording.duration(fit.duration)
     if later > CLOSING_SHARE * fit.duration:
-        closed = (f"valve closed between {wording.moment(fit.start - earlier, started)} and "
+        closed = (f"{valve} between {wording.moment(fit.start - earlier, started)} and "
                   f"{wording.moment(fit.start + later, started)}")
         lasted = wording.durations(fit.duration - later, fit.duration + earlier)
     elif earlier > 0.0 or later > 0.0:

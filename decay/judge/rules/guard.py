@@ -200,14 +200,13 @@ def closing_not_shown(case: Case) -> Answer:
     is_first = fit.start <= float(case.log.time[0])
     shown = "the log begins there" if is_first else "no step marks it, only a small rise that begins within minutes"
     summary = f"{confirm}{shown}. {like} changes."
-    if case.leak_of_hold is not None and case.detection_limit is not None and math.isfinite(case.leak_of_hold.high):
-        most = max(case.leak_of_hold.high, case.detection_limit)
+    if case.if_confirmed is not None:
+        most = max(case.if_confirmed.leak.high, case.if_confirmed.detection_limit)
         evidence["leak_high_micron_per_min"] = most / wording.MICRON_PER_MINUTE
-        summary += f" If it was closed then, no leak above {wording.bound(most)}."
     return (Finding("P19", Level.BLOCKS, summary, evidence, (fit.start, fit.end), NO_STEP),)
 
 
-NO_STEP = "no step marks when the valve was closed"
+NO_STEP = "the readings do not show that the valve was closed"
 """The headline of a hold that only a small rise tells, somewhere within minutes."""
 
 
