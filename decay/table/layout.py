@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from itertools import pairwise
 
 from decay.table.dialect import split_line
@@ -95,7 +95,7 @@ def _unfolded(table: Table) -> tuple[bytes, Note] | None:
     if channel is None:
         return None
     timed = next((i for i in range(width) if i != channel and _mostly(sample, i, looks_like_time)), None)
-    numbers = [i for i in range(width) if i not in (channel, timed) and _mostly(sample, i, _is_reading)]
+    numbers = [i for i in range(width) if i not in (channel, timed) and _mostly(sample, i, is_number)]
     if timed is None:
         timed = numbers.pop(0) if numbers else None
     unit = next((i for i in range(width) if i not in (channel, timed) and _mostly(sample, i, _is_unit)), None)
@@ -159,13 +159,9 @@ def _order_of(cell: str) -> float | None:
     return float(cell.replace(",", ".")) if re.fullmatch(r"\d+(?:[.,]\d+)?", cell) else None
 
 
-def _mostly(sample: tuple[tuple[str, ...], ...], index: int, test: object) -> bool:
+def _mostly(sample: tuple[tuple[str, ...], ...], index: int, test: Callable[[str], bool]) -> bool:
     filled = [row[index] for row in sample if row[index]]
-    return bool(filled) and sum(map(test, filled)) > _LONG * len(filled)  # type: ignore[call-overload]
-
-
-def _is_reading(cell: str) -> bool:
-    return is_number(cell)
+    return bool(filled) and sum(map(test, filled)) > _LONG * len(filled)
 
 
 def _is_unit(cell: str) -> bool:
