@@ -22,7 +22,10 @@ _TAG = re.compile(r"<[^>]*>")
 _ELEMENT = re.compile(r"<(?P<tag>\w+)((?:\s+[\w:.-]+\s*=\s*(?:\"[^\"]*\"|'[^']*'))+)\s*/?>")
 _ATTRIBUTE = re.compile(r"([\w:.-]+)\s*=\s*(?:\"([^\"]*)\"|'([^']*)')")
 _LEAF = re.compile(r"<([\w:.-]+)(?:\s[^>]*)?>([^<>]*)</\1>")
-_FIELD = re.compile(r"\s*(?:-\s+)?(?P<name>[^\W\d][^=:,;\"]{0,40}?)\s*[=:]\s*(?:\"(?P<quoted>[^\"]*)\"|(?P<bare>.*))$")
+_FIELD = re.compile(r"^\s*(?:-\s+)?(?P<name>[^\W\d][^=:,;\"]{0,40}?)\s*[=:]\s*(?:\"(?P<quoted>[^\"]*)\"|(?P<bare>.*))$")
+_ROUND = re.compile(r"\(([^()]+)\)\s*[;,]?\s*$")
+_LED = re.compile(r"^\s*\[([^\[\]]+)\]\s*(\S.*)$")
+_FIRST = 200  # lines that show whether it is worth going on
 _QUOTED_FIELDS = re.compile(r"([^\s=\",;]+)=(?:\"([^\"]*)\"|(\S+))")
 
 
@@ -161,21 +164,26 @@ def _from_fields(text: str) -> list[list[str]] | None:
     lines = [line for line in text.splitlines() if line.strip()]
     if not _FEWEST < len(lines) < _MOST_ROWS:
         return None
-    records: list[dict[str, str]] = []
-    for line in lines:
-        quoted = _QUOTED_FIELDS.findall(line) if '="' in line else []
-        if len(quoted) > 1:
-            records.append({name: inside or bare for name, inside, bare in quoted})
-            continue
-        for mark in (";", ", ", ",", "\t"):
-            found = [match for part in line.split(mark) if (match := _FIELD.match(part)) is not None]
-            if len(found) > 1 and len(found) == len(line.split(mark)):
-                records.append({at["name"].strip(): _value(at) for at in found})
-                break
-    if len(records) > 0.8 * len(lines):
-        return _records(records)
-    single = [(at["name"].strip(), _value(at)) for line in lines if (at := _FIELD.match(line)) is not None]
-    return _records(_grouped(single)) if len(single) > 0.8 * len(lines) else None
+    first = lines[:_FIRST]
+    if sum(bool(_fields_of(line)) for line in first) > 0.5 * len(first):
+        records = [fields for line in lines if (fields := _fields_of(line))]
+        if len(records) > 0.8 * len(lines):
+            return _records(records)
+    single = _mostly(lines, _FIELD)
+    return None if single is None else _records(_grouped((at["name"].strip(), _value(at)) for at in single))
+
+
+def _fields_of(line: str) -> dict[str, str]:
+    """Return the names and values of a line that holds several; nothing where it does not."""
+    quoted = _QUOTED_FIELDS.findall(line) if '="' in line else []
+    if len(quoted) > 1:
+        return {name: inside or bare for name, inside, bare in quoted}
+    for mark in (";", ", ", ",", "\t"):
+        parts = line.split(mark)
+        found = [match for part in parts if (match := _FIELD.match(part)) is not None]
+        if len(found) > 1 and len(found) == len(parts):
+            return {at["name"].strip(): _value(at) for at in found}
+    return {}
 
 
 def _value(field: re.Match[str]) -> str:
@@ -185,11 +193,19 @@ def _value(field: re.Match[str]) -> str:
 def _from_brackets(text: str) -> list[list[str]] | None:
     """Return rows that stand in round brackets, or behind a time in square ones."""
     lines = [line for line in text.splitlines() if line.strip()]
-    inside = [match[1] for line in lines if (match := re.search(r"\(([^()]+)\)\s*[;,]?\s*$", line)) is not None]
-    if len(inside) > 0.8 * len(lines):
-        return [[cell.strip("' ") for cell in split_line(row, ",")] for row in inside]
-    led = [match for line in lines if (match := re.match(r"\s*\[([^\[\]]+)\]\s*(\S.*)$", line)) is not None]
-    return [[match[1], match[2]] for match in led] if len(led) > 0.8 * len(lines) else None
+    inside = _mostly(lines, _ROUND)
+    if inside is not None:
+        return [[cell.strip("' ") for cell in split_line(match[1], ",")] for match in inside]
+    led = _mostly(lines, _LED)
+    return None if led is None else [[match[1], match[2]] for match in led]
+
+
+def _mostly(lines: list[str], pattern: re.Pattern[str]) -> list[re.Match[str]] | None:
+    """Return where a pattern stands in lines, ``None`` where it does in few of them, or of the first of them."""
+    if sum(pattern.search(line) is not None for line in lines[:_FIRST]) < 0.5 * len(lines[:_FIRST]):
+        return None
+    found = [match for line in lines if (match := pattern.search(line)) is not None]
+    return found if len(found) > 0.8 * len(lines) else None
 
 
 def _from_quotes(text: str) -> list[list[str]] | None:
