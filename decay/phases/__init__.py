@@ -28,7 +28,8 @@ which the valve may have been closed. What the log itself says of its valve goes
 
 Whether only a closed valve leaves such readings is asked of every hold found (`phases/flat.py`): it rises on evenly by
 30 % of what it settled at, doubles it with a half-time of five minutes, rises where a definite fall was to go on, or
-leaves the range. Of what does not, nearly every tight dry hold, P19 asks for a confirmation and withholds nothing.
+leaves the range. Of what does not, nearly every tight dry hold, P19 asks for a confirmation. It withholds nothing where
+a step or the end of a fall marks the closing (`phases/rises.py`); where nothing does, the answer waits for it.
 
 A hold that stands at first and rises then may have been pumped for so long, for the rate of a hold only falls
 (`phases/rises.py`). A closing that may lie later lends a stand nothing: what counts is the time that is sure
