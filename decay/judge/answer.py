@@ -42,6 +42,11 @@ class IfClosed:
     detection_limit: float  # smallest leak that would have shown in 95 % of such holds [Pa/s]
     outcome: CriterionOutcome  # how such a hold stands against practice
 
+    @property
+    def ruled_out_above(self) -> float:
+        """The leak from which on it is ruled out: what is not excluded cannot have been sure to show. [Pa/s]"""
+        return max(self.leak.high, self.detection_limit)
+
 
 class Part(StrEnum):
     """The part of a criterion that decided."""

@@ -141,7 +141,7 @@ def _clock(seconds: FloatArray, table: Table, main: Column, options: ReadOptions
                        "State what stands first:  --time-unit min  or  --time-unit h", column=main.name)
     if options.time_unit is not None:
         says_minutes = options.time_unit.strip().lower() in {"s", "min"}
-    first = table.column(main.index)[0]
+    first = shown[0]
     words = "minutes and seconds" if says_minutes else "hours and minutes"
     note = Note("time-unit-assumed", f'"{first}" in "{main.name}" was read as {words}. --time-unit h or min overrides.')
     return Times(seconds / 60.0 if says_minutes else seconds, None, False,
@@ -247,8 +247,7 @@ def _clock_of_digits(values: FloatArray, name: str, column: str) -> FloatArray |
     seconds = np.where(is_clock, hour * HOUR + minute * MINUTE + second, np.nan)
     days = np.cumsum(np.diff(seconds[is_clock], prepend=seconds[is_clock][0]) < -DAY / 2)
     seconds[is_clock] += DAY * days
-    by_clock, by_count = (float(np.mean(change == np.median(change))) for change in (
-        np.diff(_finite(seconds)), np.diff(told)))
+    by_clock, by_count = stamps.evenness(_finite(seconds)), stamps.evenness(told)
     if by_clock == by_count:
         raise LogError(name, f'"{told[0]:.0f}" may be a clock (hhmmss) or seconds', "Expected times that tell.",
                        "State it with  --time-unit s  if they are seconds; else write the clock with colons.",

@@ -64,19 +64,20 @@ def read_log(source: str | os.PathLike[str] | BinaryIO | TextIO, options: ReadOp
         other = reshaped(content.data) if options.delimiter is None else None
         if other is None:
             raise
-    text, note = other
-    told = replace(content, data=text, notes=(*content.notes, note))
-    return _log_in(told, replace(options, delimiter="\t"))
+    return _log_in(_put_as(content, *other), replace(options, delimiter="\t"))
 
 
 def _log_in(content: Content, options: ReadOptions) -> PressureLog:
     table = table_of(content, options)
     other = None if options.time_column is not None else rearranged(table)
     if other is not None:
-        text, note = other
-        told = replace(content, data=text, notes=(*content.notes, note))
-        table = table_of(told, replace(options, delimiter=";", decimal=table.dialect.decimal))
+        table = table_of(_put_as(content, *other), replace(options, delimiter=";", decimal=table.dialect.decimal))
     return harmonise(table, options)
+
+
+def _put_as(content: Content, text: bytes, note: Note) -> Content:
+    """Return a file as what it was put into, with the note that says so."""
+    return replace(content, data=text, notes=(*content.notes, note))
 
 
 def _bytes_of(source: str | os.PathLike[str] | BinaryIO | TextIO) -> str | os.PathLike[str] | BinaryIO:

@@ -79,8 +79,8 @@ def turns_sharply(readings: Readings, first: int) -> bool:
     """
     time = readings.time
     for within in ABOUT_CLOSING:
-        edges = [int(np.searchsorted(time, time[first] + k * within, side="right")) for k in (-3, -2, -1, 0, 1)]
-        apart = max(ROWS_ABOUT, *np.diff(edges[2:]).tolist())
+        edges = [int(np.searchsorted(time, time[first] + k * within, side="right")) for k in (-1, 0, 1)]
+        apart = max(ROWS_ABOUT, *np.diff(edges).tolist())
         if first + 1 - 3 * apart < 0 or first + apart >= len(time):
             continue
         ends = [(first + 1 + k * apart, first + (k + 1) * apart) for k in (-3, -2, -1, 0)]

@@ -98,8 +98,7 @@ def leak_answer(analysis: Judged) -> str:
     """Return how much leaks or which leak is ruled out, like ``none above 0.14 micron/min (0.9 to 19 g/year)``."""
     basis = analysis.basis
     if basis.if_closed is not None:
-        edge = max(basis.if_closed.leak.high, basis.if_closed.detection_limit)
-        return f"none above {wording.bound(edge)}, {_if(analysis)}"
+        return f"none above {wording.bound(basis.if_closed.ruled_out_above)}, {_if(analysis)}"
     if basis.leak is None or basis.cause is None:
         return "not judged"
     origin = ", all holds together" if basis.is_joint else ""

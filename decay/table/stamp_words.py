@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import re
 
+from decay.constants import DAY, HOUR, MINUTE
+
 # Names of months by their first letters, in Czech, Danish, Dutch, English, Finnish, French, German, Greek, Italian,
 # Norwegian, Polish, Portuguese, Russian, Spanish, Swedish and Turkish (Unicode CLDR, "months"). Beginnings that mean
 # two months in two languages (Czech "čer", Croatian "lip") are none.
@@ -80,9 +82,9 @@ def _span(text: str) -> str | None:
     for form in (_SPAN, _PARTS):
         if (found := form.match(text)) is not None and any(found.groups()):
             days, hours, minutes, seconds = (float((part or "0").replace(",", ".")) for part in found.groups())
-            return _counted(days * 86400.0 + hours * 3600.0 + minutes * 60.0 + seconds)
+            return _counted(days * DAY + hours * HOUR + minutes * MINUTE + seconds)
     if (found := _PRIMES.match(text) or _MINUTES.match(text)) is not None:
-        return _counted(float(found[1]) * 60.0 + float(found[2]) + float(found[3] if found.re is _MINUTES else 0.0))
+        return _counted(float(found[1]) * MINUTE + float(found[2]) + float(found[3] if found.re is _MINUTES else 0.0))
     if (found := _LONG_DAYS.match(text)) is not None:
         return f"{found[1]}d {found[2]}{(found[3] or '')[:10]}"
     if (found := _CLOCK_IN_A_ZONE.match(text)) is not None and (found[1] or found[3]):

@@ -11,7 +11,7 @@ from functools import lru_cache
 import numpy as np
 
 from decay.arrays import FloatArray
-from decay.constants import DAY
+from decay.constants import DAY, HOUR, MINUTE
 from decay.errors import LogError
 from decay.table.read_options import Note
 from decay.table.stamp_words import familiar
@@ -269,15 +269,16 @@ def clock_order(cells: list[str], name: str, column: str) -> str | None:
     parts = np.array([[int(part) for part in cell.split(":")] for cell in few if _FOUR.match(cell)], dtype=np.float64)
     if parts[:, 3].max() > 59:
         return None
-    as_days, as_hundredths = (_evenness(parts @ np.array(sizes)) for sizes in (
-        (DAY, 3600.0, 60.0, 1.0), (3600.0, 60.0, 1.0, 0.01)))
+    as_days, as_hundredths = (evenness(parts @ np.array(sizes)) for sizes in (
+        (DAY, HOUR, MINUTE, 1.0), (HOUR, MINUTE, 1.0, 0.01)))
     if as_days == as_hundredths:
         raise LogError(name, f'"{few[0]}" may be days and a clock, or a clock with hundredths of a second',
                        "Expected times that tell.", "Export them as h:mm:ss.", column=column)
     return "days" if as_days > as_hundredths else None
 
 
-def _evenness(seconds: FloatArray) -> float:
+def evenness(seconds: FloatArray) -> float:
+    """Return the share of the steps between times [s] that are as long as the middle one. [-]"""
     change = np.round(np.diff(seconds), 3)
     return float(np.mean(change == np.median(change)))
 

@@ -76,7 +76,7 @@ def _of_hold(status: Status, allow: Allowance | None) -> list[str]:
 
 
 def _if_closed(told: IfClosed) -> str:
-    limit = wording.bound(max(told.leak.high, told.detection_limit))
+    limit = wording.bound(told.ruled_out_above)
     met = {True: " met", False: " NOT met", None: " not answered"}[told.outcome.met]
     by = f"by {wording.clock(told.closed_by)} of the log ({_confirm(told)})"
     return f'if the valve was closed {by}: no leak above {limit}, {told.outcome.short or told.outcome.title}{met}'
@@ -87,7 +87,7 @@ def _confirm(told: IfClosed) -> str:
 
 
 def _if_closed_in_short(told: IfClosed) -> list[str]:
-    limit = wording.bound(max(told.leak.high, told.detection_limit))
+    limit = wording.bound(told.ruled_out_above)
     name = told.outcome.short or told.outcome.title
     met = {True: [f"{name} met"], False: [f"{name} NOT met"], None: []}[told.outcome.met]
     return [f"if closed by {wording.clock(told.closed_by)}: no leak above {limit}", *met, _confirm(told)]

@@ -147,13 +147,12 @@ def nothing_marks_closing(case: Case) -> Answer:
     told = case.if_closed
     if told is None or case.fall is not None:
         return ()
-    limit = max(told.leak.high, told.detection_limit)
     met = {True: "met", False: "not met", None: "not answered"}[told.outcome.met]
     at = wording.moment(told.closed_by, case.log.started)
     option = hold_option([told.closed_by], case.log.started)
     summary = (
         f"Nothing marks the closing: a hold at the pump's limit and a running pump look alike. If the valve was closed "
-        f"by {at}: no leak above {wording.bound(limit)}, {told.outcome.short or told.outcome.title} "
+        f"by {at}: no leak above {wording.bound(told.ruled_out_above)}, {told.outcome.short or told.outcome.title} "
         f"{met}. Add {option} if so."
     )
     evidence = {
@@ -201,8 +200,7 @@ def closing_not_shown(case: Case) -> Answer:
     shown = "the log begins there" if is_first else "no step marks it, only a small rise that begins within minutes"
     summary = f"{confirm}{shown}. {like} changes."
     if case.if_confirmed is not None:
-        most = max(case.if_confirmed.leak.high, case.if_confirmed.detection_limit)
-        evidence["leak_high_micron_per_min"] = most / wording.MICRON_PER_MINUTE
+        evidence["leak_high_micron_per_min"] = case.if_confirmed.ruled_out_above / wording.MICRON_PER_MINUTE
     return (Finding("P19", Level.BLOCKS, summary, evidence, (fit.start, fit.end), NO_STEP),)
 
 
